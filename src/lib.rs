@@ -1,1 +1,24 @@
-//! skimwatch
+//! skimwatch: reads the boat's NMEA 0183 network, follows the kite rig, foresees what the
+//! coming turn does to the bait, and says what to do with which line, how much and when.
+//!
+//! Data flows one way, one folder per room:
+//! feed -> decode -> vessel -> rig -> turn -> forecast -> advice -> record / serve.
+//! The rooms from `decode` to `advice` are pure: time is an argument, they know no clock,
+//! socket or thread.
+#![cfg_attr(
+    test,
+    allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")
+)]
+
+pub mod advice;
+pub mod decode;
+pub mod feed;
+pub mod forecast;
+pub mod record;
+pub mod rig;
+pub mod serve;
+pub mod settings;
+pub mod time;
+pub mod turn;
+pub mod units;
+pub mod vessel;

@@ -1,2 +1,2 @@
 //! bin
-fn main(){}
+fn main() {}

@@ -1,1 +1,2 @@
-//! Placeholder
+//! (tests to come)
+#![allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")]

@@ -1,0 +1,1 @@
+//! uom at the borders.
