@@ -12,6 +12,7 @@
 
 pub mod advice;
 pub mod decode;
+pub mod engine;
 pub mod feed;
 pub mod forecast;
 pub mod record;

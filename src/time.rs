@@ -3,12 +3,17 @@
 use std::fmt;
 
 use chrono::{DateTime, SecondsFormat, Utc};
-use serde::{Deserialize, Serialize};
+use serde::{Serialize, Serializer};
 
-/// Unix time in milliseconds, UTC. Displays as RFC 3339 with milliseconds.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(transparent)]
+/// Unix time in milliseconds, UTC. Displays and serialises as RFC 3339 with milliseconds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Millis(pub i64);
+
+impl Serialize for Millis {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_str(self)
+    }
+}
 
 impl Millis {
     /// Seconds from `earlier` to `self` (negative when `earlier` is later).

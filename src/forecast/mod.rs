@@ -1,1 +1,13 @@
-//! (room to be filled)
+//! Forecast: many possible futures of the rig over the next two minutes.
+//!
+//! In: the vessel and the deck now, the heading profile that is coming, the rig.
+//! Out: a [`Forecast`]: bands over time, chances with onset quantiles, the plan for the lines,
+//! the turn limits and the fan of headings.
+//! It must not know sockets, clocks, pages or how advisories are worded.
+
+mod shape;
+
+pub use shape::{
+    Band, Chance, ChanceKind, Crew, FanHeading, Forecast, LinePlan, NoForecast, PlanStep, RigView,
+    TurnAhead, TurnLimit, TurnSource, ViewPoint,
+};

@@ -1,0 +1,147 @@
+//! The shape of an advisory, as the log, the API and the page show it.
+
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::decode::Line;
+use crate::time::Millis;
+
+/// Kinds of trouble.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, ToSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Kind {
+    /// Bait leaves the water.
+    BaitAirborne,
+    /// Bait goes under.
+    BaitDragging,
+    /// Kite sinks.
+    KiteSinking,
+    /// Load on a line near its strength.
+    LineOverload,
+    /// Load at the ring near the band's strength.
+    FalseRelease,
+    /// A line sweeps a structure of the boat.
+    LineFoul,
+    /// Kite leaves the bite zone.
+    OffCorner,
+    /// The wind, not a turn, moves the bait.
+    WindShift,
+    /// Line other than the bait's end touches the water.
+    LineInWater,
+    /// A needed sensor is silent.
+    DataLost,
+    /// A needed value of the rig is not known.
+    RigUnset,
+}
+
+/// Priority after IMO MSC.302(87): alarm, warning, caution.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Priority {
+    /// Out of the ordinary.
+    Caution,
+    /// Not yet dangerous, may become so.
+    Warning,
+    /// Needs attention and action at once.
+    Alarm,
+}
+
+/// State after IMO MSC.302(87), letters as in IEC 61162-1 ALF (references.md section 8).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, ToSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum AlertState {
+    /// Condition present, not acknowledged (V).
+    ActiveUnacknowledged,
+    /// Condition present, acknowledged (A).
+    ActiveAcknowledged,
+    /// Condition present, silenced for a while (S).
+    ActiveSilenced,
+    /// Condition gone, not acknowledged (U).
+    RectifiedUnacknowledged,
+    /// Ended (N).
+    Normal,
+}
+
+/// What to do.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[serde(tag = "do", rename_all = "snake_case")]
+pub enum Action {
+    /// Give (+) or take (-) line.
+    MoveLine {
+        /// Which line.
+        line: Line,
+        /// + give, - take.
+        by_m: f64,
+        /// When to begin.
+        #[schema(value_type = String, format = DateTime)]
+        start_at: Millis,
+        /// How long it takes.
+        over_s: f64,
+    },
+    /// Keep the turn slower than this.
+    LimitTurn {
+        /// Greatest rate.
+        rate_deg_s: f64,
+    },
+    /// Something that only words can say (check a sensor, enter a value, look).
+    See {
+        /// The words.
+        what: String,
+    },
+}
+
+/// How an advisory ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Outcome {
+    /// The trouble no longer threatens.
+    Averted,
+    /// It came.
+    Happened,
+    /// The turn was called off.
+    Withdrawn,
+    /// The data it rested on went stale.
+    Lost,
+    /// A sensor or a value came back (data-lost, rig-unset).
+    Restored,
+}
+
+/// One foreseen trouble: same `id` for its whole life, `revision` growing.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Advisory {
+    /// Unique within a session: "bait-airborne-3".
+    pub id: String,
+    /// 1, 2, 3, ...
+    pub revision: u32,
+    /// Moment of this revision.
+    #[schema(value_type = String, format = DateTime)]
+    pub at: Millis,
+    /// What threatens.
+    pub kind: Kind,
+    /// How pressing.
+    pub priority: Priority,
+    /// Where in its life.
+    pub state: AlertState,
+    /// Moment of the first revision.
+    #[schema(value_type = String, format = DateTime)]
+    pub raised_at: Millis,
+    /// Foreseen onset (median of the members); `None` for what is already so.
+    #[schema(value_type = Option<String>, format = DateTime)]
+    pub onset_at: Option<Millis>,
+    /// Onset less `at`, seconds; 0 when it is so now.
+    pub countdown_s: f64,
+    /// Chance, 0..1; `None` for plain facts (a silent sensor).
+    pub chance: Option<f64>,
+    /// How the chance was made, in words.
+    pub chance_basis: String,
+    /// Headline for the page: "Bait will fly".
+    pub title: String,
+    /// Why, in words: "turn to port in 12 s lifts the bait".
+    pub cause: String,
+    /// What to do, in order.
+    pub actions: Vec<Action>,
+    /// How it would be without action, in words.
+    pub without_action: String,
+    /// How it ended; `None` while it lives.
+    pub outcome: Option<Outcome>,
+}

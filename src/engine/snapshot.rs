@@ -1,0 +1,64 @@
+//! One immutable picture of everything, written once a tick and read by page, API and metrics.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::advice::Advisory;
+use crate::forecast::{Forecast, NoForecast};
+use crate::time::Millis;
+use crate::vessel::{DeckNow, VesselNow};
+
+/// What drives the engine; always shown, so that nobody takes a replay for the sea.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Mode {
+    /// Instruments of this boat, now.
+    Live,
+    /// A recording.
+    Replay,
+    /// The embedded invented day.
+    Demo,
+}
+
+/// One input as the page and the metrics show it.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct FeedNow {
+    /// Name from the settings.
+    pub name: String,
+    /// Accepted sentences.
+    pub accepted: u64,
+    /// Refused, by cause (bad-checksum, missing-checksum, garbled, too-long, unsupported,
+    /// out-of-range, malformed, encapsulated).
+    pub refused: BTreeMap<String, u64>,
+    /// Sentences by kind ("MWV").
+    pub kinds: BTreeMap<String, u64>,
+    /// When the last accepted sentence came.
+    #[schema(value_type = Option<String>, format = DateTime)]
+    pub last_at: Option<Millis>,
+    /// Longest silence so far, seconds.
+    pub longest_gap_s: f64,
+    /// Accepted sentences a second over the last 10 s.
+    pub rate_hz: f64,
+}
+
+/// Everything, at one moment.
+#[derive(Debug, Clone)]
+pub struct Snapshot {
+    /// Moment of the tick.
+    pub at: Millis,
+    /// What drives it.
+    pub mode: Mode,
+    /// The boat.
+    pub vessel: VesselNow,
+    /// What the crew has told.
+    pub deck: DeckNow,
+    /// The next two minutes, or why not.
+    pub forecast: Result<Arc<Forecast>, NoForecast>,
+    /// Living advisories, most pressing first.
+    pub advisories: Vec<Advisory>,
+    /// Inputs.
+    pub feeds: Vec<FeedNow>,
+}

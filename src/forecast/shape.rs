@@ -1,0 +1,233 @@
+//! The shapes of a forecast, as the rest of the program and the API show them.
+//! Names carry units; angles are degrees here because people read these.
+
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::decode::Line;
+use crate::time::Millis;
+
+/// Quantiles over the members at one moment.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+pub struct Band {
+    /// One member in ten lies below.
+    pub p10: f64,
+    /// Half of them lie below.
+    pub p50: f64,
+    /// Nine in ten lie below.
+    pub p90: f64,
+}
+
+/// Troubles whose chance the members give.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, ToSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum ChanceKind {
+    /// Bait out of the water for longer than a hop.
+    BaitAirborne,
+    /// Bait mostly under for longer than a dip.
+    BaitDragging,
+    /// Kite sinking.
+    KiteSinking,
+    /// Kite outside the bite zone.
+    OffCorner,
+    /// Line other than the bait's end touches the water.
+    LineInWater,
+}
+
+/// Chance of one trouble within the horizon.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+pub struct Chance {
+    /// Which.
+    pub kind: ChanceKind,
+    /// Share of the members (weighted) in which it happens, 0..1.
+    pub chance: f64,
+    /// Seconds from `made_at` to onset, over the members in which it happens; `None` when none.
+    pub onset_s: Option<Band>,
+    /// The same chance with the line plan carried out; `None` when there is no plan.
+    pub chance_with_plan: Option<f64>,
+}
+
+/// Where the knowledge of a coming turn comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum TurnSource {
+    /// Announced by the crew.
+    Crew,
+    /// Heading or track control.
+    Autopilot,
+    /// The route's next leg.
+    Route,
+    /// Seen under way from rudder, rate of turn or heading.
+    UnderWay,
+}
+
+/// The turn that the forecast reckons with.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+pub struct TurnAhead {
+    /// Where it is known from.
+    pub source: TurnSource,
+    /// Seconds until the helm goes over; negative when under way.
+    pub starts_in_s: f64,
+    /// Change still to come, + to starboard.
+    pub by_deg: f64,
+    /// Rate, positive.
+    pub rate_deg_s: f64,
+    /// True heading after it.
+    pub to_heading_deg_true: f64,
+    /// How sure the source is, 0..1.
+    pub chance: f64,
+}
+
+/// One correction of one line.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+pub struct PlanStep {
+    /// Which line.
+    pub line: Line,
+    /// + give, - take.
+    pub by_m: f64,
+    /// Seconds from `made_at` to begin.
+    pub start_in_s: f64,
+    /// How long it takes at the crew's pace.
+    pub over_s: f64,
+    /// Turns of the reel handle when taking; `None` when giving.
+    pub cranks: Option<f64>,
+}
+
+/// The fewest corrections found that keep the bait skipping.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct LinePlan {
+    /// In order of time; empty when nothing needs doing.
+    pub steps: Vec<PlanStep>,
+    /// Share of members and time in which the bait skips without the plan, 0..1.
+    pub skipping_without: f64,
+    /// The same with it.
+    pub skipping_with: f64,
+    /// What it cannot do, in words; `None` when it does all.
+    pub shortfall: Option<String>,
+}
+
+/// How fast the helm may turn so that hands keep up.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct TurnLimit {
+    /// Greatest rate to port; `None` when no turn to that side can be followed.
+    pub port_deg_s: Option<f64>,
+    /// Greatest rate to starboard; `None` likewise.
+    pub starboard_deg_s: Option<f64>,
+    /// Change of heading the limits were worked out for.
+    pub for_deg: f64,
+    /// In words: what bounds it, or the steps to turn in.
+    pub why: String,
+}
+
+/// Settled state on one heading.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct FanHeading {
+    /// True heading.
+    pub heading_deg_true: f64,
+    /// The same from the present heading, -180..180, + to starboard.
+    pub turn_deg: f64,
+    /// Settled immersion with the line that is out; `None` when there is no trim.
+    pub immersion: Option<f64>,
+    /// Kite elevation.
+    pub kite_elevation_deg: Option<f64>,
+    /// Kite bearing off dead astern, + to starboard.
+    pub off_astern_deg: Option<f64>,
+    /// Main line to give (+) or take (-) from now for a well-trimmed bait.
+    pub main_line_change_m: Option<f64>,
+    /// Whether the kite stands in the bite zone.
+    pub in_bite_zone: bool,
+    /// Why it cannot be fished; `None` when it can.
+    pub unfishable: Option<String>,
+}
+
+/// A point in boat axes: metres astern of the transom, to starboard, above the water.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+pub struct ViewPoint {
+    /// Positive astern.
+    pub aft_m: f64,
+    /// Positive to starboard.
+    pub starboard_m: f64,
+    /// Above the water.
+    pub up_m: f64,
+}
+
+/// The rig drawn true to scale.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct RigView {
+    /// Seconds from `made_at`.
+    pub in_s: f64,
+    /// Heading then.
+    pub heading_deg_true: f64,
+    /// Apparent wind at the kite, from, relative to the bow, -180..180.
+    pub wind_from_bow_deg: f64,
+    /// Kite rod tip, line nodes, clip, ..., kite.
+    pub kite_line: Vec<ViewPoint>,
+    /// Main rod tip, line nodes, ring, ..., marker, bait.
+    pub main_line: Vec<ViewPoint>,
+    /// The clip.
+    pub clip: ViewPoint,
+    /// The marker.
+    pub marker: ViewPoint,
+    /// Immersion of the bait, 0..1.
+    pub immersion: f64,
+}
+
+/// What the crew's reports did to the members.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Crew {
+    /// Whether a "skipping" report anchors the line lately.
+    pub anchored: bool,
+    /// Age of the last report, seconds.
+    pub age_s: Option<f64>,
+    /// In words: "anchored 3 min ago", "reports contradict every member: widened".
+    pub note: String,
+}
+
+/// The next two minutes.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Forecast {
+    /// When it was made.
+    #[schema(value_type = String, format = DateTime)]
+    pub made_at: Millis,
+    /// How far it reaches.
+    pub horizon_s: f64,
+    /// Members run.
+    pub members: usize,
+    /// How the chances were made, in words.
+    pub basis: String,
+    /// Moments of the bands, seconds from `made_at`.
+    pub t_s: Vec<f64>,
+    /// Bait height above the water.
+    pub bait_height_m: Vec<Band>,
+    /// Immersion.
+    pub immersion: Vec<Band>,
+    /// Kite elevation.
+    pub kite_elevation_deg: Vec<Band>,
+    /// Kite bearing off dead astern, + to starboard.
+    pub kite_off_astern_deg: Vec<Band>,
+    /// Bait height if the plan is carried out; empty without a plan.
+    pub bait_height_with_plan_m: Vec<Band>,
+    /// Chances of each trouble.
+    pub chances: Vec<Chance>,
+    /// The turn reckoned with.
+    pub turn: Option<TurnAhead>,
+    /// Corrections.
+    pub plan: Option<LinePlan>,
+    /// Turn limits.
+    pub turn_limit: Option<TurnLimit>,
+    /// Settled states all round; empty until worked out.
+    pub fan: Vec<FanHeading>,
+    /// The rig now.
+    pub rig_now: RigView,
+    /// The rig at the end of the turn or horizon.
+    pub rig_then: RigView,
+    /// What the crew's reports did.
+    pub crew: Crew,
+}
+
+/// Why there is none.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct NoForecast {
+    /// In words, with what would cure it: one entry a cause.
+    pub reasons: Vec<String>,
+}

@@ -1,0 +1,192 @@
+//! The shapes that the rest of the program reads: one believed value a quantity.
+
+use serde::Serialize;
+
+use crate::decode::BaitState;
+use crate::time::Millis;
+
+/// How far a value can be trusted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, utoipa::ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Grade {
+    /// A setting or a default that nobody has confirmed.
+    Assumed,
+    /// Confirmed by the crew lately.
+    Calibrated,
+    /// Read from an instrument.
+    Measured,
+}
+
+/// A believed value. `at` is the oldest moment among the inputs it was made from, never "now".
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Reading<T> {
+    /// The value, SI.
+    pub value: T,
+    /// When its oldest input arrived.
+    pub at: Millis,
+    /// Where it came from, in words fit for the page: feed, talker and sentence, and any
+    /// stand-in that was used ("speed over ground instead of a log").
+    pub source: String,
+    /// How far to trust it.
+    pub grade: Grade,
+}
+
+impl<T> Reading<T> {
+    /// Age at `now`, seconds.
+    #[must_use]
+    pub fn age_s(&self, now: Millis) -> f64 {
+        now.seconds_since(self.at)
+    }
+}
+
+/// Apparent wind at the masthead sensor.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct ApparentWind {
+    /// Direction the wind comes from, clockwise from the bow, 0..2 pi.
+    pub angle_rad: f64,
+    /// Speed at the sensor.
+    pub speed_mps: f64,
+}
+
+/// Wind over the water at sensor height.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct TrueWind {
+    /// Direction it comes from, true, 0..2 pi.
+    pub from_rad: f64,
+    /// Speed at sensor height.
+    pub speed_mps: f64,
+}
+
+/// The last minutes of true wind.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct WindStatistics {
+    /// Length of the record these come from, at most the window of the settings.
+    pub window_s: f64,
+    /// Mean speed at sensor height.
+    pub mean_mps: f64,
+    /// Circular mean direction it comes from.
+    pub mean_from_rad: f64,
+    /// Standard deviation of speed.
+    pub speed_sd_mps: f64,
+    /// Circular standard deviation of direction.
+    pub direction_sd_rad: f64,
+    /// Highest 3 s mean in the window.
+    pub gust_mps: f64,
+    /// Mean direction of the last minute less that of the whole window, -pi..pi, + clockwise.
+    pub shift_rad: f64,
+    /// Time after which speed departures have decayed to 1/e.
+    pub gust_time_s: f64,
+}
+
+/// Latitude and longitude, WGS 84.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Position {
+    /// North positive.
+    pub latitude_deg: f64,
+    /// East positive.
+    pub longitude_deg: f64,
+}
+
+/// What can be missing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, utoipa::ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Quantity {
+    /// Apparent wind at the masthead (or a wind from which it follows).
+    Wind,
+    /// Heading, or a course to stand in for it.
+    Heading,
+    /// Speed through the water, or over ground to stand in for it.
+    Speed,
+}
+
+/// A quantity that the forecast cannot do without and that has no live source.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Missing {
+    /// Which.
+    pub quantity: Quantity,
+    /// When it was last heard; `None` when never.
+    pub last_heard: Option<Millis>,
+    /// In words: "no wind for 12 s (last from masthead WIMWV)".
+    pub why: String,
+}
+
+/// The boat at one moment. `None` where nothing live is known.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct VesselNow {
+    /// The moment it describes.
+    pub at: Millis,
+    /// True heading, 0..2 pi.
+    pub heading_true_rad: Option<Reading<f64>>,
+    /// Rate of turn, + to starboard.
+    pub rate_of_turn_rad_s: Option<Reading<f64>>,
+    /// Speed through the water along the keel (speed over ground when no log, and `source` says so).
+    pub speed_water_mps: Option<Reading<f64>>,
+    /// Speed over ground.
+    pub speed_ground_mps: Option<Reading<f64>>,
+    /// Course over ground, true, 0..2 pi.
+    pub course_true_rad: Option<Reading<f64>>,
+    /// Position.
+    pub position: Option<Reading<Position>>,
+    /// Rudder, + turns to starboard.
+    pub rudder_rad: Option<Reading<f64>>,
+    /// Apparent wind at the sensor.
+    pub apparent_wind: Option<Reading<ApparentWind>>,
+    /// True wind over water at the sensor.
+    pub true_wind: Option<Reading<TrueWind>>,
+    /// The last minutes of it.
+    pub wind_statistics: Option<WindStatistics>,
+    /// Magnetic variation used, + east.
+    pub variation_rad: Option<Reading<f64>>,
+    /// What the forecast lacks; empty when all is there.
+    pub missing: Vec<Missing>,
+}
+
+/// Line out by the crew's count.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct LinesOut {
+    /// Kite line, rod tip to kite.
+    pub kite_m: Option<f64>,
+    /// Main line, rod tip through ring to bait.
+    pub main_m: Option<f64>,
+}
+
+/// The last thing the crew said of the bait.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct BaitSeen {
+    /// What it did.
+    pub state: BaitState,
+    /// When it was said.
+    pub at: Millis,
+}
+
+/// A turn the crew has announced and not called off.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct IntendedTurn {
+    /// When it was announced.
+    pub told_at: Millis,
+    /// When the helm goes over.
+    pub starts_at: Millis,
+    /// Signed change of heading, + to starboard.
+    pub by_rad: f64,
+    /// Rate, positive.
+    pub rate_rad_s: f64,
+}
+
+/// What the crew has told.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct DeckNow {
+    /// Line out and since when that count holds.
+    pub lines: LinesOut,
+    /// When the line count was last set or moved.
+    pub lines_at: Option<Millis>,
+    /// Bait state last seen.
+    pub bait: Option<BaitSeen>,
+    /// Kite elevation last seen, and when.
+    pub elevation_rad: Option<(f64, Millis)>,
+    /// Kite bearing off the corner last seen (from dead astern, + to starboard), and when.
+    pub bearing_rad: Option<(f64, Millis)>,
+    /// The announced turn.
+    pub intended_turn: Option<IntendedTurn>,
+    /// A bite at this moment; cleared when lines are set anew or bait is reported again.
+    pub bite_at: Option<Millis>,
+}
