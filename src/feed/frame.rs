@@ -20,7 +20,10 @@
 
 use std::collections::HashSet;
 
+use chrono::{DateTime, NaiveDateTime};
+
 use super::tag::{Tag, hex_digit, hex_pair, xor};
+use crate::time::Millis;
 
 /// Addresses the checksum habit remembers; beyond it every missing checksum is refused.
 const HABIT_LIMIT: usize = 256;
@@ -134,6 +137,16 @@ impl RawSentence {
     pub fn body(&self) -> &str {
         let body = self.text.get(1..).unwrap_or_default();
         body.split('*').next().unwrap_or_default()
+    }
+
+    /// When whoever logged or passed on the line says it came: the time of the outermost TAG
+    /// block, else a prefix that is an ISO 8601 date and time (UTC where it names no zone).
+    #[must_use]
+    pub fn logged_time(&self) -> Option<Millis> {
+        let stamp = self.outer_tag.as_ref().or(self.tag.as_ref());
+        stamp
+            .and_then(|tag| tag.time)
+            .or_else(|| parse_iso(self.prefix.as_deref()?))
     }
 }
 
@@ -502,6 +515,15 @@ impl Framer {
         }));
         self.clear();
     }
+}
+
+fn parse_iso(text: &str) -> Option<Millis> {
+    let zoned = DateTime::parse_from_rfc3339(text).map(|time| time.timestamp_millis());
+    let plain = || {
+        let time = text.parse::<NaiveDateTime>()?;
+        Ok::<_, chrono::ParseError>(time.and_utc().timestamp_millis())
+    };
+    zoned.or_else(|_| plain()).ok().map(Millis)
 }
 
 fn is_blank(byte: u8) -> bool {

@@ -58,6 +58,19 @@ impl FeedCounters {
         *counter += 1;
     }
 
+    /// Adds what `more` has counted; `last_seen` stays.
+    pub(super) fn add(&mut self, more: &Self) {
+        self.bytes += more.bytes;
+        self.good += more.good;
+        self.unchecked += more.unchecked;
+        self.encapsulated += more.encapsulated;
+        self.bad_checksum += more.bad_checksum;
+        self.missing_checksum += more.missing_checksum;
+        self.garbled += more.garbled;
+        self.too_long += more.too_long;
+        self.bad_tag += more.bad_tag;
+    }
+
     /// All rejections together.
     #[must_use]
     pub fn rejected(&self) -> u64 {

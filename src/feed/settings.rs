@@ -1,7 +1,7 @@
 //! Checked settings of one feed. What can be wrong is said here, with the key and what is allowed.
 
 use std::fmt;
-use std::net::{Ipv4Addr, SocketAddr};
+use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
 use std::sync::Arc;
 
@@ -99,7 +99,7 @@ pub enum FeedSpec {
         /// `host:port`.
         address: String,
     },
-    /// A TCP port that others call, a bounded number at a time.
+    /// A TCP port that others call, up to [`MAX_PEERS`](super::tcp::MAX_PEERS) at a time.
     TcpServer {
         /// Address and port to listen on.
         bind: SocketAddr,
@@ -193,11 +193,16 @@ impl FeedSpec {
                         "multicast addresses, 224.0.0.0 to 239.255.255.255",
                     );
                 }
+                // Bound to a unicast address, a socket gets no multicast on Linux.
+                let fits = match bind.ip() {
+                    IpAddr::V4(ip) => ip.is_unspecified() || ip.is_multicast(),
+                    IpAddr::V6(_) => false,
+                };
                 check(
-                    groups.is_empty() || bind.is_ipv4(),
+                    groups.is_empty() || fits,
                     "bind",
                     bind,
-                    "an IPv4 address when groups are joined",
+                    "0.0.0.0:port or group:port when groups are joined",
                 );
                 check(
                     interface.is_none() || !groups.is_empty(),

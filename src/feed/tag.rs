@@ -90,6 +90,31 @@ pub fn format_block(source: &str, time: Millis, text: Option<&str>) -> String {
         fields.push_str(",t:");
         fields.push_str(text);
     }
+    enclose(&fields)
+}
+
+/// A received block again, with the keys we know, in our order.
+#[must_use]
+pub fn format_tag(tag: &Tag) -> String {
+    let group = tag
+        .group
+        .map(|group| format!("{}-{}-{}", group.number, group.total, group.id));
+    let fields = [
+        ("g", group),
+        ("s", tag.source.clone()),
+        ("d", tag.destination.clone()),
+        ("n", tag.line.map(|line| line.to_string())),
+        ("c", tag.time.map(|time| format!("{:013}", time.0))),
+        ("t", tag.text.clone()),
+    ];
+    let fields: Vec<String> = fields
+        .into_iter()
+        .filter_map(|(key, value)| Some(format!("{key}:{}", value?)))
+        .collect();
+    enclose(&fields.join(","))
+}
+
+fn enclose(fields: &str) -> String {
     let checksum = xor(fields.as_bytes());
     format!("\\{fields}*{checksum:02X}\\")
 }
