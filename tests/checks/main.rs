@@ -1,2 +1,4 @@
-//! (tests to come)
+//! Published values, properties, reference cases, recorded logs.
 #![allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")]
+
+mod framing;

@@ -1,0 +1,211 @@
+//! Where every feed's bytes go in: framed, counted, logged within limits, handed on.
+
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::{Duration, Instant};
+
+use tokio::sync::{mpsc, watch};
+
+use super::frame::{Frame, Framer, Rejection, StreamEnd};
+use super::report::{FeedCounters, FeedReport, Link};
+use super::settings::FeedName;
+use super::{Arrival, RawSentence};
+use crate::time::Millis;
+
+/// At most one log line about rejected input in this time, per feed.
+const LOG_EVERY: Duration = Duration::from_secs(30);
+
+/// One feed's way into the daemon. Clones share it: a TCP server has one per caller.
+#[derive(Debug, Clone)]
+pub(super) struct Intake {
+    name: FeedName,
+    arrivals: mpsc::Sender<Arrival>,
+    report: watch::Sender<FeedReport>,
+    was_open: Arc<AtomicBool>,
+    gate: Arc<Mutex<Gate>>,
+}
+
+impl Intake {
+    pub(super) fn new(name: FeedName, arrivals: mpsc::Sender<Arrival>) -> Self {
+        let report = FeedReport {
+            link: Link::Opening,
+            counters: FeedCounters::default(),
+        };
+        Self {
+            name,
+            arrivals,
+            report: watch::Sender::new(report),
+            was_open: Arc::default(),
+            gate: Arc::default(),
+        }
+    }
+
+    pub(super) fn watch(&self) -> watch::Receiver<FeedReport> {
+        self.report.subscribe()
+    }
+
+    pub(super) fn name(&self) -> &FeedName {
+        &self.name
+    }
+
+    pub(super) fn set_link(&self, link: Link) {
+        self.report.send_modify(|report| report.link = link);
+    }
+
+    /// Notes that the connection is open (again).
+    pub(super) fn opened(&self, peers: usize) {
+        let again = self.was_open.swap(true, Ordering::Relaxed);
+        self.report.send_modify(|report| {
+            report.link = Link::Open { peers };
+            report.counters.reconnects += u64::from(again);
+        });
+        tracing::info!(feed = %self.name, again, "feed open");
+    }
+
+    pub(super) fn refused_peer(&self) {
+        self.report
+            .send_modify(|report| report.counters.refused_peers += 1);
+    }
+
+    /// Sentences accepted so far, of both kinds.
+    pub(super) fn accepted(&self) -> u64 {
+        let counters = self.report.borrow().counters;
+        counters.good + counters.encapsulated
+    }
+
+    /// Takes bytes that come whether we are ready or not: what finds no room is dropped and
+    /// counted, so that old data never queues up behind a busy daemon.
+    pub(super) fn take(&self, framer: &mut Framer, bytes: &[u8]) {
+        let sentences = self.push(framer, bytes);
+        self.offer(sentences);
+    }
+
+    /// Ends a stream that was given to [`Intake::take`].
+    pub(super) fn end(&self, framer: &mut Framer, end: StreamEnd) {
+        let sentences = self.flush(framer, end);
+        self.offer(sentences);
+    }
+
+    fn offer(&self, sentences: Vec<RawSentence>) {
+        let mut dropped = 0;
+        for sentence in sentences {
+            let feed = self.name.clone();
+            if self.arrivals.try_send(Arrival { feed, sentence }).is_err() {
+                dropped += 1;
+            }
+        }
+        if dropped > 0 {
+            self.report
+                .send_modify(|report| report.counters.dropped += dropped);
+        }
+    }
+
+    /// Hands one sentence on, waiting for room: for files, which can wait.
+    pub(super) async fn deliver(&self, sentence: RawSentence) {
+        let feed = self.name.clone();
+        // An error means the daemon is shutting down; the cancellation token ends this feed.
+        let _ = self.arrivals.send(Arrival { feed, sentence }).await;
+    }
+
+    /// Frames and counts without handing on.
+    pub(super) fn push(&self, framer: &mut Framer, bytes: &[u8]) -> Vec<RawSentence> {
+        let mut frames = Vec::new();
+        framer.push(bytes, &mut |frame| frames.push(frame));
+        self.count(bytes.len(), frames)
+    }
+
+    /// Ends the stream without handing on.
+    pub(super) fn flush(&self, framer: &mut Framer, end: StreamEnd) -> Vec<RawSentence> {
+        let mut frames = Vec::new();
+        framer.flush(end, &mut |frame| frames.push(frame));
+        self.count(0, frames)
+    }
+
+    fn count(&self, bytes: usize, frames: Vec<Frame>) -> Vec<RawSentence> {
+        let mut counted = FeedCounters::default();
+        let mut sentences = Vec::new();
+        let mut last_rejection = None;
+        for frame in frames {
+            counted.count(&frame);
+            match frame {
+                Frame::Sentence(sentence) => sentences.push(sentence),
+                Frame::Rejected(rejection) => last_rejection = Some(rejection),
+            }
+        }
+        self.report.send_modify(|report| {
+            let counters = &mut report.counters;
+            counters.add(&counted);
+            if bytes > 0 {
+                counters.bytes += bytes as u64;
+                counters.last_seen = Some(Millis(chrono::Utc::now().timestamp_millis()));
+            }
+        });
+        if let Some(rejection) = last_rejection {
+            self.log(&rejection, counted.rejected());
+        }
+        sentences
+    }
+
+    fn log(&self, rejection: &Rejection, count: u64) {
+        let passed = self
+            .gate
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .pass(Instant::now(), count);
+        if let Some(since_last) = passed {
+            tracing::warn!(
+                feed = %self.name,
+                cause = ?rejection.cause,
+                text = rejection.text,
+                since_last,
+                "input rejected"
+            );
+        }
+    }
+}
+
+/// Lets one log line through per [`LOG_EVERY`] and counts what it holds back.
+#[derive(Debug, Default)]
+struct Gate {
+    last: Option<Instant>,
+    held: u64,
+}
+
+impl Gate {
+    /// Adds `count` events; how many there were since the last line, when one is due.
+    fn pass(&mut self, now: Instant, count: u64) -> Option<u64> {
+        self.held += count;
+        let due = self.last.is_none_or(|last| now - last >= LOG_EVERY);
+        due.then(|| {
+            self.last = Some(now);
+            std::mem::take(&mut self.held)
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn log_lines_are_limited_and_the_rest_counted() {
+        let mut gate = Gate::default();
+        let start = Instant::now();
+        assert_eq!(gate.pass(start, 1), Some(1));
+        assert_eq!(gate.pass(start + LOG_EVERY / 2, 5), None);
+        assert_eq!(gate.pass(start + LOG_EVERY / 2, 2), None);
+        assert_eq!(gate.pass(start + LOG_EVERY, 1), Some(8));
+    }
+
+    #[test]
+    fn a_busy_daemon_loses_sentences_openly() {
+        let (sender, mut receiver) = mpsc::channel(2);
+        let intake = Intake::new(FeedName::new("wind").unwrap(), sender);
+        let mut framer = Framer::new(Default::default());
+        let line = b"$WIMWV,214.8,R,0.1,K,A*28\r\n".repeat(5);
+        intake.take(&mut framer, &line);
+        let counters = intake.watch().borrow().counters;
+        assert_eq!((counters.good, counters.dropped), (5, 3));
+        assert!(receiver.try_recv().is_ok());
+    }
+}

@@ -1,0 +1,113 @@
+//! What a feed says about itself: its counters and whether it is connected.
+
+use serde::Serialize;
+
+use super::frame::{Checksum, Frame, RejectCause, SentenceKind};
+use crate::time::Millis;
+
+/// What a feed has brought so far.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize)]
+pub struct FeedCounters {
+    /// Bytes received.
+    pub bytes: u64,
+    /// Accepted `$` sentences.
+    pub good: u64,
+    /// Of `good`, those that came without a checksum.
+    pub unchecked: u64,
+    /// Accepted `!` sentences (AIS and the like).
+    pub encapsulated: u64,
+    /// Rejected: checksum wrong.
+    pub bad_checksum: u64,
+    /// Rejected: checksum missing.
+    pub missing_checksum: u64,
+    /// Rejected: not a sentence.
+    pub garbled: u64,
+    /// Rejected: too long.
+    pub too_long: u64,
+    /// Rejected: TAG block damaged.
+    pub bad_tag: u64,
+    /// Accepted sentences lost because the daemon was busy.
+    pub dropped: u64,
+    /// Times the connection was opened again.
+    pub reconnects: u64,
+    /// Callers turned away because too many were connected.
+    pub refused_peers: u64,
+    /// When bytes last came.
+    pub last_seen: Option<Millis>,
+}
+
+impl FeedCounters {
+    /// Counts one frame.
+    pub fn count(&mut self, frame: &Frame) {
+        let counter = match frame {
+            Frame::Sentence(sentence) => match sentence.kind {
+                SentenceKind::Encapsulated => &mut self.encapsulated,
+                SentenceKind::Parametric => {
+                    self.unchecked += u64::from(sentence.checksum == Checksum::Missing);
+                    &mut self.good
+                }
+            },
+            Frame::Rejected(rejection) => match rejection.cause {
+                RejectCause::BadChecksum => &mut self.bad_checksum,
+                RejectCause::MissingChecksum => &mut self.missing_checksum,
+                RejectCause::Garbled => &mut self.garbled,
+                RejectCause::TooLong => &mut self.too_long,
+                RejectCause::BadTag => &mut self.bad_tag,
+            },
+        };
+        *counter += 1;
+    }
+
+    /// Adds what `more` has counted; `last_seen` stays.
+    pub(super) fn add(&mut self, more: &Self) {
+        self.bytes += more.bytes;
+        self.good += more.good;
+        self.unchecked += more.unchecked;
+        self.encapsulated += more.encapsulated;
+        self.bad_checksum += more.bad_checksum;
+        self.missing_checksum += more.missing_checksum;
+        self.garbled += more.garbled;
+        self.too_long += more.too_long;
+        self.bad_tag += more.bad_tag;
+    }
+
+    /// All rejections together.
+    #[must_use]
+    pub fn rejected(&self) -> u64 {
+        self.bad_checksum + self.missing_checksum + self.garbled + self.too_long + self.bad_tag
+    }
+}
+
+/// Where the feed's connection stands.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(tag = "state", rename_all = "snake_case")]
+pub enum Link {
+    /// Being opened.
+    Opening,
+    /// Open. Says nothing about data coming: see `last_seen`.
+    Open {
+        /// Callers connected to a TCP server; 1 for every other feed.
+        peers: usize,
+    },
+    /// Failed; tried again after a pause.
+    Waiting {
+        /// What went wrong, and the cure where one is known.
+        cause: String,
+        /// Length of the pause, seconds.
+        retry_in_s: f64,
+    },
+    /// Over for good: end of the file or input, or shut down.
+    Ended {
+        /// Why.
+        cause: String,
+    },
+}
+
+/// A feed's state as everybody may read it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FeedReport {
+    /// The connection.
+    pub link: Link,
+    /// What came.
+    pub counters: FeedCounters,
+}

@@ -1,0 +1,327 @@
+//! Checked settings of one feed. What can be wrong is said here, with the key and what is allowed.
+
+use std::fmt;
+use std::net::{IpAddr, Ipv4Addr, SocketAddr};
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use super::frame::FrameSettings;
+
+/// One feed as the settings name it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Feed {
+    /// What the crew calls it; also the `s:` of its lines in recordings.
+    pub name: FeedName,
+    /// Where its bytes come from.
+    pub spec: FeedSpec,
+    /// How they are framed.
+    pub frame: FrameSettings,
+}
+
+impl Feed {
+    /// Checks everything about the feed; all complaints at once.
+    ///
+    /// # Errors
+    /// Each complaint names the key, what it got and what is allowed.
+    pub fn new(
+        name: &str,
+        spec: FeedSpec,
+        frame: FrameSettings,
+    ) -> Result<Self, Vec<FeedSettingsError>> {
+        let mut complaints = spec.complaints();
+        if !FrameSettings::LINE_BYTES.contains(&frame.max_line_bytes) {
+            complaints.push(FeedSettingsError::new(
+                "max_line_bytes",
+                frame.max_line_bytes,
+                "82 to 65535",
+            ));
+        }
+        match FeedName::new(name) {
+            Ok(name) if complaints.is_empty() => Ok(Self { name, spec, frame }),
+            Ok(_) => Err(complaints),
+            Err(complaint) => {
+                complaints.insert(0, complaint);
+                Err(complaints)
+            }
+        }
+    }
+}
+
+/// Name of a feed: 1 to 15 of the characters `A-Z a-z 0-9 _ -` (what a TAG block's source may
+/// hold). Cheap to clone.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct FeedName(Arc<str>);
+
+impl FeedName {
+    /// Checks the characters and the length.
+    ///
+    /// # Errors
+    /// When either is not allowed.
+    pub fn new(name: &str) -> Result<Self, FeedSettingsError> {
+        let allowed = |b: u8| b.is_ascii_alphanumeric() || b == b'_' || b == b'-';
+        if (1..=15).contains(&name.len()) && name.bytes().all(allowed) {
+            Ok(Self(name.into()))
+        } else {
+            Err(FeedSettingsError::new(
+                "name",
+                format!("`{name}`"),
+                "1 to 15 letters, digits, `_` or `-`",
+            ))
+        }
+    }
+
+    /// The name.
+    #[must_use]
+    pub fn as_str(&self) -> &str {
+        &self.0
+    }
+}
+
+impl fmt::Display for FeedName {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.0)
+    }
+}
+
+/// Where a feed's bytes come from.
+#[derive(Debug, Clone, PartialEq)]
+pub enum FeedSpec {
+    /// A serial port. It may be absent at the start and go away at any time.
+    Serial {
+        /// Device path; a name below `/dev/serial/by-id/` survives replugging.
+        device: PathBuf,
+        /// Bits per second: 4800 (the standard), 38400 (high speed), 115200 or any other
+        /// from 1200 to 921600. 8 data bits, no parity, 1 stop bit.
+        baud: u32,
+    },
+    /// A TCP server that we call.
+    TcpClient {
+        /// `host:port`.
+        address: String,
+    },
+    /// A TCP port that others call, up to [`MAX_PEERS`](super::tcp::MAX_PEERS) at a time.
+    TcpServer {
+        /// Address and port to listen on.
+        bind: SocketAddr,
+    },
+    /// UDP datagrams: unicast, broadcast or multicast, plain or IEC 61162-450.
+    Udp {
+        /// Address and port to listen on, such as `0.0.0.0:10110`.
+        bind: SocketAddr,
+        /// Multicast groups to join; none for unicast and broadcast.
+        groups: Vec<Ipv4Addr>,
+        /// Address of the interface to join them on; `None` leaves it to the system.
+        interface: Option<Ipv4Addr>,
+        /// Let other programs on this machine listen on the same port (for broadcast; always
+        /// so with `groups`). Without it a taken port is an error, which is what unicast needs.
+        share_port: bool,
+    },
+    /// A file, or a named pipe, read once from its beginning.
+    File {
+        /// Path of the file.
+        path: PathBuf,
+        /// How fast its sentences are handed on.
+        pace: Pace,
+    },
+    /// Standard input, as it comes.
+    Stdin,
+}
+
+/// How fast a file feed hands its sentences on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Pace {
+    /// As fast as they are taken.
+    Unpaced,
+    /// As the times in the file say, this many times as fast. A sentence without a time
+    /// follows the one before at once.
+    Recorded {
+        /// 1 is real time; 0.01 to 1000.
+        speed: f64,
+    },
+    /// So many sentences a second, 0.1 to 10000.
+    PerSecond(f64),
+}
+
+impl FeedSpec {
+    /// Everything that is wrong with it.
+    fn complaints(&self) -> Vec<FeedSettingsError> {
+        let mut found = Vec::new();
+        let mut check = |good: bool, key, got: &dyn fmt::Display, allowed| {
+            if !good {
+                found.push(FeedSettingsError::new(key, got, allowed));
+            }
+        };
+        match self {
+            Self::Serial { device, baud } => {
+                check(
+                    !device.as_os_str().is_empty(),
+                    "device",
+                    &"an empty path",
+                    "a path such as /dev/serial/by-id/...",
+                );
+                check(
+                    (1200..=921_600).contains(baud),
+                    "baud",
+                    baud,
+                    "1200 to 921600",
+                );
+            }
+            Self::TcpClient { address } => {
+                let port = address
+                    .rsplit_once(':')
+                    .filter(|(host, _)| !host.is_empty());
+                let good = port.is_some_and(|(_, port)| port.parse::<u16>().is_ok_and(|p| p > 0));
+                check(
+                    good,
+                    "address",
+                    &format_args!("`{address}`"),
+                    "host:port, such as 192.0.2.7:10110",
+                );
+            }
+            Self::TcpServer { .. } | Self::Stdin => {}
+            Self::Udp {
+                bind,
+                groups,
+                interface,
+                ..
+            } => {
+                for group in groups {
+                    check(
+                        group.is_multicast(),
+                        "groups",
+                        group,
+                        "multicast addresses, 224.0.0.0 to 239.255.255.255",
+                    );
+                }
+                // Bound to a unicast address, a socket gets no multicast on Linux.
+                let fits = match bind.ip() {
+                    IpAddr::V4(ip) => ip.is_unspecified() || ip.is_multicast(),
+                    IpAddr::V6(_) => false,
+                };
+                check(
+                    groups.is_empty() || fits,
+                    "bind",
+                    bind,
+                    "0.0.0.0:port or group:port when groups are joined",
+                );
+                check(
+                    interface.is_none() || !groups.is_empty(),
+                    "interface",
+                    &"an address without groups",
+                    "only together with groups",
+                );
+            }
+            Self::File { path, pace } => {
+                check(
+                    !path.as_os_str().is_empty(),
+                    "path",
+                    &"an empty path",
+                    "the path of a file",
+                );
+                match pace {
+                    Pace::Unpaced => {}
+                    Pace::Recorded { speed } => check(
+                        (0.01..=1000.0).contains(speed),
+                        "speed",
+                        speed,
+                        "0.01 to 1000",
+                    ),
+                    Pace::PerSecond(rate) => check(
+                        (0.1..=10_000.0).contains(rate),
+                        "per_second",
+                        rate,
+                        "0.1 to 10000",
+                    ),
+                }
+            }
+        }
+        found
+    }
+}
+
+/// A setting that is not allowed.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("{key} is {got}; allowed: {allowed}")]
+pub struct FeedSettingsError {
+    /// The key within the feed's settings.
+    pub key: &'static str,
+    /// What it was set to.
+    pub got: String,
+    /// What it may be.
+    pub allowed: &'static str,
+}
+
+impl FeedSettingsError {
+    fn new(key: &'static str, got: impl fmt::Display, allowed: &'static str) -> Self {
+        Self {
+            key,
+            got: got.to_string(),
+            allowed,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn keys(name: &str, spec: FeedSpec) -> Vec<&'static str> {
+        match Feed::new(name, spec, FrameSettings::default()) {
+            Ok(_) => Vec::new(),
+            Err(complaints) => complaints.iter().map(|c| c.key).collect(),
+        }
+    }
+
+    #[test]
+    fn sound_settings_pass() {
+        let spec = FeedSpec::Serial {
+            device: "/dev/ttyUSB0".into(),
+            baud: 4800,
+        };
+        assert!(keys("wind", spec).is_empty());
+        let spec = FeedSpec::TcpClient {
+            address: "[2001:db8::1]:10110".into(),
+        };
+        assert!(keys("gps_2-a", spec).is_empty());
+    }
+
+    #[test]
+    fn every_complaint_is_listed() {
+        let spec = FeedSpec::Serial {
+            device: "".into(),
+            baud: 300,
+        };
+        assert_eq!(keys("main wind!", spec), ["name", "device", "baud"]);
+        let spec = FeedSpec::Udp {
+            bind: "[::]:60001".parse().unwrap(),
+            groups: vec![Ipv4Addr::new(192, 0, 2, 1)],
+            interface: None,
+            share_port: false,
+        };
+        assert_eq!(keys("udp", spec), ["groups", "bind"]);
+        for address in ["", "boat", ":10110", "boat:0", "boat:99999"] {
+            let address = address.to_owned();
+            assert_eq!(keys("tcp", FeedSpec::TcpClient { address }), ["address"]);
+        }
+        for pace in [
+            Pace::Recorded { speed: f64::NAN },
+            Pace::Recorded { speed: 0.0 },
+        ] {
+            let path = "day.nmea".into();
+            assert_eq!(keys("file", FeedSpec::File { path, pace }), ["speed"]);
+        }
+    }
+
+    #[test]
+    fn message_says_key_got_and_allowed() {
+        let frame = FrameSettings {
+            max_line_bytes: 10,
+            ..FrameSettings::default()
+        };
+        let complaints = Feed::new("a", FeedSpec::Stdin, frame).unwrap_err();
+        assert_eq!(
+            complaints[0].to_string(),
+            "max_line_bytes is 10; allowed: 82 to 65535"
+        );
+    }
+}
