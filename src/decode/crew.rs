@@ -1,0 +1,110 @@
+//! What the crew says, and the sentence that carries it.
+
+use super::observation::GeoPosition;
+use crate::units::{Angle, AngularVelocity, Length};
+
+/// One input of the crew.
+#[derive(Debug, Clone, PartialEq)]
+pub enum CrewInput {
+    /// How much line is out now, as read from marks or counter. At least one is present.
+    LinesOut {
+        /// Kite line, rod tip to kite.
+        kite: Option<Length>,
+        /// Main line, rod tip through the ring to the bait.
+        main: Option<Length>,
+    },
+    /// Line given or taken.
+    Moved {
+        /// Which line.
+        line: Line,
+        /// Positive given, negative taken.
+        by: Length,
+    },
+    /// What the bait is seen to do.
+    Bait(BaitState),
+    /// Takes an earlier input back.
+    Undo {
+        /// Sequence number of that input.
+        of: u32,
+    },
+    /// Kite elevation seen: angle of the kite line above the horizon at the kite rod.
+    Elevation(Angle),
+    /// Kite bearing seen: off the corner, from dead astern, positive to starboard.
+    Bearing(Angle),
+    /// Whether the marker lies in the water.
+    MarkerInWater(bool),
+    /// A turn the crew intends.
+    Turn {
+        /// Change of heading, positive to starboard.
+        by: Angle,
+        /// Rate of turn, always positive.
+        rate: AngularVelocity,
+        /// Seconds until it starts.
+        in_s: f64,
+    },
+    /// The intended turn is called off.
+    CallOffTurn,
+    /// What became of the line plan shown.
+    Plan(PlanAnswer),
+    /// A fish has taken the bait.
+    Bite,
+    /// A place to fish.
+    Mark {
+        /// Its name.
+        name: Option<String>,
+        /// Where it is; `None` means here and now.
+        position: Option<GeoPosition>,
+    },
+    /// Somebody has seen an advisory.
+    Acknowledge {
+        /// Id of the advisory.
+        advisory: String,
+    },
+    /// Quiet, please: no sound for so many minutes.
+    Silence {
+        /// How long, in minutes; 0 ends a silence.
+        minutes: f64,
+    },
+    /// Fishing starts or stops.
+    Session(SessionMark),
+}
+
+/// One of the two lines of the rig.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Line {
+    /// The line that flies the kite.
+    Kite,
+    /// The line with the bait.
+    Main,
+}
+
+/// What the bait does.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum BaitState {
+    /// Out of the water.
+    Airborne,
+    /// Touching the surface again and again.
+    Skipping,
+    /// Mostly under water.
+    Dragging,
+}
+
+/// The crew's answer to a line plan.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum PlanAnswer {
+    /// Done as shown.
+    Done,
+    /// Half of it done.
+    Half,
+    /// Something else was done.
+    Other,
+}
+
+/// Start or stop of fishing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum SessionMark {
+    /// The rig goes out.
+    Start,
+    /// The rig is in.
+    Stop,
+}
