@@ -35,7 +35,7 @@
 //! of its UTF-8 form; what is longer than [`MAX_NAME`] or [`MAX_ADVISORY_ID`] characters after
 //! that is cut, so that a sentence never exceeds the 82 characters of the standard.
 //!
-//! Examples (checksums are ours): `$PSKWT,7,MOVED,M,-3.00*2E`, `$PSKWT,8,TURN,40.00,6.000,21.60*0F`.
+//! Examples (checksums are ours): `$PSKWT,7,MOVED,M,-3.00*54`, `$PSKWT,8,TURN,40.00,6.000,21.60*6B`.
 
 use std::fmt::Write as _;
 
@@ -303,13 +303,13 @@ mod tests {
             line: Line::Main,
             by: metres(-3.0),
         };
-        assert_eq!(encode_crew(&moved, 7), "$PSKWT,7,MOVED,M,-3.00*2E");
+        assert_eq!(encode_crew(&moved, 7), "$PSKWT,7,MOVED,M,-3.00*54");
         let turn = CrewInput::Turn {
             by: degrees(40.0),
             rate: degrees_per_second(6.0),
             in_s: 21.6,
         };
-        assert_eq!(encode_crew(&turn, 8), "$PSKWT,8,TURN,40.00,6.000,21.60*0F");
+        assert_eq!(encode_crew(&turn, 8), "$PSKWT,8,TURN,40.00,6.000,21.60*6B");
     }
 
     #[test]

@@ -170,8 +170,11 @@ fn body(sentence: &str) -> Result<&str, DecodeReject> {
         return garbled("another sentence begins inside it");
     }
     match checksum {
-        Some(digits) if digits.len() != 2 || !digits.bytes().all(|b| b.is_ascii_hexdigit()) => {
-            garbled("what follows * is not two hexadecimal digits")
+        // Some talkers leave out a leading zero.
+        Some(digits)
+            if !matches!(digits.len(), 1 | 2) || !digits.bytes().all(|b| b.is_ascii_hexdigit()) =>
+        {
+            garbled("what follows * is not one or two hexadecimal digits")
         }
         _ => Ok(body),
     }
