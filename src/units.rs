@@ -9,6 +9,9 @@ use uom::si::length::{meter, nautical_mile};
 use uom::si::thermodynamic_temperature::degree_celsius;
 use uom::si::velocity::{kilometer_per_hour, knot, meter_per_second, mile_per_hour};
 
+/// One knot in metres a second: the international nautical mile of 1852 m in an hour.
+pub const KNOT_MPS: f64 = 1852.0 / 3600.0;
+
 /// An angle from degrees.
 #[must_use]
 pub fn degrees(value_deg: f64) -> Angle {

@@ -1,14 +1,196 @@
 //! Sentence text in, typed observations with units out. Knows no clock, socket, file or thread,
 //! nor what anybody does with an observation.
+//!
+//! Every sentence passes three gates: its frame (`$`, address, printable characters, nothing after
+//! the checksum), the form of its fields (strict numbers, letters, field count), and the range of
+//! every value (finite, inside what the field may hold, units that agree). What fails one is
+//! refused whole, with the cause. What its own status or mode calls not valid, or leaves empty, is
+//! void: understood, and says nothing.
+//!
+//! To add a sentence: write its reader in the file of its family, cite its field table there, and
+//! add its row to the table of readers in this file.
 
+mod bridge;
+mod clock;
 pub mod crew;
+pub mod crew_sentence;
+mod fields;
+mod heading;
 pub mod observation;
 pub mod outcome;
+mod position;
+mod ranges;
+mod route_list;
+mod speed;
+mod steering;
+mod water;
+mod waypoint;
+mod wind;
 
 pub use crew::{BaitState, CrewInput, Line, PlanAnswer, SessionMark};
+pub use crew_sentence::encode_crew;
 pub use observation::{
     AutopilotDemand, BearingToWaypoint, Direction, GeoPosition, HeadingObservation, LegBearing,
-    LegToWaypoint, North, Observation, Route, RouteScope, SteeringControl, SteeringMode,
-    SteeringOrigin, TurnMode,
+    LegToWaypoint, North, Observation, Route, RouteScope, SteeringControl, SteeringFlag,
+    SteeringMode, SteeringOrigin, TurnMode,
 };
 pub use outcome::{DecodeReject, Decoded, Talker};
+
+use fields::Fields;
+use route_list::{RouteAssembly, RoutePart};
+
+type Reader = fn(&Fields<'_>) -> Result<Vec<Observation>, DecodeReject>;
+
+/// Kind, least and greatest number of fields, reader. RTE, which needs memory, is apart.
+const READERS: &[(&str, usize, usize, Reader)] = &[
+    ("APB", 14, 15, waypoint::apb),
+    ("BOD", 5, 6, waypoint::bod),
+    ("BWC", 12, 13, waypoint::bwc),
+    ("DBT", 6, 6, water::dbt),
+    ("DPT", 1, 3, water::dpt),
+    ("GGA", 12, 14, position::gga),
+    ("GLL", 4, 7, position::gll),
+    ("GNS", 12, 13, position::gns),
+    ("HDG", 5, 5, heading::hdg),
+    ("HDM", 2, 2, heading::hdm),
+    ("HDT", 2, 2, heading::hdt),
+    ("HSC", 4, 5, steering::hsc),
+    ("HTC", 13, 14, steering::htc),
+    ("HTD", 17, 17, steering::htd),
+    ("MTW", 2, 2, water::mtw),
+    ("MWD", 6, 8, wind::mwd),
+    ("MWV", 4, 5, wind::mwv),
+    ("RMB", 13, 14, waypoint::rmb),
+    ("RMC", 9, 13, position::rmc),
+    ("ROT", 2, 2, steering::rot),
+    ("RSA", 2, 4, steering::rsa),
+    ("THS", 2, 2, heading::ths),
+    ("VBW", 6, 10, speed::vbw),
+    ("VHW", 8, 8, speed::vhw),
+    ("VTG", 4, 9, speed::vtg),
+    ("VWR", 4, 8, wind::vwr),
+    ("VWT", 4, 8, wind::vwt),
+    ("WPL", 5, 5, waypoint::wpl),
+    ("XTE", 5, 6, waypoint::xte),
+    ("ZDA", 4, 6, clock::zda),
+];
+
+/// Turns sentences into observations. One for each feed: all it remembers are that feed's
+/// unfinished routes.
+#[derive(Debug, Default)]
+pub struct Decoder {
+    routes: RouteAssembly,
+}
+
+impl Decoder {
+    /// A decoder that has seen nothing.
+    #[must_use]
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// Decodes one sentence, `$` first, with or without its checksum (`*hh`, which the framer has
+    /// already compared) and line end.
+    ///
+    /// # Errors
+    /// A [`DecodeReject`] that says why nothing of the sentence may be used.
+    pub fn decode(&mut self, sentence: &str) -> Result<Decoded, DecodeReject> {
+        let body = body(sentence)?;
+        let (address, data) = body.split_once(',').unwrap_or((body, ""));
+        if address.is_empty() || !address.bytes().all(|b| b.is_ascii_alphanumeric()) {
+            return Err(DecodeReject::Garbled {
+                why: "the address is not letters and digits",
+            });
+        }
+        if address == "PSKWT" {
+            let talker = Talker::PROPRIETARY;
+            let fields = Fields::split(talker, crew_sentence::KIND, data, (2, usize::MAX))?;
+            let observations = crew_sentence::decode(&fields)?;
+            return Ok(Decoded {
+                talker,
+                kind: fields.kind,
+                observations,
+                partial: false,
+            });
+        }
+        let unsupported = || DecodeReject::Unsupported {
+            address: address.chars().take(16).collect(),
+        };
+        if address.len() != 5 || address.starts_with('P') {
+            return Err(unsupported());
+        }
+        let (talker, kind) = address.split_at(2);
+        let talker = Talker::new(talker).ok_or_else(unsupported)?;
+        if kind == "RTE" {
+            return self.route(talker, data);
+        }
+        let &(kind, least, greatest, read) = READERS
+            .iter()
+            .find(|(known, ..)| *known == kind)
+            .ok_or_else(unsupported)?;
+        let fields = Fields::split(talker, kind, data, (least, greatest))?;
+        Ok(Decoded {
+            talker,
+            kind,
+            observations: read(&fields)?,
+            partial: false,
+        })
+    }
+
+    fn route(&mut self, talker: Talker, data: &str) -> Result<Decoded, DecodeReject> {
+        let fields = Fields::split(talker, "RTE", data, (4, usize::MAX))?;
+        let (observations, partial) = match self.routes.take(&fields)? {
+            RoutePart::Whole(route) => (vec![Observation::Route(route)], false),
+            RoutePart::Unfinished => (Vec::new(), true),
+            RoutePart::Empty => (Vec::new(), false),
+        };
+        Ok(Decoded {
+            talker,
+            kind: fields.kind,
+            observations,
+            partial,
+        })
+    }
+}
+
+/// What stands between `$` and `*`, when the rest of the frame is sound.
+fn body(sentence: &str) -> Result<&str, DecodeReject> {
+    let garbled = |why| Err(DecodeReject::Garbled { why });
+    let Some(text) = sentence.trim_end_matches(['\r', '\n']).strip_prefix('$') else {
+        return garbled("it does not begin with $");
+    };
+    let (body, checksum) = match text.split_once('*') {
+        Some((body, checksum)) => (body, Some(checksum)),
+        None => (text, None),
+    };
+    if !body.bytes().all(|b| matches!(b, b' '..=b'~')) {
+        return garbled("it holds characters that are not printable ASCII");
+    }
+    if body.contains(['$', '!', '\\']) {
+        return garbled("another sentence begins inside it");
+    }
+    match checksum {
+        // Some talkers leave out a leading zero.
+        Some(digits)
+            if !matches!(digits.len(), 1 | 2) || !digits.bytes().all(|b| b.is_ascii_hexdigit()) =>
+        {
+            garbled("what follows * is not one or two hexadecimal digits")
+        }
+        _ => Ok(body),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn readers_are_in_order_and_unique() {
+        assert!(READERS.windows(2).all(|pair| pair[0].0 < pair[1].0));
+        assert!(
+            READERS
+                .iter()
+                .all(|(_, least, greatest, _)| least <= greatest)
+        );
+    }
+}

@@ -235,8 +235,11 @@ pub struct SteeringControl {
 /// Which of the two steering-control sentences it was.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum SteeringOrigin {
-    /// HTC: somebody tells the system what to do.
-    Command,
+    /// HTC: what the system is told to do.
+    Command {
+        /// Whether the sender orders it or reports what is set; older editions do not say.
+        flag: Option<SteeringFlag>,
+    },
     /// HTD: the system says what it does.
     State {
         /// Rudder within its limit.
@@ -248,6 +251,15 @@ pub enum SteeringOrigin {
         /// Heading of the boat.
         vessel_heading: Option<Direction>,
     },
+}
+
+/// What an HTC sentence is meant as.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SteeringFlag {
+    /// A report of the present settings.
+    Report,
+    /// A command to change them.
+    Command,
 }
 
 /// What a navigator asks of the autopilot (APB).

@@ -1,0 +1,91 @@
+//! The general-purpose `nmea` crate's decoders of single sentences, behind our own framing, form
+//! and range gates. Used where version 0.8 is sound: MWV, HDT, VHW, GGA, BWC, BOD, MTW.
+//!
+//! Not used, and why (measured with 0.8.0): RMC refuses the form without variation and second 60;
+//! GLL refuses the forms before 2.3; VTG drops the magnetic course and never takes the km/h; DPT
+//! refuses a negative offset and a missing one; GNS refuses an empty satellite count; ZDA refuses
+//! second 60. The rest it does not decode. Its stateful parser can panic and is never used.
+//!
+//! Its numbers pass unchecked (`nan`, 999 degrees) and text after the last field is ignored: the
+//! caller checks the form of every field before and the range of every value after. Several are
+//! single precision; [`as_printed`] gives back the decimal that the sender wrote.
+
+use nmea::sentences::{
+    bod::{BodData, parse_bod},
+    bwc::{BwcData, parse_bwc},
+    gga::{GgaData, parse_gga},
+    hdt::{HdtData, parse_hdt},
+    mtw::{MtwData, parse_mtw},
+    mwv::{MwvData, parse_mwv},
+    vhw::{VhwData, parse_vhw},
+};
+use nmea::{Error, NmeaSentence, SentenceType};
+
+use super::fields::Fields;
+use super::outcome::DecodeReject;
+
+fn run<'a, T>(
+    fields: &Fields<'a>,
+    message_id: SentenceType,
+    decoder: fn(NmeaSentence<'a>) -> Result<T, Error<'a>>,
+) -> Result<T, DecodeReject> {
+    decoder(NmeaSentence {
+        talker_id: "--",
+        message_id,
+        data: fields.data,
+        checksum: 0,
+    })
+    .map_err(|_| fields.malformed("whole sentence", fields.data))
+}
+
+pub(super) fn mwv(fields: &Fields<'_>) -> Result<MwvData, DecodeReject> {
+    run(fields, SentenceType::MWV, parse_mwv)
+}
+
+pub(super) fn hdt(fields: &Fields<'_>) -> Result<HdtData, DecodeReject> {
+    run(fields, SentenceType::HDT, parse_hdt)
+}
+
+pub(super) fn vhw(fields: &Fields<'_>) -> Result<VhwData, DecodeReject> {
+    run(fields, SentenceType::VHW, parse_vhw)
+}
+
+pub(super) fn gga(fields: &Fields<'_>) -> Result<GgaData, DecodeReject> {
+    run(fields, SentenceType::GGA, parse_gga)
+}
+
+pub(super) fn bwc(fields: &Fields<'_>) -> Result<BwcData, DecodeReject> {
+    run(fields, SentenceType::BWC, parse_bwc)
+}
+
+pub(super) fn bod(fields: &Fields<'_>) -> Result<BodData, DecodeReject> {
+    run(fields, SentenceType::BOD, parse_bod)
+}
+
+pub(super) fn mtw(fields: &Fields<'_>) -> Result<MtwData, DecodeReject> {
+    run(fields, SentenceType::MTW, parse_mtw)
+}
+
+/// A single-precision value as the decimal it was read from: the shortest decimal that gives the
+/// same single-precision number, which is the sender's own up to seven digits. Plain widening
+/// would turn 214.8 into 214.800003.
+pub(super) fn as_printed(value: f32) -> f64 {
+    value.to_string().parse().unwrap_or(f64::NAN)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    #[expect(clippy::float_cmp, reason = "the decimal must come back exactly")]
+    fn printed_decimals_survive_single_precision() {
+        for text in ["214.8", "10.1", "274.07", "0.1", "359.999", "123.4567"] {
+            assert_eq!(
+                as_printed(text.parse().unwrap()),
+                text.parse::<f64>().unwrap(),
+                "{text}"
+            );
+        }
+    }
+}

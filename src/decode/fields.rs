@@ -1,0 +1,493 @@
+//! The fields of one sentence and the strict ways of reading them. An empty field is `None`; a
+//! field of the wrong form or out of range refuses the whole sentence.
+//!
+//! A number is an optional sign, digits, and optionally a point and digits; at least one digit.
+//! `176.`, `+26.5` and `-0.00` are numbers; `-1.-3`, `0.-6`, `49nan`, `1e5` and `inf` are not.
+
+use chrono::{NaiveDate, NaiveTime};
+
+use super::observation::{Direction, GeoPosition, North};
+use super::outcome::{DecodeReject, Talker};
+use super::ranges::{self, Range};
+use crate::units::{Angle, degrees};
+
+/// The fields after the address of one sentence.
+#[derive(Debug)]
+pub(super) struct Fields<'a> {
+    /// Who sent it.
+    pub(super) talker: Talker,
+    /// What kind it is.
+    pub(super) kind: &'static str,
+    /// Everything between the address's comma and the checksum.
+    pub(super) data: &'a str,
+    list: Vec<&'a str>,
+}
+
+impl<'a> Fields<'a> {
+    /// Splits at commas. Field counts outside `allowed` refuse the sentence; surplus fields pass
+    /// when they are empty (some talkers end every sentence with a comma).
+    pub(super) fn split(
+        talker: Talker,
+        kind: &'static str,
+        data: &'a str,
+        allowed: (usize, usize),
+    ) -> Result<Self, DecodeReject> {
+        let list: Vec<&str> = data.split(',').collect();
+        let fields = Self {
+            talker,
+            kind,
+            data,
+            list,
+        };
+        let surplus_empty = fields.list.iter().skip(allowed.1).all(|f| f.is_empty());
+        if fields.list.len() < allowed.0 || !surplus_empty {
+            return Err(fields.malformed("number of fields", data));
+        }
+        Ok(fields)
+    }
+
+    /// How many fields there are.
+    pub(super) fn count(&self) -> usize {
+        self.list.len()
+    }
+
+    /// Text of a field; empty when the sentence ends before it.
+    pub(super) fn text(&self, index: usize) -> &'a str {
+        self.list.get(index).copied().unwrap_or_default()
+    }
+
+    /// A refusal for a field of the wrong form.
+    pub(super) fn malformed(&self, field: &'static str, found: &str) -> DecodeReject {
+        DecodeReject::Malformed {
+            kind: self.kind,
+            field,
+            found: found.to_owned(),
+        }
+    }
+
+    /// A number of any size.
+    pub(super) fn number(
+        &self,
+        index: usize,
+        field: &'static str,
+    ) -> Result<Option<f64>, DecodeReject> {
+        let text = self.text(index);
+        if text.is_empty() {
+            return Ok(None);
+        }
+        if !has_number_form(text) {
+            return Err(self.malformed(field, text));
+        }
+        text.parse()
+            .map(Some)
+            .map_err(|_| self.malformed(field, text))
+    }
+
+    /// Checks that each of these fields is empty or a number, before a foreign decoder reads them.
+    pub(super) fn check_numbers(
+        &self,
+        fields: &[(usize, &'static str)],
+    ) -> Result<(), DecodeReject> {
+        fields
+            .iter()
+            .try_for_each(|&(index, field)| self.number(index, field).map(drop))
+    }
+
+    /// A number inside a range.
+    pub(super) fn ranged(
+        &self,
+        index: usize,
+        field: &'static str,
+        range: Range,
+    ) -> Result<Option<f64>, DecodeReject> {
+        self.number(index, field)?
+            .map(|value| range.gate(self.kind, field, value))
+            .transpose()
+    }
+
+    /// A whole number without sign, at most `limit`.
+    pub(super) fn integer(
+        &self,
+        index: usize,
+        field: &'static str,
+        limit: u32,
+    ) -> Result<Option<u32>, DecodeReject> {
+        let text = self.text(index);
+        if text.is_empty() {
+            return Ok(None);
+        }
+        if !is_digits(text) {
+            return Err(self.malformed(field, text));
+        }
+        match text.parse() {
+            Ok(value) if value <= limit => Ok(Some(value)),
+            _ => Err(DecodeReject::OutOfRange {
+                kind: self.kind,
+                field,
+                found: text.to_owned(),
+                allowed: "a smaller whole number",
+            }),
+        }
+    }
+
+    /// One letter out of `allowed`.
+    pub(super) fn letter(
+        &self,
+        index: usize,
+        field: &'static str,
+        allowed: &str,
+    ) -> Result<Option<char>, DecodeReject> {
+        let text = self.text(index);
+        let mut characters = text.chars();
+        match (characters.next(), characters.next()) {
+            (None, _) => Ok(None),
+            (Some(letter), None) if allowed.contains(letter) => Ok(Some(letter)),
+            _ => Err(self.malformed(field, text)),
+        }
+    }
+
+    /// A number that must be followed by the letter of its unit or reference; the letter may stand
+    /// without the number, the number not without the letter.
+    pub(super) fn with_letter(
+        &self,
+        index: usize,
+        field: &'static str,
+        letter: &str,
+        range: Range,
+    ) -> Result<Option<f64>, DecodeReject> {
+        let value = self.ranged(index, field, range)?;
+        let found = self.letter(index + 1, field, letter)?;
+        if value.is_some() && found.is_none() {
+            return Err(self.malformed(field, "value without its letter"));
+        }
+        Ok(value)
+    }
+
+    /// A magnitude and a side: positive with the first of the two letters, negative with the
+    /// second. Zero needs no side.
+    pub(super) fn with_side(
+        &self,
+        index: usize,
+        field: &'static str,
+        sides: &str,
+        range: Range,
+    ) -> Result<Option<f64>, DecodeReject> {
+        let side = self.letter(index + 1, field, sides)?;
+        match (self.ranged(index, field, range)?, side) {
+            (None, _) => Ok(None),
+            (Some(0.0), _) => Ok(Some(0.0)),
+            (Some(_), None) => Err(self.malformed(field, "value without its side")),
+            (Some(size), Some(letter)) if sides.starts_with(letter) => Ok(Some(size)),
+            (Some(size), Some(_)) => Ok(Some(-size)),
+        }
+    }
+
+    /// A direction on the full circle, followed by its letter, as an angle below 360 degrees.
+    pub(super) fn direction(
+        &self,
+        index: usize,
+        field: &'static str,
+        letter: &str,
+    ) -> Result<Option<Angle>, DecodeReject> {
+        Ok(self
+            .with_letter(index, field, letter, ranges::CIRCLE_DEG)?
+            .map(circle))
+    }
+
+    /// A direction followed by `T` or `M`, whichever the sender uses.
+    pub(super) fn either_direction(
+        &self,
+        index: usize,
+        field: &'static str,
+    ) -> Result<Option<Direction>, DecodeReject> {
+        let angle = self.direction(index, field, "TM")?;
+        let north = self.north(index + 1, field)?;
+        Ok(angle
+            .zip(north)
+            .map(|(angle, north)| Direction { angle, north }))
+    }
+
+    /// Which north: `T` or `M`.
+    pub(super) fn north(
+        &self,
+        index: usize,
+        field: &'static str,
+    ) -> Result<Option<North>, DecodeReject> {
+        Ok(self.letter(index, field, "TM")?.map(|letter| {
+            if letter == 'T' {
+                North::True
+            } else {
+                North::Magnetic
+            }
+        }))
+    }
+
+    /// A flag: `A` is true, `V` is false.
+    pub(super) fn flag(
+        &self,
+        index: usize,
+        field: &'static str,
+    ) -> Result<Option<bool>, DecodeReject> {
+        Ok(self.letter(index, field, "AV")?.map(|letter| letter == 'A'))
+    }
+
+    /// A status that must be there for the data to count: only `A` is valid, an empty one is not.
+    /// A status field that the sentence does not even have is refused: we do not guess it.
+    pub(super) fn is_valid(&self, index: usize, field: &'static str) -> Result<bool, DecodeReject> {
+        if index >= self.count() {
+            return Err(self.malformed(field, self.data));
+        }
+        Ok(self.flag(index, field)? == Some(true))
+    }
+
+    /// A mode indicator, which outranks the status (E. S. Raymond, *NMEA Revealed*, 2025): data
+    /// count with autonomous, differential, float, precise and real-time-kinematic fixes, not with
+    /// estimated, manual, simulated and not-valid ones. Editions before 2.3 have none.
+    pub(super) fn mode_allows(&self, index: usize) -> Result<bool, DecodeReject> {
+        let mode = self.letter(index, "mode", "ADEFMNPRS")?;
+        Ok(mode.is_none_or(|letter| "ADFPR".contains(letter)))
+    }
+
+    /// A name: padding taken off, `^hh` turned into the ISO 8859-1 character it stands for.
+    pub(super) fn name(
+        &self,
+        index: usize,
+        field: &'static str,
+    ) -> Result<Option<String>, DecodeReject> {
+        let text = self.text(index);
+        let bytes = unescape(text).ok_or_else(|| self.malformed(field, text))?;
+        let name: String = bytes.into_iter().map(char::from).collect();
+        let name = name.trim();
+        Ok((!name.is_empty()).then(|| name.to_owned()))
+    }
+
+    /// Latitude, its letter, longitude, its letter, as `ddmm.mm,N,dddmm.mm,E`. `None` when all four
+    /// fields are empty; anything between is refused.
+    pub(super) fn position(&self, index: usize) -> Result<Option<GeoPosition>, DecodeReject> {
+        if (index..index + 4).all(|i| self.text(i).is_empty()) {
+            return Ok(None);
+        }
+        let latitude = self.arc(index, "latitude", 2, "NS", ranges::LATITUDE_DEG)?;
+        let longitude = self.arc(index + 2, "longitude", 3, "EW", ranges::LONGITUDE_DEG)?;
+        Ok(Some(GeoPosition {
+            latitude: degrees(latitude),
+            longitude: degrees(longitude),
+        }))
+    }
+
+    /// One of the two: degrees of fixed width, then minutes below 60, and a hemisphere.
+    fn arc(
+        &self,
+        index: usize,
+        field: &'static str,
+        degree_digits: usize,
+        sides: &str,
+        range: Range,
+    ) -> Result<f64, DecodeReject> {
+        let text = self.text(index);
+        let whole = text.split('.').next().unwrap_or_default();
+        let (Some(whole_degrees), Some(minutes)) =
+            (text.get(..degree_digits), text.get(degree_digits..))
+        else {
+            return Err(self.malformed(field, text));
+        };
+        if whole.len() != degree_digits + 2 || !is_digits(whole) || !has_number_form(text) {
+            return Err(self.malformed(field, text));
+        }
+        let (Ok(whole_degrees), Ok(minutes)) = (whole_degrees.parse::<f64>(), minutes.parse())
+        else {
+            return Err(self.malformed(field, text));
+        };
+        let minutes = ranges::ARC_MINUTES.gate(self.kind, field, minutes)?;
+        let value = range.gate(self.kind, field, whole_degrees + minutes / 60.0)?;
+        match self.letter(index + 1, field, sides)? {
+            Some(letter) if sides.starts_with(letter) => Ok(value),
+            Some(_) => Ok(-value),
+            None => Err(self.malformed(field, "value without its hemisphere")),
+        }
+    }
+
+    /// Time of day as `hhmmss` with any number of decimals. Second 60 is a leap second.
+    pub(super) fn time(
+        &self,
+        index: usize,
+        field: &'static str,
+    ) -> Result<Option<NaiveTime>, DecodeReject> {
+        let text = self.text(index);
+        if text.is_empty() {
+            return Ok(None);
+        }
+        let (whole, fraction) = text.split_once('.').unwrap_or((text, ""));
+        let parts = two_digit_parts(whole);
+        let fraction_good = fraction.is_empty() || is_digits(fraction);
+        let (Some([hour, minute, second]), true) = (parts, fraction_good) else {
+            return Err(self.malformed(field, text));
+        };
+        let nanos_text = format!("{fraction:0<9}");
+        let nanos: u32 = nanos_text
+            .get(..9)
+            .and_then(|digits| digits.parse().ok())
+            .ok_or_else(|| self.malformed(field, text))?;
+        let time = if second == 60 {
+            NaiveTime::from_hms_nano_opt(hour, minute, 59, 1_000_000_000 + nanos)
+        } else {
+            NaiveTime::from_hms_nano_opt(hour, minute, second, nanos)
+        };
+        time.map(Some).ok_or_else(|| DecodeReject::OutOfRange {
+            kind: self.kind,
+            field,
+            found: text.to_owned(),
+            allowed: "000000 to 235960",
+        })
+    }
+
+    /// A date as `ddmmyy`. Years 83 to 99 are of the last century (the standard is of 1983), the
+    /// rest of this one.
+    pub(super) fn date(&self, index: usize) -> Result<Option<NaiveDate>, DecodeReject> {
+        let text = self.text(index);
+        if text.is_empty() {
+            return Ok(None);
+        }
+        let Some([day, month, year]) = two_digit_parts(text) else {
+            return Err(self.malformed("date", text));
+        };
+        let century = if year >= 83 { 1900 } else { 2000 };
+        self.calendar(century + year, month, day, text).map(Some)
+    }
+
+    /// A calendar date out of its parts; `found` is shown when there is no such day.
+    pub(super) fn calendar(
+        &self,
+        year: u32,
+        month: u32,
+        day: u32,
+        found: &str,
+    ) -> Result<NaiveDate, DecodeReject> {
+        i32::try_from(year)
+            .ok()
+            .and_then(|year| NaiveDate::from_ymd_opt(year, month, day))
+            .ok_or_else(|| DecodeReject::OutOfRange {
+                kind: self.kind,
+                field: "date",
+                found: found.to_owned(),
+                allowed: "a day of the calendar",
+            })
+    }
+
+    /// One quantity in several units, each as `(index, letter, size of the unit)`: the first that
+    /// is present, in the base unit. All that are present must agree within the last digit sent
+    /// of each and one part in a hundred.
+    pub(super) fn same_quantity(
+        &self,
+        field: &'static str,
+        range: Range,
+        units: &[(usize, &str, f64)],
+    ) -> Result<Option<f64>, DecodeReject> {
+        let mut first: Option<(f64, f64)> = None;
+        for &(index, letter, size) in units {
+            let Some(value) = self.with_letter(index, field, letter, ranges::ANY)? else {
+                continue;
+            };
+            let value = range.gate(self.kind, field, value * size)?;
+            let resolution = last_digit(self.text(index)) * size;
+            match first {
+                None => first = Some((value, resolution)),
+                Some((other, other_resolution)) => {
+                    let allowed = resolution + other_resolution + 0.01 * other.abs();
+                    if (value - other).abs() > allowed {
+                        return Err(DecodeReject::Inconsistent {
+                            kind: self.kind,
+                            fields: field,
+                        });
+                    }
+                }
+            }
+        }
+        Ok(first.map(|(value, _)| value))
+    }
+}
+
+/// An angle on the circle, with 360 written as 0.
+pub(super) fn circle(value_deg: f64) -> Angle {
+    degrees(if value_deg >= 360.0 {
+        value_deg - 360.0
+    } else {
+        value_deg
+    })
+}
+
+/// Undoes the `^hh` escapes; `None` when one is cut or not hexadecimal.
+pub(super) fn unescape(text: &str) -> Option<Vec<u8>> {
+    let mut bytes = Vec::with_capacity(text.len());
+    let mut rest = text.as_bytes();
+    while let Some((&byte, tail)) = rest.split_first() {
+        if byte == b'^' {
+            let digits = tail.get(..2)?;
+            if !digits.iter().all(u8::is_ascii_hexdigit) {
+                return None;
+            }
+            let digits = std::str::from_utf8(digits).ok()?;
+            bytes.push(u8::from_str_radix(digits, 16).ok()?);
+            rest = tail.get(2..)?;
+        } else {
+            bytes.push(byte);
+            rest = tail;
+        }
+    }
+    Some(bytes)
+}
+
+fn is_digits(text: &str) -> bool {
+    !text.is_empty() && text.bytes().all(|b| b.is_ascii_digit())
+}
+
+fn has_number_form(text: &str) -> bool {
+    let unsigned = text.strip_prefix(['+', '-']).unwrap_or(text);
+    match unsigned.split_once('.') {
+        None => is_digits(unsigned),
+        Some((whole, fraction)) => {
+            (is_digits(whole) && (fraction.is_empty() || is_digits(fraction)))
+                || (whole.is_empty() && is_digits(fraction))
+        }
+    }
+}
+
+/// Value of one step of the last digit written.
+fn last_digit(text: &str) -> f64 {
+    let decimals = text.split_once('.').map_or(0, |(_, f)| f.len().min(12));
+    10f64.powi(-i32::try_from(decimals).unwrap_or(0))
+}
+
+fn two_digit_parts(text: &str) -> Option<[u32; 3]> {
+    if text.len() != 6 || !is_digits(text) {
+        return None;
+    }
+    let part = |from: usize| text.get(from..from + 2)?.parse().ok();
+    Some([part(0)?, part(2)?, part(4)?])
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_have_one_form() {
+        for good in ["0", "176.", "+26.5", "-0.00", ".5", "0046.34"] {
+            assert!(has_number_form(good), "{good}");
+        }
+        for bad in [
+            "", ".", "-", "+", "-1.-3", "0.-6", "49nan", "nan", "inf", "1e5", "1.2.3", " 1", "0x1",
+            "--1", "1,2",
+        ] {
+            assert!(!has_number_form(bad), "{bad}");
+        }
+    }
+
+    #[test]
+    fn escapes_are_undone_or_refused() {
+        assert_eq!(unescape("A^21B").unwrap(), b"A!B");
+        assert_eq!(unescape("A^2"), None);
+        assert_eq!(unescape("A^+1"), None);
+        assert_eq!(unescape("A^zz"), None);
+    }
+}

@@ -1,0 +1,113 @@
+//! Wind: MWV, MWD, VWR, VWT.
+//!
+//! | kind | fields |
+//! |---|---|
+//! | MWV | angle from bow 0-359; `R` relative or `T` theoretical; speed; `K` `M` `N` `S`; status |
+//! | MWD | direction,`T`; direction,`M`; speed,`N`; speed,`M` |
+//! | VWR | angle 0-180; `L` or `R` of the bow; speed,`N`; speed,`M`; speed,`K` |
+//! | VWT | as VWR, for the theoretical wind |
+//!
+//! Sources: E. S. Raymond, *NMEA Revealed*, 2025 (MWV, MWD, VWR); source comments of the
+//! `go-nmea` library (VWT). `S`, statute miles an hour, is seen in the field.
+
+use nmea::sentences::mwv::{MwvReference, MwvWindSpeedUnits};
+
+use super::bridge::{self, as_printed};
+use super::fields::{Fields, circle};
+use super::observation::Observation;
+use super::outcome::DecodeReject;
+use super::ranges::{CIRCLE_DEG, HALF_CIRCLE_DEG, SPEED_MPS};
+use crate::units::{
+    Angle, KNOT_MPS, Velocity, in_metres_per_second, kilometres_per_hour, knots, metres_per_second,
+    statute_miles_per_hour,
+};
+
+pub(super) fn mwv(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject> {
+    if !fields.is_valid(4, "status")? {
+        return Ok(Vec::new());
+    }
+    fields.check_numbers(&[(0, "angle"), (2, "speed")])?;
+    let data = bridge::mwv(fields)?;
+    let angle = data
+        .wind_direction
+        .map(|a| CIRCLE_DEG.gate(fields.kind, "angle", as_printed(a)))
+        .transpose()?
+        .map(circle);
+    let speed = match (data.wind_speed.map(as_printed), data.wind_speed_units) {
+        (None, _) => None,
+        (Some(_), None) => return Err(fields.malformed("speed unit", fields.data)),
+        (Some(value), Some(unit)) => {
+            let speed = match unit {
+                MwvWindSpeedUnits::KilometersPerHour => kilometres_per_hour(value),
+                MwvWindSpeedUnits::MetersPerSecond => metres_per_second(value),
+                MwvWindSpeedUnits::Knots => knots(value),
+                MwvWindSpeedUnits::MilesPerHour => statute_miles_per_hour(value),
+            };
+            SPEED_MPS.gate(fields.kind, "speed", in_metres_per_second(speed))?;
+            Some(speed)
+        }
+    };
+    match data.reference {
+        Some(MwvReference::Relative) => Ok(apparent(angle, speed)),
+        Some(MwvReference::Theoretical) => Ok(theoretical(angle, speed)),
+        None => Err(fields.malformed("reference", fields.text(1))),
+    }
+}
+
+pub(super) fn mwd(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject> {
+    let direction_true = fields.direction(0, "direction true", "T")?;
+    let direction_magnetic = fields.direction(2, "direction magnetic", "M")?;
+    let speed = fields
+        .same_quantity("speed", SPEED_MPS, &[(4, "N", KNOT_MPS), (6, "M", 1.0)])?
+        .map(metres_per_second);
+    if direction_true.is_none() && direction_magnetic.is_none() && speed.is_none() {
+        return Ok(Vec::new());
+    }
+    Ok(vec![Observation::WindDirection {
+        direction_true,
+        direction_magnetic,
+        speed,
+    }])
+}
+
+pub(super) fn vwr(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject> {
+    let (angle, speed) = side_and_speed(fields)?;
+    Ok(apparent(angle, speed))
+}
+
+pub(super) fn vwt(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject> {
+    let (angle, speed) = side_and_speed(fields)?;
+    Ok(theoretical(angle, speed))
+}
+
+fn side_and_speed(fields: &Fields<'_>) -> Result<(Option<Angle>, Option<Velocity>), DecodeReject> {
+    let to_starboard = fields.letter(1, "side", "RL")?.map(|side| side == 'R');
+    let angle = match (fields.ranged(0, "angle", HALF_CIRCLE_DEG)?, to_starboard) {
+        (None, _) => None,
+        // Dead ahead and dead astern have no side.
+        (Some(angle), _) if angle == 0.0 || angle == 180.0 => Some(angle),
+        (Some(angle), Some(true)) => Some(angle),
+        (Some(angle), Some(false)) => Some(360.0 - angle),
+        (Some(_), None) => return Err(fields.malformed("side", fields.text(1))),
+    };
+    let speed = fields.same_quantity(
+        "speed",
+        SPEED_MPS,
+        &[(2, "N", KNOT_MPS), (4, "M", 1.0), (6, "K", 1.0 / 3.6)],
+    )?;
+    Ok((angle.map(circle), speed.map(metres_per_second)))
+}
+
+fn apparent(angle: Option<Angle>, speed: Option<Velocity>) -> Vec<Observation> {
+    if angle.is_none() && speed.is_none() {
+        return Vec::new();
+    }
+    vec![Observation::ApparentWind { angle, speed }]
+}
+
+fn theoretical(angle: Option<Angle>, speed: Option<Velocity>) -> Vec<Observation> {
+    if angle.is_none() && speed.is_none() {
+        return Vec::new();
+    }
+    vec![Observation::TheoreticalWind { angle, speed }]
+}
