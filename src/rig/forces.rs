@@ -1,0 +1,416 @@
+//! Forces on the bodies and on one straight piece of line, each with its derivatives.
+//! In: position, velocity, air and water. Out: force and matrices for Newton's method. Knows
+//! nothing of how pieces hang together and nothing of time.
+//!
+//! Line: weight and cross-flow drag `0.5 rho Cn d |Vn| Vn` per length (independence principle,
+//! Hoerner 1965 as cited in ../shared/references.md 5.2). Kite: lift and drag on its area, lift
+//! in the vertical plane through the apparent wind. Bait: weight, buoyancy and water drag by
+//! immersed share, air drag on the rest. Marker: drag of a sphere.
+
+use super::air::AirField;
+use super::parameters::{GRAVITY_MPS2, Rig};
+use super::vector::{M3, V3, ZERO, ZERO_M, add, add_m, dot, norm, outer, scale, sub};
+
+/// Force on a body with its derivatives over place and velocity.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct BodyForce {
+    pub(crate) force: V3,
+    /// d force / d velocity.
+    pub(crate) by_velocity: M3,
+    /// d force / d height.
+    pub(crate) by_height: V3,
+}
+
+/// `k |v| v` and its derivative over `v`.
+#[inline(always)]
+fn quadratic(k: f64, v: V3) -> (V3, M3) {
+    let n = norm(v);
+    let mut m = outer(v, v, k / n.max(1e-9));
+    for (i, row) in m.iter_mut().enumerate() {
+        row[i] += k * n;
+    }
+    (scale(v, k * n), m)
+}
+
+#[inline(always)]
+fn slope(m: &M3, s: [f64; 2]) -> V3 {
+    [
+        m[0][0] * s[0] + m[0][1] * s[1],
+        m[1][0] * s[0] + m[1][1] * s[1],
+        m[2][0] * s[0] + m[2][1] * s[1],
+    ]
+}
+
+#[inline(always)]
+fn negated(m: &M3) -> M3 {
+    add_m(&ZERO_M, m, -1.0)
+}
+
+impl Rig {
+    /// Lift and drag coefficient at apparent wind `v_mps`, with their slopes over it.
+    #[inline]
+    pub(crate) fn trim_at(&self, v_mps: f64) -> (f64, f64, f64, f64) {
+        let k = &self.parameters.kite;
+        let (Some(first), Some(last)) = (k.trim.first(), k.trim.last()) else {
+            return (k.cl, k.cd, 0.0, 0.0);
+        };
+        if v_mps <= first.wind_mps {
+            return (first.cl, first.cd, 0.0, 0.0);
+        }
+        for pair in k.trim.windows(2) {
+            if let [a, b] = pair
+                && v_mps < b.wind_mps
+            {
+                let w = b.wind_mps - a.wind_mps;
+                let f = (v_mps - a.wind_mps) / w;
+                return (
+                    a.cl + f * (b.cl - a.cl),
+                    a.cd + f * (b.cd - a.cd),
+                    (b.cl - a.cl) / w,
+                    (b.cd - a.cd) / w,
+                );
+            }
+        }
+        (last.cl, last.cd, 0.0, 0.0)
+    }
+
+    /// Force on the kite.
+    #[inline]
+    pub(crate) fn kite_force(&self, air: &AirField<'_>, z: f64, velocity: V3) -> BodyForce {
+        let k = &self.parameters.kite;
+        let (wind, by_z) = air.at(z);
+        let va = sub(wind, velocity);
+        let speed = norm(va).max(1e-6);
+        let (cl, cd, dcl, dcd) = self.trim_at(speed);
+        let q = 0.5 * self.parameters.air_density * k.area_m2;
+        let h = va[0].hypot(va[1]).max(1e-3);
+        // Lift is q cl |Va| times this vector of length |Va|, upward across the wind.
+        let up = [-va[0] * va[2] / h, -va[1] * va[2] / h, h];
+        let d = add(scale(va, cd), scale(up, cl));
+        let mut force = scale(d, q * speed);
+        let h2 = h * h;
+        let (cx, cy) = (va[0] / h, va[1] / h);
+        let up_by = [
+            [
+                -va[2] * (1.0 - va[0] * va[0] / h2) / h,
+                va[2] * va[0] * va[1] / (h2 * h),
+                -cx,
+            ],
+            [
+                va[2] * va[0] * va[1] / (h2 * h),
+                -va[2] * (1.0 - va[1] * va[1] / h2) / h,
+                -cy,
+            ],
+            [cx, cy, 0.0],
+        ];
+        let slopes = add(scale(va, dcd), scale(up, dcl));
+        let mut by_va = outer(add(scale(d, 1.0 / speed), slopes), va, q);
+        for (i, row) in by_va.iter_mut().enumerate() {
+            for (j, v) in row.iter_mut().enumerate() {
+                *v += q * speed * (cl * up_by[i][j] + if i == j { cd } else { 0.0 });
+            }
+        }
+        force[2] -= k.mass_kg * GRAVITY_MPS2;
+        BodyForce {
+            force,
+            by_velocity: negated(&by_va),
+            by_height: slope(&by_va, by_z),
+        }
+    }
+
+    /// Force on the marker.
+    #[inline]
+    pub(crate) fn marker_force(&self, air: &AirField<'_>, z: f64, velocity: V3) -> BodyForce {
+        let (wind, by_z) = air.at(z);
+        let (mut force, m) = quadratic(self.marker_drag, sub(wind, velocity));
+        force[2] -= self.parameters.marker.mass_kg * GRAVITY_MPS2;
+        BodyForce {
+            force,
+            by_velocity: negated(&m),
+            by_height: slope(&m, by_z),
+        }
+    }
+
+    /// Immersed share of a bait whose middle is at height `z`, and its slope over height.
+    #[inline]
+    pub(crate) fn immersion(&self, z: f64) -> (f64, f64) {
+        let h = self.parameters.bait.height_m;
+        let s = (0.5 * h - z) / h;
+        if s <= 0.0 {
+            (0.0, 0.0)
+        } else if s >= 1.0 {
+            (1.0, 0.0)
+        } else {
+            (s, -1.0 / h)
+        }
+    }
+
+    /// Force on the bait.
+    #[inline]
+    pub(crate) fn bait_force(&self, air: &AirField<'_>, z: f64, velocity: V3) -> BodyForce {
+        let p = &self.parameters;
+        let b = &p.bait;
+        let (s, s_by_z) = self.immersion(z);
+        let (wind, by_z) = air.at(z);
+        let (air_full, air_m) = quadratic(
+            0.5 * p.air_density * b.air_drag_area_m2,
+            sub(wind, velocity),
+        );
+        let mut force = scale(air_full, 1.0 - s);
+        force[2] -= b.mass_kg * GRAVITY_MPS2;
+        let mut by_velocity = add_m(&ZERO_M, &air_m, s - 1.0);
+        let mut by_height = scale(slope(&air_m, by_z), 1.0 - s);
+        if s > 0.0 {
+            let k = 0.5 * p.water_density * b.wet_drag_area_m2;
+            let (mut water_full, water_m) = quadratic(k, scale(velocity, -1.0));
+            by_velocity = add_m(&by_velocity, &water_m, -s);
+            let lift = k * b.planing;
+            water_full[2] += lift * dot(velocity, velocity);
+            for (m, v) in by_velocity[2].iter_mut().zip(velocity) {
+                *m += 2.0 * s * lift * v;
+            }
+            water_full[2] += p.water_density * b.volume_m3 * GRAVITY_MPS2;
+            force = add(force, scale(water_full, s));
+            by_height = add(by_height, scale(sub(water_full, air_full), s_by_z));
+        }
+        BodyForce {
+            force,
+            by_velocity,
+            by_height,
+        }
+    }
+}
+
+/// One straight piece of line between an outer node `a` and an inner node `b`.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Piece {
+    /// Forces on its two ends.
+    pub(crate) on_a: V3,
+    pub(crate) on_b: V3,
+    /// Derivatives of those over the two places (velocities follow the places).
+    pub(crate) aa: M3,
+    pub(crate) ab: M3,
+    pub(crate) ba: M3,
+    pub(crate) bb: M3,
+    /// Derivatives over the length of line in the piece.
+    pub(crate) a_by_length: V3,
+    pub(crate) b_by_length: V3,
+    /// Direction from `a` to `b`.
+    pub(crate) along: V3,
+    /// Stiffness of the length constraint; 0 when slack.
+    pub(crate) stiffness: f64,
+    /// Tension at the ends over that in the middle, N: the load across turns the force.
+    pub(crate) end_boost: f64,
+    /// How far the piece is too long (+) for its line, m.
+    pub(crate) excess_m: f64,
+}
+
+/// What a piece is made of and what it hangs in.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct PieceInput {
+    pub(crate) a: V3,
+    pub(crate) b: V3,
+    /// Mean velocity of its ends.
+    pub(crate) velocity: V3,
+    /// d velocity of an end / d its place.
+    pub(crate) rate: f64,
+    pub(crate) tension: f64,
+    pub(crate) length: f64,
+    pub(crate) weight_per_m: f64,
+    /// Half density, coefficient, diameter in air and water; buoyancy per length.
+    pub(crate) air_drag: f64,
+    pub(crate) water_drag: f64,
+    pub(crate) buoyancy: f64,
+}
+
+/// Stiffness of the length constraint times length, N. The multiplier method makes every result
+/// independent of it (tested); it only sets how fast the tension settles.
+pub(crate) const GUARD_STIFFNESS_N: f64 = 3e5;
+
+/// Cross-flow drag `c length |Vn| Vn` of a piece; with it derivatives over `v` and over `b - a`.
+#[inline(always)]
+fn cross_flow(c: f64, v: V3, along: V3, inverse_span: f64) -> (V3, M3, M3) {
+    let q = dot(v, along);
+    let vn = sub(v, scale(along, q));
+    let n = norm(vn).max(1e-9);
+    let mut by_v = outer(vn, vn, c / n);
+    for i in 0..3 {
+        for j in 0..3 {
+            let p = if i == j { 1.0 } else { 0.0 } - along[i] * along[j];
+            by_v[i][j] += c * n * p;
+        }
+    }
+    let mut by_span = outer(along, vn, -c * n * inverse_span);
+    for i in 0..3 {
+        for j in 0..3 {
+            by_span[i][j] -= q * inverse_span * by_v[i][j];
+        }
+    }
+    (scale(vn, c * n), by_v, by_span)
+}
+
+/// Forces of one piece.
+#[inline]
+pub(crate) fn piece(air: &AirField<'_>, i: &PieceInput) -> Piece {
+    let span_vector = sub(i.b, i.a);
+    let span = norm(span_vector).max(1e-9);
+    let inverse_span = 1.0 / span;
+    let along = scale(span_vector, inverse_span);
+    let wet = wet_share(i.a[2], i.b[2]);
+
+    // Air on the dry share.
+    let (wind, by_z) = air.at(0.5 * (i.a[2] + i.b[2]));
+    let (drag, by_v, by_span) = cross_flow(
+        i.air_drag * i.length * (1.0 - wet.share),
+        sub(wind, i.velocity),
+        along,
+        inverse_span,
+    );
+    let mut load = drag;
+    load[2] -= i.weight_per_m * i.length;
+
+    // An arc that turns by `a` has a chord shorter by a^2/24; the turn of this piece is its load
+    // across the line over its tension. With this a few pieces are as good as many.
+    let along_load = dot(load, along);
+    let across2 = dot(load, load) - along_load * along_load;
+    let tension_floor = i.tension.max(1e-3);
+    let sag = (across2 / (24.0 * tension_floor * tension_floor)).min(0.02);
+    let end_boost = 3.0 * sag * i.tension;
+    let excess_m = span - i.length * (1.0 - sag);
+
+    // Axial force and its derivative.
+    let slack = i.tension <= 0.0 && excess_m < 0.0;
+    let stiffness = if slack {
+        0.0
+    } else {
+        GUARD_STIFFNESS_N / i.length
+    };
+    let axial_pull = scale(along, i.tension);
+    let across = i.tension * inverse_span;
+    let mut axial = outer(along, along, stiffness - across);
+    for (k, row) in axial.iter_mut().enumerate() {
+        row[k] += across;
+    }
+
+    // Halves of the distributed load to each end.
+    let half = scale(load, 0.5);
+    let place = {
+        let up = slope(&by_v, by_z);
+        let mut m = add_m(&ZERO_M, &by_v, -0.25 * i.rate);
+        for k in 0..3 {
+            m[k][2] += 0.25 * up[k];
+        }
+        m
+    };
+    let turn = add_m(&ZERO_M, &by_span, 0.5);
+    let minus = add_m(&place, &add_m(&turn, &axial, 1.0), -1.0);
+    let plus = add_m(&place, &add_m(&turn, &axial, 1.0), 1.0);
+    let b_minus = add_m(&place, &add_m(&turn, &axial, -1.0), -1.0);
+    let b_plus = add_m(&place, &add_m(&turn, &axial, -1.0), 1.0);
+    // d/d length: the constraint (pull = stiffness (excess - d length)) and the load.
+    let by_length = scale(load, 0.5 / i.length);
+    let mut out = Piece {
+        on_a: add(axial_pull, half),
+        on_b: sub(half, axial_pull),
+        aa: minus,
+        ab: plus,
+        ba: b_minus,
+        bb: b_plus,
+        a_by_length: sub(by_length, scale(along, stiffness)),
+        b_by_length: add(by_length, scale(along, stiffness)),
+        along,
+        stiffness,
+        end_boost,
+        excess_m,
+    };
+    // The axial force the constraint will add within this Newton step.
+    let correction = scale(along, stiffness * excess_m);
+    out.on_a = add(out.on_a, correction);
+    out.on_b = sub(out.on_b, correction);
+    if wet.share > 0.0 {
+        add_water(&mut out, i, &wet, along, inverse_span, drag);
+    }
+    out
+}
+
+#[derive(Debug, Clone, Copy)]
+struct WetShare {
+    share: f64,
+    /// Its derivatives over the heights of `a` and `b`.
+    by_a: f64,
+    by_b: f64,
+    /// Place of the middle of the wet part, 0 at `a`, 1 at `b`.
+    middle: f64,
+}
+
+/// The straight piece cut at the surface.
+#[inline(always)]
+fn wet_share(za: f64, zb: f64) -> WetShare {
+    let (share, by_a, by_b, middle) = if za >= 0.0 && zb >= 0.0 {
+        (0.0, 0.0, 0.0, 0.5)
+    } else if za <= 0.0 && zb <= 0.0 {
+        (1.0, 0.0, 0.0, 0.5)
+    } else {
+        let d = 1.0 / (zb - za);
+        let a_end = -za * d;
+        if za < 0.0 {
+            (a_end, -zb * d * d, za * d * d, 0.5 * a_end)
+        } else {
+            (1.0 - a_end, zb * d * d, -za * d * d, 0.5 * (1.0 + a_end))
+        }
+    };
+    WetShare {
+        share,
+        by_a,
+        by_b,
+        middle,
+    }
+}
+
+/// Water drag and buoyancy on the wet share of a piece.
+#[cold]
+fn add_water(
+    out: &mut Piece,
+    i: &PieceInput,
+    wet: &WetShare,
+    along: V3,
+    inverse_span: f64,
+    air_drag: V3,
+) {
+    let (drag, by_v, by_span) = cross_flow(
+        i.water_drag * i.length * wet.share,
+        scale(i.velocity, -1.0),
+        along,
+        inverse_span,
+    );
+    let mut load = drag;
+    load[2] += i.buoyancy * i.length * wet.share;
+    let (to_a, to_b) = (1.0 - wet.middle, wet.middle);
+    out.on_a = add(out.on_a, scale(load, to_a));
+    out.on_b = add(out.on_b, scale(load, to_b));
+    // What one more unit of wet share adds, less the air it takes away.
+    let per_share = sub(
+        scale(load, 1.0 / wet.share),
+        if wet.share < 1.0 {
+            scale(air_drag, 1.0 / (1.0 - wet.share))
+        } else {
+            ZERO
+        },
+    );
+    for (share, ma, mb) in [
+        (to_a, &mut out.aa, &mut out.ab),
+        (to_b, &mut out.ba, &mut out.bb),
+    ] {
+        for k in 0..3 {
+            for j in 0..3 {
+                let v = -0.5 * i.rate * by_v[k][j];
+                ma[k][j] += share * (v - by_span[k][j]);
+                mb[k][j] += share * (v + by_span[k][j]);
+            }
+            ma[k][2] += share * per_share[k] * wet.by_a;
+            mb[k][2] += share * per_share[k] * wet.by_b;
+        }
+    }
+    out.a_by_length = add(out.a_by_length, scale(load, to_a / i.length));
+    out.b_by_length = add(out.b_by_length, scale(load, to_b / i.length));
+}

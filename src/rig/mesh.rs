@@ -1,0 +1,155 @@
+//! How the lines are cut into pieces: four chains of nodes that meet at the clip.
+//! In: numbers of pieces. Out: index ranges. Knows no forces.
+
+/// Most nodes a rig may have (fixed arrays; nothing is allocated while stepping).
+pub(crate) const MAX_NODES: usize = 72;
+/// One piece more than nodes, as two chains start at a rod tip.
+pub(crate) const MAX_PIECES: usize = MAX_NODES + 1;
+
+/// Numbers of straight pieces each stretch of line is cut into.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Mesh {
+    kite_below: u8,
+    kite_above: u8,
+    reel: u8,
+    hang: u8,
+    leader: u8,
+}
+
+/// One chain from its outer end to the clip.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Chain {
+    /// First node (outermost free node).
+    pub(crate) first: usize,
+    /// Free nodes, the clip not counted.
+    pub(crate) nodes: usize,
+    /// First piece.
+    pub(crate) first_piece: usize,
+    /// Starts at a rod tip.
+    pub(crate) anchored: bool,
+}
+
+impl Chain {
+    pub(crate) fn pieces(&self) -> usize {
+        self.nodes + usize::from(self.anchored)
+    }
+}
+
+/// Chains by name, in the order of [`Mesh::chains`].
+pub(crate) const KITE_BELOW: usize = 0;
+pub(crate) const KITE_ABOVE: usize = 1;
+pub(crate) const REEL: usize = 2;
+pub(crate) const HANG: usize = 3;
+
+impl Mesh {
+    /// What ships; the table in the module head of `rig` shows what it costs.
+    pub const SHIPPED: Self = Self {
+        kite_below: 3,
+        kite_above: 1,
+        reel: 5,
+        hang: 5,
+        leader: 2,
+    };
+
+    /// Another cut: pieces of kite line below and above the clip, reel leg, hang above the
+    /// marker, leader. `None` when one is zero or the arrays would not hold it.
+    #[must_use]
+    pub fn new(kite_below: u8, kite_above: u8, reel: u8, hang: u8, leader: u8) -> Option<Self> {
+        let m = Self {
+            kite_below,
+            kite_above,
+            reel,
+            hang,
+            leader,
+        };
+        let least = kite_below.min(kite_above).min(reel).min(hang).min(leader);
+        let room = usize::from(kite_below)
+            + usize::from(kite_above)
+            + usize::from(reel)
+            + usize::from(hang)
+            + usize::from(leader)
+            <= MAX_NODES;
+        (least > 0 && room).then_some(m)
+    }
+
+    pub(crate) fn chains(&self) -> [Chain; 4] {
+        let below = usize::from(self.kite_below) - 1;
+        let above = usize::from(self.kite_above);
+        let reel = usize::from(self.reel) - 1;
+        let hang = usize::from(self.hang) + usize::from(self.leader);
+        [
+            Chain {
+                first: 0,
+                nodes: below,
+                first_piece: 0,
+                anchored: true,
+            },
+            Chain {
+                first: below,
+                nodes: above,
+                first_piece: below + 1,
+                anchored: false,
+            },
+            Chain {
+                first: below + above,
+                nodes: reel,
+                first_piece: below + above + 1,
+                anchored: true,
+            },
+            Chain {
+                first: below + above + reel,
+                nodes: hang,
+                first_piece: below + above + reel + 2,
+                anchored: false,
+            },
+        ]
+    }
+
+    pub(crate) fn kite(&self) -> usize {
+        usize::from(self.kite_below) - 1
+    }
+
+    pub(crate) fn bait(&self) -> usize {
+        self.kite() + usize::from(self.kite_above) + usize::from(self.reel) - 1
+    }
+
+    pub(crate) fn marker(&self) -> usize {
+        self.bait() + usize::from(self.leader)
+    }
+
+    pub(crate) fn clip(&self) -> usize {
+        self.marker() + usize::from(self.hang)
+    }
+
+    pub(crate) fn nodes(&self) -> usize {
+        self.clip() + 1
+    }
+
+    pub(crate) fn pieces(&self) -> usize {
+        self.nodes() + 1
+    }
+
+    pub(crate) fn kite_below(&self) -> f64 {
+        f64::from(self.kite_below)
+    }
+
+    pub(crate) fn kite_above(&self) -> f64 {
+        f64::from(self.kite_above)
+    }
+
+    pub(crate) fn reel(&self) -> f64 {
+        f64::from(self.reel)
+    }
+
+    pub(crate) fn hang(&self) -> f64 {
+        f64::from(self.hang)
+    }
+
+    pub(crate) fn leader_pieces(&self) -> usize {
+        usize::from(self.leader)
+    }
+
+    pub(crate) fn leader(&self) -> f64 {
+        f64::from(self.leader)
+    }
+}

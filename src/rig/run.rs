@@ -1,0 +1,334 @@
+//! The moving rig: places over time as boat, air and hands do what a timeline says.
+//! In: rig, timeline, state at a moment. Out: samples at any later moment and the state there.
+//! Knows no clock: time is the timeline's.
+//!
+//! Variable-step BDF2 (Gear 1971; formulas as in Hairer, Norsett and Wanner, *Solving Ordinary
+//! Differential Equations I*, III.5: from memory) on places, one or two Newton steps each. Step
+//! size follows the difference between the quadratic forecast of the places and the solution.
+//! Places are kept relative to the boat, so a steady rig costs nothing.
+
+use thiserror::Error;
+
+use super::air::Profile;
+use super::conditions::{Moment, Timeline};
+use super::mesh::MAX_NODES;
+use super::parameters::Rig;
+use super::sample::{Sample, State, mix, sample};
+use super::system::{Motion, Shape, Sought, Work, newton_step};
+use super::vector::{V3, ZERO, add, dot, scale, sub};
+
+/// Why a run stopped.
+#[derive(Debug, Clone, Copy, PartialEq, Error)]
+pub enum RunEnd {
+    /// The kite touched the water.
+    #[error("the kite is in the water at {t_s:.1} s")]
+    KiteInWater {
+        /// When, s on the timeline.
+        t_s: f64,
+    },
+    /// No solution however small the step; nothing is known from here on.
+    #[error("the model found no solution at {t_s:.1} s")]
+    Diverged {
+        /// When, s on the timeline.
+        t_s: f64,
+    },
+    /// The timeline gave something that is not a number, or a line shorter than can be.
+    #[error("boat, wind or line out at {t_s:.1} s make no sense")]
+    BadTimeline {
+        /// When, s on the timeline.
+        t_s: f64,
+    },
+}
+
+/// How finely time is cut.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Accuracy {
+    /// Error in place allowed for one step, m.
+    pub place_m: f64,
+    /// Longest step, s.
+    pub longest_step_s: f64,
+}
+
+impl Accuracy {
+    /// What ships; see the table in the module head of `rig`.
+    pub const SHIPPED: Self = Self {
+        place_m: 0.03,
+        longest_step_s: 2.0,
+    };
+}
+
+const FIRST_STEP_S: f64 = 0.1;
+const SHORTEST_STEP_S: f64 = 1e-4;
+
+/// A rig on its way through time. Allocates nothing while it advances.
+#[derive(Debug)]
+pub struct Run<'a, T: Timeline> {
+    rig: &'a Rig,
+    timeline: T,
+    profile: Profile,
+    accuracy: Accuracy,
+    work: Work,
+    motion: Motion,
+    /// Solved points: `state` at `t_s`, and the one before it (`earlier`) for what lies between.
+    state: State,
+    t_s: f64,
+    earlier: Shape,
+    earlier_main_m: f64,
+    /// Moment last asked for.
+    asked_s: f64,
+    next_step_s: f64,
+    end: Option<RunEnd>,
+    steps: u32,
+    newton_steps: u32,
+}
+
+impl<'a, T: Timeline> Run<'a, T> {
+    /// Starts at `t0_s` from `state`.
+    #[must_use]
+    pub fn new(rig: &'a Rig, timeline: T, state: State, t0_s: f64) -> Self {
+        Self::with_accuracy(rig, timeline, state, t0_s, Accuracy::SHIPPED)
+    }
+
+    /// Starts with another accuracy, for convergence checks.
+    #[must_use]
+    pub fn with_accuracy(
+        rig: &'a Rig,
+        timeline: T,
+        state: State,
+        t0_s: f64,
+        accuracy: Accuracy,
+    ) -> Self {
+        let exponent = timeline.wind(t0_s).shear_exponent;
+        let end = (state.mesh != rig.mesh).then_some(RunEnd::Diverged { t_s: t0_s });
+        Self {
+            rig,
+            timeline,
+            profile: Profile::new(if exponent.is_finite() { exponent } else { 0.0 }),
+            accuracy,
+            work: Work::new(),
+            motion: Motion::still(),
+            earlier: state.shape.clone(),
+            earlier_main_m: state.main_line_m,
+            state,
+            t_s: t0_s,
+            asked_s: t0_s,
+            next_step_s: FIRST_STEP_S,
+            end,
+            steps: 0,
+            newton_steps: 0,
+        }
+    }
+
+    /// Steps and Newton solves so far, for profiling.
+    #[must_use]
+    pub fn effort(&self) -> (u32, u32) {
+        (self.steps, self.newton_steps)
+    }
+
+    /// Goes on to `t_s` and says what the rig looks like there. A time before the one last asked
+    /// for gives the state at that one.
+    ///
+    /// # Errors
+    /// Why it stopped; it stays stopped.
+    pub fn advance_to(&mut self, t_s: f64) -> Result<Sample, RunEnd> {
+        if !t_s.is_finite() {
+            return Err(RunEnd::BadTimeline { t_s: self.asked_s });
+        }
+        let t_s = t_s.max(self.asked_s);
+        while self.t_s < t_s {
+            if let Some(end) = self.end {
+                return Err(end);
+            }
+            if let Err(end) = self.step() {
+                self.end = Some(end);
+                return Err(end);
+            }
+        }
+        if let Some(end) = self.end
+            && self.t_s <= t_s
+        {
+            return Err(end);
+        }
+        self.asked_s = t_s;
+        let moment = Moment::of(&self.timeline, t_s);
+        if !moment.is_finite() {
+            let end = RunEnd::BadTimeline { t_s };
+            self.end = Some(end);
+            return Err(end);
+        }
+        self.profile.set_exponent(moment.wind.shear_exponent);
+        let mut shape = Shape::empty();
+        self.shape_at(t_s, &mut shape);
+        let velocity = self.velocity_at(self.rig.mesh.kite(), t_s);
+        let world = moment.world(self.rig, &self.profile);
+        Ok(sample(self.rig, t_s, &moment, &world, &shape, velocity))
+    }
+
+    /// State at the moment last asked for.
+    #[must_use]
+    pub fn state(&self) -> State {
+        let t = self.asked_s;
+        if t >= self.t_s {
+            return self.state.clone();
+        }
+        let mut s = self.state.clone();
+        self.shape_at(t, &mut s.shape);
+        let n = self.rig.mesh.nodes();
+        let (g0, g1) = (self.state.gaps_s[0], self.state.gaps_s[1]);
+        for node in 0..n {
+            s.before[0][node] = self.place_at(node, t - g0);
+            s.before[1][node] = self.place_at(node, t - g0 - g1);
+            s.velocity[0][node] = self.velocity_at(node, t);
+            s.velocity[1][node] = self.velocity_at(node, t - g0);
+        }
+        s.main_line_m = self.timeline.lines(t).main_m;
+        s
+    }
+
+    /// Place of a node by the quadratic through the last three solved points.
+    fn place_at(&self, node: usize, t_s: f64) -> V3 {
+        let s = &self.state;
+        let (h, h1) = (s.gaps_s[0], s.gaps_s[1]);
+        let d = t_s - self.t_s;
+        let x0 = s.shape.x[node];
+        let x1 = s.before[0][node];
+        let x2 = s.before[1][node];
+        let first = scale(sub(x0, x1), 1.0 / h);
+        let second = scale(sub(first, scale(sub(x1, x2), 1.0 / h1)), 1.0 / (h + h1));
+        add(x0, add(scale(first, d), scale(second, d * (d + h))))
+    }
+
+    fn velocity_at(&self, node: usize, t_s: f64) -> V3 {
+        let s = &self.state;
+        let share = (t_s - self.t_s) / s.gaps_s[0];
+        add(
+            s.velocity[0][node],
+            scale(sub(s.velocity[0][node], s.velocity[1][node]), share),
+        )
+    }
+
+    fn shape_at(&self, t_s: f64, out: &mut Shape) {
+        let share = 1.0 + (t_s - self.t_s) / self.state.gaps_s[0];
+        if self.steps == 0 || share >= 1.0 {
+            out.clone_from(&self.state.shape);
+            return;
+        }
+        for node in 0..self.rig.mesh.nodes() {
+            out.x[node] = self.place_at(node, t_s);
+        }
+        out.tension = mix(&self.rig.mesh, &self.earlier, &self.state.shape, share);
+        out.reel_leg_m = self.earlier.reel_leg_m
+            + share * (self.state.shape.reel_leg_m - self.earlier.reel_leg_m);
+    }
+
+    /// One accepted step.
+    fn step(&mut self) -> Result<(), RunEnd> {
+        let rig = self.rig;
+        let n = rig.mesh.nodes();
+        let bait = rig.mesh.bait();
+        let half_bait = 0.5 * rig.parameters.bait.height_m;
+        let mut h = self.next_step_s.min(self.accuracy.longest_step_s);
+        loop {
+            if h < SHORTEST_STEP_S {
+                return Err(RunEnd::Diverged { t_s: self.t_s });
+            }
+            let t1 = self.t_s + h;
+            let moment = Moment::of(&self.timeline, t1);
+            if !moment.is_finite()
+                || moment.lines.kite_m < rig.parameters.kite_line.clip_to_kite_m + 1.0
+                || moment.lines.main_m < rig.parameters.marker.above_bait_m + 1.0
+            {
+                return Err(RunEnd::BadTimeline { t_s: t1 });
+            }
+            self.profile.set_exponent(moment.wind.shear_exponent);
+            let world = moment.world(rig, &self.profile);
+            let (h1, h2) = (self.state.gaps_s[0], self.state.gaps_s[1]);
+            let w = h / h1;
+            let a0 = (1.0 + 2.0 * w) / (h * (1.0 + w));
+            let a1 = -(1.0 + w) / h;
+            let a2 = w * w / (h * (1.0 + w));
+            self.motion.rate = a0;
+            self.motion.inertia = 1.0;
+            let boat_part = scale(world.boat_velocity, 1.0);
+            let mut shape = self.state.shape.clone();
+            let mut forecast = [ZERO; MAX_NODES];
+            for node in 0..n {
+                let x0 = self.state.shape.x[node];
+                let x1 = self.state.before[0][node];
+                let x2 = self.state.before[1][node];
+                self.motion.velocity_rest[node] = add(scale(x0, a1), scale(x1, a2));
+                self.motion.acceleration_rest[node] = add(
+                    scale(self.state.velocity[0][node], a1),
+                    scale(self.state.velocity[1][node], a2),
+                );
+                let first = scale(sub(x0, x1), 1.0 / h1);
+                let second = scale(sub(first, scale(sub(x1, x2), 1.0 / h2)), 1.0 / (h1 + h2));
+                forecast[node] = add(x0, add(scale(first, h), scale(second, h * (h + h1))));
+            }
+            shape.x = forecast;
+            let mut main_m = moment.lines.main_m;
+            let mut solved = false;
+            for _ in 0..6 {
+                self.newton_steps += 1;
+                let b = newton_step(
+                    rig,
+                    &world,
+                    &self.motion,
+                    &mut shape,
+                    &mut main_m,
+                    Sought::Places,
+                    10.0,
+                    &mut self.work,
+                );
+                if !b.is_finite() {
+                    break;
+                }
+                let near_surface = shape.x[bait][2].abs() < 3.0 * half_bait;
+                if b.move_m < 0.05 && (!near_surface || b.bait_rise_m.abs() < 0.1 * half_bait) {
+                    solved = true;
+                    break;
+                }
+            }
+            if !solved {
+                h *= 0.3;
+                continue;
+            }
+            // Share of the difference to the forecast that is this step's own error.
+            let own = h * (1.0 + w) * (1.0 + w) * h * h / (w * (1.0 + 2.0 * w));
+            let forecasts = h * (h + h1) * (h + h1 + h2);
+            let share = own / (own + forecasts);
+            let mut worst: f64 = 0.0;
+            for node in 0..n {
+                let d = sub(shape.x[node], forecast[node]);
+                worst = worst.max(dot(d, d));
+            }
+            let error = worst.sqrt() * share / self.accuracy.place_m;
+            if error > 1.5 && h > 2.0 * SHORTEST_STEP_S {
+                h *= (0.85 / error.cbrt()).clamp(0.2, 0.8);
+                continue;
+            }
+            // Accept.
+            self.steps += 1;
+            self.earlier.clone_from(&self.state.shape);
+            self.earlier_main_m = self.state.main_line_m;
+            self.state.before[1] = self.state.before[0];
+            self.state.before[0] = self.state.shape.x;
+            self.state.gaps_s = [h, h1];
+            self.state.velocity[1] = self.state.velocity[0];
+            for node in 0..n {
+                self.state.velocity[0][node] = add(
+                    add(scale(shape.x[node], a0), self.motion.velocity_rest[node]),
+                    boat_part,
+                );
+            }
+            self.state.shape = shape;
+            self.state.main_line_m = main_m;
+            self.t_s = t1;
+            self.next_step_s = h * (0.85 / error.max(1e-6).cbrt()).clamp(0.5, 1.8);
+            if self.state.shape.x[rig.mesh.kite()][2] <= 0.0 {
+                return Err(RunEnd::KiteInWater { t_s: t1 });
+            }
+            return Ok(());
+        }
+    }
+}
