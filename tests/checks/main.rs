@@ -2,3 +2,4 @@
 #![allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")]
 
 mod framing;
+mod recording;
