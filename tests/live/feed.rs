@@ -117,8 +117,8 @@ async fn tcp_client_outlives_its_server() {
 
     let (mut server, _) = listener.accept().await.unwrap();
     // Two lines in three writes, and half a line before the server dies.
-    server.write_all(A[..10].as_bytes()).await.unwrap();
-    server.write_all(A[10..].as_bytes()).await.unwrap();
+    server.write_all(&A.as_bytes()[..10]).await.unwrap();
+    server.write_all(&A.as_bytes()[10..]).await.unwrap();
     server
         .write_all(format!("\r\n{B}\r\n$WIMWV,0").as_bytes())
         .await
