@@ -77,6 +77,10 @@ impl Default for FrameSettings {
 
 /// One thing found in the stream.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[expect(
+    clippy::large_enum_variant,
+    reason = "nearly all frames are sentences, so a smaller rejection saves nothing"
+)]
 pub enum Frame {
     /// A sentence that may be decoded.
     Sentence(RawSentence),

@@ -2,7 +2,7 @@
 //!
 //! Lines are handed to it through a bounded queue and never waited for. When the directory
 //! cannot be written or the disk is full, lines are lost and counted, the report says why, and
-//! it tries again every few seconds with a new file. Written lines reach the system within a
+//! it tries again every two seconds with a new file. Written lines reach the system within a
 //! second and the disk within ten, so a power cut costs about that much.
 
 use std::ffi::OsStr;
@@ -24,13 +24,13 @@ use crate::time::Millis;
 const QUEUE_LINES: usize = 4096;
 const FLUSH_EVERY: Duration = Duration::from_millis(500);
 const SYNC_EVERY: Duration = Duration::from_secs(10);
-const RETRY_EVERY: Duration = Duration::from_secs(5);
+const RETRY_EVERY: Duration = Duration::from_secs(2);
 
 const NAME_START: &str = "raw-";
 const NAME_END: &str = ".nmea";
 
 /// How recording stands.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
 pub struct RecordReport {
     /// Whether lines reach a file.
     pub state: RecordState,
@@ -43,17 +43,18 @@ pub struct RecordReport {
 }
 
 /// Whether lines reach a file.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
 #[serde(tag = "state", rename_all = "snake_case")]
 pub enum RecordState {
     /// Nothing has come yet.
+    #[default]
     Idle,
     /// They do.
     Recording {
         /// This one.
         file: PathBuf,
     },
-    /// They do not; tried again every few seconds.
+    /// They do not; tried again every two seconds.
     Failing {
         /// Why, and the cure where one is known.
         cause: String,
@@ -79,19 +80,9 @@ impl Recorder {
     /// Starts recording. Never fails: what is wrong shows in the report.
     #[must_use]
     pub fn start(settings: RecordSettings) -> Self {
-        let report = watch::Sender::new(RecordReport {
-            state: RecordState::Idle,
-            lines: 0,
-            lost: 0,
-            deleted_files: 0,
-        });
+        let report = watch::Sender::new(RecordReport::default());
         let (lines, queue) = sync_channel(QUEUE_LINES);
-        let writer = Writer {
-            settings,
-            report: report.clone(),
-            open: None,
-            retry_at: None,
-        };
+        let writer = Writer::new(settings, report.clone());
         let thread = thread::spawn(move || writer.run(&queue));
         Self {
             lines,
@@ -131,7 +122,6 @@ struct Writer {
 }
 
 struct OpenFile {
-    path: PathBuf,
     out: BufWriter<File>,
     bytes: u64,
     /// Lines since the last flush: lost if that fails.
@@ -141,6 +131,15 @@ struct OpenFile {
 }
 
 impl Writer {
+    fn new(settings: RecordSettings, report: watch::Sender<RecordReport>) -> Self {
+        Self {
+            settings,
+            report,
+            open: None,
+            retry_at: None,
+        }
+    }
+
     fn run(mut self, queue: &Receiver<Line>) {
         loop {
             match queue.recv_timeout(FLUSH_EVERY) {
@@ -248,10 +247,9 @@ impl Writer {
         tracing::info!(file = %path.display(), "recording");
         self.retry_at = None;
         self.report.send_modify(|report| {
-            report.state = RecordState::Recording { file: path.clone() };
+            report.state = RecordState::Recording { file: path };
         });
         Ok(OpenFile {
-            path,
             out: BufWriter::new(file),
             bytes: 0,
             unflushed: 0,
@@ -293,14 +291,14 @@ impl OpenFile {
 }
 
 /// A new file named by the time of its first line, UTC: `raw-20260102T030405Z.nmea`, and
-/// `raw-20260102T030405Z-001.nmea` when that name is taken.
+/// `raw-20260102T030405Z_001.nmea` when that name is taken.
 fn create_new(dir: &Path, time: Millis) -> io::Result<(PathBuf, File)> {
     let stamp = time.to_utc().unwrap_or_default().format("%Y%m%dT%H%M%SZ");
     let mut error = None;
     for attempt in 0..1000 {
         let suffix = match attempt {
             0 => String::new(),
-            n => format!("-{n:03}"),
+            n => format!("_{n:03}"),
         };
         let path = dir.join(format!("{NAME_START}{stamp}{suffix}{NAME_END}"));
         match OpenOptions::new().write(true).create_new(true).open(&path) {
@@ -326,4 +324,117 @@ fn recordings(dir: &Path) -> io::Result<Vec<(PathBuf, u64)>> {
         }
     }
     Ok(found)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const MIB: u64 = 1024 * 1024;
+
+    fn writer(dir: &Path) -> Writer {
+        let settings = RecordSettings::new(dir.to_owned(), 1, 3).unwrap();
+        Writer::new(settings, watch::Sender::default())
+    }
+
+    fn line(number: i64) -> Line {
+        Line {
+            time: Millis(1_700_000_000_000 + number),
+            text: format!("{number:098}\r\n"),
+        }
+    }
+
+    fn names(dir: &Path) -> Vec<String> {
+        let mut names: Vec<_> = fs::read_dir(dir)
+            .unwrap()
+            .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+            .collect();
+        names.sort();
+        names
+    }
+
+    #[test]
+    fn rotates_within_both_caps_and_keeps_the_newest() {
+        let dir = tempfile::tempdir().unwrap();
+        let foreign = dir.path().join("notes.txt");
+        fs::write(&foreign, "kept").unwrap();
+        let mut writer = writer(dir.path());
+        let count = 60_000;
+        for number in 0..count {
+            writer.write(&line(number));
+        }
+        writer.close();
+        let files = recordings(dir.path()).unwrap();
+        assert!(files.iter().all(|(_, bytes)| *bytes <= MIB));
+        let total: u64 = files.iter().map(|(_, bytes)| bytes).sum();
+        assert!(total <= 3 * MIB && total > MIB, "{total}");
+        let newest = files.iter().map(|(path, _)| path).max().unwrap();
+        let text = fs::read_to_string(newest).unwrap();
+        assert!(text.ends_with(&line(count - 1).text));
+        let report = writer.report.borrow().clone();
+        assert_eq!((report.lines, report.lost), (count as u64, 0));
+        assert!(report.deleted_files > 0);
+        assert!(foreign.exists());
+    }
+
+    #[test]
+    fn names_say_when_and_never_overwrite() {
+        let dir = tempfile::tempdir().unwrap();
+        for _ in 0..3 {
+            let mut writer = writer(dir.path());
+            writer.write(&line(0));
+            writer.close();
+        }
+        // 1 700 000 000 s after 1970 is 2023-11-14T22:13:20Z (arithmetic from the definition).
+        let expected = [
+            "raw-20231114T221320Z.nmea",
+            "raw-20231114T221320Z_001.nmea",
+            "raw-20231114T221320Z_002.nmea",
+        ];
+        assert_eq!(names(dir.path()), expected);
+    }
+
+    #[test]
+    fn a_place_that_cannot_be_written_is_reported_and_retried() {
+        let dir = tempfile::tempdir().unwrap();
+        let place = dir.path().join("records");
+        fs::write(&place, "a file in the way").unwrap();
+        let mut writer = writer(&place);
+        for number in 0..10 {
+            writer.write(&line(number));
+        }
+        let report = writer.report.borrow().clone();
+        assert_eq!((report.lines, report.lost), (0, 10));
+        let RecordState::Failing { cause } = report.state else {
+            panic!("{report:?}");
+        };
+        assert!(cause.contains("records"), "{cause}");
+
+        fs::remove_file(&place).unwrap();
+        writer.retry_at = Some(Instant::now());
+        writer.write(&line(10));
+        writer.close();
+        let report = writer.report.borrow().clone();
+        assert_eq!((report.lines, report.lost), (1, 10));
+        assert!(matches!(report.state, RecordState::Recording { .. }));
+    }
+
+    #[test]
+    fn lines_reach_the_file_within_a_second() {
+        let dir = tempfile::tempdir().unwrap();
+        let settings = RecordSettings::new(dir.path().to_owned(), 1, 3).unwrap();
+        let recorder = Recorder::start(settings);
+        recorder.lines.send(line(1)).unwrap();
+        let started = Instant::now();
+        loop {
+            let written: u64 = recordings(dir.path()).unwrap().iter().map(|f| f.1).sum();
+            if written == 100 {
+                break;
+            }
+            // The promise is a second; the rest is allowance for a busy machine.
+            assert!(started.elapsed() < Duration::from_secs(3));
+            thread::sleep(Duration::from_millis(20));
+        }
+        recorder.finish();
+    }
 }

@@ -2,3 +2,5 @@
 #![allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")]
 
 mod framing;
+mod recorded_logs;
+mod recording;

@@ -1,2 +1,5 @@
-//! (tests to come)
+//! Real sockets, pseudo-terminals, the built binary.
 #![allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")]
+
+mod feed;
+mod feed_serial;
