@@ -2,3 +2,5 @@
 #![allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")]
 
 mod framing;
+mod vessel;
+mod vessel_wind;
