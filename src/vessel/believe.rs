@@ -282,21 +282,21 @@ impl Vessel {
             let source = self.worked_out_wind.pick(at)?;
             let (heading, motion) = (heading?, motion?);
             let wind = match source.value {
-                WorkedOutWind::FromBow {
+                WorkedOutWind::Relative {
                     angle_rad,
                     speed_mps,
                 } => TrueWind {
                     from_rad: wrap_positive(heading.value + angle_rad),
                     speed_mps,
                 },
-                WorkedOutWind::FromTrueNorth {
+                WorkedOutWind::True {
                     from_rad,
                     speed_mps,
                 } => TrueWind {
                     from_rad,
                     speed_mps,
                 },
-                WorkedOutWind::FromMagneticNorth {
+                WorkedOutWind::Magnetic {
                     from_rad,
                     speed_mps,
                 } => TrueWind {

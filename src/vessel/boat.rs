@@ -97,10 +97,11 @@ impl Vessel {
         kind: &str,
         observation: &Observation,
     ) {
-        if let Some(latest) = self.latest {
-            if latest.seconds_since(at) > CLOCK_SLACK_S {
-                *self = Self::new(self.settings.clone());
-            }
+        if self
+            .latest
+            .is_some_and(|latest| latest.seconds_since(at) > CLOCK_SLACK_S)
+        {
+            *self = Self::new(self.settings.clone());
         }
         self.latest = Some(self.latest.map_or(at, |latest| latest.max(at)));
         let sender = Sender { feed, talker, kind };
@@ -117,7 +118,7 @@ impl Vessel {
                 angle: Some(angle),
                 speed: Some(speed),
             } => {
-                let wind = WorkedOutWind::FromBow {
+                let wind = WorkedOutWind::Relative {
                     angle_rad: in_radians(*angle),
                     speed_mps: in_metres_per_second(*speed),
                 };
@@ -130,11 +131,11 @@ impl Vessel {
             } => {
                 let speed_mps = in_metres_per_second(*speed);
                 let wind = match (direction_true, direction_magnetic) {
-                    (Some(from), _) => WorkedOutWind::FromTrueNorth {
+                    (Some(from), _) => WorkedOutWind::True {
                         from_rad: in_radians(*from),
                         speed_mps,
                     },
-                    (None, Some(from)) => WorkedOutWind::FromMagneticNorth {
+                    (None, Some(from)) => WorkedOutWind::Magnetic {
                         from_rad: in_radians(*from),
                         speed_mps,
                     },

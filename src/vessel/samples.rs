@@ -29,11 +29,11 @@ impl Fitness for WindSample {
 #[derive(Debug, Clone, Copy)]
 pub(super) enum WorkedOutWind {
     /// Over the water, from the bow.
-    FromBow { angle_rad: f64, speed_mps: f64 },
+    Relative { angle_rad: f64, speed_mps: f64 },
     /// From true north.
-    FromTrueNorth { from_rad: f64, speed_mps: f64 },
+    True { from_rad: f64, speed_mps: f64 },
     /// From magnetic north.
-    FromMagneticNorth { from_rad: f64, speed_mps: f64 },
+    Magnetic { from_rad: f64, speed_mps: f64 },
 }
 
 impl Fitness for WorkedOutWind {}

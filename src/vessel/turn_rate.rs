@@ -69,7 +69,7 @@ impl TurnRate {
             used = count + 1;
         }
         let run = || self.headings.iter().rev().take(used);
-        let &(oldest, _) = run().last()?;
+        let &(oldest, _) = run().next_back()?;
         if used < 3 || newest.seconds_since(oldest) < LEAST_SPAN_S {
             return None;
         }
