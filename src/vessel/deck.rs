@@ -14,9 +14,9 @@ use crate::units::{in_metres, in_radians, in_radians_per_second};
 /// slow links and slow thumbs.
 pub const UNDO_WINDOW_S: f64 = 15.0;
 
-/// A turn is over when its rate times its time is done and this long has passed for the boat to
-/// follow the helm (twice a yaw time constant of 3 s, invented, typical).
-pub const TURN_SETTLES_S: f64 = 6.0;
+/// An announced turn is forgotten so long after the moment at which it would be done: the helm may
+/// be late. Whether it has been made is judged by the heading, which the turn room follows.
+pub const TURN_LINGERS_S: f64 = 45.0;
 
 /// Longest line that a report is believed for, metres; also the floor at which a count stops is 0.
 const LONGEST_LINE_M: f64 = 2000.0;
@@ -74,7 +74,7 @@ impl Deck {
             .any(|(then, s, _)| *s == seq && at.seconds_since(*then) <= UNDO_WINDOW_S)
     }
 
-    /// The deck at this moment. A turn that has been made is left out.
+    /// The deck at this moment. A turn whose time is long over is left out.
     #[must_use]
     pub fn now(&self, at: Millis) -> DeckNow {
         let mut deck = self.settled.clone();
@@ -82,7 +82,7 @@ impl Deck {
             apply(&mut deck, *then, input, self.initial);
         }
         deck.intended_turn = deck.intended_turn.filter(|turn| {
-            let lasts_s = turn.by_rad.abs() / turn.rate_rad_s + TURN_SETTLES_S;
+            let lasts_s = turn.by_rad.abs() / turn.rate_rad_s + TURN_LINGERS_S;
             at.seconds_since(turn.starts_at) <= lasts_s
         });
         deck
@@ -226,15 +226,15 @@ mod tests {
     }
 
     #[test]
-    fn a_turn_expires_when_made_or_called_off_and_a_call_off_can_be_undone() {
+    fn a_turn_expires_or_is_called_off_and_a_call_off_can_be_undone() {
         let mut deck = Deck::new(NONE);
         deck.observe(s(0.0), 1, &turn(-45.0, 12.0));
         let told = deck.now(s(0.0)).intended_turn.unwrap();
         assert_eq!(told.starts_at, s(12.0));
         assert!(told.by_rad < 0.0);
-        // 12 s + 45/3 s + settling.
-        assert!(deck.now(s(32.9)).intended_turn.is_some());
-        assert!(deck.now(s(33.1)).intended_turn.is_none());
+        // 12 s + 45/3 s + lingering.
+        assert!(deck.now(s(71.9)).intended_turn.is_some());
+        assert!(deck.now(s(72.1)).intended_turn.is_none());
         deck.observe(s(1.0), 2, &CrewInput::CallOffTurn);
         assert!(deck.now(s(1.0)).intended_turn.is_none());
         deck.observe(s(2.0), 3, &CrewInput::Undo { of: 2 });

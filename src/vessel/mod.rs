@@ -24,7 +24,7 @@ mod wind;
 
 pub use angles::{wrap_positive, wrap_signed};
 pub use boat::Vessel;
-pub use deck::{Deck, TURN_SETTLES_S, UNDO_WINDOW_S};
+pub use deck::{Deck, TURN_LINGERS_S, UNDO_WINDOW_S};
 pub use now::{
     ApparentWind, BaitSeen, DeckNow, Grade, IntendedTurn, LinesOut, Missing, Position, Quantity,
     Reading, TrueWind, VesselNow, WindStatistics,

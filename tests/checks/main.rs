@@ -2,5 +2,6 @@
 #![allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")]
 
 mod framing;
+mod settings;
 mod vessel;
 mod vessel_wind;
