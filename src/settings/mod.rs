@@ -1,1 +1,102 @@
-//! (room to be filled)
+//! Settings: one TOML file in, checked settings for every room out.
+//!
+//! The file is read key by key; keys carry their units. Every complaint is gathered, and each
+//! names file, line, key, value, what is allowed and the cure. Ranges that a room knows better are
+//! checked by that room's own settings type. This room must not know what the settings do.
+
+mod boat;
+mod error;
+mod feeds;
+mod reader;
+mod record;
+mod sources;
+mod suggest;
+
+use std::path::Path;
+
+use toml::de::DeTable;
+
+pub use boat::{BoatSettings, Place};
+pub use error::{Complaint, SettingsError};
+
+use crate::feed::Feed;
+use crate::record::RecordSettings;
+use crate::vessel::VesselSettings;
+use reader::{Document, Section};
+
+/// Checked settings of everything.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Settings {
+    /// The boat.
+    pub boat: BoatSettings,
+    /// Where NMEA 0183 comes from; at least one.
+    pub feeds: Vec<Feed>,
+    /// Which source to believe.
+    pub vessel: VesselSettings,
+    /// Where the raw stream is kept; `None` for nowhere.
+    pub record: Option<RecordSettings>,
+}
+
+/// Reads a file.
+///
+/// # Errors
+/// When the file cannot be read, or with every complaint about what it says.
+pub fn load(path: &Path) -> Result<Settings, SettingsError> {
+    let name = path.display().to_string();
+    let text = std::fs::read_to_string(path).map_err(|why| SettingsError::Unreadable {
+        file: name.clone(),
+        why: why.to_string(),
+    })?;
+    parse(&text, &name)
+}
+
+/// Reads a text; `name` stands for the file in complaints.
+///
+/// # Errors
+/// With every complaint about what it says.
+pub fn parse(text: &str, name: &str) -> Result<Settings, SettingsError> {
+    let document = Document::new(name, text);
+    let (table, errors) = DeTable::parse_recoverable(text);
+    if !errors.is_empty() {
+        for error in errors {
+            document.complain(
+                error.span(),
+                String::new(),
+                format!("not TOML: {}", error.message()),
+                "see the examples in config/",
+                false,
+            );
+        }
+        return Err(SettingsError::Wrong {
+            complaints: document.complaints(),
+        });
+    }
+    let settings = read(Section::root(&document, table.get_ref()));
+    let complaints = document.complaints();
+    match settings {
+        Some(settings) if complaints.is_empty() => Ok(settings),
+        _ => Err(SettingsError::Wrong { complaints }),
+    }
+}
+
+/// `None` only after a complaint.
+fn read(root: Section<'_>) -> Option<Settings> {
+    let boat = boat::read(root.section("boat"));
+    let feed_sections = root.sections("feed");
+    if feed_sections.is_empty() {
+        root.missing(
+            "feed",
+            "add at least one [[feed]] with name and kind, so that the boat's instruments are heard",
+        );
+    }
+    let (feeds, feed_names) = feeds::read(feed_sections);
+    let vessel = sources::read(root.section("sources"), &feed_names, boat.as_ref());
+    let record = record::read(root.section("record"));
+    root.finish();
+    Some(Settings {
+        boat: boat?,
+        feeds,
+        vessel,
+        record,
+    })
+}

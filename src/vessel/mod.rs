@@ -4,10 +4,31 @@
 //! Out: [`VesselNow`], one believed value for each quantity with its source, age and grade,
 //! and [`DeckNow`], what the crew has told about lines, bait and intended turn.
 //! It must not know the rig model, the forecast, sockets or clocks.
+//!
+//! A sender's own clock is never a time stamp here: only arrival counts. Every reading carries the
+//! moment of its oldest input, with one exception: the variation that turns a magnetic direction
+//! true belongs to the place, so its age is its own and does not make the direction older.
 
+mod angles;
+mod believe;
+mod boat;
+mod deck;
 mod now;
+mod samples;
+mod settings;
+mod source;
+mod statistics;
+mod turn_rate;
+mod variation;
+mod wind;
 
+pub use angles::{wrap_positive, wrap_signed};
+pub use boat::Vessel;
+pub use deck::{Deck, TURN_LINGERS_S, UNDO_WINDOW_S};
 pub use now::{
     ApparentWind, BaitSeen, DeckNow, Grade, IntendedTurn, LinesOut, Missing, Position, Quantity,
     Reading, TrueWind, VesselNow, WindStatistics,
 };
+pub use settings::{SourceOrder, StaleTimes, VesselSettings};
+pub use source::{PatternError, SourcePattern};
+pub use wind::{Motion, apparent_wind, true_wind};

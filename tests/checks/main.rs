@@ -4,3 +4,6 @@
 mod framing;
 mod recorded_logs;
 mod recording;
+mod settings;
+mod vessel;
+mod vessel_wind;

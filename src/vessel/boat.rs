@@ -1,0 +1,351 @@
+//! Takes observations in and keeps the last value of every source.
+
+use chrono::NaiveDate;
+
+use super::now::Position;
+use super::samples::{Course, LogSample, WindSample, WorkedOutWind};
+use super::settings::VesselSettings;
+use super::source::{Ages, Channel, Sender};
+use super::statistics::WindRecord;
+use super::turn_rate::TurnRate;
+use super::variation::{ModelVariation, is_model_year, model_variation};
+use crate::decode::{HeadingObservation, Observation};
+use crate::time::Millis;
+use crate::units::{in_degrees, in_metres_per_second, in_radians, in_radians_per_second};
+
+/// Follows the boat's instruments.
+#[derive(Debug, Clone)]
+pub struct Vessel {
+    pub(super) settings: VesselSettings,
+    pub(super) wind: Channel<WindSample>,
+    pub(super) worked_out_wind: Channel<WorkedOutWind>,
+    pub(super) heading: Channel<HeadingObservation>,
+    pub(super) log: Channel<LogSample>,
+    pub(super) speed_ground: Channel<f64>,
+    pub(super) course: Channel<Course>,
+    pub(super) position: Channel<Position>,
+    pub(super) rate_of_turn: Channel<f64>,
+    pub(super) rudder: Channel<f64>,
+    pub(super) variation: Channel<f64>,
+    pub(super) headings: TurnRate,
+    pub(super) wind_record: WindRecord,
+    pub(super) model: Option<Model>,
+    /// Last wind that was heard but could not be used, and why.
+    pub(super) useless_wind: Option<(Millis, String)>,
+    date: Option<NaiveDate>,
+    latest: Option<Millis>,
+}
+
+/// The magnetic model's answer and what it was asked.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Model {
+    pub place: Position,
+    day: NaiveDate,
+    /// Whether the place is that of the settings.
+    pub from_settings: bool,
+    pub answer: Option<ModelVariation>,
+}
+
+/// The arrival clock may be set back by this much without our forgetting everything.
+const CLOCK_SLACK_S: f64 = 1.0;
+
+/// A move shorter than this (each way, degrees) changes no variation worth a new reckoning.
+const MODEL_STEP_DEG: f64 = 0.05;
+
+impl Vessel {
+    /// Knows nothing yet.
+    #[must_use]
+    pub fn new(settings: VesselSettings) -> Self {
+        let stale = settings.stale;
+        let ages = |stale_s: f64, lost_s: f64| Ages {
+            stale_s,
+            lost_s: lost_s.max(stale_s),
+            settle_s: settings.settle_s,
+        };
+        let lost_s = settings.lost_s;
+        let order = &settings.order;
+        Self {
+            wind: Channel::new(&order.wind, ages(stale.wind_s, lost_s)),
+            worked_out_wind: Channel::new(&order.wind, ages(stale.wind_s, lost_s)),
+            heading: Channel::new(&order.heading, ages(stale.heading_s, lost_s)),
+            log: Channel::new(&order.speed_water, ages(stale.speed_s, lost_s)),
+            speed_ground: Channel::new(&order.speed_ground, ages(stale.speed_s, lost_s)),
+            course: Channel::new(&order.speed_ground, ages(stale.speed_s, lost_s)),
+            position: Channel::new(&order.position, ages(stale.position_s, lost_s)),
+            // What the helm does this moment is never held over.
+            rate_of_turn: Channel::new(&order.rate_of_turn, ages(stale.rate_of_turn_s, 0.0)),
+            rudder: Channel::new(&order.rudder, ages(stale.rudder_s, 0.0)),
+            variation: Channel::new(&order.variation, ages(stale.variation_s, lost_s)),
+            headings: TurnRate::default(),
+            wind_record: WindRecord::new(settings.wind_window_s),
+            model: None,
+            useless_wind: None,
+            date: None,
+            latest: None,
+            settings,
+        }
+    }
+
+    /// Takes in one observation with the moment it arrived and who sent it. Moments must not run
+    /// back: when the clock is set back, everything known is forgotten rather than left to look
+    /// fresh for hours.
+    pub fn observe(
+        &mut self,
+        at: Millis,
+        feed: &str,
+        talker: &str,
+        kind: &str,
+        observation: &Observation,
+    ) {
+        if self
+            .latest
+            .is_some_and(|latest| latest.seconds_since(at) > CLOCK_SLACK_S)
+        {
+            *self = Self::new(self.settings.clone());
+        }
+        self.latest = Some(self.latest.map_or(at, |latest| latest.max(at)));
+        let sender = Sender { feed, talker, kind };
+        match observation {
+            Observation::ApparentWind { angle, speed } => {
+                self.hear_apparent_wind(
+                    at,
+                    sender,
+                    angle.map(in_radians),
+                    speed.map(in_metres_per_second),
+                );
+            }
+            Observation::TheoreticalWind {
+                angle: Some(angle),
+                speed: Some(speed),
+            } => {
+                let wind = WorkedOutWind::Relative {
+                    angle_rad: in_radians(*angle),
+                    speed_mps: in_metres_per_second(*speed),
+                };
+                self.hear_worked_out_wind(at, sender, wind);
+            }
+            Observation::WindDirection {
+                direction_true,
+                direction_magnetic,
+                speed: Some(speed),
+            } => {
+                let speed_mps = in_metres_per_second(*speed);
+                let wind = match (direction_true, direction_magnetic) {
+                    (Some(from), _) => WorkedOutWind::True {
+                        from_rad: in_radians(*from),
+                        speed_mps,
+                    },
+                    (None, Some(from)) => WorkedOutWind::Magnetic {
+                        from_rad: in_radians(*from),
+                        speed_mps,
+                    },
+                    (None, None) => return,
+                };
+                self.hear_worked_out_wind(at, sender, wind);
+            }
+            Observation::Heading(heading) => self.hear_heading(at, sender, *heading),
+            Observation::Variation(east) => {
+                self.variation.hear(at, sender, 0, 0, |_| in_radians(*east));
+            }
+            Observation::WaterSpeed {
+                longitudinal,
+                transverse,
+            } => {
+                let ahead_mps = in_metres_per_second(*longitudinal);
+                self.log.hear(at, sender, 0, 0, |last| LogSample {
+                    ahead_mps,
+                    starboard_mps: transverse.map(in_metres_per_second),
+                    zero_since: (ahead_mps == 0.0)
+                        .then(|| last.and_then(|l| l.zero_since).unwrap_or(at)),
+                });
+            }
+            Observation::CourseOverGround {
+                true_north,
+                magnetic,
+            } => {
+                let course = match (true_north, magnetic) {
+                    (Some(course), _) => Course::True(in_radians(*course)),
+                    (None, Some(course)) => Course::Magnetic(in_radians(*course)),
+                    (None, None) => return,
+                };
+                self.course.hear(at, sender, 0, 0, |_| course);
+                self.follow_heading(at);
+            }
+            Observation::SpeedOverGround(speed) => {
+                self.speed_ground
+                    .hear(at, sender, 0, 0, |_| in_metres_per_second(*speed));
+            }
+            Observation::GroundSpeedAxes {
+                longitudinal,
+                transverse,
+            } => {
+                let across_mps = transverse.map_or(0.0, in_metres_per_second);
+                self.speed_ground.hear(at, sender, 0, 1, |_| {
+                    in_metres_per_second(*longitudinal).hypot(across_mps)
+                });
+            }
+            Observation::Position(place) => {
+                let position = Position {
+                    latitude_deg: in_degrees(place.latitude),
+                    longitude_deg: in_degrees(place.longitude),
+                };
+                self.position.hear(at, sender, 0, 0, |_| position);
+            }
+            Observation::RateOfTurn(rate) => {
+                self.rate_of_turn
+                    .hear(at, sender, 0, 0, |_| in_radians_per_second(*rate));
+            }
+            Observation::Rudder(angle) => {
+                self.rudder.hear(at, sender, 0, 0, |_| in_radians(*angle));
+            }
+            Observation::Utc { date, .. } => {
+                if let Some(day) = date.filter(|day| is_model_year(*day)) {
+                    self.date = Some(day);
+                }
+            }
+            // Half a worked-out wind helps nobody; the rest belongs to other rooms.
+            Observation::TheoreticalWind { .. }
+            | Observation::WindDirection { .. }
+            | Observation::HeadingToSteer { .. }
+            | Observation::SteeringControl(_)
+            | Observation::Autopilot(_)
+            | Observation::LegToWaypoint(_)
+            | Observation::BearingToWaypoint(_)
+            | Observation::LegBearing(_)
+            | Observation::CrossTrack(_)
+            | Observation::Waypoint { .. }
+            | Observation::Route(_)
+            | Observation::Depth { .. }
+            | Observation::WaterTemperature(_)
+            | Observation::Crew { .. } => {}
+        }
+        self.refresh_model(at);
+    }
+
+    fn hear_apparent_wind(
+        &mut self,
+        at: Millis,
+        sender: Sender<'_>,
+        angle_rad: Option<f64>,
+        speed_mps: Option<f64>,
+    ) {
+        let name = || format!("{} {}{}", sender.feed, sender.talker, sender.kind);
+        let (Some(angle_rad), Some(speed_mps)) = (angle_rad, speed_mps) else {
+            let (has, lacks) = if angle_rad.is_some() {
+                ("angle", "speed")
+            } else {
+                ("speed", "angle")
+            };
+            self.useless_wind = Some((at, format!("{} gives wind {has} but no {lacks}", name())));
+            return;
+        };
+        self.wind
+            .hear(at, sender, 0, wind_preference(sender.kind), |last| {
+                WindSample {
+                    angle_rad,
+                    speed_mps,
+                    last_moved: if speed_mps > 0.0 {
+                        Some(at)
+                    } else {
+                        last.and_then(|l| l.last_moved)
+                    },
+                }
+            });
+        if speed_mps == 0.0 {
+            self.useless_wind = Some((
+                at,
+                format!(
+                    "{} gives a wind angle but its speed reads 0.0: cups stuck, or no wind",
+                    name()
+                ),
+            ));
+        }
+        self.follow_wind(at);
+    }
+
+    fn hear_worked_out_wind(&mut self, at: Millis, sender: Sender<'_>, wind: WorkedOutWind) {
+        self.worked_out_wind
+            .hear(at, sender, 0, wind_preference(sender.kind), |_| wind);
+        self.follow_wind(at);
+    }
+
+    fn hear_heading(&mut self, at: Millis, sender: Sender<'_>, heading: HeadingObservation) {
+        // Two compasses can share one address, one with variation in its sentences and one
+        // without: they are two sources.
+        let (variant, reference) = match heading {
+            HeadingObservation::True { .. } => (0, 0),
+            HeadingObservation::Magnetic { .. } => (1, 2),
+            HeadingObservation::Compass {
+                variation: Some(_), ..
+            } => (2, 1),
+            HeadingObservation::Compass {
+                variation: None, ..
+            } => (3, 3),
+        };
+        // A log repeats the heading of a compass, often rounded.
+        let second_hand = if sender.kind == "VHW" { 10 } else { 0 };
+        self.heading
+            .hear(at, sender, variant, reference + second_hand, |_| heading);
+        self.follow_heading(at);
+    }
+
+    /// Adds the heading to the run it belongs to, if it came from the believed source just now.
+    fn follow_heading(&mut self, at: Millis) {
+        if let Some((source, heading)) = self.believed_heading(at)
+            && heading.at == at
+        {
+            self.headings.push(at, source, heading.value);
+        }
+    }
+
+    /// Adds the true wind to the record, if it came from the believed source just now.
+    fn follow_wind(&mut self, at: Millis) {
+        let heading = self.believed_heading(at).map(|(_, heading)| heading);
+        let motion = heading.as_ref().and_then(|h| self.motion(at, h));
+        let Some((arrived, apparent)) = self.believed_wind(at, heading.as_ref(), motion.as_ref())
+        else {
+            return;
+        };
+        if arrived == at
+            && let Some(wind) =
+                self.work_out_true_wind(Some(&apparent), heading.as_ref(), motion.as_ref())
+        {
+            self.wind_record.push(at, wind.value);
+        }
+    }
+
+    /// Asks the magnetic model anew when place or day have changed enough.
+    fn refresh_model(&mut self, at: Millis) {
+        let heard = self.position.pick(at).map(|source| source.value);
+        let Some(place) = heard.or(self.settings.position) else {
+            return;
+        };
+        // The day as the network says it, else as the arrival clock does.
+        let Some(day) = self.date.or_else(|| Some(at.to_utc()?.date_naive())) else {
+            return;
+        };
+        let same = self.model.is_some_and(|model| {
+            model.day == day
+                && model.from_settings == heard.is_none()
+                && (model.place.latitude_deg - place.latitude_deg).abs() < MODEL_STEP_DEG
+                && (model.place.longitude_deg - place.longitude_deg).abs() < MODEL_STEP_DEG
+        });
+        if !same {
+            self.model = Some(Model {
+                place,
+                day,
+                from_settings: heard.is_none(),
+                answer: model_variation(place, day),
+            });
+        }
+    }
+}
+
+/// Among sentences that carry the same wind: the finer one first.
+fn wind_preference(kind: &str) -> u8 {
+    match kind {
+        "MWV" => 0,
+        "VWR" | "VWT" => 1,
+        _ => 2,
+    }
+}

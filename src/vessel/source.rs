@@ -1,0 +1,369 @@
+//! Which of several sources of one quantity to believe.
+//!
+//! A source is one kind of sentence from one talker on one feed (and, where one address carries
+//! two sensors, one variant of it). Order: the patterns of the settings, then a built-in
+//! preference among kinds of sentence. Rules against flapping:
+//! - between sources of equal rank the one in use stays until it is stale;
+//! - a source of better rank takes over only when it has been heard without a gap for the
+//!   settling time, unless the one in use is stale;
+//! - when every source is stale the one in use is held, growing older, until it counts as lost.
+
+use std::fmt;
+use std::str::FromStr;
+
+use crate::time::Millis;
+
+/// A pattern of the settings: `feed`, `feed:TALKER`, `feed:KIND`, `feed:TALKERKIND`, with `*` for
+/// any feed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SourcePattern {
+    feed: Option<String>,
+    talker: Option<String>,
+    kind: Option<String>,
+}
+
+/// A pattern that cannot be read.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error(
+    "a source is written FEED, FEED:TALKER, FEED:KIND or FEED:TALKERKIND with * for any feed, for example masthead:WIMWV, masthead:WI, *:MWV"
+)]
+pub struct PatternError;
+
+impl SourcePattern {
+    /// Name of the feed it asks for; `None` for any.
+    #[must_use]
+    pub fn feed(&self) -> Option<&str> {
+        self.feed.as_deref()
+    }
+
+    /// Whether a sentence of this kind from this talker on this feed fits.
+    #[must_use]
+    pub fn fits(&self, feed: &str, talker: &str, kind: &str) -> bool {
+        let part = |want: &Option<String>, have: &str| want.as_deref().is_none_or(|w| w == have);
+        part(&self.feed, feed) && part(&self.talker, talker) && part(&self.kind, kind)
+    }
+}
+
+impl FromStr for SourcePattern {
+    type Err = PatternError;
+
+    fn from_str(text: &str) -> Result<Self, PatternError> {
+        let (feed, address) = match text.split_once(':') {
+            Some((feed, address)) => (feed, Some(address)),
+            None => (text, None),
+        };
+        if feed.is_empty() || (feed.contains('*') && feed != "*") {
+            return Err(PatternError);
+        }
+        let (talker, kind) = match address {
+            None => (None, None),
+            Some(a)
+                if !a
+                    .bytes()
+                    .all(|b| b.is_ascii_uppercase() || b.is_ascii_digit()) =>
+            {
+                return Err(PatternError);
+            }
+            Some(a) => match a.len() {
+                2 => (Some(a), None),
+                3 => (None, Some(a)),
+                5 => (Some(&a[..2]), Some(&a[2..])),
+                _ => return Err(PatternError),
+            },
+        };
+        Ok(Self {
+            feed: (feed != "*").then(|| feed.to_owned()),
+            talker: talker.map(str::to_owned),
+            kind: kind.map(str::to_owned),
+        })
+    }
+}
+
+impl fmt::Display for SourcePattern {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.feed.as_deref().unwrap_or("*"))?;
+        if self.talker.is_some() || self.kind.is_some() {
+            f.write_str(":")?;
+        }
+        f.write_str(self.talker.as_deref().unwrap_or_default())?;
+        f.write_str(self.kind.as_deref().unwrap_or_default())
+    }
+}
+
+/// Who sent something.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Sender<'a> {
+    pub feed: &'a str,
+    pub talker: &'a str,
+    pub kind: &'a str,
+}
+
+/// Ages that count, seconds.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Ages {
+    /// Older than this another source is taken if one lives.
+    pub stale_s: f64,
+    /// Older than this nothing is believed.
+    pub lost_s: f64,
+    /// A better source must have lived this long to take over.
+    pub settle_s: f64,
+}
+
+/// A value that may be unfit although it is fresh.
+pub(super) trait Fitness {
+    /// Whether it can be believed at this moment.
+    fn is_fit(&self, _now: Millis) -> bool {
+        true
+    }
+}
+
+/// The last value of one source.
+#[derive(Debug, Clone)]
+pub(super) struct Source<T> {
+    /// Unique within its channel.
+    pub id: u32,
+    feed: String,
+    talker: String,
+    kind: String,
+    variant: u8,
+    rank: (usize, u8),
+    /// Last value.
+    pub value: T,
+    /// When it came.
+    pub at: Millis,
+    /// Start of the stretch without a gap.
+    since: Millis,
+}
+
+impl<T> Source<T> {
+    /// Feed, talker and kind in words.
+    pub fn name(&self) -> String {
+        format!("{} {}{}", self.feed, self.talker, self.kind)
+    }
+}
+
+/// All sources of one quantity.
+#[derive(Debug, Clone)]
+pub(super) struct Channel<T> {
+    order: Vec<SourcePattern>,
+    ages: Ages,
+    sources: Vec<Source<T>>,
+    current: Option<u32>,
+    next_id: u32,
+}
+
+/// More sources of one quantity than any boat has; the oldest gives way.
+const MOST_SOURCES: usize = 24;
+
+impl<T: Fitness> Channel<T> {
+    pub fn new(order: &[SourcePattern], ages: Ages) -> Self {
+        Self {
+            order: order.to_vec(),
+            ages,
+            sources: Vec::new(),
+            current: None,
+            next_id: 0,
+        }
+    }
+
+    /// Takes a value in. `preference` ranks kinds of sentence among sources that the settings rank
+    /// alike (less is better); `variant` tells two sensors under one address apart. `merge` makes
+    /// the new value, given the last one of the same source.
+    pub fn hear(
+        &mut self,
+        at: Millis,
+        sender: Sender<'_>,
+        variant: u8,
+        preference: u8,
+        merge: impl FnOnce(Option<&T>) -> T,
+    ) {
+        // What was in use until now counts, so that a source that had gone stale must settle anew.
+        self.current = self.pick(at).map(|source| source.id);
+        let ages = self.ages;
+        if let Some(source) = self.sources.iter_mut().find(|s| {
+            s.variant == variant
+                && s.kind == sender.kind
+                && s.talker == sender.talker
+                && s.feed == sender.feed
+        }) {
+            if at.seconds_since(source.at) > ages.stale_s {
+                source.since = at;
+            }
+            source.value = merge(Some(&source.value));
+            source.at = at;
+        } else {
+            if self.sources.len() >= MOST_SOURCES
+                && let Some(oldest) = (0..self.sources.len()).min_by_key(|&i| self.sources[i].at)
+            {
+                self.sources.remove(oldest);
+            }
+            let listed = self
+                .order
+                .iter()
+                .position(|p| p.fits(sender.feed, sender.talker, sender.kind))
+                .unwrap_or(self.order.len());
+            self.sources.push(Source {
+                id: self.next_id,
+                feed: sender.feed.to_owned(),
+                talker: sender.talker.to_owned(),
+                kind: sender.kind.to_owned(),
+                variant,
+                rank: (listed, preference),
+                value: merge(None),
+                at,
+                since: at,
+            });
+            self.next_id = self.next_id.wrapping_add(1);
+        }
+    }
+
+    /// The source to believe at this moment.
+    pub fn pick(&self, now: Millis) -> Option<&Source<T>> {
+        let younger = |s: &&Source<T>, limit_s: f64| {
+            now.seconds_since(s.at) <= limit_s && s.value.is_fit(now)
+        };
+        let current = self
+            .sources
+            .iter()
+            .find(|s| Some(s.id) == self.current)
+            .filter(|s| younger(s, self.ages.lost_s));
+        let live = || {
+            self.sources
+                .iter()
+                .filter(|s| younger(s, self.ages.stale_s))
+        };
+        match current {
+            Some(held) if younger(&held, self.ages.stale_s) => live()
+                .filter(|s| s.rank < held.rank)
+                .filter(|s| now.seconds_since(s.since) >= self.ages.settle_s)
+                .min_by_key(|s| s.rank)
+                .or(Some(held)),
+            _ => live().min_by_key(|s| s.rank).or(current).or_else(|| {
+                self.sources
+                    .iter()
+                    .filter(|s| younger(s, self.ages.lost_s))
+                    .max_by_key(|s| s.at)
+            }),
+        }
+    }
+
+    /// The source heard last, however old or unfit.
+    pub fn last_heard(&self) -> Option<&Source<T>> {
+        self.sources.iter().max_by_key(|s| s.at)
+    }
+
+    /// Whether a value this old is past its stale time.
+    pub fn is_stale(&self, at: Millis, now: Millis) -> bool {
+        now.seconds_since(at) > self.ages.stale_s
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    impl Fitness for i32 {}
+
+    const AGES: Ages = Ages {
+        stale_s: 3.0,
+        lost_s: 10.0,
+        settle_s: 5.0,
+    };
+
+    fn sender(feed: &'static str) -> Sender<'static> {
+        Sender {
+            feed,
+            talker: "HE",
+            kind: "HDT",
+        }
+    }
+
+    fn channel(order: &[&str]) -> Channel<i32> {
+        let order: Vec<_> = order.iter().map(|p| p.parse().unwrap()).collect();
+        Channel::new(&order, AGES)
+    }
+
+    fn tell(c: &mut Channel<i32>, t_s: f64, feed: &'static str, value: i32) {
+        c.hear(
+            Millis(0).plus_seconds(t_s),
+            sender(feed),
+            0,
+            0,
+            |_: Option<&i32>| value,
+        );
+    }
+
+    fn value(c: &Channel<i32>, t_s: f64) -> Option<i32> {
+        c.pick(Millis(0).plus_seconds(t_s)).map(|s| s.value)
+    }
+
+    #[test]
+    fn patterns_read_back_and_fit() {
+        for text in ["masthead", "masthead:WI", "masthead:WIMWV", "*:MWV", "*"] {
+            let pattern: SourcePattern = text.parse().unwrap();
+            assert_eq!(pattern.to_string(), text);
+        }
+        for text in ["", ":WI", "a:W", "a:wi", "a:WIMW", "a:", "mast*", "a:é"] {
+            assert_eq!(text.parse::<SourcePattern>(), Err(PatternError), "{text:?}");
+        }
+        let p: SourcePattern = "*:HEHDT".parse().unwrap();
+        assert!(p.fits("any", "HE", "HDT"));
+        assert!(!p.fits("any", "GP", "HDT"));
+    }
+
+    #[test]
+    fn equal_rank_does_not_flap() {
+        let mut c = channel(&[]);
+        for t in 0..20 {
+            tell(&mut c, f64::from(t), "a", 1);
+            tell(&mut c, f64::from(t) + 0.5, "b", 2);
+            assert_eq!(value(&c, f64::from(t) + 0.9), Some(1));
+        }
+    }
+
+    #[test]
+    fn settings_order_wins_after_settling_and_falls_back_when_stale() {
+        let mut c = channel(&["good", "poor"]);
+        tell(&mut c, 0.0, "poor", 1);
+        for t in 1..=5 {
+            tell(&mut c, f64::from(t), "good", 2);
+            tell(&mut c, f64::from(t), "poor", 1);
+        }
+        assert_eq!(value(&c, 5.0), Some(1));
+        tell(&mut c, 6.0, "good", 2);
+        assert_eq!(value(&c, 6.0), Some(2));
+        // "good" falls silent; "poor" takes over when it is stale.
+        for t in 7..12 {
+            tell(&mut c, f64::from(t), "poor", 1);
+        }
+        assert_eq!(value(&c, 8.9), Some(2));
+        assert_eq!(value(&c, 9.1), Some(1));
+        // "good" comes back and must settle.
+        tell(&mut c, 12.0, "good", 2);
+        assert_eq!(value(&c, 12.0), Some(1));
+    }
+
+    #[test]
+    fn the_last_source_is_held_until_lost() {
+        let mut c = channel(&[]);
+        tell(&mut c, 0.0, "a", 1);
+        assert_eq!(value(&c, 9.9), Some(1));
+        assert_eq!(value(&c, 10.1), None);
+        assert!(c.last_heard().is_some());
+    }
+
+    #[test]
+    fn sources_are_bounded() {
+        let mut c = channel(&[]);
+        let names: Vec<String> = (0..1000).map(|i| format!("f{i}")).collect();
+        for (i, name) in names.iter().enumerate() {
+            let sender = Sender {
+                feed: name,
+                talker: "HE",
+                kind: "HDT",
+            };
+            c.hear(Millis(i as i64), sender, 0, 0, |_: Option<&i32>| 1);
+        }
+        assert_eq!(c.sources.len(), MOST_SOURCES);
+    }
+}
