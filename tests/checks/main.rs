@@ -6,3 +6,4 @@ mod decode_properties;
 mod decode_published;
 mod decode_words;
 mod framing;
+mod oddities;
