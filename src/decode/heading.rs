@@ -11,7 +11,8 @@
 //! Only mode `A` of THS counts.
 
 use super::bridge::{self, as_printed};
-use super::fields::{Fields, circle};
+use super::fields::Fields;
+use super::forms::circle;
 use super::observation::{HeadingObservation, Observation};
 use super::outcome::DecodeReject;
 use super::ranges::{CIRCLE_DEG, VARIATION_DEG};
@@ -44,6 +45,9 @@ pub(super) fn hdm(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject>
 }
 
 pub(super) fn hdt(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject> {
+    if fields.text(0).is_empty() {
+        return Ok(Vec::new());
+    }
     fields.check_numbers(&[(0, "heading")])?;
     let heading = bridge::hdt(fields)?
         .heading

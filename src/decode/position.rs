@@ -15,7 +15,8 @@
 use chrono::{NaiveDate, NaiveTime};
 
 use super::bridge;
-use super::fields::{Fields, circle};
+use super::fields::Fields;
+use super::forms::circle;
 use super::observation::{GeoPosition, Observation};
 use super::outcome::DecodeReject;
 use super::ranges::{CIRCLE_DEG, LATITUDE_DEG, LONGITUDE_DEG, SPEED_MPS, VARIATION_DEG};
@@ -35,9 +36,7 @@ pub(super) fn rmc(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject>
         fields.time(0, "time")?,
     );
     let speed = fields
-        .number(6, "speed")?
-        .map(|v| SPEED_MPS.gate(fields.kind, "speed", v * KNOT_MPS))
-        .transpose()?
+        .scaled(6, "speed", KNOT_MPS, SPEED_MPS)?
         .map(metres_per_second);
     let course = fields.ranged(7, "course", CIRCLE_DEG)?.map(circle);
     seen.extend(course_and_speed(course, None, speed));
@@ -50,7 +49,7 @@ pub(super) fn rmc(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject>
 }
 
 pub(super) fn gga(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject> {
-    if fields.text(5).is_empty() {
+    if fields.letter(5, "quality", "012345678")?.is_none() {
         return Ok(Vec::new());
     }
     fields.position(1)?;

@@ -13,7 +13,8 @@
 //! Source: E. S. Raymond, *NMEA Revealed*, 2025.
 
 use super::bridge::{self, as_printed};
-use super::fields::{Fields, circle};
+use super::fields::Fields;
+use super::forms::circle;
 use super::observation::{
     AutopilotDemand, BearingToWaypoint, GeoPosition, LegBearing, LegToWaypoint, Observation,
 };
@@ -50,10 +51,6 @@ pub(super) fn rmb(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject>
     if !fields.is_valid(0, "status")? || !fields.mode_allows(13)? {
         return Ok(Vec::new());
     }
-    let closing = fields
-        .number(11, "closing speed")?
-        .map(|v| AXIS_SPEED_MPS.gate(fields.kind, "closing speed", v * KNOT_MPS))
-        .transpose()?;
     let leg = LegToWaypoint {
         cross_track: cross_track(fields, 1)?,
         origin: fields.name(3, "origin")?,
@@ -61,7 +58,9 @@ pub(super) fn rmb(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject>
         destination_position: fields.position(5)?,
         range: fields.ranged(9, "range", RANGE_NMI)?.map(nautical_miles),
         bearing_true: fields.ranged(10, "bearing", CIRCLE_DEG)?.map(circle),
-        closing: closing.map(metres_per_second),
+        closing: fields
+            .scaled(11, "closing speed", KNOT_MPS, AXIS_SPEED_MPS)?
+            .map(metres_per_second),
         arrived: fields.flag(12, "arrived")?,
     };
     let empty = leg.cross_track.is_none()
@@ -114,16 +113,17 @@ pub(super) fn bwc(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject>
 }
 
 pub(super) fn bod(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject> {
+    if fields.text(0).is_empty() && fields.text(2).is_empty() {
+        return Ok(Vec::new());
+    }
     fields.check_numbers(&[(0, "bearing true"), (2, "bearing magnetic")])?;
     let data = bridge::bod(fields)?;
-    let leg = LegBearing {
+    Ok(vec![Observation::LegBearing(LegBearing {
         bearing_true: gated(fields, "bearing true", data.bearing_true)?,
         bearing_magnetic: gated(fields, "bearing magnetic", data.bearing_magnetic)?,
         destination: fields.name(4, "destination")?,
         origin: fields.name(5, "origin")?,
-    };
-    let empty = leg.bearing_true.is_none() && leg.bearing_magnetic.is_none();
-    Ok(unless(empty, Observation::LegBearing(leg)))
+    })])
 }
 
 pub(super) fn xte(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject> {

@@ -10,46 +10,33 @@
 //! Sources: E. S. Raymond, *NMEA Revealed*, 2025 (MWV, MWD, VWR); source comments of the
 //! `go-nmea` library (VWT). `S`, statute miles an hour, is seen in the field.
 
-use nmea::sentences::mwv::{MwvReference, MwvWindSpeedUnits};
-
-use super::bridge::{self, as_printed};
-use super::fields::{Fields, circle};
+use super::fields::Fields;
+use super::forms::circle;
 use super::observation::Observation;
 use super::outcome::DecodeReject;
 use super::ranges::{CIRCLE_DEG, HALF_CIRCLE_DEG, SPEED_MPS};
-use crate::units::{
-    Angle, KNOT_MPS, Velocity, in_metres_per_second, kilometres_per_hour, knots, metres_per_second,
-    statute_miles_per_hour,
-};
+use crate::units::{Angle, KMH_MPS, KNOT_MPS, MPH_MPS, Velocity, metres_per_second};
 
 pub(super) fn mwv(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject> {
     if !fields.is_valid(4, "status")? {
         return Ok(Vec::new());
     }
-    fields.check_numbers(&[(0, "angle"), (2, "speed")])?;
-    let data = bridge::mwv(fields)?;
-    let angle = data
-        .wind_direction
-        .map(|a| CIRCLE_DEG.gate(fields.kind, "angle", as_printed(a)))
-        .transpose()?
-        .map(circle);
-    let speed = match (data.wind_speed.map(as_printed), data.wind_speed_units) {
-        (None, _) => None,
-        (Some(_), None) => return Err(fields.malformed("speed unit", fields.data)),
-        (Some(value), Some(unit)) => {
-            let speed = match unit {
-                MwvWindSpeedUnits::KilometersPerHour => kilometres_per_hour(value),
-                MwvWindSpeedUnits::MetersPerSecond => metres_per_second(value),
-                MwvWindSpeedUnits::Knots => knots(value),
-                MwvWindSpeedUnits::MilesPerHour => statute_miles_per_hour(value),
-            };
-            SPEED_MPS.gate(fields.kind, "speed", in_metres_per_second(speed))?;
-            Some(speed)
-        }
+    let angle = fields.ranged(0, "angle", CIRCLE_DEG)?.map(circle);
+    let unit = fields.letter(3, "speed unit", "KMNS")?;
+    let unit_mps = match unit {
+        Some('K') => KMH_MPS,
+        Some('M') => 1.0,
+        Some('N') => KNOT_MPS,
+        Some(_) => MPH_MPS,
+        None if fields.text(2).is_empty() => 1.0,
+        None => return Err(fields.malformed("speed unit", fields.text(3))),
     };
-    match data.reference {
-        Some(MwvReference::Relative) => Ok(apparent(angle, speed)),
-        Some(MwvReference::Theoretical) => Ok(theoretical(angle, speed)),
+    let speed = fields
+        .scaled(2, "speed", unit_mps, SPEED_MPS)?
+        .map(metres_per_second);
+    match fields.letter(1, "reference", "RT")? {
+        Some('R') => Ok(apparent(angle, speed)),
+        Some(_) => Ok(theoretical(angle, speed)),
         None => Err(fields.malformed("reference", fields.text(1))),
     }
 }
@@ -93,7 +80,7 @@ fn side_and_speed(fields: &Fields<'_>) -> Result<(Option<Angle>, Option<Velocity
     let speed = fields.same_quantity(
         "speed",
         SPEED_MPS,
-        &[(2, "N", KNOT_MPS), (4, "M", 1.0), (6, "K", 1.0 / 3.6)],
+        &[(2, "N", KNOT_MPS), (4, "M", 1.0), (6, "K", KMH_MPS)],
     )?;
     Ok((angle.map(circle), speed.map(metres_per_second)))
 }

@@ -1,7 +1,13 @@
 //! Published values, properties, reference cases, recorded logs.
 #![allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")]
 
+mod decode_forms;
+mod decode_logs;
+mod decode_properties;
+mod decode_published;
+mod decode_words;
 mod framing;
+mod oddities;
 mod recorded_logs;
 mod recording;
 mod settings;
