@@ -15,6 +15,9 @@ use crate::vessel::{DeckNow, VesselNow};
 /// 0.68 and 1.47 times the usual one. Invented, typical.
 const SIZE_LOG_SCALE: f64 = 0.35;
 
+/// What is left of a turn that is steadying and smaller than this needs no word.
+const LEAST_LEFT_RAD: f64 = 0.1;
+
 /// What is coming.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Outlook {
@@ -123,6 +126,9 @@ impl TurnWatch {
         let still = self.yaw.rate_rad_s.abs() * self.yaw.time_constant_s(&self.settings);
         let starts_in_s = turning.begun.seconds_since(at);
         if turning.ending {
+            if still < LEAST_LEFT_RAD {
+                return None;
+            }
             return Some(Intent {
                 source: TurnSource::UnderWay,
                 starts_in_s,

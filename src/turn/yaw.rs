@@ -17,6 +17,10 @@ use crate::vessel::VesselNow;
 const KEEP_S: f64 = 40.0;
 /// The newest heading is left out of the mean for so long, so that a turn does not hide itself.
 const GUARD_S: f64 = 4.0;
+/// A heading followed for less than this does not yet show how much the sea yaws the bow, ...
+const YOUNG_S: f64 = 15.0;
+/// ... so only a departure beyond any sea's yaw counts as a turn.
+const YOUNG_FAR_RAD: f64 = 0.17;
 /// T that no boat of this kind has is not believed.
 const TIME_CONSTANT_RANGE_S: (f64, f64) = (0.4, 12.0);
 
@@ -191,7 +195,13 @@ impl YawWatch {
             let helm_over = self
                 .rudder_off_rad
                 .is_some_and(|rudder| rudder.abs() > 0.09 && rudder * self.rate_rad_s > 0.0);
-            let far = if helm_over {
+            let known_s = self
+                .straight
+                .front()
+                .map_or(0.0, |(first, _)| at.seconds_since(*first));
+            let far = if known_s < YOUNG_S {
+                YOUNG_FAR_RAD
+            } else if helm_over {
                 0.015f64.max(2.0 * sd)
             } else {
                 0.03f64.max(3.0 * sd)
@@ -255,10 +265,11 @@ impl YawWatch {
         self.turning = None;
         self.slow_since = None;
         self.straight.clear();
-        // Three headings, so that a second turn soon after is still told from this one.
+        // So that a second turn soon after is still told from this one.
         for i in 0..3 {
+            let before_s = GUARD_S + YOUNG_S * f64::from(2 - i);
             self.straight
-                .push_back((at.plus_seconds(-GUARD_S - f64::from(i)), self.heading_rad));
+                .push_back((at.plus_seconds(-before_s), self.heading_rad));
         }
         let size = turning.turned_rad.abs();
         if size > 12f64.to_radians() {

@@ -1,4 +1,6 @@
 //! Published values, properties, reference cases, recorded logs.
 #![allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")]
 
+mod forecast_scene;
 mod framing;
+mod turn;
