@@ -46,6 +46,7 @@ struct Slot {
 struct Living {
     shown: Advisory,
     mover: Mover,
+    topic: String,
     behind: Option<Behind>,
     gone_since: Option<Millis>,
     now_since: Option<Millis>,
@@ -318,6 +319,7 @@ impl Living {
         Self {
             shown,
             mover: threat.mover,
+            topic: threat.topic.clone(),
             behind: threat.behind,
             gone_since: None,
             now_since: None,
@@ -330,7 +332,7 @@ impl Living {
     /// Remembers whether it has come; true when that is new.
     fn note(&mut self, at: Millis, threat: &Threat) -> bool {
         let so =
-            threat.seen || threat.onset_at.is_none() && threat.chance.is_none_or(|c| c >= SO_NOW);
+            threat.seen || threat.onset_at.is_none() && threat.chance.is_some_and(|c| c >= SO_NOW);
         if !so {
             self.now_since = None;
             return false;
@@ -374,7 +376,7 @@ impl Living {
             || onset_moved(&self.shown, threat, at, settings)
             || chance_moved(self.shown.chance, threat.chance, settings)
             || actions_changed(&self.shown.actions, &threat.actions, at)
-            || (threat.mover == Mover::Fact && threat.cause != self.shown.cause);
+            || threat.topic != self.topic;
         if threat.behind.is_some() {
             self.behind = threat.behind;
         }
@@ -382,6 +384,7 @@ impl Living {
             return None;
         }
         self.mover = threat.mover;
+        self.topic.clone_from(&threat.topic);
         self.shown.priority = priority;
         fill(&mut self.shown, at, threat);
         Some(self.revise(at, state))

@@ -6,7 +6,7 @@ use super::words;
 use crate::decode::BaitState;
 use crate::forecast::{Chance, ChanceKind, Forecast, NoForecast, TurnAhead, TurnSource};
 use crate::time::Millis;
-use crate::vessel::{DeckNow, VesselNow};
+use crate::vessel::{DeckNow, Missing, VesselNow};
 
 /// A tap is taken at its word for so long; after that the members, which have heard it, speak.
 const TAP_HOLDS_S: f64 = 15.0;
@@ -54,6 +54,8 @@ pub(super) struct Threat {
     pub behind: Option<Behind>,
     /// Seen by the crew's own eyes.
     pub seen: bool,
+    /// Of a plain fact: what it is about. Its words may hold an age that grows every second.
+    pub topic: String,
 }
 
 /// How sure the members must be: more to raise than to keep.
@@ -208,6 +210,7 @@ fn foreseen(
         without_action: words::without_action(kind, forecast),
         behind: forecast.turn.filter(|_| mover == Mover::Turn).map(behind),
         seen: false,
+        topic: String::new(),
     }
 }
 
@@ -356,11 +359,12 @@ fn wind_shift(
         without_action: words::without_shift(change_m).to_owned(),
         behind: None,
         seen: false,
+        topic: String::new(),
     })
 }
 
 fn data_lost(scene: &Scene<'_>, settings: &AdviceSettings) -> Option<Threat> {
-    let told: Vec<&str> = scene
+    let told: Vec<&Missing> = scene
         .vessel
         .missing
         .iter()
@@ -368,7 +372,6 @@ fn data_lost(scene: &Scene<'_>, settings: &AdviceSettings) -> Option<Threat> {
             Some(heard) => scene.at.seconds_since(heard) >= settings.data_lost_s,
             None => scene.settled_in,
         })
-        .map(|missing| missing.why.as_str())
         .collect();
     if told.is_empty() {
         return None;
@@ -379,7 +382,11 @@ fn data_lost(scene: &Scene<'_>, settings: &AdviceSettings) -> Option<Threat> {
         onset_at: None,
         chance: None,
         chance_basis: "a fact, not a forecast".to_owned(),
-        cause: told.join("; "),
+        cause: told
+            .iter()
+            .map(|missing| missing.why.as_str())
+            .collect::<Vec<_>>()
+            .join("; "),
         mover: Mover::Fact,
         actions: vec![Action::See {
             what: "check the instrument, its power and the network; steer and trim by eye"
@@ -388,6 +395,7 @@ fn data_lost(scene: &Scene<'_>, settings: &AdviceSettings) -> Option<Threat> {
         without_action: "no forecast until it is back".to_owned(),
         behind: None,
         seen: false,
+        topic: format!("{:?}", told.iter().map(|m| m.quantity).collect::<Vec<_>>()),
     })
 }
 
@@ -416,5 +424,6 @@ fn rig_unset(scene: &Scene<'_>) -> Option<Threat> {
         without_action: "no forecast until it is entered".to_owned(),
         behind: None,
         seen: false,
+        topic: unset.to_owned(),
     })
 }

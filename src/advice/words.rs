@@ -209,5 +209,6 @@ pub(super) fn seen_without_forecast(kind: Kind) -> Threat {
         without_action: "it stays so".to_owned(),
         behind: None,
         seen: true,
+        topic: String::new(),
     }
 }
