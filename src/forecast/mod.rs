@@ -9,5 +9,7 @@ mod shape;
 
 pub use shape::{
     Band, Chance, ChanceKind, Crew, FanHeading, Forecast, LinePlan, NoForecast, PlanStep, RigView,
-    TurnAhead, TurnLimit, TurnSource, ViewPoint,
+    TurnAhead, TurnLimit, ViewPoint,
 };
+
+pub use crate::turn::TurnSource;

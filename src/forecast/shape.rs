@@ -6,6 +6,7 @@ use utoipa::ToSchema;
 
 use crate::decode::Line;
 use crate::time::Millis;
+use crate::turn::TurnSource;
 
 /// Quantiles over the members at one moment.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
@@ -45,20 +46,6 @@ pub struct Chance {
     pub onset_s: Option<Band>,
     /// The same chance with the line plan carried out; `None` when there is no plan.
     pub chance_with_plan: Option<f64>,
-}
-
-/// Where the knowledge of a coming turn comes from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum TurnSource {
-    /// Announced by the crew.
-    Crew,
-    /// Heading or track control.
-    Autopilot,
-    /// The route's next leg.
-    Route,
-    /// Seen under way from rudder, rate of turn or heading.
-    UnderWay,
 }
 
 /// The turn that the forecast reckons with.

@@ -13,3 +13,7 @@ mod recording;
 mod settings;
 mod vessel;
 mod vessel_wind;
+mod advice;
+mod forecast_scene;
+mod framing;
+mod turn;

@@ -1,0 +1,115 @@
+//! When to speak, when to be quiet.
+
+/// Settings of the advice room.
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct AdviceSettings {
+    /// An advisory is raised from this chance on.
+    pub raise_chance: f64,
+    /// It goes when the chance has fallen below this.
+    pub clear_chance: f64,
+    /// Without a known turn the trouble must have been foreseen for so long before it is told.
+    pub raise_dwell_s: f64,
+    /// It must have been gone for so long before it is taken back (a called-off turn: at once).
+    pub clear_dwell_s: f64,
+    /// Onset moved by more than this: a new revision.
+    pub onset_step_s: f64,
+    /// Chance changed by more than this: a new revision.
+    pub chance_step: f64,
+    /// Onset nearer than this makes a warning of the bait or the kite an alarm.
+    pub alarm_within_s: f64,
+    /// Onset further than this makes it a caution.
+    pub caution_beyond_s: f64,
+    /// Without a forecast for so long, what it foresaw is lost.
+    pub lost_after_s: f64,
+    /// A sensor silent for so long is told.
+    pub data_lost_s: f64,
+    /// Silent sensors and missing line lengths are not told before so long after the start.
+    pub start_grace_s: f64,
+    /// An alarm sounds again after so long, whatever silence was asked for: 30 s at most after
+    /// IMO MSC.302(87) 7.3.5.
+    pub alarm_silence_s: f64,
+    /// What is over and was not acknowledged stays on view so long.
+    pub rectified_keep_s: f64,
+    /// A shift of the wind smaller than this is not told.
+    pub wind_shift_deg: f64,
+    /// A shift that asks for less line than this is not told.
+    pub wind_shift_line_m: f64,
+}
+
+impl Default for AdviceSettings {
+    fn default() -> Self {
+        Self {
+            raise_chance: 0.5,
+            clear_chance: 0.25,
+            raise_dwell_s: 3.0,
+            clear_dwell_s: 6.0,
+            onset_step_s: 2.0,
+            chance_step: 0.10,
+            alarm_within_s: 8.0,
+            caution_beyond_s: 90.0,
+            lost_after_s: 5.0,
+            data_lost_s: 10.0,
+            start_grace_s: 15.0,
+            alarm_silence_s: 30.0,
+            rectified_keep_s: 60.0,
+            wind_shift_deg: 8.0,
+            wind_shift_line_m: 5.0,
+        }
+    }
+}
+
+impl AdviceSettings {
+    /// Every complaint, each with the key, the value and the allowed range.
+    #[must_use]
+    pub fn check(&self) -> Vec<String> {
+        let rules = [
+            ("raise_chance", self.raise_chance, 0.05, 0.95),
+            ("clear_chance", self.clear_chance, 0.01, 0.9),
+            ("raise_dwell_s", self.raise_dwell_s, 0.0, 30.0),
+            ("clear_dwell_s", self.clear_dwell_s, 0.0, 60.0),
+            ("onset_step_s", self.onset_step_s, 0.5, 30.0),
+            ("chance_step", self.chance_step, 0.01, 0.5),
+            ("alarm_within_s", self.alarm_within_s, 0.0, 60.0),
+            ("caution_beyond_s", self.caution_beyond_s, 10.0, 600.0),
+            ("lost_after_s", self.lost_after_s, 1.0, 60.0),
+            ("data_lost_s", self.data_lost_s, 2.0, 60.0),
+            ("start_grace_s", self.start_grace_s, 0.0, 600.0),
+            ("alarm_silence_s", self.alarm_silence_s, 0.0, 30.0),
+            ("rectified_keep_s", self.rectified_keep_s, 0.0, 3600.0),
+            ("wind_shift_deg", self.wind_shift_deg, 2.0, 90.0),
+            ("wind_shift_line_m", self.wind_shift_line_m, 0.5, 100.0),
+        ];
+        let mut complaints: Vec<String> = rules
+            .iter()
+            .filter(|(_, value, low, high)| !(low..=high).contains(&value))
+            .map(|(key, value, low, high)| format!("{key} = {value}: must be {low} to {high}"))
+            .collect();
+        if self.clear_chance >= self.raise_chance {
+            complaints.push(format!(
+                "clear_chance = {}: must be below raise_chance = {}, or advisories flap",
+                self.clear_chance, self.raise_chance
+            ));
+        }
+        complaints
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn defaults_pass_and_nonsense_is_named() {
+        assert!(AdviceSettings::default().check().is_empty());
+        let bad = AdviceSettings {
+            alarm_silence_s: 120.0,
+            clear_chance: 0.6,
+            ..AdviceSettings::default()
+        };
+        let complaints = bad.check();
+        assert_eq!(complaints.len(), 2, "{complaints:?}");
+        assert!(complaints[0].contains("alarm_silence_s = 120: must be 0 to 30"));
+        assert!(complaints[1].contains("flap"));
+    }
+}

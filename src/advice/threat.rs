@@ -1,0 +1,429 @@
+//! What threatens, as of one moment: read from forecast, vessel and deck, without memory.
+
+use super::settings::AdviceSettings;
+use super::shape::{Action, Kind, Priority};
+use super::words;
+use crate::decode::BaitState;
+use crate::forecast::{Chance, ChanceKind, Forecast, NoForecast, TurnAhead, TurnSource};
+use crate::time::Millis;
+use crate::vessel::{DeckNow, Missing, VesselNow};
+
+/// A tap is taken at its word for so long; after that the members, which have heard it, speak.
+const TAP_HOLDS_S: f64 = 15.0;
+
+/// Everything the threats are read from.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Scene<'a> {
+    pub at: Millis,
+    pub vessel: &'a VesselNow,
+    pub deck: &'a DeckNow,
+    pub forecast: Result<&'a Forecast, &'a NoForecast>,
+    /// Whether the start-up grace is over.
+    pub settled_in: bool,
+}
+
+/// The turn behind a threat.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Behind {
+    pub source: TurnSource,
+    pub to_heading_deg: f64,
+}
+
+/// What moves the bait, coarsely: a change of it is a change a reader would notice.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Mover {
+    Turn,
+    Shift,
+    Air,
+    Fact,
+}
+
+/// One trouble foreseen or present.
+#[derive(Debug, Clone)]
+pub(super) struct Threat {
+    pub kind: Kind,
+    pub priority: Priority,
+    /// `None`: it is so now.
+    pub onset_at: Option<Millis>,
+    pub chance: Option<f64>,
+    pub chance_basis: String,
+    pub cause: String,
+    pub mover: Mover,
+    pub actions: Vec<Action>,
+    pub without_action: String,
+    pub behind: Option<Behind>,
+    /// Seen by the crew's own eyes.
+    pub seen: bool,
+    /// Of a plain fact: what it is about. Its words may hold an age that grows every second.
+    pub topic: String,
+}
+
+/// How sure the members must be: more to raise than to keep.
+fn needed(settings: &AdviceSettings, living: bool) -> f64 {
+    if living {
+        settings.clear_chance
+    } else {
+        settings.raise_chance
+    }
+}
+
+/// All troubles of the moment. `living` tells which advisories live already.
+pub(super) fn threats(
+    scene: &Scene<'_>,
+    settings: &AdviceSettings,
+    living: impl Fn(Kind) -> bool,
+) -> Vec<Threat> {
+    let mut found = Vec::new();
+    found.extend(data_lost(scene, settings));
+    found.extend(rig_unset(scene));
+    found.extend(bait(scene, settings, &living));
+    if let Ok(forecast) = scene.forecast {
+        for (kind, chance_kind) in [
+            (Kind::KiteSinking, ChanceKind::KiteSinking),
+            (Kind::OffCorner, ChanceKind::OffCorner),
+        ] {
+            if let Some(chance) = chance_of(forecast, chance_kind)
+                && chance.chance >= needed(settings, living(kind))
+            {
+                found.push(foreseen(scene, forecast, settings, kind, chance));
+            }
+        }
+        // Line in the water is what dragging ends in: told by itself only when the bait is not.
+        let dragging = found.iter().any(|t| t.kind == Kind::BaitDragging);
+        if let Some(chance) = chance_of(forecast, ChanceKind::LineInWater)
+            && !dragging
+            && chance.chance >= needed(settings, living(Kind::LineInWater))
+        {
+            found.push(foreseen(
+                scene,
+                forecast,
+                settings,
+                Kind::LineInWater,
+                chance,
+            ));
+        }
+        let bait_told = found
+            .iter()
+            .any(|t| matches!(t.kind, Kind::BaitAirborne | Kind::BaitDragging));
+        if !bait_told {
+            found.extend(wind_shift(scene, forecast, settings, &living));
+        }
+    }
+    found
+}
+
+fn chance_of(forecast: &Forecast, kind: ChanceKind) -> Option<&Chance> {
+    forecast.chances.iter().find(|c| c.kind == kind)
+}
+
+fn tapped(scene: &Scene<'_>, state: BaitState) -> bool {
+    scene.deck.bait.is_some_and(|seen| {
+        seen.state == state
+            && scene.at.seconds_since(seen.at) <= TAP_HOLDS_S
+            && scene.deck.lines_at.is_none_or(|moved| moved <= seen.at)
+    })
+}
+
+fn bait(
+    scene: &Scene<'_>,
+    settings: &AdviceSettings,
+    living: &impl Fn(Kind) -> bool,
+) -> Vec<Threat> {
+    let mut found = Vec::new();
+    for (kind, chance_kind, state) in [
+        (
+            Kind::BaitAirborne,
+            ChanceKind::BaitAirborne,
+            BaitState::Airborne,
+        ),
+        (
+            Kind::BaitDragging,
+            ChanceKind::BaitDragging,
+            BaitState::Dragging,
+        ),
+    ] {
+        let seen = tapped(scene, state);
+        let chance = scene
+            .forecast
+            .ok()
+            .and_then(|forecast| chance_of(forecast, chance_kind).map(|c| (forecast, c)));
+        match chance {
+            Some((forecast, chance)) if seen || chance.chance >= needed(settings, living(kind)) => {
+                let mut threat = foreseen(scene, forecast, settings, kind, chance);
+                if seen {
+                    threat.seen = true;
+                    threat.onset_at = None;
+                    threat.priority = Priority::Alarm;
+                    words::as_seen(&mut threat);
+                }
+                found.push(threat);
+            }
+            None if seen => found.push(words::seen_without_forecast(kind)),
+            _ => {}
+        }
+    }
+    // One situation, one advisory: of two bait troubles in one turn the likelier is told, the
+    // other only when it too is well beyond doubt.
+    if let [airborne, dragging] = found.as_mut_slice() {
+        let (a, d) = (
+            airborne.chance.unwrap_or(1.0),
+            dragging.chance.unwrap_or(1.0),
+        );
+        let drop_dragging = !dragging.seen && (airborne.seen || a >= d) && d < 0.65;
+        let drop_airborne = !airborne.seen && (dragging.seen || d > a) && a < 0.65;
+        if drop_dragging {
+            found.pop();
+        } else if drop_airborne {
+            found.remove(0);
+        }
+    }
+    found
+}
+
+/// Whether the chance speaks of now rather than of later.
+fn is_now(chance: &Chance) -> bool {
+    chance.onset_s.is_some_and(|onset| onset.p50 <= 1.0)
+}
+
+fn foreseen(
+    scene: &Scene<'_>,
+    forecast: &Forecast,
+    settings: &AdviceSettings,
+    kind: Kind,
+    chance: &Chance,
+) -> Threat {
+    let onset_at = chance
+        .onset_s
+        .filter(|_| !is_now(chance))
+        .map(|onset| forecast.made_at.plus_seconds(onset.p50));
+    let countdown_s = onset_at.map_or(0.0, |onset| onset.seconds_since(scene.at).max(0.0));
+    let (mover, cause) = cause(scene, forecast, settings, kind);
+    Threat {
+        kind,
+        priority: priority(kind, countdown_s, chance.chance, settings),
+        onset_at,
+        chance: Some(chance.chance),
+        chance_basis: format!("{} {}", forecast.basis, forecast.crew.note),
+        cause,
+        mover,
+        actions: actions(forecast, kind),
+        without_action: words::without_action(kind, forecast),
+        behind: forecast.turn.filter(|_| mover == Mover::Turn).map(behind),
+        seen: false,
+        topic: String::new(),
+    }
+}
+
+pub(super) fn behind(turn: TurnAhead) -> Behind {
+    Behind {
+        source: turn.source,
+        to_heading_deg: turn.to_heading_deg_true,
+    }
+}
+
+fn priority(kind: Kind, countdown_s: f64, chance: f64, settings: &AdviceSettings) -> Priority {
+    match kind {
+        Kind::BaitAirborne | Kind::BaitDragging | Kind::KiteSinking => {
+            if countdown_s <= settings.alarm_within_s && chance >= settings.raise_chance {
+                Priority::Alarm
+            } else if countdown_s > settings.caution_beyond_s {
+                Priority::Caution
+            } else {
+                Priority::Warning
+            }
+        }
+        Kind::LineOverload | Kind::FalseRelease | Kind::LineFoul | Kind::DataLost => {
+            Priority::Warning
+        }
+        Kind::LineInWater => Priority::Warning,
+        Kind::OffCorner | Kind::WindShift | Kind::RigUnset => Priority::Caution,
+    }
+}
+
+/// Shift of the wind in degrees when there is one to speak of.
+fn shift_deg(scene: &Scene<'_>, settings: &AdviceSettings) -> Option<f64> {
+    scene
+        .vessel
+        .wind_statistics
+        .map(|wind| wind.shift_rad.to_degrees())
+        .filter(|shift| shift.abs() >= settings.wind_shift_deg)
+}
+
+fn cause(
+    scene: &Scene<'_>,
+    forecast: &Forecast,
+    settings: &AdviceSettings,
+    kind: Kind,
+) -> (Mover, String) {
+    if let Some(turn) = forecast.turn {
+        let starts_at = forecast.made_at.plus_seconds(turn.starts_in_s);
+        let in_s = starts_at.seconds_since(scene.at);
+        return (Mover::Turn, words::turn_cause(kind, &turn, in_s));
+    }
+    match shift_deg(scene, settings) {
+        Some(shift) => (Mover::Shift, words::shift_cause(kind, shift)),
+        None => (Mover::Air, words::air_cause(kind)),
+    }
+}
+
+fn actions(forecast: &Forecast, kind: Kind) -> Vec<Action> {
+    let mut actions = Vec::new();
+    let mut moves_line = false;
+    if kind != Kind::OffCorner
+        && let Some(plan) = &forecast.plan
+    {
+        for step in &plan.steps {
+            moves_line = true;
+            actions.push(Action::MoveLine {
+                line: step.line,
+                by_m: step.by_m,
+                start_at: forecast.made_at.plus_seconds(step.start_in_s),
+                over_s: step.over_s,
+            });
+        }
+    }
+    if let (Some(turn), Some(limit)) = (forecast.turn, &forecast.turn_limit) {
+        let side = if turn.by_deg > 0.0 {
+            limit.starboard_deg_s
+        } else {
+            limit.port_deg_s
+        };
+        match side {
+            Some(rate) if rate < 0.9 * turn.rate_deg_s => {
+                actions.push(Action::LimitTurn { rate_deg_s: rate });
+            }
+            None => actions.push(Action::See {
+                what: words::turn_in_steps(limit),
+            }),
+            Some(_) => {}
+        }
+    }
+    if let Some(shortfall) = forecast.plan.as_ref().and_then(|p| p.shortfall.as_ref()) {
+        actions.push(Action::See {
+            what: shortfall.clone(),
+        });
+    }
+    if actions.is_empty() {
+        actions.push(Action::See {
+            what: words::bare_action(kind).to_owned(),
+        });
+    }
+    if moves_line {
+        actions.push(Action::See {
+            what: words::HANDS.to_owned(),
+        });
+    }
+    actions
+}
+
+fn wind_shift(
+    scene: &Scene<'_>,
+    forecast: &Forecast,
+    settings: &AdviceSettings,
+    living: &impl Fn(Kind) -> bool,
+) -> Option<Threat> {
+    if forecast.turn.is_some() {
+        return None;
+    }
+    let ease = if living(Kind::WindShift) { 0.6 } else { 1.0 };
+    let shift = scene.vessel.wind_statistics?.shift_rad.to_degrees();
+    let ahead = forecast
+        .fan
+        .iter()
+        .min_by(|a, b| a.turn_deg.abs().total_cmp(&b.turn_deg.abs()))?;
+    let change_m = ahead.main_line_change_m?;
+    if shift.abs() < ease * settings.wind_shift_deg
+        || change_m.abs() < ease * settings.wind_shift_line_m
+    {
+        return None;
+    }
+    Some(Threat {
+        kind: Kind::WindShift,
+        priority: priority(Kind::WindShift, 0.0, 1.0, settings),
+        onset_at: None,
+        chance: None,
+        chance_basis: "measured wind; the line from the settled rig".to_owned(),
+        cause: words::shift_cause(Kind::WindShift, shift),
+        mover: Mover::Shift,
+        actions: vec![
+            Action::MoveLine {
+                line: crate::decode::Line::Main,
+                by_m: change_m.round(),
+                start_at: scene.at,
+                over_s: change_m.abs().max(3.0),
+            },
+            Action::See {
+                what: words::HANDS.to_owned(),
+            },
+        ],
+        without_action: words::without_shift(change_m).to_owned(),
+        behind: None,
+        seen: false,
+        topic: String::new(),
+    })
+}
+
+fn data_lost(scene: &Scene<'_>, settings: &AdviceSettings) -> Option<Threat> {
+    let told: Vec<&Missing> = scene
+        .vessel
+        .missing
+        .iter()
+        .filter(|missing| match missing.last_heard {
+            Some(heard) => scene.at.seconds_since(heard) >= settings.data_lost_s,
+            None => scene.settled_in,
+        })
+        .collect();
+    if told.is_empty() {
+        return None;
+    }
+    Some(Threat {
+        kind: Kind::DataLost,
+        priority: priority(Kind::DataLost, 0.0, 1.0, settings),
+        onset_at: None,
+        chance: None,
+        chance_basis: "a fact, not a forecast".to_owned(),
+        cause: told
+            .iter()
+            .map(|missing| missing.why.as_str())
+            .collect::<Vec<_>>()
+            .join("; "),
+        mover: Mover::Fact,
+        actions: vec![Action::See {
+            what: "check the instrument, its power and the network; steer and trim by eye"
+                .to_owned(),
+        }],
+        without_action: "no forecast until it is back".to_owned(),
+        behind: None,
+        seen: false,
+        topic: format!("{:?}", told.iter().map(|m| m.quantity).collect::<Vec<_>>()),
+    })
+}
+
+fn rig_unset(scene: &Scene<'_>) -> Option<Threat> {
+    let lines = &scene.deck.lines;
+    let unset = match (lines.kite_m, lines.main_m) {
+        (Some(_), Some(_)) => return None,
+        (None, None) => "nobody has said how much kite line and main line are out",
+        (None, Some(_)) => "nobody has said how much kite line is out",
+        (Some(_), None) => "nobody has said how much main line is out",
+    };
+    if !scene.settled_in {
+        return None;
+    }
+    Some(Threat {
+        kind: Kind::RigUnset,
+        priority: Priority::Caution,
+        onset_at: None,
+        chance: None,
+        chance_basis: "a fact, not a forecast".to_owned(),
+        cause: unset.to_owned(),
+        mover: Mover::Fact,
+        actions: vec![Action::See {
+            what: "enter the line out, as near as you can tell".to_owned(),
+        }],
+        without_action: "no forecast until it is entered".to_owned(),
+        behind: None,
+        seen: false,
+        topic: unset.to_owned(),
+    })
+}

@@ -1,0 +1,214 @@
+//! All words of the advisories, in one place.
+
+use super::shape::{Action, Kind, Priority};
+use super::threat::{Mover, Threat};
+use crate::forecast::{ChanceKind, Forecast, TurnAhead, TurnLimit, TurnSource};
+
+/// Said with every correction of a line.
+pub(super) const HANDS: &str =
+    "line under load cuts: gloves on, no turn of line round a hand, stand clear of the bight";
+
+/// Kind as it stands in an id.
+pub(super) fn slug(kind: Kind) -> &'static str {
+    match kind {
+        Kind::BaitAirborne => "bait-airborne",
+        Kind::BaitDragging => "bait-dragging",
+        Kind::KiteSinking => "kite-sinking",
+        Kind::LineOverload => "line-overload",
+        Kind::FalseRelease => "false-release",
+        Kind::LineFoul => "line-foul",
+        Kind::OffCorner => "off-corner",
+        Kind::WindShift => "wind-shift",
+        Kind::LineInWater => "line-in-water",
+        Kind::DataLost => "data-lost",
+        Kind::RigUnset => "rig-unset",
+    }
+}
+
+/// Headline.
+pub(super) fn title(kind: Kind, now: bool) -> &'static str {
+    match (kind, now) {
+        (Kind::BaitAirborne, false) => "Bait will fly",
+        (Kind::BaitAirborne, true) => "Bait is flying",
+        (Kind::BaitDragging, false) => "Bait will drag",
+        (Kind::BaitDragging, true) => "Bait is dragging",
+        (Kind::KiteSinking, false) => "Kite will sink",
+        (Kind::KiteSinking, true) => "Kite is sinking",
+        (Kind::LineOverload, _) => "Line near its strength",
+        (Kind::FalseRelease, _) => "Band near its strength",
+        (Kind::LineFoul, _) => "Line close to the boat",
+        (Kind::OffCorner, false) => "Kite will leave the bite zone",
+        (Kind::OffCorner, true) => "Kite is out of the bite zone",
+        (Kind::WindShift, _) => "Wind has shifted",
+        (Kind::LineInWater, false) => "Line will touch the water",
+        (Kind::LineInWater, true) => "Line touches the water",
+        (Kind::DataLost, _) => "Instruments silent",
+        (Kind::RigUnset, _) => "Line out not known",
+    }
+}
+
+fn does(kind: Kind) -> &'static str {
+    match kind {
+        Kind::BaitAirborne => "lifts the bait",
+        Kind::BaitDragging => "puts the bait under",
+        Kind::KiteSinking => "lets the kite sink",
+        Kind::OffCorner => "takes the kite out of the bite zone",
+        Kind::LineInWater => "lays line on the water",
+        Kind::WindShift => "moves the bait",
+        Kind::LineOverload | Kind::FalseRelease => "loads the line",
+        Kind::LineFoul => "brings the line to the boat",
+        Kind::DataLost | Kind::RigUnset => "",
+    }
+}
+
+/// "turn to port in 12 s lifts the bait".
+pub(super) fn turn_cause(kind: Kind, turn: &TurnAhead, in_s: f64) -> String {
+    let side = if turn.by_deg < 0.0 {
+        "port"
+    } else {
+        "starboard"
+    };
+    let when = if in_s >= 1.0 {
+        format!("turn of {:.0}° to {side} in {in_s:.0} s", turn.by_deg.abs())
+    } else if turn.source == TurnSource::UnderWay {
+        format!("the turn to {side} under way, how far is a guess,")
+    } else {
+        format!("the turn to {side}, {:.0}° still to go,", turn.by_deg.abs())
+    };
+    let known = match turn.source {
+        TurnSource::Crew => "announced",
+        TurnSource::Autopilot => "from the autopilot",
+        TurnSource::Route => "from the route",
+        TurnSource::UnderWay => "seen from the heading",
+    };
+    format!("{when} {} ({known})", does(kind))
+}
+
+/// "wind has shifted 12° clockwise and lifts the bait".
+pub(super) fn shift_cause(kind: Kind, shift_deg: f64) -> String {
+    let way = if shift_deg > 0.0 {
+        "clockwise"
+    } else {
+        "counter-clockwise"
+    };
+    format!(
+        "wind has shifted {:.0}° {way} and {}",
+        shift_deg.abs(),
+        does(kind)
+    )
+}
+
+/// Neither turn nor shift.
+pub(super) fn air_cause(kind: Kind) -> String {
+    format!(
+        "no turn: the trim as it is, in this wind and its gusts, {}",
+        does(kind)
+    )
+}
+
+/// When there is no plan to say it better.
+pub(super) fn bare_action(kind: Kind) -> &'static str {
+    match kind {
+        Kind::BaitAirborne => {
+            "give main line, 3-5 m at a time (common practice), until the bait touches"
+        }
+        Kind::BaitDragging => {
+            "take main line, 3-5 m at a time (common practice), until the bait skips"
+        }
+        Kind::KiteSinking => "take kite line to keep the kite up; be ready to wind in",
+        Kind::OffCorner => {
+            "come back toward the old heading, or fish on with the kite off the corner"
+        }
+        Kind::LineInWater => "take main line until it is clear of the water",
+        Kind::WindShift => "watch the bait and trim",
+        Kind::LineOverload | Kind::FalseRelease => "ease: bear away or slow down",
+        Kind::LineFoul => "keep the line clear",
+        Kind::DataLost => "check the instrument, its power and the network",
+        Kind::RigUnset => "enter the line out",
+    }
+}
+
+/// What the helm can do when no rate works to that side.
+pub(super) fn turn_in_steps(limit: &TurnLimit) -> String {
+    format!("helm: {}", limit.why)
+}
+
+fn share(chance: f64) -> String {
+    format!("{:.0} in 100", 100.0 * chance)
+}
+
+/// How it would be without action, and with it.
+pub(super) fn without_action(kind: Kind, forecast: &Forecast) -> String {
+    let wanted = match kind {
+        Kind::BaitAirborne => ChanceKind::BaitAirborne,
+        Kind::BaitDragging => ChanceKind::BaitDragging,
+        Kind::KiteSinking => ChanceKind::KiteSinking,
+        Kind::OffCorner => ChanceKind::OffCorner,
+        _ => ChanceKind::LineInWater,
+    };
+    let chance = forecast.chances.iter().find(|c| c.kind == wanted);
+    let mut text = match kind {
+        Kind::BaitAirborne => {
+            let highest = forecast
+                .bait_height_m
+                .iter()
+                .map(|band| band.p50)
+                .fold(0.0, f64::max);
+            if highest >= 1.0 {
+                format!("bait up to about {highest:.0} m out of the water")
+            } else {
+                "bait off the water".to_owned()
+            }
+        }
+        Kind::BaitDragging => "bait under, line may follow it in".to_owned(),
+        Kind::KiteSinking => "kite may come down on the water".to_owned(),
+        Kind::OffCorner => "kite stands out of the bite zone".to_owned(),
+        _ => "line in the water".to_owned(),
+    };
+    if let Some(chance) = chance {
+        text.push_str(&format!(": {}", share(chance.chance)));
+        if let Some(with) = chance.chance_with_plan {
+            text.push_str(&format!("; with the plan {}", share(with)));
+        }
+    }
+    text
+}
+
+/// What an untended shift does.
+pub(super) fn without_shift(change_m: f64) -> &'static str {
+    if change_m > 0.0 {
+        "the bait comes up"
+    } else {
+        "the bait goes under"
+    }
+}
+
+/// Marks a foreseen threat as seen by the crew.
+pub(super) fn as_seen(threat: &mut Threat) {
+    threat.cause = format!("seen by the crew; {}", threat.cause);
+}
+
+/// The crew sees it and there is no forecast to ask.
+pub(super) fn seen_without_forecast(kind: Kind) -> Threat {
+    Threat {
+        kind,
+        priority: Priority::Alarm,
+        onset_at: None,
+        chance: None,
+        chance_basis: "seen by the crew; no forecast".to_owned(),
+        cause: "seen by the crew".to_owned(),
+        mover: Mover::Fact,
+        actions: vec![
+            Action::See {
+                what: bare_action(kind).to_owned(),
+            },
+            Action::See {
+                what: HANDS.to_owned(),
+            },
+        ],
+        without_action: "it stays so".to_owned(),
+        behind: None,
+        seen: true,
+        topic: String::new(),
+    }
+}

@@ -1,0 +1,127 @@
+//! The turn the crew has announced: due, begun, made, overdue.
+
+use super::intent::{Intent, TurnSource};
+use super::profile::{Extent, TurnDoubt};
+use super::yaw::YawWatch;
+use super::{TurnSettings, wrap_rad};
+use crate::time::Millis;
+use crate::vessel::IntendedTurn;
+
+/// A helm that goes over so long before the announced time is the announced turn all the same.
+const EARLY_S: f64 = 20.0;
+
+#[derive(Debug, Clone, Copy)]
+struct Announced {
+    turn: IntendedTurn,
+    /// Unwrapped heading it leads to, once begun.
+    target_rad: Option<f64>,
+    made: bool,
+}
+
+/// Follows the announced turn.
+#[derive(Debug, Clone, Default)]
+pub(super) struct CrewWatch {
+    announced: Option<Announced>,
+}
+
+impl CrewWatch {
+    /// Takes in what the deck says now and what the bow does.
+    pub fn follow(&mut self, at: Millis, told: Option<IntendedTurn>, yaw: &YawWatch) {
+        let Some(turn) = told else {
+            self.announced = None;
+            return;
+        };
+        if self.announced.is_none_or(|known| known.turn != turn) {
+            self.announced = Some(Announced {
+                turn,
+                target_rad: None,
+                made: false,
+            });
+        }
+        let Some(known) = self.announced.as_mut() else {
+            return;
+        };
+        let due = at.seconds_since(turn.starts_at);
+        if let Some(turning) = yaw.turning
+            && known.target_rad.is_none()
+            && due > -EARLY_S
+            && turning.turned_rad * turn.by_rad > 0.0
+            && turning.begun.seconds_since(turn.told_at) > -3.0
+        {
+            known.target_rad = Some(turning.from_rad + turn.by_rad);
+        }
+        if let Some(target) = known.target_rad {
+            let left = target - yaw.heading_rad;
+            let there = left.abs() < 0.09 || left * turn.by_rad < 0.0;
+            if there || yaw.turning.is_none() {
+                known.made = true;
+            }
+        }
+    }
+
+    /// What is still to come of it.
+    pub fn intent(&self, at: Millis, yaw: &YawWatch, settings: &TurnSettings) -> Option<Intent> {
+        let known = self.announced?;
+        let turn = known.turn;
+        if known.made {
+            return None;
+        }
+        let due = at.seconds_since(turn.starts_at);
+        let sd_rad = (0.1 * turn.by_rad.abs()).max(0.05);
+        if let Some(target) = known.target_rad {
+            return Some(Intent {
+                source: TurnSource::Crew,
+                starts_in_s: yaw
+                    .turning
+                    .map_or(0.0, |turning| turning.begun.seconds_since(at)),
+                by_rad: target - yaw.heading_rad,
+                rate_rad_s: turn.rate_rad_s,
+                doubt: TurnDoubt {
+                    chance: 1.0,
+                    start_sd_s: 0.0,
+                    extent: Extent::Said { sd_rad },
+                    rate_sd_share: 0.2,
+                },
+                why: "announced by the crew, under way".to_owned(),
+            });
+        }
+        if due > settings.overdue_s {
+            return None;
+        }
+        Some(Intent {
+            source: TurnSource::Crew,
+            starts_in_s: (-due).max(0.0),
+            by_rad: turn.by_rad,
+            rate_rad_s: turn.rate_rad_s,
+            doubt: TurnDoubt {
+                // The longer it is overdue the less it is believed.
+                chance: (0.97 - 0.5 * (due - 10.0).max(0.0) / settings.overdue_s).clamp(0.4, 0.97),
+                start_sd_s: if due > 0.0 {
+                    4.0
+                } else {
+                    (0.1 * -due).clamp(1.5, 5.0)
+                },
+                extent: Extent::Said { sd_rad },
+                rate_sd_share: 0.25,
+            },
+            why: if due > 5.0 {
+                "announced by the crew, overdue".to_owned()
+            } else {
+                "announced by the crew".to_owned()
+            },
+        })
+    }
+
+    /// Whether the turn the bow makes now is the announced one.
+    pub fn owns(&self, yaw: &YawWatch) -> bool {
+        yaw.turning.is_some()
+            && self
+                .announced
+                .is_some_and(|known| known.target_rad.is_some() && !known.made)
+    }
+}
+
+/// Whether two headings are within `by_rad` of each other.
+pub(super) fn near(a_rad: f64, b_rad: f64, by_rad: f64) -> bool {
+    wrap_rad(a_rad - b_rad).abs() < by_rad
+}

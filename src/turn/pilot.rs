@@ -1,0 +1,222 @@
+//! Heading and track control (HSC, HTC, HTD, APB): a *change* of the demanded heading is a turn.
+//!
+//! A demand that merely differs from the heading is not: leeway, a compass that is out, or a pilot
+//! on stand-by make that all day long.
+
+use std::collections::BTreeMap;
+
+use super::intent::{Intent, TurnSource};
+use super::profile::{Extent, TurnDoubt};
+use super::{TurnSettings, wrap_rad};
+use crate::decode::{Direction, North, Observation, SteeringControl, SteeringMode, TurnMode};
+use crate::time::Millis;
+use crate::units::{in_metres, in_radians, in_radians_per_second};
+
+/// A change smaller than this is the pilot's own trimming.
+const LEAST_CHANGE_RAD: f64 = 0.10;
+/// A pilot that has not turned the boat so long after a new demand is not steering.
+const ANSWER_S: f64 = 25.0;
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Who {
+    /// HTD, HTC: says itself whether it steers.
+    Control,
+    /// HSC.
+    Commanded,
+    /// APB: sent whether or not anybody follows it.
+    Navigator,
+}
+
+#[derive(Debug, Clone)]
+struct Demand {
+    heard: Millis,
+    heading_rad: f64,
+    north: North,
+    changed: Option<Millis>,
+    /// Seconds that the boat kept to it before it changed.
+    followed_s: f64,
+    steers: Option<bool>,
+    rate_rad_s: Option<f64>,
+    radius_m: Option<f64>,
+}
+
+/// Watches the demands.
+#[derive(Debug, Clone, Default)]
+pub(super) struct PilotWatch {
+    demands: BTreeMap<Who, Demand>,
+    last_tick: Option<Millis>,
+}
+
+impl PilotWatch {
+    /// Takes in one observation; anything that is no demand is ignored.
+    pub fn observe(&mut self, at: Millis, observation: &Observation) {
+        match observation {
+            Observation::HeadingToSteer {
+                true_north,
+                magnetic,
+            } => {
+                let demand = true_north
+                    .map(|angle| (angle, North::True))
+                    .or(magnetic.map(|angle| (angle, North::Magnetic)));
+                if let Some((angle, north)) = demand {
+                    self.demand(at, Who::Commanded, Direction { angle, north });
+                }
+            }
+            Observation::SteeringControl(control) => self.control(at, control),
+            Observation::Autopilot(demand) => {
+                if let Some(direction) = demand.heading_to_steer {
+                    self.demand(at, Who::Navigator, direction);
+                }
+            }
+            _ => {}
+        }
+    }
+
+    fn control(&mut self, at: Millis, control: &SteeringControl) {
+        let Some(direction) = control.heading_to_steer.or(control.track) else {
+            return;
+        };
+        self.demand(at, Who::Control, direction);
+        if let Some(demand) = self.demands.get_mut(&Who::Control) {
+            let by_hand = matches!(
+                control.steering_mode,
+                Some(SteeringMode::Manual | SteeringMode::RudderControl)
+            ) || control.override_active == Some(true);
+            demand.steers = control
+                .steering_mode
+                .map(|_| !by_hand)
+                .or(control.override_active.map(|over| !over));
+            demand.rate_rad_s = control
+                .turn_rate
+                .filter(|_| control.turn_mode != Some(TurnMode::Radius))
+                .map(|rate| in_radians_per_second(rate).abs())
+                .filter(|rate| *rate > 1e-3);
+            demand.radius_m = control
+                .turn_radius
+                .map(|radius| in_metres(radius).abs())
+                .filter(|radius| *radius > 1.0);
+        }
+    }
+
+    fn demand(&mut self, at: Millis, who: Who, direction: Direction) {
+        let heading_rad = in_radians(direction.angle);
+        match self.demands.get_mut(&who) {
+            Some(demand)
+                if demand.north == direction.north && at.seconds_since(demand.heard) < 60.0 =>
+            {
+                if wrap_rad(heading_rad - demand.heading_rad).abs() > LEAST_CHANGE_RAD {
+                    demand.changed = Some(at);
+                }
+                demand.heading_rad = heading_rad;
+                demand.heard = at;
+            }
+            _ => {
+                self.demands.insert(
+                    who,
+                    Demand {
+                        heard: at,
+                        heading_rad,
+                        north: direction.north,
+                        changed: None,
+                        followed_s: 0.0,
+                        steers: None,
+                        rate_rad_s: None,
+                        radius_m: None,
+                    },
+                );
+            }
+        }
+    }
+
+    /// Remembers whether the boat keeps to what is demanded, so that a demand nobody follows is
+    /// told from one that is.
+    pub fn follow(&mut self, at: Millis, heading_true_rad: f64, variation_rad: Option<f64>) {
+        let dt = self
+            .last_tick
+            .map_or(0.0, |last| at.seconds_since(last).clamp(0.0, 5.0));
+        self.last_tick = Some(at);
+        for demand in self.demands.values_mut() {
+            let Some(wanted) = demand.true_rad(variation_rad) else {
+                continue;
+            };
+            let off = wrap_rad(wanted - heading_true_rad).abs();
+            if demand.changed.is_none() {
+                let step = if off < 0.26 { dt } else { -3.0 * dt };
+                demand.followed_s = (demand.followed_s + step).clamp(0.0, 60.0);
+            } else if off < 0.07 {
+                demand.changed = None;
+            }
+        }
+    }
+
+    /// The turn the best demand asks for.
+    pub fn intent(
+        &self,
+        at: Millis,
+        heading_true_rad: f64,
+        variation_rad: Option<f64>,
+        speed_mps: Option<f64>,
+        turning: bool,
+        usual_rate_rad_s: f64,
+        settings: &TurnSettings,
+    ) -> Option<Intent> {
+        self.demands.iter().find_map(|(who, demand)| {
+            if at.seconds_since(demand.heard) > settings.stale_s || demand.steers == Some(false) {
+                return None;
+            }
+            let since = at.seconds_since(demand.changed?);
+            if since > 90.0 || (since > ANSWER_S && !turning) {
+                return None;
+            }
+            let by_rad = wrap_rad(demand.true_rad(variation_rad)? - heading_true_rad);
+            if by_rad.abs() < LEAST_CHANGE_RAD {
+                return None;
+            }
+            let chance = match who {
+                Who::Control if demand.steers == Some(true) => 0.97,
+                Who::Control | Who::Commanded if demand.followed_s > 10.0 => 0.95,
+                Who::Control | Who::Commanded => 0.7,
+                Who::Navigator if demand.followed_s > 20.0 => 0.8,
+                Who::Navigator => return None,
+            };
+            let from_radius = demand
+                .radius_m
+                .zip(speed_mps)
+                .map(|(radius, speed)| speed / radius)
+                .filter(|rate| *rate > 1e-3);
+            let rate_rad_s = demand
+                .rate_rad_s
+                .or(from_radius)
+                .unwrap_or(usual_rate_rad_s);
+            Some(Intent {
+                source: TurnSource::Autopilot,
+                starts_in_s: if turning { -since } else { 0.0 },
+                by_rad,
+                rate_rad_s,
+                doubt: TurnDoubt {
+                    chance: if turning { 1.0 } else { chance },
+                    start_sd_s: if turning { 0.0 } else { 1.5 },
+                    extent: Extent::Said { sd_rad: 0.05 },
+                    rate_sd_share: if demand.rate_rad_s.is_some() {
+                        0.1
+                    } else {
+                        0.3
+                    },
+                },
+                why: match who {
+                    Who::Control | Who::Commanded => "the autopilot has a new heading".to_owned(),
+                    Who::Navigator => "the navigator asks for a new heading".to_owned(),
+                },
+            })
+        })
+    }
+}
+
+impl Demand {
+    fn true_rad(&self, variation_rad: Option<f64>) -> Option<f64> {
+        match self.north {
+            North::True => Some(self.heading_rad),
+            North::Magnetic => variation_rad.map(|variation| self.heading_rad + variation),
+        }
+    }
+}

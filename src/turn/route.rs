@@ -1,0 +1,256 @@
+//! The route (RMB, BWC, BOD, XTE, RTE, WPL): when the next waypoint is reached and how much the
+//! course changes there.
+
+use std::collections::BTreeMap;
+
+use super::intent::{Intent, TurnSource};
+use super::profile::{Extent, TurnDoubt};
+use super::{TurnSettings, wrap_rad};
+use crate::decode::{GeoPosition, Observation, RouteScope};
+use crate::time::Millis;
+use crate::units::{in_metres, in_metres_per_second, in_radians};
+
+/// A turn further ahead than this is no business of the next minutes.
+const AHEAD_S: f64 = 300.0;
+/// Course and leg further apart than this: the route is not being followed.
+const OFF_LEG_RAD: f64 = 0.45;
+/// Off the track by more than this, likewise.
+const OFF_TRACK_M: f64 = 250.0;
+/// A network that lists more waypoints than this is not describing today.
+const MOST_WAYPOINTS: usize = 2000;
+/// So long after the network switched to the next leg the boat should be turning.
+const SWITCH_S: f64 = 30.0;
+/// Smaller bends need no word.
+const LEAST_TURN_RAD: f64 = 0.12;
+
+#[derive(Debug, Clone, Copy)]
+struct Heard<T> {
+    at: Millis,
+    value: T,
+}
+
+impl<T: Copy> Heard<T> {
+    fn fresh(slot: &Option<Self>, at: Millis, stale_s: f64) -> Option<T> {
+        slot.as_ref()
+            .filter(|heard| at.seconds_since(heard.at) <= stale_s)
+            .map(|heard| heard.value)
+    }
+}
+
+/// Watches the route.
+#[derive(Debug, Clone, Default)]
+pub(super) struct RouteWatch {
+    destination: Option<String>,
+    destination_heard: Option<Millis>,
+    switched: Option<Millis>,
+    range_m: Option<Heard<f64>>,
+    closing_mps: Option<Heard<f64>>,
+    bearing_rad: Option<Heard<f64>>,
+    leg_rad: Option<Heard<f64>>,
+    cross_track_m: Option<Heard<f64>>,
+    places: BTreeMap<String, GeoPosition>,
+    names: Vec<String>,
+    on_leg_s: f64,
+    last_tick: Option<Millis>,
+}
+
+impl RouteWatch {
+    /// Takes in one observation; anything that is not of the route is ignored.
+    pub fn observe(&mut self, at: Millis, observation: &Observation) {
+        match observation {
+            Observation::LegToWaypoint(leg) => {
+                self.head_for(at, leg.destination.as_deref());
+                if let (Some(name), Some(position)) = (&leg.destination, leg.destination_position) {
+                    self.place(name, position);
+                }
+                set(&mut self.range_m, at, leg.range.map(in_metres));
+                set(
+                    &mut self.closing_mps,
+                    at,
+                    leg.closing.map(in_metres_per_second),
+                );
+                set(&mut self.bearing_rad, at, leg.bearing_true.map(in_radians));
+                set(&mut self.cross_track_m, at, leg.cross_track.map(in_metres));
+            }
+            Observation::BearingToWaypoint(to) => {
+                self.head_for(at, to.name.as_deref());
+                if let (Some(name), Some(position)) = (&to.name, to.position) {
+                    self.place(name, position);
+                }
+                set(&mut self.range_m, at, to.distance.map(in_metres));
+                set(&mut self.bearing_rad, at, to.bearing_true.map(in_radians));
+            }
+            Observation::LegBearing(leg) => {
+                self.head_for(at, leg.destination.as_deref());
+                set(&mut self.leg_rad, at, leg.bearing_true.map(in_radians));
+            }
+            Observation::CrossTrack(off) => {
+                set(&mut self.cross_track_m, at, Some(in_metres(*off)));
+            }
+            Observation::Waypoint { name, position } => self.place(name, *position),
+            Observation::Route(route) => {
+                self.names.clone_from(&route.waypoints);
+                if route.scope == RouteScope::Working && self.names.len() > MOST_WAYPOINTS {
+                    self.names.truncate(MOST_WAYPOINTS);
+                }
+            }
+            _ => {}
+        }
+    }
+
+    fn place(&mut self, name: &str, position: GeoPosition) {
+        if self.places.len() < MOST_WAYPOINTS || self.places.contains_key(name) {
+            self.places.insert(name.to_owned(), position);
+        }
+    }
+
+    fn head_for(&mut self, at: Millis, name: Option<&str>) {
+        let Some(name) = name.filter(|name| !name.is_empty()) else {
+            return;
+        };
+        if self.destination.as_deref() != Some(name) {
+            if self.destination.is_some() && self.on_leg_s > 20.0 {
+                self.switched = Some(at);
+            }
+            self.destination = Some(name.to_owned());
+            self.range_m = None;
+            self.bearing_rad = None;
+            self.leg_rad = None;
+            self.cross_track_m = None;
+        }
+        self.destination_heard = Some(at);
+    }
+
+    /// Remembers for how long the boat has been following the leg.
+    pub fn follow(&mut self, at: Millis, course_rad: f64, settings: &TurnSettings) {
+        let dt = self
+            .last_tick
+            .map_or(0.0, |last| at.seconds_since(last).clamp(0.0, 5.0));
+        self.last_tick = Some(at);
+        let leg = self.leg_now(at, settings);
+        let near = Heard::fresh(&self.cross_track_m, at, settings.stale_s)
+            .is_none_or(|off| off.abs() < OFF_TRACK_M);
+        match leg {
+            Some(leg) if near && wrap_rad(leg - course_rad).abs() < OFF_LEG_RAD => {
+                self.on_leg_s = (self.on_leg_s + dt).min(120.0);
+                if wrap_rad(leg - course_rad).abs() < LEAST_TURN_RAD {
+                    self.switched = None;
+                }
+            }
+            _ if self.switched.is_some() => {}
+            _ => self.on_leg_s = (self.on_leg_s - 2.0 * dt).max(0.0),
+        }
+    }
+
+    fn leg_now(&self, at: Millis, settings: &TurnSettings) -> Option<f64> {
+        Heard::fresh(&self.leg_rad, at, settings.stale_s)
+            .or_else(|| Heard::fresh(&self.bearing_rad, at, settings.stale_s))
+    }
+
+    /// The turn the route asks for.
+    pub fn intent(
+        &self,
+        at: Millis,
+        course_rad: f64,
+        speed_mps: Option<f64>,
+        turning: bool,
+        usual_rate_rad_s: f64,
+        settings: &TurnSettings,
+    ) -> Option<Intent> {
+        let heard = self.destination_heard?;
+        if at.seconds_since(heard) > settings.stale_s || self.on_leg_s < 15.0 {
+            return None;
+        }
+        self.switched_leg(at, course_rad, turning, usual_rate_rad_s, settings)
+            .or_else(|| self.next_leg(at, speed_mps, usual_rate_rad_s, settings))
+    }
+
+    /// The network already leads to the next waypoint; the bow does not yet.
+    fn switched_leg(
+        &self,
+        at: Millis,
+        course_rad: f64,
+        turning: bool,
+        usual_rate_rad_s: f64,
+        settings: &TurnSettings,
+    ) -> Option<Intent> {
+        let since = at.seconds_since(self.switched?);
+        if since > SWITCH_S && !turning || since > 90.0 {
+            return None;
+        }
+        let by_rad = wrap_rad(self.leg_now(at, settings)? - course_rad);
+        (by_rad.abs() > LEAST_TURN_RAD).then(|| Intent {
+            source: TurnSource::Route,
+            starts_in_s: if turning { -since } else { 0.0 },
+            by_rad,
+            rate_rad_s: usual_rate_rad_s,
+            doubt: TurnDoubt {
+                chance: if turning { 1.0 } else { 0.8 },
+                start_sd_s: if turning { 0.0 } else { 4.0 },
+                extent: Extent::Said { sd_rad: 0.1 },
+                rate_sd_share: 0.35,
+            },
+            why: format!(
+                "the route now leads to {}",
+                self.destination.as_deref().unwrap_or("the next waypoint")
+            ),
+        })
+    }
+
+    fn next_leg(
+        &self,
+        at: Millis,
+        speed_mps: Option<f64>,
+        usual_rate_rad_s: f64,
+        settings: &TurnSettings,
+    ) -> Option<Intent> {
+        let name = self.destination.as_deref()?;
+        let here = self.names.iter().position(|n| n == name)?;
+        let next = self.names.get(here + 1)?;
+        let (from, to) = (self.places.get(name)?, self.places.get(next)?);
+        let range = self.range_m.as_ref()?;
+        let closing = Heard::fresh(&self.closing_mps, at, settings.stale_s)
+            .filter(|closing| *closing > 0.3)
+            .or(speed_mps)
+            .filter(|closing| *closing > 0.3)?;
+        let age = at.seconds_since(range.at);
+        if age > settings.stale_s {
+            return None;
+        }
+        let starts_in_s = (range.value / closing - age).max(0.0);
+        let leg = self.leg_now(at, settings)?;
+        let by_rad = wrap_rad(bearing_rad(from, to)? - leg);
+        if starts_in_s > AHEAD_S || by_rad.abs() < LEAST_TURN_RAD {
+            return None;
+        }
+        Some(Intent {
+            source: TurnSource::Route,
+            starts_in_s,
+            by_rad,
+            rate_rad_s: usual_rate_rad_s,
+            doubt: TurnDoubt {
+                chance: 0.75,
+                start_sd_s: (0.15 * starts_in_s).max(5.0),
+                extent: Extent::Said { sd_rad: 0.1 },
+                rate_sd_share: 0.35,
+            },
+            why: format!("the route turns at {name}"),
+        })
+    }
+}
+
+fn set(slot: &mut Option<Heard<f64>>, at: Millis, value: Option<f64>) {
+    if let Some(value) = value.filter(|value| value.is_finite()) {
+        *slot = Some(Heard { at, value });
+    }
+}
+
+/// Bearing from one place to another on the sphere (great circle; legs are short enough that the
+/// ellipsoid's few arc minutes do not matter here). `None` when they are one place.
+fn bearing_rad(from: &GeoPosition, to: &GeoPosition) -> Option<f64> {
+    let (lat1, lat2) = (in_radians(from.latitude), in_radians(to.latitude));
+    let east = in_radians(to.longitude) - in_radians(from.longitude);
+    let y = east.sin() * lat2.cos();
+    let x = lat1.cos() * lat2.sin() - lat1.sin() * lat2.cos() * east.cos();
+    (x.hypot(y) > 1e-9).then(|| y.atan2(x))
+}

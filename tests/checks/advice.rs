@@ -1,0 +1,464 @@
+//! Advisories: life cycle, hysteresis, revisions, outcomes.
+
+use skimwatch::advice::{
+    Action, AdviceBoard, AdviceSettings, Advisory, AlertState, Kind, Outcome, Priority,
+};
+use skimwatch::decode::{BaitState, Line};
+use skimwatch::forecast::{
+    Band, Chance, ChanceKind, Crew, Forecast, LinePlan, NoForecast, PlanStep, RigView, TurnAhead,
+    TurnLimit, TurnSource, ViewPoint,
+};
+use skimwatch::time::Millis;
+use skimwatch::vessel::{DeckNow, Missing, Quantity, VesselNow};
+
+use crate::forecast_scene::{Boat, announce, at, deck, tap};
+
+fn vessel(now: Millis) -> VesselNow {
+    Boat {
+        heading_deg: 90.0,
+        rate_deg_s: 0.0,
+        speed_mps: 3.0,
+        wind_mps: 8.0,
+        wind_from_deg: 0.0,
+    }
+    .now(now)
+}
+
+/// An invented forecast: one chance with its onset, a turn to port, a plan to give line.
+#[derive(Clone, Copy)]
+struct Said {
+    kind: ChanceKind,
+    chance: f64,
+    onset_at_s: f64,
+    turn_at_s: Option<f64>,
+}
+
+fn forecast(now_s: f64, said: Said) -> Forecast {
+    let point = ViewPoint {
+        aft_m: 0.0,
+        starboard_m: 0.0,
+        up_m: 0.0,
+    };
+    let view = RigView {
+        in_s: 0.0,
+        heading_deg_true: 90.0,
+        wind_from_bow_deg: -70.0,
+        kite_line: Vec::new(),
+        main_line: Vec::new(),
+        clip: point,
+        marker: point,
+        immersion: 0.25,
+    };
+    let onset_s = (said.onset_at_s - now_s).max(0.0);
+    Forecast {
+        made_at: at(now_s),
+        horizon_s: 120.0,
+        members: 100,
+        basis: "invented members.".to_owned(),
+        t_s: vec![0.0, 60.0],
+        bait_height_m: vec![
+            Band {
+                p10: 0.0,
+                p50: 0.0,
+                p90: 0.0,
+            },
+            Band {
+                p10: 1.0,
+                p50: 4.0,
+                p90: 9.0,
+            },
+        ],
+        immersion: Vec::new(),
+        kite_elevation_deg: Vec::new(),
+        kite_off_astern_deg: Vec::new(),
+        bait_height_with_plan_m: Vec::new(),
+        chances: vec![Chance {
+            kind: said.kind,
+            chance: said.chance,
+            onset_s: Some(Band {
+                p10: 0.8 * onset_s,
+                p50: onset_s,
+                p90: 1.2 * onset_s,
+            }),
+            chance_with_plan: Some(0.1 * said.chance),
+        }],
+        turn: said.turn_at_s.map(|turn_at_s| TurnAhead {
+            source: TurnSource::Crew,
+            starts_in_s: turn_at_s - now_s,
+            by_deg: -45.0,
+            rate_deg_s: 3.0,
+            to_heading_deg_true: 45.0,
+            chance: 0.97,
+        }),
+        plan: Some(LinePlan {
+            steps: vec![PlanStep {
+                line: Line::Main,
+                by_m: 30.0,
+                start_in_s: (said.onset_at_s - 20.0 - now_s).max(0.0),
+                over_s: 30.0,
+                cranks: None,
+            }],
+            skipping_without: 0.4,
+            skipping_with: 0.9,
+            shortfall: None,
+        }),
+        turn_limit: Some(TurnLimit {
+            port_deg_s: Some(1.5),
+            starboard_deg_s: Some(6.0),
+            for_deg: 45.0,
+            why: "invented".to_owned(),
+        }),
+        fan: Vec::new(),
+        rig_now: view.clone(),
+        rig_then: view,
+        crew: Crew {
+            anchored: true,
+            age_s: Some(60.0),
+            note: "anchored 1 min ago".to_owned(),
+        },
+    }
+}
+
+struct Day {
+    board: AdviceBoard,
+    deck: DeckNow,
+    log: Vec<Advisory>,
+}
+
+impl Day {
+    fn new() -> Self {
+        Self {
+            board: AdviceBoard::new(AdviceSettings::default()),
+            deck: deck(100.0, 140.0),
+            log: Vec::new(),
+        }
+    }
+
+    fn tick(&mut self, s: f64, said: Said) -> Vec<Advisory> {
+        let out = self
+            .board
+            .update(at(s), &vessel(at(s)), &self.deck, Ok(&forecast(s, said)));
+        self.log.extend(out.clone());
+        out
+    }
+
+    fn blind(&mut self, s: f64, missing: bool, since_s: f64) -> Vec<Advisory> {
+        let mut now = vessel(at(s));
+        if missing {
+            now.missing.push(Missing {
+                quantity: Quantity::Wind,
+                last_heard: Some(at(since_s)),
+                why: format!("no wind for {:.0} s", s - since_s),
+            });
+        }
+        let none = NoForecast {
+            reasons: vec!["no wind".to_owned()],
+        };
+        let out = self.board.update(at(s), &now, &self.deck, Err(&none));
+        self.log.extend(out.clone());
+        out
+    }
+}
+
+const LIFTS: Said = Said {
+    kind: ChanceKind::BaitAirborne,
+    chance: 0.85,
+    onset_at_s: 60.0,
+    turn_at_s: Some(50.0),
+};
+const CALM: Said = Said {
+    chance: 0.02,
+    turn_at_s: None,
+    ..LIFTS
+};
+
+#[test]
+fn a_foreseen_lift_is_told_at_once_with_cause_and_action() {
+    let mut day = Day::new();
+    assert!(day.tick(0.0, CALM).is_empty());
+    let told = day.tick(1.0, LIFTS);
+    let [one] = told.as_slice() else {
+        panic!("{told:?}")
+    };
+    assert_eq!(one.id, "bait-airborne-1");
+    assert_eq!(one.revision, 1);
+    assert_eq!(one.priority, Priority::Warning);
+    assert_eq!(one.state, AlertState::ActiveUnacknowledged);
+    assert_eq!(one.onset_at, Some(at(60.0)));
+    assert!((one.countdown_s - 59.0).abs() < 1e-9);
+    assert_eq!(
+        one.cause,
+        "turn of 45° to port in 49 s lifts the bait (announced)"
+    );
+    assert!(matches!(
+        one.actions[0],
+        Action::MoveLine { line: Line::Main, by_m, start_at, .. }
+            if (by_m - 30.0).abs() < 1e-9 && start_at == at(40.0)
+    ));
+    assert!(matches!(one.actions[1], Action::LimitTurn { rate_deg_s } if rate_deg_s == 1.5));
+    assert!(matches!(&one.actions[2], Action::See { what } if what.contains("gloves")));
+    assert!(
+        one.without_action
+            .contains("4 m out of the water: 85 in 100")
+    );
+    assert!(one.without_action.contains("with the plan 8 in 100"));
+}
+
+#[test]
+fn nothing_new_makes_no_revision_and_its_countdown_runs() {
+    let mut day = Day::new();
+    day.tick(0.0, LIFTS);
+    for s in 1..45 {
+        let out = day.tick(f64::from(s), LIFTS);
+        assert!(out.is_empty(), "at {s}: {out:?}");
+    }
+    // Onset 3 s later, chance 5 points up: only the onset is news.
+    let out = day.tick(
+        45.0,
+        Said {
+            onset_at_s: 63.0,
+            chance: 0.9,
+            ..LIFTS
+        },
+    );
+    assert_eq!(out.len(), 1);
+    assert_eq!(out[0].revision, 2);
+    // Near onset it becomes an alarm, once.
+    let later = Said {
+        onset_at_s: 63.0,
+        chance: 0.9,
+        ..LIFTS
+    };
+    let alarms: Vec<_> = (46..63)
+        .flat_map(|s| day.tick(f64::from(s), later))
+        .collect();
+    assert_eq!(alarms.len(), 1, "{alarms:?}");
+    assert_eq!(alarms[0].priority, Priority::Alarm);
+}
+
+#[test]
+fn a_called_off_turn_withdraws_at_once() {
+    let mut day = Day::new();
+    day.deck.intended_turn = Some(announce(at(0.0), 50.0, -45.0, 3.0));
+    day.tick(1.0, LIFTS);
+    day.deck.intended_turn = None;
+    let out = day.tick(2.0, CALM);
+    assert_eq!(out.len(), 1);
+    assert_eq!(out[0].outcome, Some(Outcome::Withdrawn));
+    assert_eq!(out[0].state, AlertState::RectifiedUnacknowledged);
+    assert_eq!(out[0].revision, 2);
+}
+
+#[test]
+fn flapping_chances_do_not_flap_the_advisory() {
+    let mut day = Day::new();
+    for s in 0..120 {
+        let chance = if s % 4 < 2 { 0.62 } else { 0.18 };
+        day.tick(
+            f64::from(s),
+            Said {
+                chance,
+                onset_at_s: 500.0,
+                turn_at_s: None,
+                ..LIFTS
+            },
+        );
+    }
+    let raised = day.log.iter().filter(|a| a.revision == 1).count();
+    assert!(raised <= 1, "raised {raised} times");
+    let ended = day.log.iter().filter(|a| a.outcome.is_some()).count();
+    assert_eq!(ended, 0);
+}
+
+#[test]
+fn outcomes_tell_averted_from_happened() {
+    let mut averted = Day::new();
+    averted.tick(0.0, LIFTS);
+    for s in 1..10 {
+        averted.tick(
+            f64::from(s),
+            Said {
+                chance: 0.05,
+                ..LIFTS
+            },
+        );
+    }
+    assert_eq!(averted.log.last().unwrap().outcome, Some(Outcome::Averted));
+
+    let mut happened = Day::new();
+    happened.tick(0.0, LIFTS);
+    happened.deck.bait = Some(tap(BaitState::Airborne, at(62.0)));
+    let seen = happened.tick(62.0, LIFTS);
+    assert_eq!(seen.last().unwrap().title, "Bait is flying");
+    assert_eq!(seen.last().unwrap().priority, Priority::Alarm);
+    assert!(seen.last().unwrap().cause.starts_with("seen by the crew"));
+    happened.deck.bait = Some(tap(BaitState::Skipping, at(80.0)));
+    for s in 80..90 {
+        happened.tick(
+            f64::from(s),
+            Said {
+                chance: 0.05,
+                ..LIFTS
+            },
+        );
+    }
+    assert_eq!(
+        happened.log.last().unwrap().outcome,
+        Some(Outcome::Happened)
+    );
+}
+
+#[test]
+fn acknowledged_goes_quietly_and_unacknowledged_stays_a_minute() {
+    let mut day = Day::new();
+    day.tick(0.0, LIFTS);
+    let ack = day.board.acknowledge(at(1.0), "bait-airborne-1").unwrap();
+    assert_eq!(ack.state, AlertState::ActiveAcknowledged);
+    assert_eq!(ack.revision, 2);
+    assert!(day.board.acknowledge(at(1.0), "bait-airborne-1").is_none());
+    assert!(day.board.acknowledge(at(1.0), "no-such-9").is_none());
+    for s in 2..12 {
+        day.tick(f64::from(s), CALM);
+    }
+    assert_eq!(day.log.last().unwrap().state, AlertState::Normal);
+    assert!(day.board.living().is_empty());
+
+    let mut day = Day::new();
+    day.tick(0.0, LIFTS);
+    for s in 1..12 {
+        day.tick(
+            f64::from(s),
+            Said {
+                chance: 0.0,
+                ..LIFTS
+            },
+        );
+    }
+    assert_eq!(
+        day.board.living()[0].state,
+        AlertState::RectifiedUnacknowledged
+    );
+    // It comes back: the same advisory, unacknowledged again, no outcome.
+    let back = day.tick(12.0, LIFTS);
+    assert_eq!(back[0].id, "bait-airborne-1");
+    assert_eq!(back[0].state, AlertState::ActiveUnacknowledged);
+    assert_eq!(back[0].outcome, None);
+    for s in 13..90 {
+        day.tick(
+            f64::from(s),
+            Said {
+                chance: 0.0,
+                ..LIFTS
+            },
+        );
+    }
+    assert_eq!(day.log.last().unwrap().state, AlertState::Normal);
+    assert!(day.board.living().is_empty());
+    let revisions: Vec<u32> = day.log.iter().map(|a| a.revision).collect();
+    assert!(
+        revisions.windows(2).all(|w| w[1] == w[0] + 1),
+        "{revisions:?}"
+    );
+}
+
+#[test]
+fn silence_ends_after_thirty_seconds_for_an_alarm_and_as_asked_for_a_warning() {
+    // 30 s: IMO MSC.302(87) 7.3.5 as read in references.md section 8.
+    let mut day = Day::new();
+    day.tick(
+        0.0,
+        Said {
+            onset_at_s: 200.0,
+            turn_at_s: Some(190.0),
+            ..LIFTS
+        },
+    );
+    let far = Said {
+        onset_at_s: 80.0,
+        turn_at_s: Some(70.0),
+        ..LIFTS
+    };
+    day.tick(1.0, far);
+    assert_eq!(
+        day.board.silence(at(2.0), 5.0)[0].state,
+        AlertState::ActiveSilenced
+    );
+    for s in 3..60 {
+        day.tick(f64::from(s), far);
+        assert_eq!(
+            day.board.living()[0].state,
+            AlertState::ActiveSilenced,
+            "at {s}"
+        );
+    }
+    // It grows into an alarm: that sounds whatever was asked for, and can be silenced for 30 s.
+    for s in 60..75 {
+        day.tick(f64::from(s), far);
+    }
+    assert_eq!(day.board.living()[0].priority, Priority::Alarm);
+    assert_eq!(
+        day.board.living()[0].state,
+        AlertState::ActiveUnacknowledged
+    );
+    day.board.silence(at(75.0), 5.0);
+    let seen = Said {
+        onset_at_s: 0.0,
+        ..far
+    };
+    day.tick(104.0, seen);
+    assert_eq!(day.board.living()[0].state, AlertState::ActiveSilenced);
+    day.tick(105.5, seen);
+    assert_eq!(
+        day.board.living()[0].state,
+        AlertState::ActiveUnacknowledged
+    );
+}
+
+#[test]
+fn silent_wind_is_told_after_ten_seconds_and_the_rest_is_lost() {
+    let mut day = Day::new();
+    day.deck.intended_turn = Some(announce(at(0.0), 50.0, -45.0, 3.0));
+    for s in 0..20 {
+        day.tick(f64::from(s), LIFTS);
+    }
+    let mut told = None;
+    for s in 20..40 {
+        for advisory in day.blind(f64::from(s), true, 19.0) {
+            match advisory.kind {
+                Kind::DataLost if advisory.revision == 1 => told = Some(s),
+                Kind::BaitAirborne => assert_eq!(advisory.outcome, Some(Outcome::Lost)),
+                _ => {}
+            }
+        }
+    }
+    assert_eq!(told, Some(29));
+    assert!(day.log.iter().any(|a| a.outcome == Some(Outcome::Lost)));
+    let back = day.tick(40.0, CALM);
+    assert_eq!(back.last().unwrap().outcome, Some(Outcome::Restored));
+}
+
+#[test]
+fn unknown_line_out_is_told_once_and_restored() {
+    let mut day = Day::new();
+    day.deck.lines.main_m = None;
+    for s in 0..30 {
+        day.blind(f64::from(s), false, 0.0);
+    }
+    assert_eq!(day.log.len(), 1, "{:?}", day.log);
+    assert_eq!(day.log[0].kind, Kind::RigUnset);
+    assert_eq!(day.log[0].raised_at, at(15.0));
+    day.deck.lines.main_m = Some(120.0);
+    let out = day.tick(30.0, CALM);
+    assert_eq!(out[0].outcome, Some(Outcome::Restored));
+    assert!(day.board.living().is_empty());
+}
+
+#[test]
+fn without_a_forecast_the_crew_is_still_told_what_to_do() {
+    let mut day = Day::new();
+    day.deck.bait = Some(tap(BaitState::Dragging, at(1.0)));
+    let out = day.blind(1.0, false, 0.0);
+    assert_eq!(out[0].kind, Kind::BaitDragging);
+    assert_eq!(out[0].priority, Priority::Alarm);
+    assert!(matches!(&out[0].actions[0], Action::See { what } if what.contains("take main line")));
+}

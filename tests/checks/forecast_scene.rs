@@ -1,0 +1,135 @@
+//! Invented boats and decks for the checks of turn, forecast and advice.
+
+use skimwatch::decode::BaitState;
+use skimwatch::time::Millis;
+use skimwatch::vessel::{
+    ApparentWind, BaitSeen, DeckNow, Grade, IntendedTurn, LinesOut, Reading, TrueWind, VesselNow,
+    WindStatistics,
+};
+
+/// Start of every invented day.
+pub const START: Millis = Millis(1_795_600_000_000);
+
+/// `s` seconds after the start.
+pub fn at(s: f64) -> Millis {
+    START.plus_seconds(s)
+}
+
+fn reading<T>(value: T, at: Millis) -> Option<Reading<T>> {
+    Some(Reading {
+        value,
+        at,
+        source: "invented".to_owned(),
+        grade: Grade::Measured,
+    })
+}
+
+/// A boat in wind, all instruments alive.
+#[derive(Debug, Clone, Copy)]
+pub struct Boat {
+    pub heading_deg: f64,
+    pub rate_deg_s: f64,
+    pub speed_mps: f64,
+    pub wind_mps: f64,
+    pub wind_from_deg: f64,
+}
+
+impl Boat {
+    pub fn now(&self, at: Millis) -> VesselNow {
+        let heading_rad = self
+            .heading_deg
+            .to_radians()
+            .rem_euclid(std::f64::consts::TAU);
+        let from_rad = self.wind_from_deg.to_radians();
+        // Apparent wind = wind less the boat's own way, as vectors.
+        let (air_e, air_n) = (
+            -self.wind_mps * from_rad.sin() - self.speed_mps * heading_rad.sin(),
+            -self.wind_mps * from_rad.cos() - self.speed_mps * heading_rad.cos(),
+        );
+        let apparent = ApparentWind {
+            angle_rad: ((-air_e).atan2(-air_n) - heading_rad).rem_euclid(std::f64::consts::TAU),
+            speed_mps: air_e.hypot(air_n),
+        };
+        VesselNow {
+            at,
+            heading_true_rad: reading(heading_rad, at),
+            rate_of_turn_rad_s: reading(self.rate_deg_s.to_radians(), at),
+            speed_water_mps: reading(self.speed_mps, at),
+            speed_ground_mps: reading(self.speed_mps, at),
+            course_true_rad: reading(heading_rad, at),
+            position: None,
+            rudder_rad: None,
+            apparent_wind: reading(apparent, at),
+            true_wind: reading(
+                TrueWind {
+                    from_rad,
+                    speed_mps: self.wind_mps,
+                },
+                at,
+            ),
+            wind_statistics: Some(WindStatistics {
+                window_s: 600.0,
+                mean_mps: self.wind_mps,
+                mean_from_rad: from_rad,
+                speed_sd_mps: 0.06 * self.wind_mps,
+                direction_sd_rad: 0.05,
+                gust_mps: 1.15 * self.wind_mps,
+                shift_rad: 0.0,
+                gust_time_s: 8.0,
+            }),
+            variation_rad: reading(0.0, at),
+            missing: Vec::new(),
+        }
+    }
+}
+
+/// Lines out, nothing else said.
+pub fn deck(kite_m: f64, main_m: f64) -> DeckNow {
+    DeckNow {
+        lines: LinesOut {
+            kite_m: Some(kite_m),
+            main_m: Some(main_m),
+        },
+        lines_at: Some(START),
+        bait: None,
+        elevation_rad: None,
+        bearing_rad: None,
+        intended_turn: None,
+        bite_at: None,
+    }
+}
+
+/// The crew announces a turn.
+pub fn announce(told_at: Millis, in_s: f64, by_deg: f64, rate_deg_s: f64) -> IntendedTurn {
+    IntendedTurn {
+        told_at,
+        starts_at: told_at.plus_seconds(in_s),
+        by_rad: by_deg.to_radians(),
+        rate_rad_s: rate_deg_s.to_radians(),
+    }
+}
+
+/// The crew says what the bait does.
+pub fn tap(state: BaitState, at: Millis) -> BaitSeen {
+    BaitSeen { state, at }
+}
+
+/// A boat under a helm with first-order answer (references.md section 7).
+#[derive(Debug, Clone, Copy)]
+pub struct Helm {
+    pub boat: Boat,
+    pub time_constant_s: f64,
+}
+
+impl Helm {
+    /// Steers at the commanded rate for `dt_s`, in small steps.
+    pub fn steer(&mut self, commanded_deg_s: f64, dt_s: f64) {
+        let steps = 50;
+        let dt = dt_s / f64::from(steps);
+        for _ in 0..steps {
+            self.boat.rate_deg_s +=
+                dt * (commanded_deg_s - self.boat.rate_deg_s) / self.time_constant_s;
+            self.boat.heading_deg += dt * self.boat.rate_deg_s;
+        }
+    }
+}

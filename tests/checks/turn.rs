@@ -1,0 +1,283 @@
+//! Turn intents: ranking, calling off, being told from the sea's yaw, yaw constants fitted.
+
+use skimwatch::decode::{
+    BearingToWaypoint, Direction, GeoPosition, LegToWaypoint, North, Observation, Route,
+    RouteScope, SteeringControl, SteeringMode, SteeringOrigin, TurnMode,
+};
+use skimwatch::turn::{Outlook, TurnSettings, TurnSource, TurnWatch};
+use skimwatch::units::{degrees, degrees_per_second, knots, metres};
+use skimwatch::vessel::DeckNow;
+
+use crate::forecast_scene::{Boat, Helm, announce, at, deck};
+
+fn boat() -> Boat {
+    Boat {
+        heading_deg: 90.0,
+        rate_deg_s: 0.0,
+        speed_mps: 3.0,
+        wind_mps: 8.0,
+        wind_from_deg: 0.0,
+    }
+}
+
+fn straight(watch: &mut TurnWatch, from_s: u32, to_s: u32, deck: &DeckNow) -> Outlook {
+    let mut last = None;
+    for s in from_s..to_s {
+        let t = at(f64::from(s));
+        last = Some(watch.outlook(t, &boat().now(t), deck));
+    }
+    last.unwrap()
+}
+
+#[test]
+fn a_straight_course_has_no_turn() {
+    let mut watch = TurnWatch::new(TurnSettings::default());
+    let outlook = straight(&mut watch, 0, 60, &deck(100.0, 140.0));
+    assert!(outlook.ahead.is_none() && !outlook.turning);
+    let profile = outlook.profile.unwrap();
+    assert!(!profile.turns_more_than(1e-12, 120.0));
+}
+
+#[test]
+fn the_yaw_of_the_sea_is_not_a_turn() {
+    // Invented sea: 4 degrees either way every 7 s, rate up to 3.6 deg/s.
+    let mut watch = TurnWatch::new(TurnSettings::default());
+    for i in 0..600 {
+        let s = f64::from(i) * 0.5;
+        let t = at(s);
+        let phase = s * std::f64::consts::TAU / 7.0;
+        let now = Boat {
+            heading_deg: 90.0 + 4.0 * phase.sin(),
+            rate_deg_s: 4.0 * phase.cos() * std::f64::consts::TAU / 7.0,
+            ..boat()
+        }
+        .now(t);
+        let outlook = watch.outlook(t, &now, &deck(100.0, 140.0));
+        assert!(s < 20.0 || outlook.ahead.is_none(), "at {s} s: {outlook:?}");
+    }
+}
+
+#[test]
+fn an_announced_turn_counts_down_begins_ends_and_is_forgotten() {
+    let mut watch = TurnWatch::new(TurnSettings::default());
+    let mut deck = deck(100.0, 140.0);
+    straight(&mut watch, 0, 40, &deck);
+    deck.intended_turn = Some(announce(at(40.0), 20.0, -60.0, 4.0));
+    let outlook = straight(&mut watch, 40, 46, &deck);
+    let ahead = outlook.ahead.unwrap();
+    assert_eq!(ahead.source, TurnSource::Crew);
+    assert!((ahead.starts_in_s - 15.0).abs() < 1e-9);
+    assert!((ahead.by_rad.to_degrees() + 60.0).abs() < 1e-9);
+    let end = outlook.profile.unwrap().final_heading_rad().to_degrees();
+    assert!((end - 30.0).abs() < 1e-6);
+
+    let mut helm = Helm {
+        boat: boat(),
+        time_constant_s: 2.5,
+    };
+    let mut seen_under_way = false;
+    for s in 46..120 {
+        let t = at(f64::from(s));
+        let outlook = watch.outlook(t, &helm.boat.now(t), &deck);
+        if let Some(ahead) = &outlook.ahead {
+            assert_eq!(ahead.source, TurnSource::Crew, "at {s}: {ahead:?}");
+            if outlook.turning {
+                seen_under_way = true;
+                let target = helm.boat.heading_deg + ahead.by_rad.to_degrees();
+                assert!((target - 30.0).abs() < 3.0, "at {s}: leads to {target}");
+            }
+        }
+        helm.steer(if (60..75).contains(&s) { -4.0 } else { 0.0 }, 1.0);
+    }
+    assert!(seen_under_way);
+    let outlook = watch.outlook(at(120.0), &helm.boat.now(at(120.0)), &deck);
+    assert!(outlook.ahead.is_none(), "{outlook:?}");
+}
+
+#[test]
+fn calling_off_withdraws_at_once() {
+    let mut watch = TurnWatch::new(TurnSettings::default());
+    let mut deck = deck(100.0, 140.0);
+    straight(&mut watch, 0, 20, &deck);
+    deck.intended_turn = Some(announce(at(20.0), 30.0, 45.0, 3.0));
+    assert!(straight(&mut watch, 20, 25, &deck).ahead.is_some());
+    deck.intended_turn = None;
+    assert!(straight(&mut watch, 25, 26, &deck).ahead.is_none());
+}
+
+#[test]
+fn a_turn_that_never_comes_is_believed_less_and_less() {
+    let mut watch = TurnWatch::new(TurnSettings::default());
+    let mut deck = deck(100.0, 140.0);
+    straight(&mut watch, 0, 20, &deck);
+    deck.intended_turn = Some(announce(at(20.0), 10.0, 45.0, 3.0));
+    let fresh = straight(&mut watch, 20, 25, &deck).ahead.unwrap();
+    let overdue = straight(&mut watch, 25, 70, &deck).ahead.unwrap();
+    assert!(overdue.doubt.chance < fresh.doubt.chance - 0.2);
+    assert!(straight(&mut watch, 70, 80, &deck).ahead.is_none());
+}
+
+#[test]
+fn a_turn_nobody_announced_is_seen_soon_and_its_constant_is_learnt() {
+    let settings = TurnSettings {
+        yaw_time_constant_s: 8.0,
+        ..TurnSettings::default()
+    };
+    let mut watch = TurnWatch::new(settings);
+    let deck = deck(100.0, 140.0);
+    let mut helm = Helm {
+        boat: boat(),
+        time_constant_s: 3.0,
+    };
+    let mut first_seen = None;
+    for s in 0..120 {
+        let t = at(f64::from(s));
+        let outlook = watch.outlook(t, &helm.boat.now(t), &deck);
+        if outlook.turning && first_seen.is_none() {
+            first_seen = Some(s);
+            let ahead = outlook.ahead.unwrap();
+            assert_eq!(ahead.source, TurnSource::UnderWay);
+            assert!(ahead.by_rad > 0.0);
+            assert!(ahead.starts_in_s <= 0.0);
+        }
+        helm.steer(if (60..75).contains(&s) { 3.0 } else { 0.0 }, 1.0);
+    }
+    let first_seen = first_seen.unwrap();
+    assert!((61..=64).contains(&first_seen), "seen at {first_seen}");
+    let fitted = watch.yaw_time_constant_s();
+    assert!((fitted - 3.0).abs() < 0.6, "T fitted as {fitted}");
+}
+
+#[test]
+fn the_autopilot_tells_of_a_new_heading_and_the_crew_outranks_it() {
+    let mut watch = TurnWatch::new(TurnSettings::default());
+    let mut deck = deck(100.0, 140.0);
+    let demand = |deg: f64| Observation::HeadingToSteer {
+        true_north: Some(degrees(deg)),
+        magnetic: None,
+    };
+    for s in 0..30 {
+        watch.observe(at(f64::from(s)), &demand(92.0));
+        straight(&mut watch, s, s + 1, &deck);
+    }
+    assert!(straight(&mut watch, 30, 31, &deck).ahead.is_none());
+    watch.observe(at(31.0), &demand(140.0));
+    let ahead = straight(&mut watch, 31, 32, &deck).ahead.unwrap();
+    assert_eq!(ahead.source, TurnSource::Autopilot);
+    assert!((ahead.by_rad.to_degrees() - 50.0).abs() < 1e-6);
+    deck.intended_turn = Some(announce(at(32.0), 10.0, -45.0, 3.0));
+    watch.observe(at(32.0), &demand(140.0));
+    let outlook = straight(&mut watch, 32, 33, &deck);
+    assert_eq!(outlook.ahead.unwrap().source, TurnSource::Crew);
+    assert_eq!(outlook.intents.len(), 2);
+}
+
+#[test]
+fn a_hand_at_the_helm_silences_the_pilot() {
+    let mut watch = TurnWatch::new(TurnSettings::default());
+    let deck = deck(100.0, 140.0);
+    let control = |deg: f64, mode: SteeringMode| {
+        Observation::SteeringControl(SteeringControl {
+            origin: SteeringOrigin::Command { flag: None },
+            override_active: Some(false),
+            rudder: None,
+            steering_mode: Some(mode),
+            turn_mode: Some(TurnMode::Rate),
+            rudder_limit: None,
+            off_heading_limit: None,
+            turn_radius: None,
+            turn_rate: Some(degrees_per_second(5.0)),
+            heading_to_steer: Some(Direction {
+                angle: degrees(deg),
+                north: North::True,
+            }),
+            off_track_limit: None,
+            track: None,
+        })
+    };
+    for s in 0..30 {
+        watch.observe(
+            at(f64::from(s)),
+            &control(90.0, SteeringMode::HeadingControl),
+        );
+        straight(&mut watch, s, s + 1, &deck);
+    }
+    watch.observe(at(30.0), &control(40.0, SteeringMode::HeadingControl));
+    let ahead = straight(&mut watch, 30, 31, &deck).ahead.unwrap();
+    assert!((ahead.rate_rad_s.to_degrees() - 5.0).abs() < 1e-6);
+    watch.observe(at(31.0), &control(40.0, SteeringMode::Manual));
+    assert!(straight(&mut watch, 31, 32, &deck).ahead.is_none());
+}
+
+#[test]
+fn the_route_tells_when_the_next_leg_comes() {
+    let mut watch = TurnWatch::new(TurnSettings::default());
+    let deck = deck(100.0, 140.0);
+    let place = |lat: f64, lon: f64| GeoPosition {
+        latitude: degrees(lat),
+        longitude: degrees(lon),
+    };
+    // Invented: BEND 300 m east, NEXT due north of it, on the equator so that bearings are plain.
+    watch.observe(
+        at(0.0),
+        &Observation::Route(Route {
+            id: None,
+            scope: RouteScope::Complete,
+            waypoints: vec!["BEND".to_owned(), "NEXT".to_owned()],
+        }),
+    );
+    watch.observe(
+        at(0.0),
+        &Observation::Waypoint {
+            name: "NEXT".to_owned(),
+            position: place(0.05, 0.01),
+        },
+    );
+    let leg = |range_m: f64| {
+        Observation::LegToWaypoint(LegToWaypoint {
+            cross_track: Some(metres(5.0)),
+            origin: None,
+            destination: Some("BEND".to_owned()),
+            destination_position: Some(place(0.0, 0.01)),
+            range: Some(metres(range_m)),
+            bearing_true: Some(degrees(90.0)),
+            closing: Some(knots(6.0)),
+            arrived: Some(false),
+        })
+    };
+    for s in 0..40 {
+        watch.observe(at(f64::from(s)), &leg(300.0 - 3.087 * f64::from(s)));
+        straight(&mut watch, s, s + 1, &deck);
+    }
+    let ahead = straight(&mut watch, 40, 41, &deck).ahead.unwrap();
+    assert_eq!(ahead.source, TurnSource::Route);
+    assert!((ahead.by_rad.to_degrees() + 90.0).abs() < 0.5, "{ahead:?}");
+    // 300 m at 6 kn (3.087 m/s) is 97.2 s; 40 of them are gone.
+    assert!((ahead.starts_in_s - 57.2).abs() < 1.5, "{ahead:?}");
+    assert!(ahead.why.contains("BEND"));
+
+    // The network switches to the next leg: the turn is due now.
+    watch.observe(
+        at(41.0),
+        &Observation::BearingToWaypoint(BearingToWaypoint {
+            name: Some("NEXT".to_owned()),
+            position: Some(place(0.05, 0.01)),
+            bearing_true: Some(degrees(0.0)),
+            bearing_magnetic: None,
+            distance: Some(metres(5500.0)),
+        }),
+    );
+    let ahead = straight(&mut watch, 41, 42, &deck).ahead.unwrap();
+    assert!(ahead.starts_in_s.abs() < 1e-9);
+    assert!((ahead.by_rad.to_degrees() + 90.0).abs() < 0.5);
+}
+
+#[test]
+fn without_a_heading_nothing_is_foreseen() {
+    let mut watch = TurnWatch::new(TurnSettings::default());
+    let deck = deck(100.0, 140.0);
+    let mut now = boat().now(at(0.0));
+    now.heading_true_rad = None;
+    let outlook = watch.outlook(at(0.0), &now, &deck);
+    assert!(outlook.profile.is_none() && outlook.ahead.is_none());
+}
