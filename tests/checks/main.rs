@@ -1,19 +1,18 @@
 //! Published values, properties, reference cases, recorded logs.
 #![allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")]
 
+mod advice;
 mod decode_forms;
 mod decode_logs;
 mod decode_properties;
 mod decode_published;
 mod decode_words;
+mod forecast_scene;
 mod framing;
 mod oddities;
 mod recorded_logs;
 mod recording;
 mod settings;
+mod turn;
 mod vessel;
 mod vessel_wind;
-mod advice;
-mod forecast_scene;
-mod framing;
-mod turn;
