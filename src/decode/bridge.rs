@@ -1,7 +1,8 @@
 //! The general-purpose `nmea` crate's decoders of single sentences, behind our own framing, form
-//! and range gates. Used where version 0.8 is sound: MWV, HDT, VHW, GGA, BWC, BOD, MTW.
+//! and range gates. Used where version 0.8 is sound: HDT, VHW, GGA, BWC, BOD, MTW.
 //!
-//! Not used, and why (measured with 0.8.0): RMC refuses the form without variation and second 60;
+//! Not used, and why (measured with 0.8.0): MWV refuses a good angle whose speed and unit are
+//! empty, and every empty reference; RMC refuses the form without variation and second 60;
 //! GLL refuses the forms before 2.3; VTG drops the magnetic course and never takes the km/h; DPT
 //! refuses a negative offset and a missing one; GNS refuses an empty satellite count; ZDA refuses
 //! second 60. The rest it does not decode. Its stateful parser can panic and is never used.
@@ -16,7 +17,6 @@ use nmea::sentences::{
     gga::{GgaData, parse_gga},
     hdt::{HdtData, parse_hdt},
     mtw::{MtwData, parse_mtw},
-    mwv::{MwvData, parse_mwv},
     vhw::{VhwData, parse_vhw},
 };
 use nmea::{Error, NmeaSentence, SentenceType};
@@ -36,10 +36,6 @@ fn run<'a, T>(
         checksum: 0,
     })
     .map_err(|_| fields.malformed("whole sentence", fields.data))
-}
-
-pub(super) fn mwv(fields: &Fields<'_>) -> Result<MwvData, DecodeReject> {
-    run(fields, SentenceType::MWV, parse_mwv)
 }
 
 pub(super) fn hdt(fields: &Fields<'_>) -> Result<HdtData, DecodeReject> {

@@ -44,6 +44,9 @@ pub(super) fn hdm(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject>
 }
 
 pub(super) fn hdt(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject> {
+    if fields.text(0).is_empty() {
+        return Ok(Vec::new());
+    }
     fields.check_numbers(&[(0, "heading")])?;
     let heading = bridge::hdt(fields)?
         .heading

@@ -50,7 +50,7 @@ pub(super) fn rmc(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject>
 }
 
 pub(super) fn gga(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject> {
-    if fields.text(5).is_empty() {
+    if fields.letter(5, "quality", "012345678")?.is_none() {
         return Ok(Vec::new());
     }
     fields.position(1)?;

@@ -114,16 +114,17 @@ pub(super) fn bwc(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject>
 }
 
 pub(super) fn bod(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject> {
+    if fields.text(0).is_empty() && fields.text(2).is_empty() {
+        return Ok(Vec::new());
+    }
     fields.check_numbers(&[(0, "bearing true"), (2, "bearing magnetic")])?;
     let data = bridge::bod(fields)?;
-    let leg = LegBearing {
+    Ok(vec![Observation::LegBearing(LegBearing {
         bearing_true: gated(fields, "bearing true", data.bearing_true)?,
         bearing_magnetic: gated(fields, "bearing magnetic", data.bearing_magnetic)?,
         destination: fields.name(4, "destination")?,
         origin: fields.name(5, "origin")?,
-    };
-    let empty = leg.bearing_true.is_none() && leg.bearing_magnetic.is_none();
-    Ok(unless(empty, Observation::LegBearing(leg)))
+    })])
 }
 
 pub(super) fn xte(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject> {

@@ -10,9 +10,6 @@
 //! Sources: E. S. Raymond, *NMEA Revealed*, 2025 (MWV, MWD, VWR); source comments of the
 //! `go-nmea` library (VWT). `S`, statute miles an hour, is seen in the field.
 
-use nmea::sentences::mwv::{MwvReference, MwvWindSpeedUnits};
-
-use super::bridge::{self, as_printed};
 use super::fields::{Fields, circle};
 use super::observation::Observation;
 use super::outcome::DecodeReject;
@@ -26,30 +23,25 @@ pub(super) fn mwv(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject>
     if !fields.is_valid(4, "status")? {
         return Ok(Vec::new());
     }
-    fields.check_numbers(&[(0, "angle"), (2, "speed")])?;
-    let data = bridge::mwv(fields)?;
-    let angle = data
-        .wind_direction
-        .map(|a| CIRCLE_DEG.gate(fields.kind, "angle", as_printed(a)))
-        .transpose()?
-        .map(circle);
-    let speed = match (data.wind_speed.map(as_printed), data.wind_speed_units) {
+    let angle = fields.ranged(0, "angle", CIRCLE_DEG)?.map(circle);
+    let unit = fields.letter(3, "speed unit", "KMNS")?;
+    let speed = match (fields.number(2, "speed")?, unit) {
         (None, _) => None,
-        (Some(_), None) => return Err(fields.malformed("speed unit", fields.data)),
+        (Some(_), None) => return Err(fields.malformed("speed unit", fields.text(3))),
         (Some(value), Some(unit)) => {
             let speed = match unit {
-                MwvWindSpeedUnits::KilometersPerHour => kilometres_per_hour(value),
-                MwvWindSpeedUnits::MetersPerSecond => metres_per_second(value),
-                MwvWindSpeedUnits::Knots => knots(value),
-                MwvWindSpeedUnits::MilesPerHour => statute_miles_per_hour(value),
+                'K' => kilometres_per_hour(value),
+                'M' => metres_per_second(value),
+                'N' => knots(value),
+                _ => statute_miles_per_hour(value),
             };
             SPEED_MPS.gate(fields.kind, "speed", in_metres_per_second(speed))?;
             Some(speed)
         }
     };
-    match data.reference {
-        Some(MwvReference::Relative) => Ok(apparent(angle, speed)),
-        Some(MwvReference::Theoretical) => Ok(theoretical(angle, speed)),
+    match fields.letter(1, "reference", "RT")? {
+        Some('R') => Ok(apparent(angle, speed)),
+        Some(_) => Ok(theoretical(angle, speed)),
         None => Err(fields.malformed("reference", fields.text(1))),
     }
 }

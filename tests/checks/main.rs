@@ -1,6 +1,10 @@
 //! Published values, properties, reference cases, recorded logs.
 #![allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")]
 
+mod decode_logs;
+mod decode_properties;
+mod decode_published;
+mod decode_words;
 mod framing;
 mod recorded_logs;
 mod recording;
