@@ -7,10 +7,14 @@ use uom::si::angle::{degree, radian};
 use uom::si::angular_velocity::{degree_per_second, radian_per_second};
 use uom::si::length::{meter, nautical_mile};
 use uom::si::thermodynamic_temperature::degree_celsius;
-use uom::si::velocity::{kilometer_per_hour, knot, meter_per_second, mile_per_hour};
+use uom::si::velocity::{knot, meter_per_second};
 
 /// One knot in metres a second: the international nautical mile of 1852 m in an hour.
 pub const KNOT_MPS: f64 = 1852.0 / 3600.0;
+/// One kilometre an hour in metres a second.
+pub const KMH_MPS: f64 = 1000.0 / 3600.0;
+/// One statute mile (1609.344 m) an hour in metres a second.
+pub const MPH_MPS: f64 = 1609.344 / 3600.0;
 
 /// An angle from degrees.
 #[must_use]
@@ -46,18 +50,6 @@ pub fn knots(value_kn: f64) -> Velocity {
 #[must_use]
 pub fn metres_per_second(value_mps: f64) -> Velocity {
     Velocity::new::<meter_per_second>(value_mps)
-}
-
-/// A speed from kilometres an hour.
-#[must_use]
-pub fn kilometres_per_hour(value_kmh: f64) -> Velocity {
-    Velocity::new::<kilometer_per_hour>(value_kmh)
-}
-
-/// A speed from statute miles an hour.
-#[must_use]
-pub fn statute_miles_per_hour(value_mph: f64) -> Velocity {
-    Velocity::new::<mile_per_hour>(value_mph)
 }
 
 /// A speed in knots.
@@ -139,11 +131,9 @@ mod tests {
     #[test]
     fn knots_and_miles_follow_their_definitions() {
         // 1 international nautical mile = 1852 m; 1 statute mile = 1609.344 m (definitions).
-        assert!((in_metres_per_second(knots(1.0)) - 1852.0 / 3600.0).abs() < 1e-12);
-        assert!(
-            (in_metres_per_second(statute_miles_per_hour(1.0)) - 1609.344 / 3600.0).abs() < 1e-12
-        );
-        assert!((in_metres_per_second(kilometres_per_hour(3.6)) - 1.0).abs() < 1e-12);
+        assert!((in_metres_per_second(knots(1.0)) - KNOT_MPS).abs() < 1e-12);
+        assert!((in_knots(metres_per_second(MPH_MPS)) - 1609.344 / 1852.0).abs() < 1e-12);
+        assert!((in_knots(metres_per_second(KMH_MPS)) - 1000.0 / 1852.0).abs() < 1e-12);
         assert!((in_metres(nautical_miles(1.0)) - 1852.0).abs() < 1e-9);
     }
 

@@ -105,6 +105,19 @@ impl<'a> Fields<'a> {
             .transpose()
     }
 
+    /// A number in a unit of this size, as the base unit, inside a range of the base unit.
+    pub(super) fn scaled(
+        &self,
+        index: usize,
+        field: &'static str,
+        unit: f64,
+        range: Range,
+    ) -> Result<Option<f64>, DecodeReject> {
+        self.number(index, field)?
+            .map(|value| range.gate_showing(self.kind, field, value * unit, &self.text(index)))
+            .transpose()
+    }
+
     /// A whole number without sign, at most `limit`.
     pub(super) fn integer(
         &self,
@@ -386,10 +399,13 @@ impl<'a> Fields<'a> {
     ) -> Result<Option<f64>, DecodeReject> {
         let mut first: Option<(f64, f64)> = None;
         for &(index, letter, size) in units {
-            let Some(value) = self.with_letter(index, field, letter, ranges::ANY)? else {
+            let found = self.letter(index + 1, field, letter)?;
+            let Some(value) = self.scaled(index, field, size, range)? else {
                 continue;
             };
-            let value = range.gate(self.kind, field, value * size)?;
+            if found.is_none() {
+                return Err(self.malformed(field, "value without its letter"));
+            }
             let resolution = last_digit(self.text(index)) * size;
             match first {
                 None => first = Some((value, resolution)),

@@ -35,9 +35,7 @@ pub(super) fn rmc(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject>
         fields.time(0, "time")?,
     );
     let speed = fields
-        .number(6, "speed")?
-        .map(|v| SPEED_MPS.gate(fields.kind, "speed", v * KNOT_MPS))
-        .transpose()?
+        .scaled(6, "speed", KNOT_MPS, SPEED_MPS)?
         .map(metres_per_second);
     let course = fields.ranged(7, "course", CIRCLE_DEG)?.map(circle);
     seen.extend(course_and_speed(course, None, speed));

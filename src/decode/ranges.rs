@@ -17,12 +17,24 @@ impl Range {
         Self { low, high, text }
     }
 
-    /// The value itself when it is finite and inside.
+    /// The value itself when it is finite and inside. A refusal shows the value.
     pub(super) fn gate(
         self,
         kind: &'static str,
         field: &'static str,
         value: f64,
+    ) -> Result<f64, DecodeReject> {
+        self.gate_showing(kind, field, value, &value)
+    }
+
+    /// The same, for a value that stands in the sentence in another unit: a refusal shows what is
+    /// in the sentence.
+    pub(super) fn gate_showing(
+        self,
+        kind: &'static str,
+        field: &'static str,
+        value: f64,
+        found: &dyn ToString,
     ) -> Result<f64, DecodeReject> {
         if value.is_finite() && value >= self.low && value <= self.high {
             Ok(value)
@@ -30,15 +42,13 @@ impl Range {
             Err(DecodeReject::OutOfRange {
                 kind,
                 field,
-                found: value.to_string(),
+                found: found.to_string(),
                 allowed: self.text,
             })
         }
     }
 }
 
-/// Any finite number: for a value that is gated after its unit is known.
-pub(super) const ANY: Range = Range::new(f64::MIN, f64::MAX, "a finite number");
 /// Directions, bearings, wind angles over the full circle, degrees. Some senders write 360.
 pub(super) const CIRCLE_DEG: Range = Range::new(0.0, 360.0, "0 to 360 degrees");
 /// Wind angle to one side of the bow, degrees.

@@ -15,9 +15,7 @@ use super::heading::{magnetic, true_north};
 use super::observation::Observation;
 use super::outcome::DecodeReject;
 use super::ranges::{AXIS_SPEED_MPS, CIRCLE_DEG, SPEED_MPS};
-use crate::units::{Angle, KNOT_MPS, Velocity, metres_per_second};
-
-const KMH_MPS: f64 = 1.0 / 3.6;
+use crate::units::{Angle, KMH_MPS, KNOT_MPS, Velocity, metres_per_second};
 
 pub(super) fn vhw(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject> {
     fields.check_numbers(&[(0, "heading true"), (2, "heading magnetic")])?;
@@ -66,11 +64,9 @@ fn axes(
         return Ok(None);
     }
     let speed = |at, field| -> Result<Option<Velocity>, DecodeReject> {
-        fields
-            .number(at, field)?
-            .map(|v| AXIS_SPEED_MPS.gate(fields.kind, field, v * KNOT_MPS))
-            .transpose()
-            .map(|v| v.map(metres_per_second))
+        Ok(fields
+            .scaled(at, field, KNOT_MPS, AXIS_SPEED_MPS)?
+            .map(metres_per_second))
     };
     let transverse = speed(index + 1, "speed across")?;
     Ok(speed(index, "speed along")?.map(|along| (along, transverse)))
@@ -79,14 +75,8 @@ fn axes(
 pub(super) fn vtg(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject> {
     let (true_north, magnetic, speed) = if fields.count() == 4 {
         let course = |index, field| fields.ranged(index, field, CIRCLE_DEG);
-        let knots_mps = fields
-            .number(2, "speed")?
-            .map(|v| SPEED_MPS.gate(fields.kind, "speed", v * KNOT_MPS))
-            .transpose()?;
-        let kmh_mps = fields
-            .number(3, "speed")?
-            .map(|v| SPEED_MPS.gate(fields.kind, "speed", v * KMH_MPS))
-            .transpose()?;
+        let knots_mps = fields.scaled(2, "speed", KNOT_MPS, SPEED_MPS)?;
+        let kmh_mps = fields.scaled(3, "speed", KMH_MPS, SPEED_MPS)?;
         (
             course(0, "course true")?.map(circle),
             course(1, "course magnetic")?.map(circle),

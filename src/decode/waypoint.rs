@@ -50,10 +50,6 @@ pub(super) fn rmb(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject>
     if !fields.is_valid(0, "status")? || !fields.mode_allows(13)? {
         return Ok(Vec::new());
     }
-    let closing = fields
-        .number(11, "closing speed")?
-        .map(|v| AXIS_SPEED_MPS.gate(fields.kind, "closing speed", v * KNOT_MPS))
-        .transpose()?;
     let leg = LegToWaypoint {
         cross_track: cross_track(fields, 1)?,
         origin: fields.name(3, "origin")?,
@@ -61,7 +57,9 @@ pub(super) fn rmb(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject>
         destination_position: fields.position(5)?,
         range: fields.ranged(9, "range", RANGE_NMI)?.map(nautical_miles),
         bearing_true: fields.ranged(10, "bearing", CIRCLE_DEG)?.map(circle),
-        closing: closing.map(metres_per_second),
+        closing: fields
+            .scaled(11, "closing speed", KNOT_MPS, AXIS_SPEED_MPS)?
+            .map(metres_per_second),
         arrived: fields.flag(12, "arrived")?,
     };
     let empty = leg.cross_track.is_none()

@@ -14,10 +14,7 @@ use super::fields::{Fields, circle};
 use super::observation::Observation;
 use super::outcome::DecodeReject;
 use super::ranges::{CIRCLE_DEG, HALF_CIRCLE_DEG, SPEED_MPS};
-use crate::units::{
-    Angle, KNOT_MPS, Velocity, in_metres_per_second, kilometres_per_hour, knots, metres_per_second,
-    statute_miles_per_hour,
-};
+use crate::units::{Angle, KMH_MPS, KNOT_MPS, MPH_MPS, Velocity, metres_per_second};
 
 pub(super) fn mwv(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject> {
     if !fields.is_valid(4, "status")? {
@@ -25,20 +22,17 @@ pub(super) fn mwv(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject>
     }
     let angle = fields.ranged(0, "angle", CIRCLE_DEG)?.map(circle);
     let unit = fields.letter(3, "speed unit", "KMNS")?;
-    let speed = match (fields.number(2, "speed")?, unit) {
-        (None, _) => None,
-        (Some(_), None) => return Err(fields.malformed("speed unit", fields.text(3))),
-        (Some(value), Some(unit)) => {
-            let speed = match unit {
-                'K' => kilometres_per_hour(value),
-                'M' => metres_per_second(value),
-                'N' => knots(value),
-                _ => statute_miles_per_hour(value),
-            };
-            SPEED_MPS.gate(fields.kind, "speed", in_metres_per_second(speed))?;
-            Some(speed)
-        }
+    let unit_mps = match unit {
+        Some('K') => KMH_MPS,
+        Some('M') => 1.0,
+        Some('N') => KNOT_MPS,
+        Some(_) => MPH_MPS,
+        None if fields.text(2).is_empty() => 1.0,
+        None => return Err(fields.malformed("speed unit", fields.text(3))),
     };
+    let speed = fields
+        .scaled(2, "speed", unit_mps, SPEED_MPS)?
+        .map(metres_per_second);
     match fields.letter(1, "reference", "RT")? {
         Some('R') => Ok(apparent(angle, speed)),
         Some(_) => Ok(theoretical(angle, speed)),
@@ -85,7 +79,7 @@ fn side_and_speed(fields: &Fields<'_>) -> Result<(Option<Angle>, Option<Velocity
     let speed = fields.same_quantity(
         "speed",
         SPEED_MPS,
-        &[(2, "N", KNOT_MPS), (4, "M", 1.0), (6, "K", 1.0 / 3.6)],
+        &[(2, "N", KNOT_MPS), (4, "M", 1.0), (6, "K", KMH_MPS)],
     )?;
     Ok((angle.map(circle), speed.map(metres_per_second)))
 }

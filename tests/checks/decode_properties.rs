@@ -10,8 +10,8 @@ use skimwatch::units::{degrees, degrees_per_second, metres};
 
 use crate::decode_words::outside;
 
-/// Well-formed sentences of every kind, to be damaged. Invented but for those that
-/// `decode_published` gives a source for.
+/// Well-formed sentences of every kind, to be damaged. Those that `decode_published` lists have
+/// their source there; the others are invented, GNS from memory.
 const SEEDS: &[&str] = &[
     "$WIMWV,214.8,R,0.1,K,A",
     "$WIMWV,12.1,T,10.1,N,A",
@@ -304,8 +304,7 @@ fn crew_input() -> impl Strategy<Value = CrewInput> {
         ]
         .prop_map(CrewInput::Plan),
         Just(CrewInput::Bite),
-        // Five characters of up to four bytes, or six of one: what fits at three letters a byte is
-        // 20, so any name here of one reserved and a few plain characters is kept whole.
+        // Names that fit their 20 characters even when reserved or foreign letters are escaped.
         (
             prop::option::of("[ -~]{1,6}|[a-z]{1,20}|é[a-z]{1,10}|鳥{1,2}"),
             prop::option::of(place)

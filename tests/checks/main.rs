@@ -6,5 +6,6 @@ mod decode_properties;
 mod decode_published;
 mod decode_words;
 mod framing;
+mod oddities;
 mod recorded_logs;
 mod recording;
