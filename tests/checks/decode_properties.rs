@@ -6,6 +6,7 @@ use skimwatch::decode::{
     BaitState, CrewInput, Decoder, GeoPosition, Line, Observation, PlanAnswer, SessionMark,
     encode_crew,
 };
+use skimwatch::feed::{Frame, FrameSettings, Framer};
 use skimwatch::units::{degrees, degrees_per_second, metres};
 
 use crate::decode_words::outside;
@@ -193,7 +194,13 @@ proptest! {
     fn crew_inputs_come_back(input in crew_input(), seq in any::<u32>()) {
         let sentence = encode_crew(&input, seq);
         prop_assert!(sentence.len() <= 80, "{} is too long", sentence);
-        let decoded = Decoder::new().decode(&sentence).unwrap();
+        let mut frames = Vec::new();
+        Framer::new(FrameSettings::default())
+            .push(format!("{sentence}\r\n").as_bytes(), &mut |frame| frames.push(frame));
+        let [Frame::Sentence(framed)] = frames.as_slice() else {
+            return Err(TestCaseError::fail(format!("{frames:?}")));
+        };
+        let decoded = Decoder::new().decode(&framed.text).unwrap();
         prop_assert_eq!(decoded.kind, "SKWT");
         let [Observation::Crew { seq: read_seq, input: read }] = decoded.observations.as_slice()
         else {

@@ -1,6 +1,7 @@
 //! Published values, properties, reference cases, recorded logs.
 #![allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")]
 
+mod decode_forms;
 mod decode_logs;
 mod decode_properties;
 mod decode_published;

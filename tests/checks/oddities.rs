@@ -111,7 +111,9 @@ fn every_oddity_has_its_outcome() {
             "NULs, 8-bit noise, control characters inside a number",
             [
                 b"\0\0\0\xff\xfe\x80\r\n".to_vec(),
-                line("HCHDM,093.8,M").replace("093", "0\09\03").into_bytes(),
+                line("HCHDM,093.8,M")
+                    .replace("093", "0\x009\x003")
+                    .into_bytes(),
                 line("HCHDM,09\x073.8,M").into_bytes(),
             ]
             .concat(),

@@ -1,0 +1,304 @@
+//! What each field may hold: forms of older editions and loose talkers, void sentences, and bad
+//! fields with the refusal that names them.
+
+use skimwatch::decode::{DecodeReject, Decoder};
+
+use crate::decode_words::words;
+
+/// Forms that older or looser talkers send. All invented but for the bodies marked: BADD is
+/// G. Baddeley, *GPS - NMEA sentence information*, ESR is E. S. Raymond, *NMEA Revealed*, MEMORY is
+/// from memory and unverified.
+#[test]
+fn forms_of_other_editions_are_read() {
+    #[rustfmt::skip]
+    let table = [
+        // RMC that ends after the date, after the variation, with an empty status of 4.1.
+        ("$GPRMC,220516,A,5133.82,N,00042.24,W,5.0,231.8,130694",
+            "utc 1994-06-13 22:05:16; at 51.563667 -0.704; course 231.8T -M; ground 5kn"),
+        ("$GPRMC,220516,A,5133.82,N,00042.24,W,5.0,231.8,130694,4.2,E",
+            "utc 1994-06-13 22:05:16; at 51.563667 -0.704; course 231.8T -M; ground 5kn; variation 4.2"),
+        ("$GPRMC,220516,A,5133.82,N,00042.24,W,5.0,231.8,130694,4.2,E,D,",
+            "utc 1994-06-13 22:05:16; at 51.563667 -0.704; course 231.8T -M; ground 5kn; variation 4.2"),
+        // A leap second.
+        ("$GPRMC,235960.5,A,5133.82,N,00042.24,W,5.0,231.8,311216,,,A",
+            "utc 2016-12-31 23:59:60.500; at 51.563667 -0.704; course 231.8T -M; ground 5kn"),
+        ("$GPZDA,235960,31,12,2016,,", "utc 2016-12-31 23:59:60"),
+        // No date yet.
+        ("$GPZDA,110003,,,,00,", "utc - 11:00:03"),
+        ("$GPRMC,220516,A,5133.82,N,00042.24,W,,,,,", "utc - 22:05:16; at 51.563667 -0.704"),
+        // VTG: first edition; knots missing (body in BADD with knots).
+        ("$GPVTG,054,034,005.5,010.2", "course 54T 34M; ground 5.5kn"),
+        ("$GPVTG,054.7,T,034.4,M,,N,010.2,K", "course 54.7T 34.4M; ground 5.508kn"),
+        ("$GPVTG,054.7,T,034.4,M,005.5,N,010.2,K", "course 54.7T 34.4M; ground 5.5kn"),
+        // Log in km/h only; astern.
+        ("$IIVHW,,,,,,N,9.26,K", "water 5kn -"),
+        ("$IIVHW,,T,,M,-0.5,N,-0.93,K", "water -0.5kn -"),
+        ("$YDVHW,45.0,T,43.0,M,3.5,N,6.4,K,", "heading 45T; heading 43M; water 3.5kn -"),
+        // Depth: offset to the keel, none, empty.
+        ("$SDDPT,17.9,-0.5", "depth 17.9m -0.5m"),
+        ("$SDDPT,17.9", "depth 17.9m -"),
+        ("$SDDPT,17.9,,100.0", "depth 17.9m -"),
+        ("$SDDBT,,f,10.4,M,,F", "depth 10.4m -"),
+        ("$SDDBT,10.0,f,,M,,F", "depth 3.048m -"),
+        // A talker whose fathom is 1.3 % short, as recorded.
+        ("$IIDBT,034.28,f,010.45,M,005.64,F", "depth 10.45m -"),
+        // Wind: no speed; no angle; dead ahead without a side.
+        ("$IIMWV,030.0,R,,N,A", "apparent 30 -"),
+        ("$IIMWV,030.0,R,,,A", "apparent 30 -"),
+        ("$IIMWV,,R,5.0,N,A", "apparent - 5kn"),
+        ("$IIMWV,360,R,10.0,S,A", "apparent 0 8.69kn"),
+        ("$IIVWR,0,,5.0,N", "apparent 0 5kn"),
+        ("$IIVWR,90,L,,,,,18.52,K", "apparent 270 10kn"),
+        ("$IIMWD,,,050.,M,18.0,N,09.3,M", "wind from -T 50M 18kn"),
+        // True heading with its mode.
+        ("$GPTHS,123.4,A", "heading 123.4T"),
+        // Two-axis log: water good, ground not; astern and to port.
+        ("$VDVBW,-1.5,-0.2,A,3.0,0.1,V", "water -1.5kn -0.2kn"),
+        ("$VDVBW,4.0,,A,3.0,0.1,A,,V,,V", "water 4kn -; ground axes 3kn 0.1kn"),
+        // The port rudder where the starboard one is not valid; a single rudder.
+        ("$IIRSA,,V,-4.0,A", "rudder -4"),
+        ("$IIRSA,-4.0,A", "rudder -4"),
+        // GNS: one system of two has a fix (body MEMORY).
+        ("$GNGNS,014035.00,4332.69262,S,17235.48549,E,RN,13,0.9,25.63,11.24,,",
+            "utc - 01:40:35; at -43.544877 172.591425"),
+        ("$GNGNS,014035.00,4332.69262,S,17235.48549,E,A,,,,,,,S",
+            "utc - 01:40:35; at -43.544877 172.591425"),
+        // Commanded heading with the mode of edition 4.
+        ("$FTHSC,40.12,T,39.11,M,A", "steer 40.12T 39.11M"),
+        // An escaped character in a name.
+        ("$GPWPL,4917.16,N,12310.64,W,A^2CB", "waypoint A,B at 49.286 -123.177333"),
+        // South and west.
+        ("$GPGLL,3351.000,S,15112.000,W,101112.25,A,P", "utc - 10:11:12.250; at -33.85 -151.2"),
+    ];
+    for (line, wanted) in table {
+        let said = Decoder::new().decode(line).map(|d| words(&d.observations));
+        assert_eq!(said.as_deref(), Ok(wanted), "{line}");
+    }
+}
+
+/// Understood, and says nothing: its own status, mode or emptiness says so. All invented.
+#[test]
+fn what_is_not_valid_is_void() {
+    let void = [
+        "$IIMWV,030.0,R,5.0,N,V",
+        "$IIMWV,,,,,V",
+        "$IIMWV,030.0,R,5.0,N,",
+        "$GPRMC,220516,V,5133.82,N,00042.24,W,5.0,231.8,130694,,,N",
+        "$GPRMC,,V,,,,,,,,,,N",
+        // The mode outranks the status (ESR).
+        "$GPRMC,220516,A,5133.82,N,00042.24,W,5.0,231.8,130694,,,E",
+        "$GPRMC,220516,A,5133.82,N,00042.24,W,5.0,231.8,130694,,,S",
+        "$GPVTG,054.7,T,034.4,M,005.5,N,010.2,K,N",
+        "$GPVTG,,,,,,,,,N",
+        "$GPGGA,220516,5133.82,N,00042.24,W,0,00,,,M,,M,,",
+        "$GPGGA,220516,5133.82,N,00042.24,W,6,00,,,M,,M,,",
+        "$GPGGA,220516,5133.82,N,00042.24,W,8,00,,,M,,M,,",
+        "$GPGGA,,,,,,,,,,,,,,",
+        "$GNGNS,014035.00,4332.69262,S,17235.48549,E,NN,00,,,,,",
+        "$GNGNS,014035.00,,,,,,,,,,,",
+        "$GPGLL,5133.82,N,00042.24,W,220516,V",
+        "$GPGLL,5133.82,N,00042.24,W,220516,A,M",
+        "$GPTHS,123.4,E",
+        "$GPTHS,123.4,V",
+        "$HEROT,12.0,V",
+        "$IIRSA,3.0,V,,V",
+        "$GPXTE,A,V,0.10,R,N",
+        "$GPXTE,A,A,0.10,R,N,N",
+        "$GPAPB,A,A,,,N,A,V,,T,,,T,,T,A",
+        "$GPAPB,V,A,0.10,R,N,V,V,011,M,DEST,011,M,011,M",
+        "$GPRMB,A,,,,,,,,,,,,V",
+        "$GPRMB,V,0.66,L,003,004,4917.24,N,12309.57,W,001.3,052.5,000.5,V",
+        "$GPBOD,,T,,M,,",
+        "$GPBOD,,,,,,",
+        "$GPHDT,,",
+        "$GPRTE,1,1,c,0",
+        "$FTHSC,,T,,M",
+        "$AGHTC,,,,,,,,,,,,,",
+        "$SDDPT,,",
+        "$SDDBT,,f,,M,,F",
+        "$SDMTW,,C",
+        "$IIHDT,,T",
+        "$IIHDM,,M",
+        "$VDVBW,,,V,,,V",
+        "$GPZDA,,,,,,",
+    ];
+    for line in void {
+        let decoded = Decoder::new().decode(line);
+        assert!(
+            decoded.as_ref().is_ok_and(|d| d.is_void()),
+            "{line}: {decoded:?}"
+        );
+    }
+}
+
+/// Each with the field that must be named. All invented.
+#[test]
+fn bad_fields_are_named() {
+    let table = [
+        ("$IIMWV,361,R,5.0,N,A", "out_of_range", "angle"),
+        ("$IIMWV,-10,R,5.0,N,A", "out_of_range", "angle"),
+        ("$IIMWV,030,R,-5.0,N,A", "out_of_range", "speed"),
+        ("$IIMWV,030,R,205,N,A", "out_of_range", "speed"),
+        ("$IIMWV,nan,R,5.0,N,A", "malformed", "angle"),
+        ("$IIMWV,030,R,inf,N,A", "malformed", "speed"),
+        ("$IIMWV,030,R,1e1,N,A", "malformed", "speed"),
+        ("$IIMWV,030,R,5.0,,A", "malformed", "speed unit"),
+        ("$IIMWV,030,X,5.0,N,A", "malformed", "reference"),
+        ("$IIMWV,030,,5.0,N,A", "malformed", "reference"),
+        ("$IIMWV,030,R,5.0,N,AB", "malformed", "status"),
+        ("$IIMWV,030,R,5.0,N,A,9", "malformed", "number of fields"),
+        ("$IIVWR,181,R,5.0,N", "out_of_range", "angle"),
+        ("$IIVWR,75,,5.0,N", "malformed", "side"),
+        ("$IIVWR,75,R,10.0,N,10.0,M", "inconsistent", "speed"),
+        ("$HCHDG,98.3,,,-7.1,W", "out_of_range", "variation"),
+        ("$HCHDG,98.3,,,7.1,", "malformed", "variation"),
+        ("$HCHDM,93.8,", "malformed", "heading"),
+        ("$HCHDM,93.8,T", "malformed", "heading"),
+        ("$GPHDT,1e2,T", "malformed", "heading"),
+        ("$GPHDT,400.0,T", "out_of_range", "heading"),
+        ("$IIVHW,,,9.-6,M,5.0,N,,", "malformed", "heading magnetic"),
+        ("$IIVHW,,,090,M,5.0,N,5.0,K", "inconsistent", "speed"),
+        ("$IIVHW,,,090,M,500,N,,", "out_of_range", "speed"),
+        ("$GPVTG,54.7,T,34.4,M,5.5,N,5.5,K", "inconsistent", "speed"),
+        ("$GPVTG,54.7,T,34.4,M,5.5", "malformed", "number of fields"),
+        (
+            "$GPRMC,226016,A,5133.82,N,00042.24,W,5.0,231.8,130694,,",
+            "out_of_range",
+            "time",
+        ),
+        (
+            "$GPRMC,220516,A,5133.82,N,00042.24,W,5.0,231.8,310294,,",
+            "out_of_range",
+            "date",
+        ),
+        (
+            "$GPRMC,220516,A,5160.00,N,00042.24,W,5.0,231.8,130694,,",
+            "out_of_range",
+            "latitude",
+        ),
+        (
+            "$GPRMC,220516,A,9133.82,N,00042.24,W,5.0,231.8,130694,,",
+            "out_of_range",
+            "latitude",
+        ),
+        (
+            "$GPRMC,220516,A,5133.82,N,18100.00,W,5.0,231.8,130694,,",
+            "out_of_range",
+            "longitude",
+        ),
+        (
+            "$GPRMC,220516,A,5133.82,E,00042.24,W,5.0,231.8,130694,,",
+            "malformed",
+            "latitude",
+        ),
+        (
+            "$GPRMC,220516,A,5133.82,,00042.24,W,5.0,231.8,130694,,",
+            "malformed",
+            "latitude",
+        ),
+        (
+            "$GPRMC,220516,A,-133.82,N,00042.24,W,5.0,231.8,130694,,",
+            "malformed",
+            "latitude",
+        ),
+        (
+            "$GPRMC,220516,A,5133.82,N,042.24,W,5.0,231.8,130694,,",
+            "malformed",
+            "longitude",
+        ),
+        (
+            "$GPRMC,220516,A,5133.82,N,,,5.0,231.8,130694,,",
+            "malformed",
+            "longitude",
+        ),
+        (
+            "$GPGGA,220516,49nan,N,00042.24,W,1,08,,,M,,M,,",
+            "malformed",
+            "latitude",
+        ),
+        (
+            "$GPGGA,220516,5133.82,N,00042.24,W,9,08,,,M,,M,,",
+            "malformed",
+            "quality",
+        ),
+        (
+            "$GPGNS,220516,5133.82,N,00042.24,W,AX,08,,,,,",
+            "malformed",
+            "mode",
+        ),
+        ("$HEROT,99999,A", "out_of_range", "rate of turn"),
+        ("$HEROT,12.0", "malformed", "number of fields"),
+        ("$IIRSA,120,A,,V", "out_of_range", "first rudder"),
+        ("$GPXTE,A,A,0.10,,N", "malformed", "off track"),
+        ("$GPXTE,A,A,0.10,R,K", "malformed", "unit of distance"),
+        ("$GPBOD,097.0,,103.2,M,B,A", "malformed", "whole sentence"),
+        (
+            "$GPBWC,220516,5130.02,N,00046.34,W,413.8,T,218.0,M,4.6,N,X",
+            "out_of_range",
+            "bearing true",
+        ),
+        ("$GPRTE,0,1,c,0,A", "out_of_range", "number of sentences"),
+        ("$GPRTE,1,2,c,0,A", "inconsistent", "sentence number"),
+        ("$GPRTE,2,1,x,0,A", "malformed", "scope"),
+        (
+            "$AGHTC,A,5.5,L,H,T,6.5,2.0,0.5,1.5,180.1,0.25,190.5,",
+            "malformed",
+            "reference",
+        ),
+        ("$GPZDA,160012,32,03,2004,00,00", "out_of_range", "day"),
+        ("$GPZDA,160012,30,02,2004,00,00", "out_of_range", "date"),
+        ("$SDDPT,-1.0,0.0", "out_of_range", "depth"),
+        ("$SDMTW,99,C", "out_of_range", "temperature"),
+        ("$SDMTW,20.0,F", "malformed", "temperature"),
+        ("$GPWPL,4917.16,N,12310.64,W,A^2", "malformed", "name"),
+        ("$PSKWT,1,DANCE", "malformed", "word"),
+        ("$PSKWT,x,BITE", "malformed", "sequence number"),
+        ("$PSKWT,4294967296,BITE", "out_of_range", "sequence number"),
+        ("$PSKWT,1,LINES,,", "malformed", "line out"),
+        ("$PSKWT,1,LINES,2001,", "out_of_range", "kite line"),
+        ("$PSKWT,1,MOVED,X,3", "malformed", "line"),
+        ("$PSKWT,1,MOVED,K,", "malformed", "metres moved"),
+        ("$PSKWT,1,BAIT,F", "malformed", "bait state"),
+        ("$PSKWT,1,TURN,40,-6,10", "out_of_range", "rate of turn"),
+        ("$PSKWT,1,BITE,now", "malformed", "number of fields"),
+        ("$PSKWT,1,ACK,", "malformed", "advisory id"),
+    ];
+    for (line, cause, field) in table {
+        let reject = Decoder::new().decode(line).unwrap_err();
+        assert_eq!(reject.cause(), cause, "{line}: {reject}");
+        assert!(reject.to_string().contains(field), "{line}: {reject}");
+    }
+}
+
+#[test]
+fn what_is_not_ours_is_unsupported_and_what_is_no_sentence_is_garbled() {
+    for (line, address) in [
+        ("$GPGSV,3,1,11,03,03,111,00", "GPGSV"),
+        ("$PGRME,15.0,M,45.0,M,25.0,M", "PGRME"),
+        ("$STALK,84,06,00,00,00,00,00,00,00", "STALK"),
+        ("$XXABC", "XXABC"),
+        ("$GPGPQ,GGA", "GPGPQ"),
+        ("$iimwv,030,R,5.0,N,A", "iimwv"),
+    ] {
+        assert_eq!(
+            Decoder::new().decode(line),
+            Err(DecodeReject::Unsupported {
+                address: address.to_owned()
+            })
+        );
+    }
+    for line in [
+        "",
+        "$",
+        "$,1,2",
+        "GPHDT,274.07,T",
+        "#GPHDT,274.07,T",
+        "!AIVDM,1,1,,B,15N4cJ`005Jrek0H@9n`DW5608EP,0*13",
+        "$GP-HDT,1,T",
+        "$GPHDT,2\u{e9}4.07,T",
+        "$GPHDT,2\x004.07,T",
+    ] {
+        let reject = Decoder::new().decode(line).unwrap_err();
+        assert_eq!(reject.cause(), "garbled", "{line:?}: {reject}");
+    }
+}
