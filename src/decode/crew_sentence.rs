@@ -40,7 +40,8 @@
 use std::fmt::Write as _;
 
 use super::crew::{BaitState, CrewInput, Line, PlanAnswer, SessionMark};
-use super::fields::{Fields, unescape};
+use super::fields::Fields;
+use super::forms::unescape;
 use super::observation::{GeoPosition, Observation};
 use super::outcome::DecodeReject;
 use super::ranges;

@@ -11,7 +11,8 @@
 //! Only mode `A` of THS counts.
 
 use super::bridge::{self, as_printed};
-use super::fields::{Fields, circle};
+use super::fields::Fields;
+use super::forms::circle;
 use super::observation::{HeadingObservation, Observation};
 use super::outcome::DecodeReject;
 use super::ranges::{CIRCLE_DEG, VARIATION_DEG};

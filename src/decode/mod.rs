@@ -15,6 +15,7 @@ mod clock;
 pub mod crew;
 pub mod crew_sentence;
 mod fields;
+mod forms;
 mod heading;
 pub mod observation;
 pub mod outcome;

@@ -15,7 +15,8 @@
 use chrono::{NaiveDate, NaiveTime};
 
 use super::bridge;
-use super::fields::{Fields, circle};
+use super::fields::Fields;
+use super::forms::circle;
 use super::observation::{GeoPosition, Observation};
 use super::outcome::DecodeReject;
 use super::ranges::{CIRCLE_DEG, LATITUDE_DEG, LONGITUDE_DEG, SPEED_MPS, VARIATION_DEG};

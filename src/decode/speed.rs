@@ -10,7 +10,8 @@
 //! Revealed*, 2025 (VHW, VTG, VBW). Minus is astern and to port.
 
 use super::bridge;
-use super::fields::{Fields, circle};
+use super::fields::Fields;
+use super::forms::circle;
 use super::heading::{magnetic, true_north};
 use super::observation::Observation;
 use super::outcome::DecodeReject;

@@ -11,7 +11,8 @@
 //! Sources: E. S. Raymond, *NMEA Revealed*, 2025 (ROT, RSA, HSC); a voyage-recorder maker's
 //! interface appendix and the open-source `SwiftNMEA` tests (HTC, HTD).
 
-use super::fields::{Fields, circle};
+use super::fields::Fields;
+use super::forms::circle;
 use super::observation::{
     Direction, Observation, SteeringControl, SteeringFlag, SteeringMode, SteeringOrigin, TurnMode,
 };

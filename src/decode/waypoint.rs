@@ -13,7 +13,8 @@
 //! Source: E. S. Raymond, *NMEA Revealed*, 2025.
 
 use super::bridge::{self, as_printed};
-use super::fields::{Fields, circle};
+use super::fields::Fields;
+use super::forms::circle;
 use super::observation::{
     AutopilotDemand, BearingToWaypoint, GeoPosition, LegBearing, LegToWaypoint, Observation,
 };

@@ -10,7 +10,8 @@
 //! Sources: E. S. Raymond, *NMEA Revealed*, 2025 (MWV, MWD, VWR); source comments of the
 //! `go-nmea` library (VWT). `S`, statute miles an hour, is seen in the field.
 
-use super::fields::{Fields, circle};
+use super::fields::Fields;
+use super::forms::circle;
 use super::observation::Observation;
 use super::outcome::DecodeReject;
 use super::ranges::{CIRCLE_DEG, HALF_CIRCLE_DEG, SPEED_MPS};

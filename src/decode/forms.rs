@@ -1,0 +1,94 @@
+//! Forms of text inside a field.
+//!
+//! A number is an optional sign, digits, and optionally a point and digits; at least one digit.
+//! `176.`, `+26.5` and `-0.00` are numbers; `-1.-3`, `0.-6`, `49nan`, `1e5` and `inf` are not.
+
+use crate::units::{Angle, degrees};
+
+/// An angle on the circle, with 360 written as 0.
+pub(super) fn circle(value_deg: f64) -> Angle {
+    degrees(if value_deg >= 360.0 {
+        value_deg - 360.0
+    } else {
+        value_deg
+    })
+}
+
+/// Undoes the `^hh` escapes; `None` when one is cut or not hexadecimal.
+pub(super) fn unescape(text: &str) -> Option<Vec<u8>> {
+    let mut bytes = Vec::with_capacity(text.len());
+    let mut rest = text.as_bytes();
+    while let Some((&byte, tail)) = rest.split_first() {
+        if byte == b'^' {
+            let digits = tail.get(..2)?;
+            if !digits.iter().all(u8::is_ascii_hexdigit) {
+                return None;
+            }
+            let digits = std::str::from_utf8(digits).ok()?;
+            bytes.push(u8::from_str_radix(digits, 16).ok()?);
+            rest = tail.get(2..)?;
+        } else {
+            bytes.push(byte);
+            rest = tail;
+        }
+    }
+    Some(bytes)
+}
+
+/// One or more digits and nothing else.
+pub(super) fn is_digits(text: &str) -> bool {
+    !text.is_empty() && text.bytes().all(|b| b.is_ascii_digit())
+}
+
+/// The form of a number, as above.
+pub(super) fn has_number_form(text: &str) -> bool {
+    let unsigned = text.strip_prefix(['+', '-']).unwrap_or(text);
+    match unsigned.split_once('.') {
+        None => is_digits(unsigned),
+        Some((whole, fraction)) => {
+            (is_digits(whole) && (fraction.is_empty() || is_digits(fraction)))
+                || (whole.is_empty() && is_digits(fraction))
+        }
+    }
+}
+
+/// Value of one step of the last digit written.
+pub(super) fn last_digit(text: &str) -> f64 {
+    let decimals = text.split_once('.').map_or(0, |(_, f)| f.len().min(12));
+    10f64.powi(-i32::try_from(decimals).unwrap_or(0))
+}
+
+/// Six digits as three numbers of two.
+pub(super) fn two_digit_parts(text: &str) -> Option<[u32; 3]> {
+    if text.len() != 6 || !is_digits(text) {
+        return None;
+    }
+    let part = |from: usize| text.get(from..from + 2)?.parse().ok();
+    Some([part(0)?, part(2)?, part(4)?])
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_have_one_form() {
+        for good in ["0", "176.", "+26.5", "-0.00", ".5", "0046.34"] {
+            assert!(has_number_form(good), "{good}");
+        }
+        for bad in [
+            "", ".", "-", "+", "-1.-3", "0.-6", "49nan", "nan", "inf", "1e5", "1.2.3", " 1", "0x1",
+            "--1", "1,2",
+        ] {
+            assert!(!has_number_form(bad), "{bad}");
+        }
+    }
+
+    #[test]
+    fn escapes_are_undone_or_refused() {
+        assert_eq!(unescape("A^21B").unwrap(), b"A!B");
+        assert_eq!(unescape("A^2"), None);
+        assert_eq!(unescape("A^+1"), None);
+        assert_eq!(unescape("A^zz"), None);
+    }
+}
