@@ -241,8 +241,10 @@ impl Framer {
         }
     }
 
-    /// A framer for recordings: believes their mark of a line accepted without a checksum.
-    pub(crate) fn for_log(settings: FrameSettings) -> Self {
+    /// A framer for recordings: believes their mark of a line accepted without a checksum, and
+    /// allows for a TAG block that has grown by being written anew (a time of few digits).
+    pub(crate) fn for_log(mut settings: FrameSettings) -> Self {
+        settings.max_line_bytes = settings.max_line_bytes.saturating_add(32);
         Self {
             honours_mark: true,
             ..Self::new(settings)

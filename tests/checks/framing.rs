@@ -134,7 +134,7 @@ fn table_of_streams() {
         ),
         (
             "NUL inside",
-            join(&["$WIMWV,21\04.8,R,0.\01,K,A*2\08\r\n"]),
+            join(&["$WIMWV,21\x004.8,R,0.\x001,K,A*2\x008\r\n"]),
             vec![a],
             vec![],
         ),
