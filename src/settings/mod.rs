@@ -7,8 +7,10 @@
 mod boat;
 mod error;
 mod feeds;
+mod presets;
 mod reader;
 mod record;
+mod rig;
 mod sources;
 mod suggest;
 
@@ -18,6 +20,7 @@ use toml::de::DeTable;
 
 pub use boat::{BoatSettings, Place};
 pub use error::{Complaint, SettingsError};
+pub use rig::RigSettings;
 
 use crate::feed::Feed;
 use crate::record::RecordSettings;
@@ -33,6 +36,8 @@ pub struct Settings {
     pub feeds: Vec<Feed>,
     /// Which source to believe.
     pub vessel: VesselSettings,
+    /// Kite, lines, marker, bait.
+    pub rig: RigSettings,
     /// Where the raw stream is kept; `None` for nowhere.
     pub record: Option<RecordSettings>,
 }
@@ -91,12 +96,14 @@ fn read(root: Section<'_>) -> Option<Settings> {
     }
     let (feeds, feed_names) = feeds::read(feed_sections);
     let vessel = sources::read(root.section("sources"), &feed_names, boat.as_ref());
+    let rig = rig::read(root.section("rig"), boat.as_ref());
     let record = record::read(root.section("record"));
     root.finish();
     Some(Settings {
         boat: boat?,
         feeds,
         vessel,
+        rig: rig?,
         record,
     })
 }

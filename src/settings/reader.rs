@@ -219,6 +219,14 @@ impl<'d> Section<'d> {
         }
     }
 
+    /// A table below that must be there; `None` after a complaint.
+    pub fn needed_section(&self, key: &'static str, cure: &str) -> Option<Section<'d>> {
+        if self.is_absent(key) {
+            self.missing(key, cure);
+        }
+        Some(self.section(key)).filter(Section::is_present)
+    }
+
     /// An array of tables.
     pub fn sections(&self, key: &'static str) -> Vec<Section<'d>> {
         let Some(value) = self.value(key) else {
@@ -396,6 +404,11 @@ impl<'d> Section<'d> {
             self.complain(key, "cannot be read", format!("write {wanted}"));
         }
         value
+    }
+
+    /// Whether a key is not in the file.
+    pub fn is_absent(&self, key: &'static str) -> bool {
+        self.value(key).is_none()
     }
 
     /// Whether the value of a key is a text (and not a table).
