@@ -264,9 +264,29 @@ fn presets_are_told_as_assumed_and_own_numbers_are_not() {
 }
 
 #[test]
-fn the_example_that_ships_is_good() {
+fn the_examples_that_ship_are_good() {
     let settings = parse(EXAMPLE, "config/skimwatch.toml").unwrap();
     assert!(settings.record.is_some());
+    settings.needs_feeds("config/skimwatch.toml").unwrap();
+    let demo = parse(include_str!("../../config/demo.toml"), "config/demo.toml").unwrap();
+    assert!(demo.record.is_none());
+    assert_eq!(
+        demo.needs_feeds("config/demo.toml")
+            .unwrap_err()
+            .to_string(),
+        "config/demo.toml: feed: is missing; add at least one [[feed]] with name and kind, so that the boat's instruments are heard"
+    );
+}
+
+/// A recording's feeds are those that its lines name.
+#[test]
+fn without_feeds_any_feed_may_be_named() {
+    let from = GOOD.find("[[feed]]").unwrap();
+    let to = GOOD.find("[sources]").unwrap();
+    let text = format!("{}{}", &GOOD[..from], &GOOD[to..]);
+    let settings = parse(&text, "replay.toml").unwrap();
+    assert!(settings.feeds.is_empty());
+    assert_eq!(settings.vessel.order.wind.len(), 2);
 }
 
 /// Every default that the example shows in a comment is the default, and every key in it exists.
@@ -317,6 +337,39 @@ fn the_examples_commented_keys_exist() {
     let with_feeds = format!("{}\n", feeds.join("\n"));
     let text = EXAMPLE.replacen("[sources]", &format!("{with_feeds}\n[sources]"), 1);
     assert_eq!(parse(&text, "feeds").unwrap().feeds.len(), 6);
+}
+
+#[test]
+fn the_sections_of_turn_and_advice_are_those_rooms_own() {
+    let with = |text: &str| {
+        complaints(&format!("{GOOD}\n{text}"))
+            .iter()
+            .map(Complaint::to_string)
+            .collect::<Vec<_>>()
+    };
+    let settings = parse(&format!("{GOOD}\n[turn]\nusual_turn_deg = 45\n"), "x").unwrap();
+    assert_eq!(settings.turn.usual_turn_deg, 45.0);
+    assert_eq!(settings.turn.usual_rate_deg_s, 3.0);
+    assert_eq!(
+        with("[turn]\nusual_turn_deg = 450\n"),
+        [
+            "boat.toml, line 40: turn.usual_turn_deg = 450: must be 10 to 180; leave the key away for the default"
+        ]
+    );
+    assert_eq!(
+        with("[turn]\nstale_min = 1\n"),
+        [
+            "boat.toml, line 40: turn.stale_min: no such key; write stale_s = 60 (the unit is part of the key)"
+        ]
+    );
+    assert!(
+        with("[advice]\nraise_chance = \"half\"\n")[0]
+            .contains("advice.raise_chance = \"half\": is a text")
+    );
+    assert!(
+        with("[advice]\nraise_chance = 0.2\nclear_chance = 0.3\n")[0]
+            .contains("line 41: advice.clear_chance = 0.3: must be below raise_chance")
+    );
 }
 
 #[test]
