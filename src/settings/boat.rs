@@ -63,14 +63,10 @@ pub(super) fn read(section: Section<'_>) -> Option<BoatSettings> {
 }
 
 fn place(boat: &Section<'_>, key: &'static str) -> Option<Place> {
-    let section = boat.section(key);
-    if !section.is_present() {
-        boat.missing(
-            key,
-            "give { aft_m = ..., starboard_m = ..., height_m = ... }: from the middle of the transom to the rod tip, rod in its holder",
-        );
-        return None;
-    }
+    let section = boat.needed_section(
+        key,
+        "give { aft_m = ..., starboard_m = ..., height_m = ... }: from the middle of the transom to the rod tip, rod in its holder",
+    )?;
     let aft = section.needed_number("aft_m", -40.0..=10.0, "astern of the transom is positive");
     let starboard = section.needed_number("starboard_m", -15.0..=15.0, "starboard is positive");
     let height = section.needed_number("height_m", 0.3..=25.0, "measure from the water");

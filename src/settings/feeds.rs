@@ -77,15 +77,10 @@ pub(super) fn read(sections: Vec<Section<'_>>) -> (Vec<Feed>, Vec<String>) {
 }
 
 fn read_kind(section: &Section<'_>) -> Option<Kind> {
-    if section
-        .needed_text(
-            "kind",
-            "one of \"serial\", \"tcp-client\", \"tcp-server\", \"udp\", \"file\", \"stdin\"",
-        )
-        .is_none()
-    {
-        return None;
-    }
+    section.needed_text(
+        "kind",
+        "one of \"serial\", \"tcp-client\", \"tcp-server\", \"udp\", \"file\", \"stdin\"",
+    )?;
     section.choice("kind", KINDS)
 }
 

@@ -7,8 +7,11 @@
 mod boat;
 mod error;
 mod feeds;
+mod presets;
 mod reader;
 mod record;
+mod rig;
+mod room;
 mod sources;
 mod suggest;
 
@@ -18,9 +21,12 @@ use toml::de::DeTable;
 
 pub use boat::{BoatSettings, Place};
 pub use error::{Complaint, SettingsError};
+pub use rig::RigSettings;
 
+use crate::advice::AdviceSettings;
 use crate::feed::Feed;
 use crate::record::RecordSettings;
+use crate::turn::TurnSettings;
 use crate::vessel::VesselSettings;
 use reader::{Document, Section};
 
@@ -29,12 +35,42 @@ use reader::{Document, Section};
 pub struct Settings {
     /// The boat.
     pub boat: BoatSettings,
-    /// Where NMEA 0183 comes from; at least one.
+    /// Where NMEA 0183 comes from. May be empty, which is enough for a replay; see
+    /// [`Settings::needs_feeds`].
     pub feeds: Vec<Feed>,
     /// Which source to believe.
     pub vessel: VesselSettings,
+    /// Kite, lines, marker, bait.
+    pub rig: RigSettings,
+    /// What is known of the boat's turning.
+    pub turn: TurnSettings,
+    /// When to speak, when to be quiet.
+    pub advice: AdviceSettings,
     /// Where the raw stream is kept; `None` for nowhere.
     pub record: Option<RecordSettings>,
+}
+
+impl Settings {
+    /// Whether there is anything to listen to, which a running daemon needs; `name` stands for the
+    /// file in the complaint.
+    ///
+    /// # Errors
+    /// When there is no feed.
+    pub fn needs_feeds(&self, name: &str) -> Result<(), SettingsError> {
+        if self.feeds.is_empty() {
+            return Err(SettingsError::Wrong {
+                complaints: vec![Complaint {
+                    file: name.to_owned(),
+                    line: None,
+                    key: "feed".to_owned(),
+                    value: None,
+                    problem: "is missing".to_owned(),
+                    cure: "add at least one [[feed]] with name and kind, so that the boat's instruments are heard".to_owned(),
+                }],
+            });
+        }
+        Ok(())
+    }
 }
 
 /// Reads a file.
@@ -83,20 +119,20 @@ pub fn parse(text: &str, name: &str) -> Result<Settings, SettingsError> {
 fn read(root: Section<'_>) -> Option<Settings> {
     let boat = boat::read(root.section("boat"));
     let feed_sections = root.sections("feed");
-    if feed_sections.is_empty() {
-        root.missing(
-            "feed",
-            "add at least one [[feed]] with name and kind, so that the boat's instruments are heard",
-        );
-    }
     let (feeds, feed_names) = feeds::read(feed_sections);
     let vessel = sources::read(root.section("sources"), &feed_names, boat.as_ref());
+    let rig = rig::read(root.section("rig"), boat.as_ref());
+    let turn = room::read(root.section("turn"), TurnSettings::check);
+    let advice = room::read(root.section("advice"), AdviceSettings::check);
     let record = record::read(root.section("record"));
     root.finish();
     Some(Settings {
         boat: boat?,
         feeds,
         vessel,
+        rig: rig?,
+        turn,
+        advice,
         record,
     })
 }

@@ -107,7 +107,7 @@ pub(super) struct Section<'d> {
     table: Option<&'d DeTable<'d>>,
     span: Option<Range<usize>>,
     path: String,
-    known: RefCell<Vec<&'static str>>,
+    known: RefCell<Vec<String>>,
 }
 
 impl<'d> Section<'d> {
@@ -143,9 +143,10 @@ impl<'d> Section<'d> {
         }
     }
 
-    fn value(&self, key: &'static str) -> Option<&'d Spanned<DeValue<'d>>> {
-        if !self.known.borrow().contains(&key) {
-            self.known.borrow_mut().push(key);
+    fn value(&self, key: &str) -> Option<&'d Spanned<DeValue<'d>>> {
+        let mut known = self.known.borrow_mut();
+        if !known.iter().any(|k| k == key) {
+            known.push(key.to_owned());
         }
         let (_, value) = self
             .table?
@@ -201,7 +202,7 @@ impl<'d> Section<'d> {
     }
 
     /// A table below; absent is an empty one.
-    pub fn section(&self, key: &'static str) -> Section<'d> {
+    pub fn section(&self, key: &str) -> Section<'d> {
         let value = self.value(key);
         let table = value.and_then(|v| {
             let table = v.get_ref().as_table();
@@ -219,8 +220,16 @@ impl<'d> Section<'d> {
         }
     }
 
+    /// A table below that must be there; `None` after a complaint.
+    pub fn needed_section(&self, key: &str, cure: &str) -> Option<Section<'d>> {
+        if self.is_absent(key) {
+            self.missing(key, cure);
+        }
+        Some(self.section(key)).filter(Section::is_present)
+    }
+
     /// An array of tables.
-    pub fn sections(&self, key: &'static str) -> Vec<Section<'d>> {
+    pub fn sections(&self, key: &str) -> Vec<Section<'d>> {
         let Some(value) = self.value(key) else {
             return Vec::new();
         };
@@ -245,7 +254,7 @@ impl<'d> Section<'d> {
     }
 
     /// A number of any size.
-    pub fn any_number(&self, key: &'static str) -> Option<f64> {
+    pub fn any_number(&self, key: &str) -> Option<f64> {
         let value = self.value(key)?;
         let number = number(value.get_ref());
         if number.is_none() {
@@ -259,7 +268,7 @@ impl<'d> Section<'d> {
     }
 
     /// A number within a range; `what` says where to find it.
-    pub fn number(&self, key: &'static str, range: RangeInclusive<f64>, what: &str) -> Option<f64> {
+    pub fn number(&self, key: &str, range: RangeInclusive<f64>, what: &str) -> Option<f64> {
         let number = self.any_number(key)?;
         if range.contains(&number) {
             return Some(number);
@@ -273,12 +282,7 @@ impl<'d> Section<'d> {
     }
 
     /// A number that must be there.
-    pub fn needed_number(
-        &self,
-        key: &'static str,
-        range: RangeInclusive<f64>,
-        what: &str,
-    ) -> Option<f64> {
+    pub fn needed_number(&self, key: &str, range: RangeInclusive<f64>, what: &str) -> Option<f64> {
         if self.value(key).is_none() {
             self.missing(
                 key,
@@ -290,7 +294,7 @@ impl<'d> Section<'d> {
     }
 
     /// A whole number of any size.
-    pub fn whole(&self, key: &'static str) -> Option<u64> {
+    pub fn whole(&self, key: &str) -> Option<u64> {
         let value = self.value(key)?;
         let whole = value
             .get_ref()
@@ -303,7 +307,7 @@ impl<'d> Section<'d> {
     }
 
     /// A text.
-    pub fn text(&self, key: &'static str) -> Option<&'d str> {
+    pub fn text(&self, key: &str) -> Option<&'d str> {
         let value = self.value(key)?;
         let text = value.get_ref().as_str();
         if text.is_none() {
@@ -313,7 +317,7 @@ impl<'d> Section<'d> {
     }
 
     /// A text that must be there.
-    pub fn needed_text(&self, key: &'static str, what: &str) -> Option<&'d str> {
+    pub fn needed_text(&self, key: &str, what: &str) -> Option<&'d str> {
         if self.value(key).is_none() {
             self.missing(key, &format!("give {what}"));
             return None;
@@ -322,7 +326,7 @@ impl<'d> Section<'d> {
     }
 
     /// Yes or no.
-    pub fn flag(&self, key: &'static str) -> Option<bool> {
+    pub fn flag(&self, key: &str) -> Option<bool> {
         let value = self.value(key)?;
         let flag = value.get_ref().as_bool();
         if flag.is_none() {
@@ -332,7 +336,7 @@ impl<'d> Section<'d> {
     }
 
     /// One of some words.
-    pub fn choice<T: Copy>(&self, key: &'static str, words: &[(&str, T)]) -> Option<T> {
+    pub fn choice<T: Copy>(&self, key: &str, words: &[(&str, T)]) -> Option<T> {
         let text = self.text(key)?;
         let chosen = words
             .iter()
@@ -355,7 +359,7 @@ impl<'d> Section<'d> {
     /// Texts read by `read`, whose error says what is allowed.
     pub fn parsed_list<T>(
         &self,
-        key: &'static str,
+        key: &str,
         read: impl Fn(&str) -> Result<T, String>,
     ) -> Option<Vec<T>> {
         let value = self.value(key)?;
@@ -386,7 +390,7 @@ impl<'d> Section<'d> {
     /// A text read by `read`.
     pub fn parsed<T>(
         &self,
-        key: &'static str,
+        key: &str,
         read: impl FnOnce(&str) -> Option<T>,
         wanted: &str,
     ) -> Option<T> {
@@ -398,8 +402,13 @@ impl<'d> Section<'d> {
         value
     }
 
+    /// Whether a key is not in the file.
+    pub fn is_absent(&self, key: &str) -> bool {
+        self.value(key).is_none()
+    }
+
     /// Whether the value of a key is a text (and not a table).
-    pub fn holds_text(&self, key: &'static str) -> bool {
+    pub fn holds_text(&self, key: &str) -> bool {
         self.value(key)
             .is_some_and(|value| value.get_ref().is_str())
     }
@@ -408,6 +417,7 @@ impl<'d> Section<'d> {
     pub fn finish(self) {
         let Some(table) = self.table else { return };
         let known = self.known.into_inner();
+        let known: Vec<&str> = known.iter().map(String::as_str).collect();
         for (name, value) in table {
             let name_text = name.get_ref().as_ref();
             if known.contains(&name_text) {

@@ -86,10 +86,13 @@ pub(super) fn read(
 fn pattern(text: &str, feed_names: &[String]) -> Result<SourcePattern, String> {
     let pattern: SourcePattern = text.parse().map_err(|e| format!("{e}"))?;
     match pattern.feed() {
-        Some(named) if !feed_names.iter().any(|name| name == named) => Err(format!(
-            "no feed is named \"{named}\"; feeds: {}",
-            feed_names.join(", ")
-        )),
+        // Without feeds of its own the file may name those of a recording.
+        Some(named) if !feed_names.is_empty() && !feed_names.iter().any(|name| name == named) => {
+            Err(format!(
+                "no feed is named \"{named}\"; feeds: {}",
+                feed_names.join(", ")
+            ))
+        }
         _ => Ok(pattern),
     }
 }

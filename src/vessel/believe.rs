@@ -280,6 +280,10 @@ impl Vessel {
         }
         let worked_back = || {
             let source = self.worked_out_wind.pick(at)?;
+            // Of two stale winds the one that the boat feels is held.
+            if measured.is_some() && self.worked_out_wind.is_stale(source.at, at) {
+                return None;
+            }
             let (heading, motion) = (heading?, motion?);
             let wind = match source.value {
                 WorkedOutWind::Relative {

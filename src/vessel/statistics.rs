@@ -146,13 +146,12 @@ fn mean_direction(bins: &[Bin]) -> (f64, f64) {
 fn gust(bins: &[Bin]) -> f64 {
     let windowed = (0..bins.len())
         .filter_map(|start| {
-            let from = bins[start].second;
-            let window: Vec<f64> = bins[start..]
+            let until = bins[start].second + GUST_S;
+            let (sum, count) = bins[start..]
                 .iter()
-                .take_while(|b| b.second < from + GUST_S)
-                .map(Bin::speed)
-                .collect();
-            (window.len() >= 2).then(|| window.iter().sum::<f64>() / window.len() as f64)
+                .take_while(|b| b.second < until)
+                .fold((0.0, 0), |(sum, count), b| (sum + b.speed(), count + 1));
+            (count >= 2).then(|| sum / f64::from(count))
         })
         .fold(f64::NEG_INFINITY, f64::max);
     if windowed.is_finite() {

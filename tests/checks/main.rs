@@ -15,4 +15,5 @@ mod recording;
 mod settings;
 mod turn;
 mod vessel;
+mod vessel_logs;
 mod vessel_wind;

@@ -22,7 +22,28 @@ checksum = "if-present"
 [sources]
 wind = ["masthead:WIMWV", "*:MWV"]
 wind_stale_s = 4
+
+[rig]
+kite = "medium"
+
+[rig.kite_line]
+clip_to_kite_m = 15
+rated_lbf = 80
+
+[rig.main_line]
+diameter_mm = 0.8
+mass_g_per_m = 0.45
+
+[rig.marker]
+above_bait_m = 7
+diameter_m = 0.25
+
+[rig.bait]
+length_m = 0.3
 "#;
+
+/// The commented example that ships.
+const EXAMPLE: &str = include_str!("../../config/skimwatch.toml");
 
 fn complaints(text: &str) -> Vec<Complaint> {
     match parse(text, "boat.toml") {
@@ -126,11 +147,11 @@ fn feeds_that_cannot_live_together_are_told() {
             "boat.toml, line 12: feed.masthead.name = \"masthead\": name masthead is already that of feed \"masthead\"; give each feed its own"
         ]
     );
-    let twice =
-        format!("{GOOD}\n[[feed]]\nname = \"third\"\nkind = \"udp\"\nbind = \"127.0.0.1:10110\"\n");
+    let third = "[[feed]]\nname = \"third\"\nkind = \"udp\"\nbind = \"127.0.0.1:10110\"\n";
+    let twice = GOOD.replacen("[sources]", &format!("{third}[sources]"), 1);
     assert_eq!(
         complaints(&twice)[0].to_string(),
-        "boat.toml, line 24: feed.third.bind = \"127.0.0.1:10110\": UDP port 10110 is already that of feed \"bridge\"; give each feed its own"
+        "boat.toml, line 20: feed.third.bind = \"127.0.0.1:10110\": UDP port 10110 is already that of feed \"bridge\"; give each feed its own"
     );
     // A TCP port of the same number is another thing, and so is a shared one.
     assert!(
@@ -140,7 +161,7 @@ fn feeds_that_cannot_live_together_are_told() {
         ))
         .is_empty()
     );
-    assert!(complaints(&format!("{twice}share_port = true\n")).is_empty());
+    assert!(complaints(&twice.replacen("[sources]", "share_port = true\n[sources]", 1)).is_empty());
 }
 
 #[test]
@@ -167,6 +188,187 @@ fn a_source_must_be_a_feed() {
         [
             "boat.toml, line 18: sources.wind = \"mast:WIMWV\": cannot be read; no feed is named \"mast\"; feeds: masthead, bridge"
         ]
+    );
+}
+
+#[test]
+fn a_missing_value_of_the_rig_says_how_to_give_it() {
+    assert_eq!(
+        spoilt("kite = \"medium\"\n", ""),
+        [
+            "boat.toml, line 21: rig.kite: is missing; write kite = \"light\", \"medium\" or \"strong\", or a section [rig.kite] with area_m2, mass_kg, cl, cd"
+        ]
+    );
+    assert_eq!(
+        spoilt("rated_lbf = 80", ""),
+        [
+            "boat.toml, line 24: rig.kite_line.diameter_mm: is missing; give it, or rated_lbf (the braid's rated strength in pounds) from which it is estimated",
+            "boat.toml, line 24: rig.kite_line.mass_g_per_m: is missing; give it, or rated_lbf (the braid's rated strength in pounds) from which it is estimated"
+        ]
+    );
+    assert_eq!(
+        spoilt("[rig.bait]\nlength_m = 0.3\n", ""),
+        ["boat.toml, line 21: rig.bait: is missing; add [rig.bait] with length_m"]
+    );
+}
+
+#[test]
+fn absurd_values_of_the_rig_are_placed() {
+    assert_eq!(
+        spoilt("length_m = 0.3", "length_m = 0.3\nmass_kg = 20"),
+        [
+            "boat.toml, line 38: rig.bait.mass_kg = 20: must be 0.02 to 5; see the comments in config/skimwatch.toml for where to measure it"
+        ]
+    );
+    assert_eq!(
+        spoilt(
+            "kite = \"medium\"",
+            "kite = \"medium\"\nair_density_kg_per_m3 = 1225"
+        ),
+        [
+            "boat.toml, line 23: rig.air_density_kg_per_m3 = 1225: must be 0.9 to 1.5; see the comments in config/skimwatch.toml for where to measure it"
+        ]
+    );
+    assert_eq!(
+        spoilt("diameter_mm = 0.8", "diameter_m = 0.0008"),
+        [
+            "boat.toml, line 29: rig.main_line.diameter_m: no such key; write diameter_mm = 0.8 (the unit is part of the key)"
+        ]
+    );
+    assert!(spoilt("kite = \"medium\"", "kite = \"huge\"")[0].contains("\"light\" or \"medium\""));
+    assert!(spoilt("kite = \"medium\"", "kite = 5")[0].contains("is a whole number"));
+}
+
+#[test]
+fn presets_are_told_as_assumed_and_own_numbers_are_not() {
+    let settings = parse(GOOD, "boat.toml").unwrap();
+    let rig = &settings.rig;
+    assert_eq!(rig.parameters.kite.area_m2, 1.3);
+    assert!(rig.assumed.contains(&"kite.cl".to_owned()));
+    assert!(rig.assumed.contains(&"kite_line.diameter_mm".to_owned()));
+    assert!(!rig.assumed.iter().any(|key| key.starts_with("main_line")));
+    assert!((rig.parameters.main_line.diameter_m - 0.0008).abs() < 1e-12);
+    assert_eq!(rig.out_at_start.kite_m, None);
+    let own = GOOD.replacen(
+        "[rig]\nkite = \"medium\"",
+        "[rig.out_at_start]\nkite_m = 90\n[rig.kite]\npreset = \"medium\"\ncl = 0.8",
+        1,
+    );
+    let rig = parse(&own, "boat.toml").unwrap().rig;
+    assert_eq!(
+        (rig.parameters.kite.cl, rig.parameters.kite.cd),
+        (0.8, 0.45)
+    );
+    assert!(!rig.assumed.contains(&"kite.cl".to_owned()));
+    assert_eq!(rig.out_at_start.kite_m, Some(90.0));
+}
+
+#[test]
+fn the_examples_that_ship_are_good() {
+    let settings = parse(EXAMPLE, "config/skimwatch.toml").unwrap();
+    assert!(settings.record.is_some());
+    settings.needs_feeds("config/skimwatch.toml").unwrap();
+    let demo = parse(include_str!("../../config/demo.toml"), "config/demo.toml").unwrap();
+    assert!(demo.record.is_none());
+    assert_eq!(
+        demo.needs_feeds("config/demo.toml")
+            .unwrap_err()
+            .to_string(),
+        "config/demo.toml: feed: is missing; add at least one [[feed]] with name and kind, so that the boat's instruments are heard"
+    );
+}
+
+/// A recording's feeds are those that its lines name.
+#[test]
+fn without_feeds_any_feed_may_be_named() {
+    let from = GOOD.find("[[feed]]").unwrap();
+    let to = GOOD.find("[sources]").unwrap();
+    let text = format!("{}{}", &GOOD[..from], &GOOD[to..]);
+    let settings = parse(&text, "replay.toml").unwrap();
+    assert!(settings.feeds.is_empty());
+    assert_eq!(settings.vessel.order.wind.len(), 2);
+}
+
+/// Every default that the example shows in a comment is the default, and every key in it exists.
+#[test]
+fn the_examples_commented_keys_exist() {
+    let mut uncommented = String::new();
+    let mut in_alternative = false;
+    for line in EXAMPLE.lines() {
+        let bare = line.strip_prefix("# ").unwrap_or(line);
+        let is_key = bare.split_once(" = ").is_some_and(|(key, _)| {
+            key.bytes()
+                .all(|b| b.is_ascii_lowercase() || b == b'_' || b.is_ascii_digit())
+        });
+        // Whole alternative sections stay commented: they are other feeds.
+        if line.starts_with("# [[feed]]") {
+            in_alternative = true;
+        } else if line.is_empty() || line.starts_with('[') {
+            in_alternative = false;
+        }
+        if line.starts_with("# ") && (in_alternative || !(is_key || bare.starts_with('['))) {
+            continue;
+        }
+        uncommented.push_str(bare);
+        uncommented.push('\n');
+    }
+    let all = parse(&uncommented, "all");
+    let settings = all.unwrap_or_else(|e| panic!("{e}\n{uncommented}"));
+    assert_eq!(settings.rig.out_at_start.main_m, Some(145.0));
+    let shipped = parse(EXAMPLE, "shipped").unwrap();
+    assert_eq!(settings.vessel.stale, shipped.vessel.stale);
+    assert_eq!(settings.vessel.lost_s, shipped.vessel.lost_s);
+    assert_eq!(settings.rig.parameters.bait, shipped.rig.parameters.bait);
+    // The other feeds, each on its own.
+    let feeds: Vec<String> = EXAMPLE
+        .split("\n\n")
+        .filter(|part| part.contains("# [[feed]]"))
+        .map(|part| {
+            let from = part.find("# [[feed]]").unwrap();
+            part[from..]
+                .lines()
+                .map(|l| l.trim_start_matches("# "))
+                .filter(|l| !l.starts_with("per_second"))
+                .collect::<Vec<_>>()
+                .join("\n")
+        })
+        .collect();
+    assert_eq!(feeds.len(), 4);
+    let with_feeds = format!("{}\n", feeds.join("\n"));
+    let text = EXAMPLE.replacen("[sources]", &format!("{with_feeds}\n[sources]"), 1);
+    assert_eq!(parse(&text, "feeds").unwrap().feeds.len(), 6);
+}
+
+#[test]
+fn the_sections_of_turn_and_advice_are_those_rooms_own() {
+    let with = |text: &str| {
+        complaints(&format!("{GOOD}\n{text}"))
+            .iter()
+            .map(Complaint::to_string)
+            .collect::<Vec<_>>()
+    };
+    let settings = parse(&format!("{GOOD}\n[turn]\nusual_turn_deg = 45\n"), "x").unwrap();
+    assert_eq!(settings.turn.usual_turn_deg, 45.0);
+    assert_eq!(settings.turn.usual_rate_deg_s, 3.0);
+    assert_eq!(
+        with("[turn]\nusual_turn_deg = 450\n"),
+        [
+            "boat.toml, line 40: turn.usual_turn_deg = 450: must be 10 to 180; leave the key away for the default"
+        ]
+    );
+    assert_eq!(
+        with("[turn]\nstale_min = 1\n"),
+        [
+            "boat.toml, line 40: turn.stale_min: no such key; write stale_s = 60 (the unit is part of the key)"
+        ]
+    );
+    assert!(
+        with("[advice]\nraise_chance = \"half\"\n")[0]
+            .contains("advice.raise_chance = \"half\": is a text")
+    );
+    assert!(
+        with("[advice]\nraise_chance = 0.2\nclear_chance = 0.3\n")[0]
+            .contains("line 41: advice.clear_chance = 0.3: must be below raise_chance")
     );
 }
 

@@ -312,6 +312,28 @@ fn worked_out_winds_are_worked_back() {
 }
 
 #[test]
+fn of_two_stale_winds_the_felt_one_is_held() {
+    let mut boat = Boat::new(VesselSettings::default());
+    boat.say(
+        "masthead",
+        "WIMWV",
+        Observation::TheoreticalWind {
+            angle: Some(degrees(90.0)),
+            speed: Some(metres_per_second(8.0)),
+        },
+    );
+    boat.t_s = 1.0;
+    boat.wind(60.0, 10.0);
+    for t in 2..=8 {
+        boat.t_s = f64::from(t);
+        boat.heading(0.0);
+        boat.log(5.0);
+    }
+    let held = boat.now().apparent_wind.unwrap();
+    assert_eq!(held.source, "masthead WIMWV, not heard for 7 s");
+}
+
+#[test]
 fn course_stands_in_for_heading_only_with_way_on() {
     let mut boat = Boat::new(VesselSettings::default());
     boat.ground(0.4, 123.0);
