@@ -1,2 +1,6 @@
-//! (tests to come)
+//! Real sockets, pseudo-terminals, the built binary.
 #![allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")]
+
+#[path = "../page/invented.rs"]
+mod invented;
+mod serve;
