@@ -51,6 +51,10 @@ pub struct Snapshot {
     pub at: Millis,
     /// What drives it.
     pub mode: Mode,
+    /// How many seconds of `at` pass in one second on the wall: 1 live, other in replay and demo.
+    pub clock_speed: f64,
+    /// Until when the crew wants no sound; `None` when sound is on.
+    pub silenced_until: Option<Millis>,
     /// The boat.
     pub vessel: VesselNow,
     /// What the crew has told.

@@ -1,1 +1,37 @@
-//! (room to be filled)
+//! Serve: the HTTP room.
+//!
+//! In: the snapshot of each tick, the revisions of advisories, a listener and the shutdown
+//! token, all handed in by whoever drives the program. Out: the API under `/v1`, the event
+//! streams, `/healthz`, `/metrics`, the pages, and what the crew posts (to the stamper, so that
+//! it is recorded as a crew sentence before it has any effect).
+//! It must not know feeds, the rig model, how a forecast is made or how an advisory is raised;
+//! it changes nothing itself.
+
+mod app;
+mod assets;
+mod crew;
+mod guard;
+mod hub;
+mod limits;
+mod metrics;
+mod problem;
+mod read;
+mod room;
+mod settings;
+mod sources;
+mod state;
+mod streams;
+
+pub use app::{ServeError, app, bind, run};
+pub use crew::{
+    BaitBody, BearingBody, ElevationBody, Fishing, LinesOutBody, MarkBody, MarkerBody, MovedBody,
+    PlanBody, Recorded, SessionBody, SilenceBody, TurnBody, UndoBody,
+};
+pub use hub::AdvisoryHub;
+pub use problem::Problem;
+pub use read::{ForecastAnswer, Health};
+pub use settings::{ServeComplaint, ServeSettings};
+pub use sources::{
+    BiteZone, CrewPost, CrewUnits, LengthUnit, RigEntry, Sources, SpeedUnit, WeightUnit,
+};
+pub use state::StateAnswer;

@@ -3,3 +3,6 @@
 
 mod feed;
 mod feed_serial;
+#[path = "../page/invented.rs"]
+mod invented;
+mod serve;

@@ -1,0 +1,176 @@
+//! The router, and running it until the shutdown token.
+
+use std::future::IntoFuture;
+use std::io;
+use std::net::SocketAddr;
+use std::sync::Arc;
+use std::time::Duration;
+
+use axum::extract::{DefaultBodyLimit, Request};
+use axum::middleware::{from_fn, from_fn_with_state};
+use axum::response::IntoResponse;
+use axum::{Json, Router};
+use tokio::net::TcpListener;
+use tokio_util::sync::CancellationToken;
+use utoipa::OpenApi;
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
+
+use super::guard::GuardedListener;
+use super::limits;
+use super::problem::Problem;
+use super::room::Room;
+use super::settings::ServeSettings;
+use super::sources::Sources;
+use super::{assets, crew, metrics, read, streams};
+
+/// Longest time that open connections may hold up the end.
+const PARTING: Duration = Duration::from_secs(3);
+
+/// Why the HTTP room cannot work.
+#[derive(Debug, thiserror::Error)]
+pub enum ServeError {
+    /// The port is taken.
+    #[error(
+        "[serve] bind = \"{bind}\": the port is in use. Is skimwatch running already? Stop it, \
+         or set another port in [serve] bind"
+    )]
+    PortInUse {
+        /// The address asked for.
+        bind: SocketAddr,
+    },
+    /// The address cannot be had.
+    #[error(
+        "[serve] bind = \"{bind}\": cannot listen there ({why}). Use 127.0.0.1 for this device \
+         alone, 0.0.0.0 for the boat's Wi-Fi, or an address that this device has; ports below \
+         1024 need rights of their own"
+    )]
+    Bind {
+        /// The address asked for.
+        bind: SocketAddr,
+        /// What the system says.
+        why: io::Error,
+    },
+    /// Serving ended with an error of the system.
+    #[error("serving pages ended: {0}")]
+    Ended(#[from] io::Error),
+}
+
+/// Listens where the settings say.
+///
+/// # Errors
+/// [`ServeError::PortInUse`] and [`ServeError::Bind`], naming key and cure.
+pub async fn bind(address: SocketAddr) -> Result<TcpListener, ServeError> {
+    TcpListener::bind(address).await.map_err(|why| {
+        if why.kind() == io::ErrorKind::AddrInUse {
+            ServeError::PortInUse { bind: address }
+        } else {
+            ServeError::Bind { bind: address, why }
+        }
+    })
+}
+
+#[derive(OpenApi)]
+#[openapi(
+    info(
+        title = "skimwatch",
+        description = "What the boat does, where the kite rig is, what the coming turn will do \
+            to the bait, and what to do about it. Advice, not control. Names carry units; times \
+            are RFC 3339 with milliseconds. Errors are problem details (RFC 9457) with a cure."
+    ),
+    tags(
+        (name = "read", description = "State, advisories, forecast"),
+        (name = "crew", description = "What the crew says; each is recorded as a sentence"),
+        (name = "watch over it", description = "Health and metrics"),
+    )
+)]
+struct Api;
+
+/// Everything that is served.
+pub fn app(settings: ServeSettings, sources: Sources, shutdown: CancellationToken) -> Router {
+    let room = Arc::new(Room::new(settings, sources, shutdown));
+    router(&room)
+}
+
+fn router(room: &Arc<Room>) -> Router {
+    let (ordinary, ordinary_api) = OpenApiRouter::with_openapi(Api::openapi())
+        .routes(routes!(read::state))
+        .routes(routes!(read::advisories))
+        .routes(routes!(read::forecast))
+        .routes(routes!(read::health))
+        .routes(routes!(metrics::metrics))
+        .routes(routes!(crew::lines_out))
+        .routes(routes!(crew::moved))
+        .routes(routes!(crew::bait))
+        .routes(routes!(crew::undo))
+        .routes(routes!(crew::elevation))
+        .routes(routes!(crew::bearing))
+        .routes(routes!(crew::marker))
+        .routes(routes!(crew::turn))
+        .routes(routes!(crew::call_off_turn))
+        .routes(routes!(crew::plan))
+        .routes(routes!(crew::bite))
+        .routes(routes!(crew::mark))
+        .routes(routes!(crew::session))
+        .routes(routes!(crew::acknowledge))
+        .routes(routes!(crew::silence))
+        .split_for_parts();
+    let (open_ended, mut api) = OpenApiRouter::with_openapi(ordinary_api)
+        .routes(routes!(streams::advisories))
+        .routes(routes!(streams::state))
+        .split_for_parts();
+    api.info.version = env!("CARGO_PKG_VERSION").to_owned();
+    let api = Arc::new(api);
+    let description = axum::routing::get(move || {
+        let api = Arc::clone(&api);
+        async move { Json(api.as_ref()).into_response() }
+    });
+    ordinary
+        .route("/v1/openapi.json", description)
+        .layer(from_fn_with_state(Arc::clone(room), limits::permit))
+        .merge(open_ended)
+        .merge(assets::routes())
+        .fallback(|request: Request| async move { Problem::no_such_path(request.uri().path()) })
+        .method_not_allowed_fallback(|request: Request| async move {
+            Problem::wrong_method(request.method().as_str(), request.uri().path())
+        })
+        .layer(from_fn(limits::own_pages_only))
+        .layer(from_fn_with_state(
+            Arc::clone(room),
+            limits::count_and_harden,
+        ))
+        .layer(DefaultBodyLimit::max(limits::BODY_MAX_BYTES))
+        .with_state(Arc::clone(room))
+}
+
+/// Serves until `shutdown`, which also ends every open stream.
+///
+/// # Errors
+/// [`ServeError::Ended`] when the system takes the listener away.
+pub async fn run(
+    listener: TcpListener,
+    settings: ServeSettings,
+    sources: Sources,
+    shutdown: CancellationToken,
+) -> Result<(), ServeError> {
+    let room = Arc::new(Room::new(settings, sources, shutdown.clone()));
+    let listener = GuardedListener::new(
+        listener,
+        room.settings.connections,
+        Duration::from_secs_f64(room.settings.slow_client_s),
+        Arc::clone(&room.counters),
+    );
+    tokio::spawn(Arc::clone(&room).watch_ticks());
+    let serving = axum::serve(listener, router(&room))
+        .with_graceful_shutdown(shutdown.clone().cancelled_owned());
+    tokio::select! {
+        ended = serving.into_future() => Ok(ended?),
+        () = overdue(shutdown) => Ok(()),
+    }
+}
+
+/// Ends a while after the token: a client in the middle of a request is not waited for longer.
+async fn overdue(shutdown: CancellationToken) {
+    shutdown.cancelled().await;
+    tokio::time::sleep(PARTING).await;
+}

@@ -1,0 +1,186 @@
+//! The pages, built into the binary. Nothing is fetched from anywhere else at run time.
+
+use std::hash::{DefaultHasher, Hash, Hasher};
+
+use axum::Router;
+use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
+use axum::response::{IntoResponse, Response};
+use axum::routing::get;
+
+const HTML: &str = "text/html; charset=utf-8";
+const CSS: &str = "text/css; charset=utf-8";
+const JS: &str = "text/javascript; charset=utf-8";
+const SVG: &str = "image/svg+xml";
+const MANIFEST: &str = "application/manifest+json";
+
+/// One file of the pages.
+struct Asset {
+    path: &'static str,
+    content_type: &'static str,
+    text: &'static str,
+}
+
+macro_rules! asset {
+    ($path:literal, $content_type:expr, $file:literal) => {
+        Asset {
+            path: $path,
+            content_type: $content_type,
+            text: include_str!(concat!("assets/", $file)),
+        }
+    };
+}
+
+const ASSETS: &[Asset] = &[
+    asset!("/", HTML, "mate.html"),
+    asset!("/helm", HTML, "helm.html"),
+    asset!("/rig", HTML, "rig.html"),
+    asset!("/v1/docs", HTML, "docs.html"),
+    asset!("/assets/sheet.css", CSS, "sheet.css"),
+    asset!("/assets/words.js", JS, "words.js"),
+    asset!("/assets/link.js", JS, "link.js"),
+    asset!("/assets/parts.js", JS, "parts.js"),
+    asset!("/assets/draw.js", JS, "draw.js"),
+    asset!("/assets/notice.js", JS, "notice.js"),
+    asset!("/assets/turn.js", JS, "turn.js"),
+    asset!("/assets/mate.js", JS, "mate.js"),
+    asset!("/assets/helm.js", JS, "helm.js"),
+    asset!("/assets/rig.js", JS, "rig.js"),
+    asset!("/assets/docs.js", JS, "docs.js"),
+    asset!("/assets/icon.svg", SVG, "icon.svg"),
+    asset!("/manifest.webmanifest", MANIFEST, "manifest.webmanifest"),
+];
+
+/// Routes of all files.
+pub(super) fn routes<S: Clone + Send + Sync + 'static>() -> Router<S> {
+    ASSETS.iter().fold(Router::new(), |router, asset| {
+        router.route(
+            asset.path,
+            get(move |headers: HeaderMap| async move { send(asset, &headers) }),
+        )
+    })
+}
+
+/// The file, or "not modified" when the browser already has this version.
+fn send(asset: &Asset, headers: &HeaderMap) -> Response {
+    let mut hasher = DefaultHasher::new();
+    asset.text.hash(&mut hasher);
+    let tag = format!("\"{:016x}\"", hasher.finish());
+    let known = headers
+        .get(header::IF_NONE_MATCH)
+        .is_some_and(|known| known.as_bytes() == tag.as_bytes());
+    let mut response = if known {
+        StatusCode::NOT_MODIFIED.into_response()
+    } else {
+        asset.text.into_response()
+    };
+    let out = response.headers_mut();
+    out.insert(
+        header::CONTENT_TYPE,
+        HeaderValue::from_static(asset.content_type),
+    );
+    out.insert(header::CACHE_CONTROL, HeaderValue::from_static("no-cache"));
+    if let Ok(tag) = HeaderValue::from_str(&tag) {
+        out.insert(header::ETAG, tag);
+    }
+    response
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::collections::BTreeMap;
+
+    fn text(path: &str) -> &'static str {
+        ASSETS.iter().find(|a| a.path == path).unwrap().text
+    }
+
+    /// What a browser loads for a page: the page, the sheet and every module.
+    #[test]
+    fn the_first_load_stays_small() {
+        let shared: usize = ASSETS
+            .iter()
+            .filter(|a| a.content_type == CSS || a.content_type == JS)
+            .map(|a| a.text.len())
+            .sum();
+        for page in ["/", "/helm", "/rig"] {
+            let bytes = shared + text(page).len();
+            assert!(bytes <= 150_000, "{page} loads {bytes} bytes");
+        }
+    }
+
+    #[test]
+    fn nothing_is_fetched_from_outside_and_nothing_runs_inline() {
+        for asset in ASSETS {
+            let outside = asset.text.replace("http://www.w3.org/2000/svg", "");
+            assert!(!outside.contains("http://"), "{}", asset.path);
+            assert!(!outside.contains("https://"), "{}", asset.path);
+            assert!(!outside.contains("style=\""), "{}", asset.path);
+            assert!(!outside.contains("onclick="), "{}", asset.path);
+        }
+    }
+
+    /// Colours of one look: name to sRGB.
+    fn look(name: &str) -> BTreeMap<String, [f64; 3]> {
+        let sheet = text("/assets/sheet.css");
+        let (_, rest) = sheet
+            .split_once(&format!("[data-look=\"{name}\"] {{"))
+            .unwrap();
+        let (block, _) = rest.split_once('}').unwrap();
+        block
+            .split(';')
+            .filter_map(|line| line.trim().split_once(": #"))
+            .map(|(name, hex)| {
+                let channel = |i| f64::from(u8::from_str_radix(&hex[i..i + 2], 16).unwrap());
+                (name.to_owned(), [channel(0), channel(2), channel(4)])
+            })
+            .collect()
+    }
+
+    /// Relative luminance and contrast ratio as defined in WCAG 2.1 (formula from memory).
+    fn contrast(a: [f64; 3], b: [f64; 3]) -> f64 {
+        let luminance = |rgb: [f64; 3]| {
+            let [r, g, b] = rgb.map(|c| {
+                let c = c / 255.0;
+                if c <= 0.03928 {
+                    c / 12.92
+                } else {
+                    ((c + 0.055) / 1.055).powf(2.4)
+                }
+            });
+            0.2126 * r + 0.7152 * g + 0.0722 * b
+        };
+        let (a, b) = (luminance(a), luminance(b));
+        (a.max(b) + 0.05) / (a.min(b) + 0.05)
+    }
+
+    #[test]
+    fn what_is_read_on_deck_stands_out_seven_to_one() {
+        assert!((contrast([0.0; 3], [255.0; 3]) - 21.0).abs() < 1e-9);
+        let pairs = [
+            ("--ink", "--paper"),
+            ("--soft", "--paper"),
+            ("--ink", "--panel"),
+            ("--soft", "--panel"),
+            ("--give", "--panel"),
+            ("--take", "--panel"),
+            ("--give", "--key"),
+            ("--take", "--key"),
+            ("--key-ink", "--key"),
+            ("--on-ink", "--on"),
+            ("--strong-ink", "--strong"),
+            ("--alarm-ink", "--alarm"),
+            ("--warning-ink", "--warning"),
+        ];
+        let mut weak = Vec::new();
+        for name in ["day", "dusk", "night"] {
+            let colours = look(name);
+            for (text, ground) in pairs {
+                let ratio = contrast(colours[text], colours[ground]);
+                if ratio < 7.0 {
+                    weak.push(format!("{name}: {text} on {ground} {ratio:.2}"));
+                }
+            }
+        }
+        assert_eq!(weak, Vec::<String>::new());
+    }
+}

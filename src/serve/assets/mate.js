@@ -1,0 +1,279 @@
+// The mate's page: the one thing to do now or next, and what the mate tells the boat.
+
+import { boat, secondsUntil, watch } from "./link.js";
+import { drawHeight, drawRig } from "./draw.js";
+import {
+  $, fromMetres, length, lengthUnit, lookButtons, make, percent, rebuild, setText, side, speed, startPage, tell, toMetres,
+} from "./parts.js";
+import { startTurn } from "./turn.js";
+import { words } from "./words.js";
+
+const acknowledge = (advisory) =>
+  tell(`/v1/advisories/${encodeURIComponent(advisory.id)}/acknowledge`, {}, words.said.seen, false);
+const unseen = (advisory) => advisory.state.endsWith("unacknowledged") && advisory.priority !== "caution";
+const answerPlan = (answer) =>
+  tell("/v1/crew/plan", { answer }, words.said.plan(words.planAnswer[answer]), true);
+
+/** "GIVE 3 m / MAIN LINE" with room for the running countdown. */
+function actionParts(action) {
+  if (action.do === "move_line") {
+    const give = action.by_m > 0;
+    return {
+      kind: give ? "give" : "take",
+      verb: `${give ? words.give : words.take} ${length(Math.abs(action.by_m))}`,
+      line: words.line[action.line],
+      tail: words.over(Math.round(action.over_s)),
+    };
+  }
+  if (action.do === "limit_turn") {
+    const rate = action.rate_deg_s;
+    return { kind: "slower", verb: words.slower, line: "", tail: words.slowerThan(rate.toFixed(1), Math.round(90 / rate)) };
+  }
+  return { kind: "look", verb: words.look, line: "", tail: action.what };
+}
+
+function actionLine(action) {
+  const { verb, line, tail } = actionParts(action);
+  return [verb, line.toLowerCase(), tail].filter(Boolean).join(" ");
+}
+
+function adviceCard(advisory) {
+  const [first, ...rest] = advisory.actions;
+  const parts = first ? actionParts(first) : { kind: "look", verb: advisory.title, line: "", tail: "" };
+  return [
+    make("p", { class: "rank" },
+      make("b", { class: `mark ${advisory.priority}` }, words.priority[advisory.priority]),
+      make("span", { class: "title" }, advisory.title)),
+    make("p", { class: `verb ${parts.kind}` }, parts.verb),
+    parts.line || first?.do === "move_line"
+      ? make("p", { class: "which" }, make("span", {}, parts.line), make("b", { class: "count", id: "start-count" }))
+      : null,
+    parts.tail ? make("p", { class: "tail" }, parts.tail) : null,
+    make("p", { class: "why" }, advisory.cause),
+    make("p", { class: "odds" },
+      advisory.chance === null ? null : make("b", {}, words.chance(percent(advisory.chance))),
+      make("span", { id: "onset-count" }),
+      advisory.chance_basis ? make("small", {}, advisory.chance_basis) : null),
+    rest.length ? make("ul", { class: "rest" }, ...rest.map((action) => make("li", {}, `${words.then} ${actionLine(action)}`))) : null,
+    advisory.without_action ? make("p", { class: "without" }, `${words.without} ${advisory.without_action}`) : null,
+    make("div", { class: "row" },
+      first?.do === "move_line" ? make("button", { class: "deck strong", id: "done", on: () => answerPlan("done") }, words.done) : null,
+      unseen(advisory) ? make("button", { class: "deck", id: "seen", on: () => acknowledge(advisory) }, words.seen) : null),
+  ].filter(Boolean);
+}
+
+function plainCard(title, kind, lines, note) {
+  return [
+    make("p", { class: `verb ${kind}` }, title),
+    ...lines.map((line) => make("p", { class: "why" }, line)),
+    note ? make("p", { class: "odds" }, make("small", {}, note)) : null,
+  ].filter(Boolean);
+}
+
+function showCard(state) {
+  const card = $("card");
+  const first = state?.advisories[0];
+  if (!state) {
+    card.className = "live card wait";
+    rebuild(card, "wait", () => plainCard(words.connectingTitle, "look", [words.connectingWhy]));
+  } else if (state.deck.bite_at) {
+    card.className = "live card bite";
+    rebuild(card, "bite", () => plainCard(words.fish, "look", words.fishSteps, words.fishBasis));
+  } else if (first) {
+    card.className = `live card ${first.priority} ${first.state}`;
+    const { id, priority, state: life, title, cause, chance, actions, without_action, chance_basis } = first;
+    const key = [id, priority, life, title, cause, chance, actions, without_action, chance_basis, lengthUnit()];
+    rebuild(card, key, () => adviceCard(first));
+  } else if (!boat.forecast) {
+    card.className = "live card wait";
+    rebuild(card, ["none", boat.reasons], () =>
+      plainCard(words.noForecast, "look", [words.noForecastWhy, ...boat.reasons.map((reason) => `• ${reason}`)]));
+  } else {
+    card.className = "live card calm";
+    const share = boat.forecast.plan?.skipping_without;
+    rebuild(card, ["calm", share === undefined ? null : percent(share), boat.forecast.basis], () =>
+      plainCard(words.calm, "calmverb",
+        [share === undefined ? words.calmPlain : words.calmWhy(percent(share))], boat.forecast.basis));
+  }
+  count();
+}
+
+/** Countdowns run between events, on the boat's clock. */
+function count() {
+  const first = boat.state?.advisories[0];
+  const action = first?.actions[0];
+  const start = $("start-count");
+  if (start && action?.do === "move_line") {
+    const s = Math.ceil(secondsUntil(action.start_at));
+    setText(start, s > 0 ? words.inSeconds(s) : words.now);
+  }
+  const onset = $("onset-count");
+  if (onset && first) {
+    const s = first.onset_at ? Math.ceil(secondsUntil(first.onset_at)) : 0;
+    setText(onset, s > 0 ? words.onset(s) : words.onsetNow);
+  }
+}
+
+function showOthers(state) {
+  const rest = state && !state.deck.bite_at ? state.advisories.slice(1) : state?.advisories ?? [];
+  const key = rest.map(({ id, title, cause, state: life, priority }) => [id, title, cause, life, priority]);
+  $("others").hidden = !rest.length;
+  rebuild($("others"), key, () => rest.map((advisory) =>
+    make("div", { class: `other ${advisory.priority}` },
+      make("p", {},
+        make("b", { class: `mark ${advisory.priority}` }, words.priority[advisory.priority]),
+        make("b", {}, ` ${advisory.title} `),
+        make("span", {}, advisory.cause)),
+      unseen(advisory) ? make("button", { class: "deck", on: () => acknowledge(advisory) }, words.seen) : null)));
+}
+
+function showPlan(state) {
+  const steps = (state && boat.forecast?.plan?.steps) || [];
+  const more = steps.length > 1 || boat.forecast?.plan?.shortfall;
+  $("plan").hidden = !more;
+  if (!more) {
+    return;
+  }
+  rebuild($("plan"), [boat.forecast.made_at, lengthUnit()], () => [
+    make("ol", { class: "steps" }, ...steps.map((step) => make("li", {},
+      make("b", {}, `${step.by_m > 0 ? words.give : words.take} ${length(Math.abs(step.by_m))} `),
+      `${words.lineSmall[step.line]}, `,
+      make("span", { "data-start-in": step.start_in_s }),
+      `, ${words.over(Math.round(step.over_s))}`,
+      step.cranks ? ` (${words.cranks(Math.round(step.cranks))})` : ""))),
+    boat.forecast.plan.shortfall ? make("p", {}, boat.forecast.plan.shortfall) : null,
+    make("div", { class: "row" },
+      ...["done", "half", "other"].map((answer) =>
+        make("button", { class: "deck", on: () => answerPlan(answer) }, words[answer]))),
+  ]);
+  for (const place of $("plan").querySelectorAll("[data-start-in]")) {
+    const s = Math.ceil(Number(place.dataset.startIn) + secondsUntil(boat.forecast.made_at));
+    setText(place, s > 0 ? words.inSeconds(s) : words.now);
+  }
+}
+
+const BAITS = ["airborne", "skipping", "dragging"];
+
+function startBaits() {
+  $("bait-buttons").append(...BAITS.map((state) => make("button", {
+    class: `deck bait-${state}`, "data-bait": state,
+    on: () => tell("/v1/crew/bait", { state }, words.said.bait(words.baitSmall[state]), true),
+  }, words.bait[state])));
+}
+
+function showBaits(state) {
+  const said = state?.deck.bait;
+  for (const button of document.querySelectorAll("[data-bait]")) {
+    button.setAttribute("aria-pressed", String(said?.value === button.dataset.bait));
+  }
+  setText($("bait-said"), said
+    ? words.baitSaid(words.baitSmall[said.value], words.age(-secondsUntil(said.at)))
+    : words.baitNever);
+}
+
+const moving = { line: "main", amount: 0 };
+const STEPS = { m: [0.5, 1, 2, 3, 4, 5, 7, 10, 15, 20, 30], ft: [2, 3, 5, 7, 10, 15, 20, 30, 50, 70, 100] };
+
+function stepAmount() {
+  const steps = STEPS[lengthUnit()];
+  return steps[Math.min(steps.length - 1, Math.max(0, moving.amount))];
+}
+
+async function move(sign) {
+  const amount = stepAmount();
+  const text = (sign > 0 ? words.said.gave : words.said.took)(`${amount} ${lengthUnit()}`, words.lineSmall[moving.line]);
+  await tell("/v1/crew/moved", { line: moving.line, by_m: sign * toMetres(amount) }, text, true);
+}
+
+function startMoved() {
+  moving.amount = 3;
+  const step = (by) => () => {
+    moving.amount = Math.min(STEPS.m.length - 1, Math.max(0, moving.amount + by));
+    showMoved(boat.state);
+  };
+  $("moved-box").append(
+    make("div", { class: "row" }, ...["main", "kite"].map((line) => make("button", {
+      class: "deck", "data-line": line, on: () => { moving.line = line; showMoved(boat.state); },
+    }, make("b", {}, words.line[line]), make("small", {})))),
+    make("div", { class: "row stepper" },
+      make("button", { class: "deck", "aria-label": words.lines.lessLabel, on: step(-1) }, words.lines.less),
+      make("output", { id: "step-amount" }),
+      make("button", { class: "deck", "aria-label": words.lines.moreLabel, on: step(1) }, words.lines.more)),
+    make("div", { class: "row" },
+      make("button", { class: "deck", id: "gave", on: () => move(1) }, words.lines.gave),
+      make("button", { class: "deck", id: "took", on: () => move(-1) }, words.lines.took)));
+}
+
+function showMoved(state) {
+  setText($("step-amount"), `${stepAmount()} ${lengthUnit()}`);
+  for (const button of document.querySelectorAll("[data-line]")) {
+    const { line } = button.dataset;
+    const out = state?.deck[`${line}_line_out_m`];
+    button.setAttribute("aria-pressed", String(moving.line === line));
+    const amount = out === null || out === undefined ? words.lines.unknown : `${Math.round(fromMetres(out))} ${lengthUnit()}`;
+    setText(button.querySelector("small"), amount);
+  }
+}
+
+function showNumbers(state) {
+  const vessel = state?.vessel;
+  const rows = vessel
+    ? [
+      [words.numbers.wind, vessel.true_wind, (v) => `${speed(v.speed_mps)} ${words.numbers.from(Math.round(v.from_deg_true))}`],
+      [words.numbers.apparent, vessel.apparent_wind, (v) => {
+        const off = v.angle_deg > 180 ? v.angle_deg - 360 : v.angle_deg;
+        return `${speed(v.speed_mps)} ${words.numbers.offBow(Math.round(Math.abs(off)), side(off))}`;
+      }],
+      [words.numbers.heading, vessel.heading_deg_true, (v) => `${Math.round(v)}°`],
+      [words.numbers.speed, vessel.speed_water_mps, speed],
+    ]
+    : [];
+  const lost = vessel?.missing.map((missing) => missing.quantity) ?? [];
+  rebuild($("numbers-list"), [rows.map(([, reading]) => reading), lost], () => rows.flatMap(([name, reading, show]) => [
+    make("dt", {}, name),
+    reading
+      ? make("dd", { class: reading.age_s > 5 ? "stale" : null }, make("b", {}, show(reading.value)),
+        make("small", {}, ` ${words.numbers.grade[reading.grade]}, ${reading.source}, ${words.numbers.stale(words.age(reading.age_s))}`))
+      : make("dd", {}, make("b", {}, words.numbers.none)),
+  ]));
+}
+
+let drawn = "";
+
+function showDrawings() {
+  const forecast = boat.forecast;
+  const wide = $("height-chart").clientWidth;
+  const key = forecast ? `${forecast.made_at} ${wide} ${lengthUnit()} ${Math.floor(-secondsUntil(forecast.made_at))}` : `none ${boat.reasons}`;
+  if (key === drawn) {
+    return;
+  }
+  drawn = key;
+  if (!forecast) {
+    $("height-chart").textContent = words.chart.none;
+    $("rig-view").textContent = words.chart.none;
+    return;
+  }
+  const sinceMade = Math.min(forecast.horizon_s / 2, Math.max(0, -secondsUntil(forecast.made_at)));
+  drawHeight($("height-chart"), forecast, sinceMade);
+  drawRig($("rig-view"), forecast, boat.state.bite_zone);
+}
+
+function show() {
+  const { state } = boat;
+  showCard(state);
+  showOthers(state);
+  showPlan(state);
+  showBaits(state);
+  showMoved(state);
+  showNumbers(state);
+  showDrawings();
+}
+
+startPage("mate");
+startBaits();
+startMoved();
+startTurn($("turn-box"), $("announced"));
+$("look-buttons").append(...lookButtons());
+watch(show);
+setInterval(count, 250);
+addEventListener("resize", () => { drawn = ""; showDrawings(); });

@@ -1,0 +1,172 @@
+// Parts that every page uses: making elements, units, the strip at the top, the bar at the
+// bottom, saying something with undo, the look.
+
+import { boat, say, silenceSeconds, start, watch } from "./link.js";
+import { initNotice, soundLabel, tapSound } from "./notice.js";
+import { fillWords, words } from "./words.js";
+
+const UNDO_SECONDS = 10;
+
+export const $ = (id) => document.getElementById(id);
+
+/** An element: make("button", {class: "big"}, "text", child...). `on` is the click handler. */
+export function make(tag, attributes, ...children) {
+  const element = document.createElement(tag);
+  for (const [name, value] of Object.entries(attributes ?? {})) {
+    if (name === "on") {
+      element.addEventListener("click", value);
+    } else if (value !== null && value !== undefined && value !== false) {
+      element.setAttribute(name, value === true ? "" : value);
+    }
+  }
+  element.append(...children.filter((child) => child !== null && child !== undefined));
+  return element;
+}
+
+/** Sets text only when it differs, so that a screen reader is not woken for nothing. */
+export function setText(element, text) {
+  if (element.textContent !== text) {
+    element.textContent = text;
+  }
+}
+
+/** Rebuilds an element's children only when `key` differs from the last time. */
+export function rebuild(element, key, build) {
+  const text = JSON.stringify(key);
+  if (element.dataset.key !== text) {
+    element.dataset.key = text;
+    element.replaceChildren(...[build()].flat().filter(Boolean));
+  }
+}
+
+const METRES_PER = { m: 1, ft: 0.3048 };
+const MPS_PER = { kn: 1852 / 3600, "m/s": 1 };
+
+export const lengthUnit = () => boat.state?.units.length ?? "m";
+export const toMetres = (amount) => amount * METRES_PER[lengthUnit()];
+export const fromMetres = (metres) => metres / METRES_PER[lengthUnit()];
+
+/** "3 m", "2.5 m", "10 ft": no finer than hands can measure. */
+export function length(metres) {
+  const amount = fromMetres(metres);
+  const step = lengthUnit() === "m" && Math.abs(amount) < 10 ? 0.5 : 1;
+  return `${Math.round(amount / step) * step} ${lengthUnit()}`;
+}
+
+export function speed(mps) {
+  const unit = boat.state?.units.speed ?? "kn";
+  return `${(mps / MPS_PER[unit]).toFixed(1)} ${unit}`;
+}
+
+export const percent = (share) => Math.round(share * 100);
+export const side = (degrees) => (degrees < 0 ? words.turn.portSmall : words.turn.starboardSmall);
+export const turnWords = (byDeg) => `${words.turn.degrees(Math.round(Math.abs(byDeg)))} ${side(byDeg)}`;
+
+let undoTimer = 0;
+
+/** Shows a sentence above the bar; with a sequence number it can be taken back for 10 s. */
+function announce(text, sequence, bad) {
+  const place = $("undo");
+  clearInterval(undoTimer);
+  let left = sequence === undefined ? 5 : UNDO_SECONDS;
+  const label = make("span", { class: "undo-text" });
+  const button = make("button", { class: "deck", id: "undo-button", on: () => takeBack(sequence) }, words.undo);
+  place.replaceChildren(label, ...(sequence === undefined ? [] : [button]));
+  place.classList.toggle("bad", Boolean(bad));
+  place.hidden = false;
+  const show = () => setText(label, sequence === undefined ? text : words.undoFor(text, left));
+  show();
+  undoTimer = setInterval(() => {
+    left -= 1;
+    if (left <= 0) {
+      clearInterval(undoTimer);
+      place.hidden = true;
+    } else {
+      show();
+    }
+  }, 1000);
+}
+
+async function takeBack(sequence) {
+  const answer = await say("/v1/crew/undo", { sequence });
+  report(answer, words.undone, false);
+}
+
+function report(answer, text, undoable) {
+  if (answer.problem) {
+    announce(words.failed(answer.problem.detail, answer.problem.cure), undefined, true);
+  } else {
+    announce(text, undoable ? answer.sequence : undefined, false);
+  }
+}
+
+/** Says something and shows what became of it; `undoable` offers to take it back. */
+export async function tell(path, body, text, undoable) {
+  const answer = await say(path, body);
+  report(answer, text, undoable);
+  return !answer.problem;
+}
+
+const LOOKS = ["day", "dusk", "night"];
+
+export function setLook(look) {
+  document.documentElement.dataset.look = look;
+  try {
+    localStorage.setItem("look", look);
+  } catch {
+    // A browser that keeps nothing only forgets the look.
+  }
+  for (const button of document.querySelectorAll("[data-look-button]")) {
+    button.setAttribute("aria-pressed", String(button.dataset.lookButton === look));
+  }
+}
+
+/** Three buttons for the look of the pages. */
+export function lookButtons() {
+  return LOOKS.map((look) =>
+    make("button", { class: "deck", "data-look-button": look, on: () => setLook(look) }, words.looks[look]));
+}
+
+function showStrip() {
+  const { state, status } = boat;
+  const root = document.documentElement;
+  root.dataset.link = status;
+  const mode = $("mode");
+  const speedNote = state && state.clock_speed !== 1 ? ` (${words.speed(state.clock_speed)})` : "";
+  setText(mode, state ? words.mode[state.mode] + (state.mode === "live" ? "" : speedNote) : "");
+  mode.hidden = !mode.textContent;
+  const old = words.link[status];
+  const link = $("link");
+  setText(link, typeof old === "function" ? old(silenceSeconds()) : old);
+  link.hidden = !link.textContent;
+  setText($("sound"), soundLabel());
+}
+
+/** Builds strip and bar, opens the link. Call once a page. */
+export function startPage(page) {
+  document.title = words.title[page];
+  fillWords();
+  const others = Object.keys(words.pages).filter((name) => name !== page);
+  const address = { mate: "/", helm: "/helm", rig: "/rig" };
+  document.body.prepend(
+    make("header", { id: "strip" },
+      make("p", { id: "mode", hidden: true }),
+      make("p", { id: "link", role: "status" }, words.link.connecting)));
+  document.body.append(
+    make("div", { id: "undo", role: "status", hidden: true }),
+    make("nav", { id: "bar" },
+      make("button", { id: "bite", class: "deck",
+        on: () => tell("/v1/crew/bite", {}, words.said.bite, true) }, words.bite),
+      make("button", { id: "sound", class: "deck", on: tapSound }, words.sound.arm),
+      ...others.map((name) => make("a", { class: "deck", href: address[name] }, words.pages[name]))));
+  let look = "day";
+  try {
+    look = localStorage.getItem("look") ?? "day";
+  } catch {
+    // See setLook.
+  }
+  setLook(LOOKS.includes(look) ? look : "day");
+  initNotice();
+  watch(showStrip);
+  start();
+}

@@ -1,0 +1,85 @@
+// The set-up page: lines out, the rig as set, feeds with rates and ages, units.
+
+import { boat, watch } from "./link.js";
+import { $, fromMetres, lengthUnit, lookButtons, make, rebuild, setText, startPage, tell, toMetres } from "./parts.js";
+import { words } from "./words.js";
+
+const LINES = ["kite", "main"];
+
+function startDeck() {
+  $("deck-form").append(
+    ...LINES.map((line) => make("label", { class: "field" },
+      make("span", {}, words.deck[line]),
+      make("input", { id: `out-${line}`, type: "number", inputmode: "decimal", min: 0, step: "any" }),
+      make("span", { class: "unit" }))),
+    make("button", { class: "deck strong", id: "set-lines", on: setLines }, words.deck.set),
+    make("p", { id: "deck-hint", role: "status" }));
+}
+
+async function setLines() {
+  const body = {};
+  for (const line of LINES) {
+    const text = $(`out-${line}`).value.trim();
+    if (text) {
+      body[`${line}_line_out_m`] = toMetres(Number(text));
+    }
+  }
+  setText($("deck-hint"), Object.keys(body).length ? "" : words.deck.empty);
+  if (Object.keys(body).length && (await tell("/v1/crew/lines-out", body, words.said.out, true))) {
+    for (const line of LINES) {
+      $(`out-${line}`).value = "";
+    }
+  }
+}
+
+function showDeck(state) {
+  for (const element of document.querySelectorAll(".unit")) {
+    setText(element, lengthUnit());
+  }
+  for (const line of LINES) {
+    const out = state?.deck[`${line}_line_out_m`];
+    $(`out-${line}`).placeholder = out === null || out === undefined ? words.lines.unknown : String(Math.round(fromMetres(out) * 10) / 10);
+  }
+}
+
+function table(heads, rows) {
+  return make("table", {},
+    make("thead", {}, make("tr", {}, ...heads.map((head) => make("th", { scope: "col" }, head)))),
+    make("tbody", {}, ...rows.map((row) => make("tr", {}, ...row.map((cell, i) => make("td", { "data-head": heads[i] }, cell))))));
+}
+
+function showRig(state) {
+  rebuild($("rig-table"), state.rig, () => (state.rig.length
+    ? table([words.rigPage.part, words.rigPage.key, words.rigPage.value, words.rigPage.grade],
+      state.rig.map((entry) => [entry.part, entry.key, entry.value, words.numbers.grade[entry.grade]]))
+    : make("p", {}, words.rigPage.none)));
+}
+
+function showFeeds(state) {
+  const heads = [words.rigPage.feed, words.rigPage.rate, words.rigPage.age, words.rigPage.accepted, words.rigPage.refused, words.rigPage.kinds];
+  const rows = state.feeds.map((feed) => [
+    feed.name,
+    feed.rate_hz.toFixed(1),
+    feed.last_age_s === null ? words.rigPage.never : words.age(feed.last_age_s),
+    String(feed.accepted),
+    Object.entries(feed.refused).map(([cause, count]) => `${cause} ${count}`).join(", ") || "0",
+    Object.keys(feed.kinds).join(" "),
+  ]);
+  rebuild($("feeds-table"), rows, () => (rows.length ? table(heads, rows) : make("p", {}, words.rigPage.noFeeds)));
+}
+
+function show() {
+  const { state } = boat;
+  showDeck(state);
+  if (state) {
+    showRig(state);
+    showFeeds(state);
+    setText($("units-text"), words.rigPage.unitsText(state.units));
+    setText($("version"), words.rigPage.version(state.version));
+  }
+}
+
+startPage("rig");
+startDeck();
+$("look-buttons").append(...lookButtons());
+watch(show);

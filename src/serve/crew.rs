@@ -1,0 +1,425 @@
+//! What the crew posts. Each body becomes a [`CrewInput`] that is stamped, recorded as a crew
+//! sentence and only then takes effect; the answer is that sentence's sequence number.
+
+use std::sync::Arc;
+
+use axum::Json;
+use axum::extract::rejection::JsonRejection;
+use axum::extract::{FromRequest, Path, Request, State};
+use axum::http::StatusCode;
+use serde::de::DeserializeOwned;
+use serde::{Deserialize, Serialize};
+use tokio::sync::oneshot;
+use utoipa::ToSchema;
+
+use super::problem::Problem;
+use super::room::Room;
+use crate::decode::{BaitState, CrewInput, GeoPosition, Line, PlanAnswer, SessionMark};
+use crate::units;
+
+/// Most line that either reel can be said to hold out.
+const LINE_MAX_M: f64 = 500.0;
+/// Most line moved in one input.
+const MOVE_MAX_M: f64 = 100.0;
+/// Longest name of a mark, in characters.
+const MARK_NAME_MAX: usize = 20;
+
+/// Line out now, as read from marks or counter; at least one of the two.
+#[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LinesOutBody {
+    /// Kite line, rod tip to kite: 0 to 500.
+    #[serde(default)]
+    pub kite_line_out_m: Option<f64>,
+    /// Main line, rod tip through the ring to the bait: 0 to 500.
+    #[serde(default)]
+    pub main_line_out_m: Option<f64>,
+}
+
+/// Line given or taken.
+#[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct MovedBody {
+    /// Which line.
+    pub line: Line,
+    /// + given, - taken: -100 to 100, not 0.
+    pub by_m: f64,
+}
+
+/// What the bait is seen to do.
+#[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct BaitBody {
+    /// What it does.
+    pub state: BaitState,
+}
+
+/// Takes an earlier input back.
+#[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct UndoBody {
+    /// Its sequence number, as answered when it was posted.
+    pub sequence: u32,
+}
+
+/// Kite elevation seen.
+#[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ElevationBody {
+    /// Angle of the kite line above the horizon at the kite rod: 0 to 90.
+    pub elevation_deg: f64,
+}
+
+/// Kite bearing seen.
+#[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct BearingBody {
+    /// Off dead astern, + to starboard: -180 to 180.
+    pub off_astern_deg: f64,
+}
+
+/// Where the marker lies.
+#[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct MarkerBody {
+    /// Whether it lies in the water.
+    pub in_water: bool,
+}
+
+/// A turn that is intended.
+#[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct TurnBody {
+    /// Change of heading, + to starboard: -180 to 180, not 0.
+    pub by_deg: f64,
+    /// Rate: 0.1 to 30.
+    pub rate_deg_s: f64,
+    /// Seconds until the helm goes over: 0 to 600.
+    pub in_s: f64,
+}
+
+/// What became of the line plan.
+#[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PlanBody {
+    /// The answer.
+    pub answer: PlanAnswer,
+}
+
+/// A place to fish.
+#[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct MarkBody {
+    /// Its name: up to 20 letters, digits, blanks or hyphens.
+    #[serde(default)]
+    pub name: Option<String>,
+    /// North positive: -90 to 90. Without a position the mark is here and now.
+    #[serde(default)]
+    pub latitude_deg: Option<f64>,
+    /// East positive: -180 to 180.
+    #[serde(default)]
+    pub longitude_deg: Option<f64>,
+}
+
+/// Start or stop of fishing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Fishing {
+    /// The rig goes out.
+    Start,
+    /// The rig is in.
+    Stop,
+}
+
+/// Start or stop of fishing.
+#[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct SessionBody {
+    /// Which.
+    pub fishing: Fishing,
+}
+
+/// No sound for a while.
+#[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct SilenceBody {
+    /// How long: 0 to 60; 0 ends a silence.
+    pub minutes: f64,
+}
+
+/// The input was stamped and recorded.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Recorded {
+    /// Sequence number of the crew sentence; `/v1/crew/undo` takes it.
+    pub sequence: u32,
+}
+
+/// A JSON body; what does not fit is answered with a [`Problem`].
+#[derive(Debug)]
+pub(super) struct Body<T>(T);
+
+impl<T: DeserializeOwned, S: Send + Sync> FromRequest<S> for Body<T> {
+    type Rejection = Problem;
+
+    async fn from_request(request: Request, state: &S) -> Result<Self, Problem> {
+        match Json::<T>::from_request(request, state).await {
+            Ok(Json(body)) => Ok(Self(body)),
+            Err(rejection) => Err(Problem::unreadable(rejection.status(), words(&rejection))),
+        }
+    }
+}
+
+fn words(rejection: &JsonRejection) -> String {
+    match rejection {
+        JsonRejection::MissingJsonContentType(_) => {
+            "the request has no Content-Type: application/json".to_owned()
+        }
+        other => other.body_text(),
+    }
+}
+
+type Answer = Result<(StatusCode, Json<Recorded>), Problem>;
+
+/// Hands an input to the stamper and waits for its sequence number.
+async fn record(room: &Room, input: CrewInput) -> Answer {
+    let (reply, answer) = oneshot::channel();
+    let post = super::sources::CrewPost { input, reply };
+    let outcome = match room.sources.crew.send(post).await {
+        Err(_) => Err(Problem::not_taking_input("nothing takes crew inputs now")),
+        Ok(()) => match answer.await {
+            Err(_) => Err(Problem::not_taking_input("the input was dropped")),
+            Ok(Err(why)) => Err(Problem::refused(why)),
+            Ok(Ok(sequence)) => Ok((StatusCode::ACCEPTED, Json(Recorded { sequence }))),
+        },
+    };
+    room.counters.crew_input(outcome.is_ok());
+    outcome
+}
+
+fn within(field: &str, value: f64, least: f64, most: f64, unit: &str) -> Result<f64, Problem> {
+    if (least..=most).contains(&value) {
+        Ok(value)
+    } else {
+        let allowed = format!("{least} to {most} {unit}");
+        Err(Problem::out_of_range(field, value, &allowed))
+    }
+}
+
+fn nonzero(field: &str, value: f64, allowed: &str) -> Result<f64, Problem> {
+    if value == 0.0 {
+        Err(Problem::out_of_range(field, value, allowed))
+    } else {
+        Ok(value)
+    }
+}
+
+/// Sets the line that is out.
+#[utoipa::path(post, path = "/v1/crew/lines-out", tag = "crew", request_body = LinesOutBody,
+    responses((status = 202, body = Recorded), (status = 422, body = Problem,
+        description = "Out of range", content_type = "application/problem+json")))]
+pub(super) async fn lines_out(
+    State(room): State<Arc<Room>>,
+    Body(body): Body<LinesOutBody>,
+) -> Answer {
+    let length = |field, value: Option<f64>| {
+        value
+            .map(|m| within(field, m, 0.0, LINE_MAX_M, "m").map(units::metres))
+            .transpose()
+    };
+    let kite = length("kite_line_out_m", body.kite_line_out_m)?;
+    let main = length("main_line_out_m", body.main_line_out_m)?;
+    if kite.is_none() && main.is_none() {
+        return Err(Problem::incomplete(
+            "kite_line_out_m",
+            "neither line is given",
+            "send kite_line_out_m, main_line_out_m or both",
+        ));
+    }
+    record(&room, CrewInput::LinesOut { kite, main }).await
+}
+
+/// Line was given or taken.
+#[utoipa::path(post, path = "/v1/crew/moved", tag = "crew", request_body = MovedBody,
+    responses((status = 202, body = Recorded), (status = 422, body = Problem,
+        description = "Out of range", content_type = "application/problem+json")))]
+pub(super) async fn moved(State(room): State<Arc<Room>>, Body(body): Body<MovedBody>) -> Answer {
+    let by_m = within("by_m", body.by_m, -MOVE_MAX_M, MOVE_MAX_M, "m")?;
+    let by_m = nonzero("by_m", by_m, "-100 to 100 m, but not 0")?;
+    let input = CrewInput::Moved {
+        line: body.line,
+        by: units::metres(by_m),
+    };
+    record(&room, input).await
+}
+
+/// What the bait does now.
+#[utoipa::path(post, path = "/v1/crew/bait", tag = "crew", request_body = BaitBody,
+    responses((status = 202, body = Recorded)))]
+pub(super) async fn bait(State(room): State<Arc<Room>>, Body(body): Body<BaitBody>) -> Answer {
+    record(&room, CrewInput::Bait(body.state)).await
+}
+
+/// Takes an earlier input back.
+#[utoipa::path(post, path = "/v1/crew/undo", tag = "crew", request_body = UndoBody,
+    responses((status = 202, body = Recorded)))]
+pub(super) async fn undo(State(room): State<Arc<Room>>, Body(body): Body<UndoBody>) -> Answer {
+    record(&room, CrewInput::Undo { of: body.sequence }).await
+}
+
+/// Kite elevation seen.
+#[utoipa::path(post, path = "/v1/crew/elevation", tag = "crew", request_body = ElevationBody,
+    responses((status = 202, body = Recorded), (status = 422, body = Problem,
+        description = "Out of range", content_type = "application/problem+json")))]
+pub(super) async fn elevation(
+    State(room): State<Arc<Room>>,
+    Body(body): Body<ElevationBody>,
+) -> Answer {
+    let deg = within("elevation_deg", body.elevation_deg, 0.0, 90.0, "degrees")?;
+    record(&room, CrewInput::Elevation(units::degrees(deg))).await
+}
+
+/// Kite bearing seen.
+#[utoipa::path(post, path = "/v1/crew/bearing", tag = "crew", request_body = BearingBody,
+    responses((status = 202, body = Recorded), (status = 422, body = Problem,
+        description = "Out of range", content_type = "application/problem+json")))]
+pub(super) async fn bearing(
+    State(room): State<Arc<Room>>,
+    Body(body): Body<BearingBody>,
+) -> Answer {
+    let deg = within(
+        "off_astern_deg",
+        body.off_astern_deg,
+        -180.0,
+        180.0,
+        "degrees",
+    )?;
+    record(&room, CrewInput::Bearing(units::degrees(deg))).await
+}
+
+/// Whether the marker lies in the water.
+#[utoipa::path(post, path = "/v1/crew/marker", tag = "crew", request_body = MarkerBody,
+    responses((status = 202, body = Recorded)))]
+pub(super) async fn marker(State(room): State<Arc<Room>>, Body(body): Body<MarkerBody>) -> Answer {
+    record(&room, CrewInput::MarkerInWater(body.in_water)).await
+}
+
+/// Announces a turn.
+#[utoipa::path(post, path = "/v1/crew/turn", tag = "crew", request_body = TurnBody,
+    responses((status = 202, body = Recorded), (status = 422, body = Problem,
+        description = "Out of range", content_type = "application/problem+json")))]
+pub(super) async fn turn(State(room): State<Arc<Room>>, Body(body): Body<TurnBody>) -> Answer {
+    let by_deg = within("by_deg", body.by_deg, -180.0, 180.0, "degrees")?;
+    let by_deg = nonzero("by_deg", by_deg, "-180 to 180 degrees, but not 0")?;
+    let rate_deg_s = within("rate_deg_s", body.rate_deg_s, 0.1, 30.0, "degrees a second")?;
+    let in_s = within("in_s", body.in_s, 0.0, 600.0, "seconds")?;
+    let input = CrewInput::Turn {
+        by: units::degrees(by_deg),
+        rate: units::degrees_per_second(rate_deg_s),
+        in_s,
+    };
+    record(&room, input).await
+}
+
+/// Calls the announced turn off.
+#[utoipa::path(post, path = "/v1/crew/turn/call-off", tag = "crew",
+    responses((status = 202, body = Recorded)))]
+pub(super) async fn call_off_turn(State(room): State<Arc<Room>>) -> Answer {
+    record(&room, CrewInput::CallOffTurn).await
+}
+
+/// What became of the line plan shown.
+#[utoipa::path(post, path = "/v1/crew/plan", tag = "crew", request_body = PlanBody,
+    responses((status = 202, body = Recorded)))]
+pub(super) async fn plan(State(room): State<Arc<Room>>, Body(body): Body<PlanBody>) -> Answer {
+    record(&room, CrewInput::Plan(body.answer)).await
+}
+
+/// A fish has taken the bait.
+#[utoipa::path(post, path = "/v1/crew/bite", tag = "crew",
+    responses((status = 202, body = Recorded)))]
+pub(super) async fn bite(State(room): State<Arc<Room>>) -> Answer {
+    record(&room, CrewInput::Bite).await
+}
+
+/// Marks a place.
+#[utoipa::path(post, path = "/v1/crew/mark", tag = "crew", request_body = MarkBody,
+    responses((status = 202, body = Recorded), (status = 422, body = Problem,
+        description = "Out of range", content_type = "application/problem+json")))]
+pub(super) async fn mark(State(room): State<Arc<Room>>, Body(body): Body<MarkBody>) -> Answer {
+    let position = match (body.latitude_deg, body.longitude_deg) {
+        (None, None) => None,
+        (Some(latitude), Some(longitude)) => Some(GeoPosition {
+            latitude: units::degrees(within("latitude_deg", latitude, -90.0, 90.0, "degrees")?),
+            longitude: units::degrees(within(
+                "longitude_deg",
+                longitude,
+                -180.0,
+                180.0,
+                "degrees",
+            )?),
+        }),
+        (latitude, _) => {
+            let absent = if latitude.is_none() {
+                "latitude_deg"
+            } else {
+                "longitude_deg"
+            };
+            return Err(Problem::incomplete(
+                absent,
+                "half a position is given",
+                "send latitude_deg and longitude_deg, or neither for here and now",
+            ));
+        }
+    };
+    let name = body.name.filter(|name| !name.trim().is_empty());
+    if let Some(name) = &name {
+        let plain = |c: char| c.is_ascii_alphanumeric() || c == ' ' || c == '-';
+        if name.chars().count() > MARK_NAME_MAX || !name.chars().all(plain) {
+            return Err(Problem::incomplete(
+                "name",
+                "a sentence on the boat's network cannot carry this name",
+                "use up to 20 unaccented letters, digits, blanks or hyphens",
+            ));
+        }
+    }
+    record(&room, CrewInput::Mark { name, position }).await
+}
+
+/// Fishing starts or stops.
+#[utoipa::path(post, path = "/v1/crew/session", tag = "crew", request_body = SessionBody,
+    responses((status = 202, body = Recorded)))]
+pub(super) async fn session(
+    State(room): State<Arc<Room>>,
+    Body(body): Body<SessionBody>,
+) -> Answer {
+    let mark = match body.fishing {
+        Fishing::Start => SessionMark::Start,
+        Fishing::Stop => SessionMark::Stop,
+    };
+    record(&room, CrewInput::Session(mark)).await
+}
+
+/// Somebody has seen the advisory. It stays until the trouble is over; only sound and
+/// flashing stop.
+#[utoipa::path(post, path = "/v1/advisories/{id}/acknowledge", tag = "crew",
+    params(("id" = String, Path, description = "Id of a living advisory")),
+    responses((status = 202, body = Recorded), (status = 404, body = Problem,
+        description = "No such advisory lives", content_type = "application/problem+json")))]
+pub(super) async fn acknowledge(State(room): State<Arc<Room>>, Path(id): Path<String>) -> Answer {
+    if !room.snapshot().advisories.iter().any(|a| a.id == id) {
+        return Err(Problem::no_such_advisory(&id));
+    }
+    record(&room, CrewInput::Acknowledge { advisory: id }).await
+}
+
+/// No sound for a while. Not the same as acknowledging: everything stays in sight.
+#[utoipa::path(post, path = "/v1/silence", tag = "crew", request_body = SilenceBody,
+    responses((status = 202, body = Recorded), (status = 422, body = Problem,
+        description = "Out of range", content_type = "application/problem+json")))]
+pub(super) async fn silence(
+    State(room): State<Arc<Room>>,
+    Body(body): Body<SilenceBody>,
+) -> Answer {
+    let minutes = within("minutes", body.minutes, 0.0, 60.0, "minutes")?;
+    record(&room, CrewInput::Silence { minutes }).await
+}

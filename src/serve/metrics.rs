@@ -1,0 +1,461 @@
+//! `/metrics`: Prometheus text over the same snapshot as everything else, and the counters of
+//! the HTTP room itself. [`METRICS`] is the list of all of them with their meaning.
+
+use std::collections::BTreeMap;
+use std::fmt::{Display, Write};
+use std::sync::atomic::{AtomicI64, AtomicU64, Ordering};
+use std::sync::{Arc, Mutex, PoisonError};
+
+use axum::extract::State;
+use axum::http::{HeaderValue, header};
+use axum::response::{IntoResponse, Response};
+
+use super::read::fresh;
+use super::room::Room;
+use crate::engine::Snapshot;
+
+/// Name, type and meaning of every metric.
+const METRICS: &[(&str, &str, &str)] = &[
+    (
+        "skimwatch_build_info",
+        "gauge",
+        "Always 1; the version is a label.",
+    ),
+    (
+        "skimwatch_mode_info",
+        "gauge",
+        "Always 1; what drives the engine (live, replay, demo) is a label.",
+    ),
+    (
+        "skimwatch_clock_speed_ratio",
+        "gauge",
+        "Seconds of engine time in a second on the wall.",
+    ),
+    (
+        "skimwatch_engine_time_seconds",
+        "gauge",
+        "Engine time of the last tick, Unix seconds.",
+    ),
+    (
+        "skimwatch_tick_age_seconds",
+        "gauge",
+        "Seconds on the wall since the last tick.",
+    ),
+    (
+        "skimwatch_feed_sentences_accepted_total",
+        "counter",
+        "Sentences accepted, by feed.",
+    ),
+    (
+        "skimwatch_feed_sentences_refused_total",
+        "counter",
+        "Sentences refused, by feed and cause.",
+    ),
+    (
+        "skimwatch_feed_sentences_kind_total",
+        "counter",
+        "Sentences by feed and kind.",
+    ),
+    (
+        "skimwatch_feed_silence_seconds",
+        "gauge",
+        "Seconds since the last accepted sentence, by feed.",
+    ),
+    (
+        "skimwatch_feed_longest_silence_seconds",
+        "gauge",
+        "Longest silence so far, by feed.",
+    ),
+    (
+        "skimwatch_feed_rate_hertz",
+        "gauge",
+        "Accepted sentences a second over the last 10 s, by feed.",
+    ),
+    (
+        "skimwatch_reading_age_seconds",
+        "gauge",
+        "Age of each believed value.",
+    ),
+    (
+        "skimwatch_missing_quantities",
+        "gauge",
+        "Quantities that the forecast lacks.",
+    ),
+    (
+        "skimwatch_forecast_available",
+        "gauge",
+        "1 when there is a forecast, else 0.",
+    ),
+    (
+        "skimwatch_forecast_age_seconds",
+        "gauge",
+        "Age of the forecast.",
+    ),
+    (
+        "skimwatch_forecast_members",
+        "gauge",
+        "Members of the ensemble.",
+    ),
+    (
+        "skimwatch_forecast_chance_ratio",
+        "gauge",
+        "Chance of each trouble within the horizon.",
+    ),
+    (
+        "skimwatch_advisories_living",
+        "gauge",
+        "Living advisories, by priority.",
+    ),
+    (
+        "skimwatch_advisory_revisions_total",
+        "counter",
+        "Advisory revisions since the start.",
+    ),
+    (
+        "skimwatch_crew_inputs_total",
+        "counter",
+        "Crew inputs posted, by result.",
+    ),
+    (
+        "skimwatch_http_requests_total",
+        "counter",
+        "Requests answered, by route and status.",
+    ),
+    (
+        "skimwatch_http_busy_total",
+        "counter",
+        "Requests turned away because too many were at work or one took too long.",
+    ),
+    (
+        "skimwatch_stream_readers",
+        "gauge",
+        "Open event streams, by stream.",
+    ),
+    (
+        "skimwatch_stream_refused_total",
+        "counter",
+        "Event streams refused because all were taken.",
+    ),
+    (
+        "skimwatch_stream_dropped_total",
+        "counter",
+        "Clients dropped, by cause: lagged (too many revisions behind), stalled (took no bytes).",
+    ),
+];
+
+/// Which event stream.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum StreamKind {
+    Advisories,
+    State,
+}
+
+/// What the HTTP room counts about itself.
+#[derive(Debug, Default)]
+pub(super) struct Counters {
+    requests: Mutex<BTreeMap<(String, u16), u64>>,
+    busy: AtomicU64,
+    advisory_readers: AtomicI64,
+    state_readers: AtomicI64,
+    streams_refused: AtomicU64,
+    lagged: AtomicU64,
+    stalled: AtomicU64,
+    crew_taken: AtomicU64,
+    crew_refused: AtomicU64,
+}
+
+impl Counters {
+    pub fn answered(&self, route: &str, status: u16) {
+        *self
+            .requests
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .entry((route.to_owned(), status))
+            .or_default() += 1;
+    }
+
+    pub fn turned_away(&self) {
+        self.busy.fetch_add(1, Ordering::Relaxed);
+    }
+
+    pub fn stream_opened(&self, kind: StreamKind) {
+        self.readers(kind).fetch_add(1, Ordering::Relaxed);
+    }
+
+    pub fn stream_closed(&self, kind: StreamKind) {
+        self.readers(kind).fetch_sub(1, Ordering::Relaxed);
+    }
+
+    fn readers(&self, kind: StreamKind) -> &AtomicI64 {
+        match kind {
+            StreamKind::Advisories => &self.advisory_readers,
+            StreamKind::State => &self.state_readers,
+        }
+    }
+
+    pub fn stream_refused(&self) {
+        self.streams_refused.fetch_add(1, Ordering::Relaxed);
+    }
+
+    pub fn reader_lagged(&self) {
+        self.lagged.fetch_add(1, Ordering::Relaxed);
+    }
+
+    pub fn client_stalled(&self) {
+        self.stalled.fetch_add(1, Ordering::Relaxed);
+    }
+
+    pub fn crew_input(&self, taken: bool) {
+        let counter = if taken {
+            &self.crew_taken
+        } else {
+            &self.crew_refused
+        };
+        counter.fetch_add(1, Ordering::Relaxed);
+    }
+}
+
+/// Metrics in the Prometheus text format.
+#[utoipa::path(get, path = "/metrics", tag = "watch over it",
+    responses((status = 200, description = "Prometheus text format 0.0.4",
+        content_type = "text/plain", body = String)))]
+pub(super) async fn metrics(State(room): State<Arc<Room>>) -> Response {
+    let mut response = fresh(exposition(&room).into_response());
+    response.headers_mut().insert(
+        header::CONTENT_TYPE,
+        HeaderValue::from_static("text/plain; version=0.0.4; charset=utf-8"),
+    );
+    response
+}
+
+/// Samples by metric, in the order of [`METRICS`].
+struct Samples(BTreeMap<&'static str, String>);
+
+impl Samples {
+    fn add(&mut self, name: &'static str, labels: &[(&str, &str)], value: impl Display) {
+        let line = self.0.entry(name).or_default();
+        line.push_str(name);
+        for (i, (key, text)) in labels.iter().enumerate() {
+            let open = if i == 0 { '{' } else { ',' };
+            // Writing to a string cannot fail.
+            let _ = write!(line, "{open}{key}=\"{}\"", escaped(text));
+        }
+        if !labels.is_empty() {
+            line.push('}');
+        }
+        let _ = writeln!(line, " {value}");
+    }
+}
+
+fn escaped(text: &str) -> String {
+    text.replace('\\', "\\\\")
+        .replace('"', "\\\"")
+        .replace('\n', "\\n")
+}
+
+fn exposition(room: &Room) -> String {
+    let snapshot = room.snapshot();
+    let mut samples = Samples(BTreeMap::new());
+    engine(&mut samples, &snapshot);
+    samples.add(
+        "skimwatch_tick_age_seconds",
+        &[],
+        room.since_tick().as_secs_f64(),
+    );
+    samples.add(
+        "skimwatch_advisory_revisions_total",
+        &[],
+        room.sources.revisions.published(),
+    );
+    own(&mut samples, &room.counters);
+    let mut text = String::new();
+    for (name, kind, help) in METRICS {
+        let _ = writeln!(text, "# HELP {name} {help}\n# TYPE {name} {kind}");
+        if let Some(lines) = samples.0.get(name) {
+            text.push_str(lines);
+        }
+    }
+    text
+}
+
+/// Serialises a plain enum to the name it has in the API.
+fn api_name(value: &impl serde::Serialize) -> String {
+    match serde_json::to_value(value) {
+        Ok(serde_json::Value::String(name)) => name,
+        _ => String::new(),
+    }
+}
+
+fn engine(samples: &mut Samples, snapshot: &Snapshot) {
+    let version = env!("CARGO_PKG_VERSION");
+    samples.add("skimwatch_build_info", &[("version", version)], 1);
+    let mode = api_name(&snapshot.mode);
+    samples.add("skimwatch_mode_info", &[("mode", &mode)], 1);
+    samples.add("skimwatch_clock_speed_ratio", &[], snapshot.clock_speed);
+    let unix_s = snapshot.at.0 as f64 / 1000.0;
+    samples.add("skimwatch_engine_time_seconds", &[], unix_s);
+    for feed in &snapshot.feeds {
+        let by_feed = [("feed", feed.name.as_str())];
+        samples.add(
+            "skimwatch_feed_sentences_accepted_total",
+            &by_feed,
+            feed.accepted,
+        );
+        for (cause, count) in &feed.refused {
+            let labels = [("feed", feed.name.as_str()), ("cause", cause)];
+            samples.add("skimwatch_feed_sentences_refused_total", &labels, count);
+        }
+        for (kind, count) in &feed.kinds {
+            let labels = [("feed", feed.name.as_str()), ("kind", kind)];
+            samples.add("skimwatch_feed_sentences_kind_total", &labels, count);
+        }
+        if let Some(last) = feed.last_at {
+            let age = snapshot.at.seconds_since(last);
+            samples.add("skimwatch_feed_silence_seconds", &by_feed, age);
+        }
+        let gap = feed.longest_gap_s;
+        samples.add("skimwatch_feed_longest_silence_seconds", &by_feed, gap);
+        samples.add("skimwatch_feed_rate_hertz", &by_feed, feed.rate_hz);
+    }
+    let vessel = &snapshot.vessel;
+    let at = snapshot.at;
+    let ages = [
+        (
+            "heading",
+            vessel.heading_true_rad.as_ref().map(|r| r.age_s(at)),
+        ),
+        (
+            "rate_of_turn",
+            vessel.rate_of_turn_rad_s.as_ref().map(|r| r.age_s(at)),
+        ),
+        (
+            "speed_water",
+            vessel.speed_water_mps.as_ref().map(|r| r.age_s(at)),
+        ),
+        (
+            "speed_ground",
+            vessel.speed_ground_mps.as_ref().map(|r| r.age_s(at)),
+        ),
+        (
+            "course",
+            vessel.course_true_rad.as_ref().map(|r| r.age_s(at)),
+        ),
+        ("position", vessel.position.as_ref().map(|r| r.age_s(at))),
+        ("rudder", vessel.rudder_rad.as_ref().map(|r| r.age_s(at))),
+        (
+            "apparent_wind",
+            vessel.apparent_wind.as_ref().map(|r| r.age_s(at)),
+        ),
+        ("true_wind", vessel.true_wind.as_ref().map(|r| r.age_s(at))),
+        (
+            "variation",
+            vessel.variation_rad.as_ref().map(|r| r.age_s(at)),
+        ),
+    ];
+    for (quantity, age) in ages {
+        if let Some(age) = age {
+            samples.add(
+                "skimwatch_reading_age_seconds",
+                &[("quantity", quantity)],
+                age,
+            );
+        }
+    }
+    samples.add("skimwatch_missing_quantities", &[], vessel.missing.len());
+    samples.add(
+        "skimwatch_forecast_available",
+        &[],
+        u8::from(snapshot.forecast.is_ok()),
+    );
+    if let Ok(forecast) = &snapshot.forecast {
+        let age = at.seconds_since(forecast.made_at);
+        samples.add("skimwatch_forecast_age_seconds", &[], age);
+        samples.add("skimwatch_forecast_members", &[], forecast.members);
+        for chance in &forecast.chances {
+            let kind = api_name(&chance.kind);
+            let labels = [("kind", kind.as_str())];
+            samples.add("skimwatch_forecast_chance_ratio", &labels, chance.chance);
+        }
+    }
+    for priority in ["alarm", "warning", "caution"] {
+        let count = snapshot
+            .advisories
+            .iter()
+            .filter(|a| api_name(&a.priority) == priority)
+            .count();
+        samples.add(
+            "skimwatch_advisories_living",
+            &[("priority", priority)],
+            count,
+        );
+    }
+}
+
+fn own(samples: &mut Samples, counters: &Counters) {
+    let taken = counters.crew_taken.load(Ordering::Relaxed);
+    let refused = counters.crew_refused.load(Ordering::Relaxed);
+    samples.add("skimwatch_crew_inputs_total", &[("result", "taken")], taken);
+    samples.add(
+        "skimwatch_crew_inputs_total",
+        &[("result", "refused")],
+        refused,
+    );
+    let requests = counters
+        .requests
+        .lock()
+        .unwrap_or_else(PoisonError::into_inner);
+    for ((route, status), count) in requests.iter() {
+        let status = status.to_string();
+        let labels = [("route", route.as_str()), ("status", status.as_str())];
+        samples.add("skimwatch_http_requests_total", &labels, count);
+    }
+    let busy = counters.busy.load(Ordering::Relaxed);
+    samples.add("skimwatch_http_busy_total", &[], busy);
+    for (stream, kind) in [
+        ("advisories", StreamKind::Advisories),
+        ("state", StreamKind::State),
+    ] {
+        let readers = counters.readers(kind).load(Ordering::Relaxed);
+        samples.add("skimwatch_stream_readers", &[("stream", stream)], readers);
+    }
+    let turned_away = counters.streams_refused.load(Ordering::Relaxed);
+    samples.add("skimwatch_stream_refused_total", &[], turned_away);
+    let lagged = counters.lagged.load(Ordering::Relaxed);
+    let stalled = counters.stalled.load(Ordering::Relaxed);
+    samples.add(
+        "skimwatch_stream_dropped_total",
+        &[("cause", "lagged")],
+        lagged,
+    );
+    samples.add(
+        "skimwatch_stream_dropped_total",
+        &[("cause", "stalled")],
+        stalled,
+    );
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn labels_are_escaped() {
+        let mut samples = Samples(BTreeMap::new());
+        samples.add("skimwatch_mode_info", &[("mode", "a\"b\\c\nd")], 1);
+        assert_eq!(
+            samples.0["skimwatch_mode_info"],
+            "skimwatch_mode_info{mode=\"a\\\"b\\\\c\\nd\"} 1\n"
+        );
+    }
+
+    #[test]
+    fn names_are_unique_and_counters_end_in_total() {
+        let mut seen = std::collections::BTreeSet::new();
+        for (name, kind, help) in METRICS {
+            assert!(seen.insert(name), "{name} twice");
+            assert!(name.starts_with("skimwatch_"), "{name}");
+            assert_eq!(*kind == "counter", name.ends_with("_total"), "{name}");
+            assert!(help.ends_with('.'), "{name}");
+        }
+    }
+}

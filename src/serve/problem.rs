@@ -1,0 +1,189 @@
+//! Errors as RFC 9457 problem details.
+
+use axum::Json;
+use axum::http::{HeaderValue, StatusCode, header};
+use axum::response::{IntoResponse, Response};
+use serde::Serialize;
+use utoipa::ToSchema;
+
+/// What went wrong and what to do about it (RFC 9457, with `cure` and `field` as extensions).
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Problem {
+    /// Names the kind of problem: "urn:skimwatch:problem:out-of-range".
+    #[serde(rename = "type")]
+    pub kind: String,
+    /// The kind in words.
+    pub title: String,
+    /// HTTP status.
+    pub status: u16,
+    /// What is wrong this time.
+    pub detail: String,
+    /// What to do about it.
+    pub cure: String,
+    /// The field at fault; absent when it is no single field.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub field: Option<String>,
+}
+
+impl Problem {
+    fn new(
+        status: StatusCode,
+        slug: &str,
+        title: &str,
+        detail: impl Into<String>,
+        cure: impl Into<String>,
+    ) -> Self {
+        Self {
+            kind: format!("urn:skimwatch:problem:{slug}"),
+            title: title.to_owned(),
+            status: status.as_u16(),
+            detail: detail.into(),
+            cure: cure.into(),
+            field: None,
+        }
+    }
+
+    /// A number outside its range.
+    pub(super) fn out_of_range(field: &str, value: f64, allowed: &str) -> Self {
+        Self {
+            field: Some(field.to_owned()),
+            ..Self::new(
+                StatusCode::UNPROCESSABLE_ENTITY,
+                "out-of-range",
+                "Value out of range",
+                format!("{field} is {value}"),
+                format!("send {field} within {allowed}"),
+            )
+        }
+    }
+
+    /// A body that says too little or contradicts itself.
+    pub(super) fn incomplete(field: &str, detail: &str, cure: &str) -> Self {
+        Self {
+            field: Some(field.to_owned()),
+            ..Self::new(
+                StatusCode::UNPROCESSABLE_ENTITY,
+                "incomplete",
+                "Body incomplete",
+                detail,
+                cure,
+            )
+        }
+    }
+
+    /// A body that cannot be read as what the route wants.
+    pub(super) fn unreadable(status: StatusCode, detail: impl Into<String>) -> Self {
+        Self::new(
+            status,
+            "unreadable-body",
+            "Body not understood",
+            detail,
+            "send JSON as /v1/openapi.json describes it, with Content-Type: application/json",
+        )
+    }
+
+    /// A path that leads nowhere.
+    pub(super) fn no_such_path(path: &str) -> Self {
+        Self::new(
+            StatusCode::NOT_FOUND,
+            "no-such-path",
+            "No such path",
+            format!("nothing is served at {path}"),
+            "see /v1/docs for what there is",
+        )
+    }
+
+    /// A path with another method.
+    pub(super) fn wrong_method(method: &str, path: &str) -> Self {
+        Self::new(
+            StatusCode::METHOD_NOT_ALLOWED,
+            "wrong-method",
+            "Method not allowed",
+            format!("{path} does not take {method}"),
+            "use a method named in the Allow header",
+        )
+    }
+
+    /// An advisory that is not alive.
+    pub(super) fn no_such_advisory(id: &str) -> Self {
+        Self::new(
+            StatusCode::NOT_FOUND,
+            "no-such-advisory",
+            "No such advisory",
+            format!("no living advisory has the id {id:?}"),
+            "take an id from /v1/advisories; an ended advisory needs no acknowledgement",
+        )
+    }
+
+    /// A request from a page of another host.
+    pub(super) fn foreign_page(origin: &str) -> Self {
+        Self::new(
+            StatusCode::FORBIDDEN,
+            "foreign-page",
+            "Not from our own page",
+            format!("the request comes from a page of {origin}"),
+            "send crew inputs from skimwatch's own pages or from a program that is no web page",
+        )
+    }
+
+    /// The stamper refused the input.
+    pub(super) fn refused(why: String) -> Self {
+        Self::new(
+            StatusCode::CONFLICT,
+            "refused",
+            "Crew input refused",
+            why,
+            "look at /v1/state and send what fits it",
+        )
+    }
+
+    /// The stamper does not answer.
+    pub(super) fn not_taking_input(why: &str) -> Self {
+        Self::new(
+            StatusCode::SERVICE_UNAVAILABLE,
+            "not-taking-input",
+            "Crew input not taken",
+            why,
+            "try again; if it stays so, look at the program's log",
+        )
+    }
+
+    /// Too many requests or streams at once, or one that took too long.
+    pub(super) fn busy(detail: &str) -> Self {
+        Self::new(
+            StatusCode::SERVICE_UNAVAILABLE,
+            "busy",
+            "Too busy",
+            detail,
+            "try again in a second; close pages that nobody looks at",
+        )
+    }
+
+    /// A value that could not be written as JSON.
+    pub(super) fn unwritable(why: &serde_json::Error) -> Self {
+        Self::new(
+            StatusCode::INTERNAL_SERVER_ERROR,
+            "unwritable",
+            "Answer could not be written",
+            why.to_string(),
+            "report this with the recording of the minute before",
+        )
+    }
+}
+
+impl IntoResponse for Problem {
+    fn into_response(self) -> Response {
+        let status = StatusCode::from_u16(self.status).unwrap_or(StatusCode::INTERNAL_SERVER_ERROR);
+        let mut response = (status, Json(self)).into_response();
+        response.headers_mut().insert(
+            header::CONTENT_TYPE,
+            HeaderValue::from_static("application/problem+json"),
+        );
+        if status == StatusCode::SERVICE_UNAVAILABLE {
+            response
+                .headers_mut()
+                .insert(header::RETRY_AFTER, HeaderValue::from_static("1"));
+        }
+        response
+    }
+}

@@ -1,0 +1,75 @@
+//! What every handler shares.
+
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::time::Duration;
+
+use tokio::sync::Semaphore;
+use tokio::time::Instant;
+use tokio_util::sync::CancellationToken;
+
+use super::metrics::Counters;
+use super::settings::ServeSettings;
+use super::sources::Sources;
+use crate::engine::Snapshot;
+
+/// Ordinary requests at work at once.
+const REQUEST_PERMITS: usize = 16;
+
+/// What every handler shares.
+#[derive(Debug)]
+pub(super) struct Room {
+    pub sources: Sources,
+    pub settings: ServeSettings,
+    pub counters: Arc<Counters>,
+    pub shutdown: CancellationToken,
+    pub permits: Semaphore,
+    pub stream_seats: Arc<Semaphore>,
+    opened: Instant,
+    last_tick_ms: AtomicU64,
+}
+
+impl Room {
+    pub fn new(settings: ServeSettings, sources: Sources, shutdown: CancellationToken) -> Self {
+        Self {
+            counters: Arc::default(),
+            permits: Semaphore::new(REQUEST_PERMITS),
+            stream_seats: Arc::new(Semaphore::new(settings.streams)),
+            opened: Instant::now(),
+            last_tick_ms: AtomicU64::new(0),
+            sources,
+            settings,
+            shutdown,
+        }
+    }
+
+    /// The picture of the last tick.
+    pub fn snapshot(&self) -> Arc<Snapshot> {
+        Arc::clone(&self.sources.snapshot.borrow())
+    }
+
+    /// Seconds on the wall since the last tick arrived.
+    pub fn since_tick(&self) -> Duration {
+        self.opened.elapsed().saturating_sub(Duration::from_millis(
+            self.last_tick_ms.load(Ordering::Relaxed),
+        ))
+    }
+
+    /// Notes the wall time of each tick until shutdown.
+    pub async fn watch_ticks(self: Arc<Self>) {
+        let mut snapshot = self.sources.snapshot.clone();
+        loop {
+            tokio::select! {
+                () = self.shutdown.cancelled() => return,
+                changed = snapshot.changed() => {
+                    if changed.is_err() {
+                        return;
+                    }
+                    let now_ms = u64::try_from(self.opened.elapsed().as_millis());
+                    self.last_tick_ms
+                        .store(now_ms.unwrap_or(u64::MAX), Ordering::Relaxed);
+                }
+            }
+        }
+    }
+}

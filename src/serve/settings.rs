@@ -1,0 +1,134 @@
+//! Settings of the HTTP room.
+
+use std::net::{IpAddr, Ipv4Addr, SocketAddr};
+
+/// How the HTTP room behaves.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ServeSettings {
+    /// Address and port to listen on. Only this device by default; `0.0.0.0:8477` for the
+    /// phones on the boat's Wi-Fi.
+    pub bind: SocketAddr,
+    /// Seconds between comments on a quiet advisory stream.
+    pub heartbeat_s: f64,
+    /// Advisory revisions kept for clients that come back.
+    pub history: usize,
+    /// Seconds that a client may leave written bytes untaken before it is dropped.
+    pub slow_client_s: f64,
+    /// Connections at once; further ones wait.
+    pub connections: usize,
+    /// Event streams at once; further ones are refused.
+    pub streams: usize,
+}
+
+impl Default for ServeSettings {
+    fn default() -> Self {
+        Self {
+            bind: SocketAddr::new(IpAddr::V4(Ipv4Addr::LOCALHOST), 8477),
+            heartbeat_s: 15.0,
+            history: 512,
+            slow_client_s: 10.0,
+            connections: 96,
+            streams: 48,
+        }
+    }
+}
+
+/// A setting out of its range.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("{key} is {value}; allowed is {allowed}")]
+pub struct ServeComplaint {
+    /// Key within the `[serve]` section.
+    pub key: &'static str,
+    /// What was given.
+    pub value: String,
+    /// What is allowed.
+    pub allowed: &'static str,
+}
+
+impl ServeSettings {
+    /// Every complaint about these settings; empty when they can be used.
+    #[must_use]
+    pub fn check(&self) -> Vec<ServeComplaint> {
+        let mut complaints = Vec::new();
+        let mut expect = |good: bool, key, value: String, allowed| {
+            if !good {
+                complaints.push(ServeComplaint {
+                    key,
+                    value,
+                    allowed,
+                });
+            }
+        };
+        expect(
+            (0.1..=60.0).contains(&self.heartbeat_s),
+            "heartbeat_s",
+            self.heartbeat_s.to_string(),
+            "0.1 to 60 seconds",
+        );
+        expect(
+            (1..=10_000).contains(&self.history),
+            "history",
+            self.history.to_string(),
+            "1 to 10000 revisions",
+        );
+        expect(
+            (0.1..=120.0).contains(&self.slow_client_s),
+            "slow_client_s",
+            self.slow_client_s.to_string(),
+            "0.1 to 120 seconds",
+        );
+        expect(
+            (2..=1000).contains(&self.connections),
+            "connections",
+            self.connections.to_string(),
+            "2 to 1000",
+        );
+        expect(
+            self.streams >= 1 && self.streams < self.connections,
+            "streams",
+            self.streams.to_string(),
+            "1 to one less than connections",
+        );
+        complaints
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn defaults_pass_and_stay_on_this_device() {
+        let settings = ServeSettings::default();
+        assert_eq!(settings.check(), []);
+        assert!(settings.bind.ip().is_loopback());
+    }
+
+    #[test]
+    fn every_complaint_names_key_value_and_range() {
+        let settings = ServeSettings {
+            heartbeat_s: f64::NAN,
+            history: 0,
+            slow_client_s: 0.0,
+            connections: 1,
+            streams: 9,
+            ..ServeSettings::default()
+        };
+        let complaints = settings.check();
+        let keys: Vec<_> = complaints.iter().map(|c| c.key).collect();
+        assert_eq!(
+            keys,
+            [
+                "heartbeat_s",
+                "history",
+                "slow_client_s",
+                "connections",
+                "streams"
+            ]
+        );
+        assert_eq!(
+            complaints[1].to_string(),
+            "history is 0; allowed is 1 to 10000 revisions"
+        );
+    }
+}

@@ -1,0 +1,107 @@
+//! What the HTTP room is given from outside.
+
+use std::sync::Arc;
+
+use serde::{Deserialize, Serialize};
+use tokio::sync::{mpsc, oneshot, watch};
+use utoipa::ToSchema;
+
+use super::hub::AdvisoryHub;
+use crate::decode::CrewInput;
+use crate::engine::Snapshot;
+use crate::vessel::Grade;
+
+/// Everything the HTTP room reads from and writes to.
+#[derive(Debug, Clone)]
+pub struct Sources {
+    /// The picture of the last tick.
+    pub snapshot: watch::Receiver<Arc<Snapshot>>,
+    /// Revisions of advisories.
+    pub revisions: AdvisoryHub,
+    /// Where crew inputs go to be stamped and recorded.
+    pub crew: mpsc::Sender<CrewPost>,
+    /// Units the crew thinks in.
+    pub units: CrewUnits,
+    /// The rig as set, for people to check.
+    pub rig: Arc<Vec<RigEntry>>,
+    /// Where bites come best, from the settings.
+    pub bite_zone: BiteZone,
+}
+
+/// A crew input on its way to the stamper.
+#[derive(Debug)]
+pub struct CrewPost {
+    /// What was said.
+    pub input: CrewInput,
+    /// Answer: the sequence number of the crew sentence it became, or why it was refused.
+    pub reply: oneshot::Sender<Result<u32, String>>,
+}
+
+/// Unit of lengths on the pages. The API itself always speaks metres.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, ToSchema)]
+pub enum LengthUnit {
+    /// Metres.
+    #[default]
+    #[serde(rename = "m")]
+    Metres,
+    /// Feet.
+    #[serde(rename = "ft")]
+    Feet,
+}
+
+/// Unit of speeds on the pages. The API itself always speaks metres a second.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, ToSchema)]
+pub enum SpeedUnit {
+    /// Knots.
+    #[default]
+    #[serde(rename = "kn")]
+    Knots,
+    /// Metres a second.
+    #[serde(rename = "m/s")]
+    MetresPerSecond,
+}
+
+/// Unit of weights on the pages. The API itself always speaks newtons.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, ToSchema)]
+pub enum WeightUnit {
+    /// Kilograms (of force).
+    #[default]
+    #[serde(rename = "kg")]
+    Kilograms,
+    /// Pounds (of force).
+    #[serde(rename = "lb")]
+    Pounds,
+}
+
+/// Units the crew thinks in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, ToSchema)]
+pub struct CrewUnits {
+    /// Lengths.
+    pub length: LengthUnit,
+    /// Speeds.
+    pub speed: SpeedUnit,
+    /// Weights.
+    pub weight: WeightUnit,
+}
+
+/// Where bites come best: off dead astern, on either side, seen from the kite rod.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+pub struct BiteZone {
+    /// Nearest to dead astern.
+    pub from_deg: f64,
+    /// Farthest from it.
+    pub to_deg: f64,
+}
+
+/// One value of the rig as set.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct RigEntry {
+    /// Part of the rig: "kite", "main line".
+    pub part: String,
+    /// Key in the settings, with its unit: "area_m2".
+    pub key: String,
+    /// Its value as text.
+    pub value: String,
+    /// How far to trust it.
+    pub grade: Grade,
+}

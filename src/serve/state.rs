@@ -1,0 +1,362 @@
+//! The snapshot as the API shows it: units in the names, degrees for people, an age on
+//! everything.
+
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::sources::{BiteZone, CrewUnits, RigEntry, Sources};
+use crate::advice::Advisory;
+use crate::decode::BaitState;
+use crate::engine::{FeedNow, Mode, Snapshot};
+use crate::time::Millis;
+use crate::vessel::{DeckNow, Grade, Quantity, Reading, VesselNow};
+
+/// Everything at one moment.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct StateAnswer {
+    /// Moment of the tick.
+    #[schema(value_type = String, format = DateTime)]
+    pub at: Millis,
+    /// The same as Unix time in milliseconds.
+    pub at_unix_ms: i64,
+    /// What drives it: live instruments, a replay, the demo.
+    pub mode: Mode,
+    /// Seconds of `at` that pass in a second on the wall.
+    pub clock_speed: f64,
+    /// Version of the program.
+    pub version: &'static str,
+    /// Until when there is to be no sound.
+    #[schema(value_type = Option<String>, format = DateTime)]
+    pub silenced_until: Option<Millis>,
+    /// Units the crew thinks in, for pages; the API itself is SI and degrees.
+    pub units: CrewUnits,
+    /// The boat.
+    pub vessel: VesselAnswer,
+    /// What the crew has told.
+    pub deck: DeckAnswer,
+    /// Whether there is a forecast.
+    pub forecast: ForecastState,
+    /// Living advisories, most pressing first.
+    pub advisories: Vec<Advisory>,
+    /// Inputs.
+    pub feeds: Vec<FeedAnswer>,
+    /// The rig as set.
+    pub rig: Vec<RigEntry>,
+    /// Where bites come best.
+    pub bite_zone: BiteZone,
+}
+
+/// A believed value; its unit stands in the name of the field that holds it.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Graded<T> {
+    /// The value.
+    pub value: T,
+    /// When its oldest input arrived.
+    #[schema(value_type = String, format = DateTime)]
+    pub at: Millis,
+    /// Age at the moment of the tick.
+    pub age_s: f64,
+    /// Where it came from.
+    pub source: String,
+    /// How far to trust it.
+    pub grade: Grade,
+}
+
+/// Wind relative to the boat.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+pub struct ApparentWindAnswer {
+    /// Where it comes from, clockwise from the bow, 0..360.
+    pub angle_deg: f64,
+    /// Speed at the sensor.
+    pub speed_mps: f64,
+}
+
+/// Wind over the water.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+pub struct TrueWindAnswer {
+    /// Where it comes from, true, 0..360.
+    pub from_deg_true: f64,
+    /// Speed at the sensor.
+    pub speed_mps: f64,
+}
+
+/// The last minutes of true wind.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+pub struct WindStatisticsAnswer {
+    /// Length of the record.
+    pub window_s: f64,
+    /// Mean speed.
+    pub mean_mps: f64,
+    /// Mean direction it comes from, true.
+    pub mean_from_deg_true: f64,
+    /// Standard deviation of speed.
+    pub speed_sd_mps: f64,
+    /// Circular standard deviation of direction.
+    pub direction_sd_deg: f64,
+    /// Highest 3 s mean.
+    pub gust_mps: f64,
+    /// Direction of the last minute less that of the window, + clockwise.
+    pub shift_deg: f64,
+    /// Time in which speed departures decay to 1/e.
+    pub gust_time_s: f64,
+}
+
+/// Position, WGS 84.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+pub struct PositionAnswer {
+    /// North positive.
+    pub latitude_deg: f64,
+    /// East positive.
+    pub longitude_deg: f64,
+}
+
+/// What the forecast lacks.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct MissingAnswer {
+    /// Which quantity.
+    pub quantity: Quantity,
+    /// When it was last heard; `null` when never.
+    #[schema(value_type = Option<String>, format = DateTime)]
+    pub last_heard: Option<Millis>,
+    /// In words.
+    pub why: String,
+}
+
+/// The boat. `null` where nothing live is known.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct VesselAnswer {
+    /// True heading, 0..360.
+    pub heading_deg_true: Option<Graded<f64>>,
+    /// Rate of turn, + to starboard.
+    pub rate_of_turn_deg_s: Option<Graded<f64>>,
+    /// Speed through the water.
+    pub speed_water_mps: Option<Graded<f64>>,
+    /// Speed over ground.
+    pub speed_ground_mps: Option<Graded<f64>>,
+    /// Course over ground, true.
+    pub course_deg_true: Option<Graded<f64>>,
+    /// Position.
+    pub position: Option<Graded<PositionAnswer>>,
+    /// Rudder, + turns to starboard.
+    pub rudder_deg: Option<Graded<f64>>,
+    /// Wind at the sensor, relative to the boat.
+    pub apparent_wind: Option<Graded<ApparentWindAnswer>>,
+    /// Wind over the water.
+    pub true_wind: Option<Graded<TrueWindAnswer>>,
+    /// The last minutes of it.
+    pub wind_statistics: Option<WindStatisticsAnswer>,
+    /// Magnetic variation used, + east.
+    pub variation_deg: Option<Graded<f64>>,
+    /// What the forecast lacks; empty when all is there.
+    pub missing: Vec<MissingAnswer>,
+}
+
+/// Something the crew has said and when.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Told<T> {
+    /// What was said; its unit stands in the name of the field that holds it.
+    pub value: T,
+    /// When.
+    #[schema(value_type = String, format = DateTime)]
+    pub at: Millis,
+    /// Age at the moment of the tick.
+    pub age_s: f64,
+}
+
+/// A turn the crew has announced.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+pub struct IntendedTurnAnswer {
+    /// When it was announced.
+    #[schema(value_type = String, format = DateTime)]
+    pub told_at: Millis,
+    /// When the helm goes over.
+    #[schema(value_type = String, format = DateTime)]
+    pub starts_at: Millis,
+    /// Seconds until then; negative when under way.
+    pub starts_in_s: f64,
+    /// Change of heading, + to starboard.
+    pub by_deg: f64,
+    /// Rate, positive.
+    pub rate_deg_s: f64,
+}
+
+/// What the crew has told.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct DeckAnswer {
+    /// Kite line out, rod tip to kite.
+    pub kite_line_out_m: Option<f64>,
+    /// Main line out, rod tip through the ring to the bait.
+    pub main_line_out_m: Option<f64>,
+    /// When the line count was last set or moved.
+    #[schema(value_type = Option<String>, format = DateTime)]
+    pub lines_at: Option<Millis>,
+    /// What the bait was last seen to do.
+    pub bait: Option<Told<BaitState>>,
+    /// Kite elevation last seen.
+    pub kite_elevation_deg: Option<Told<f64>>,
+    /// Kite bearing last seen, off dead astern, + to starboard.
+    pub kite_off_astern_deg: Option<Told<f64>>,
+    /// The announced turn.
+    pub intended_turn: Option<IntendedTurnAnswer>,
+    /// A bite that is being fought.
+    #[schema(value_type = Option<String>, format = DateTime)]
+    pub bite_at: Option<Millis>,
+}
+
+/// Whether there is a forecast; the forecast itself is at `/v1/forecast`.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct ForecastState {
+    /// When it was made; `null` when there is none.
+    #[schema(value_type = Option<String>, format = DateTime)]
+    pub made_at: Option<Millis>,
+    /// Its age at the moment of the tick.
+    pub age_s: Option<f64>,
+    /// Why there is none, with what would cure it; empty when there is one.
+    pub reasons: Vec<String>,
+}
+
+/// An input and how long it has been silent.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct FeedAnswer {
+    /// The counts.
+    #[serde(flatten)]
+    pub counts: FeedNow,
+    /// Seconds since the last accepted sentence; `null` before the first.
+    pub last_age_s: Option<f64>,
+}
+
+impl StateAnswer {
+    pub(super) fn new(snapshot: &Snapshot, sources: &Sources) -> Self {
+        let at = snapshot.at;
+        Self {
+            at,
+            at_unix_ms: at.0,
+            mode: snapshot.mode,
+            clock_speed: snapshot.clock_speed,
+            version: env!("CARGO_PKG_VERSION"),
+            silenced_until: snapshot.silenced_until,
+            units: sources.units,
+            vessel: VesselAnswer::new(&snapshot.vessel, at),
+            deck: DeckAnswer::new(&snapshot.deck, at),
+            forecast: match &snapshot.forecast {
+                Ok(forecast) => ForecastState {
+                    made_at: Some(forecast.made_at),
+                    age_s: Some(at.seconds_since(forecast.made_at)),
+                    reasons: Vec::new(),
+                },
+                Err(none) => ForecastState {
+                    made_at: None,
+                    age_s: None,
+                    reasons: none.reasons.clone(),
+                },
+            },
+            advisories: snapshot.advisories.clone(),
+            feeds: snapshot
+                .feeds
+                .iter()
+                .map(|feed| FeedAnswer {
+                    last_age_s: feed.last_at.map(|last| at.seconds_since(last)),
+                    counts: feed.clone(),
+                })
+                .collect(),
+            rig: sources.rig.as_ref().clone(),
+            bite_zone: sources.bite_zone,
+        }
+    }
+}
+
+/// A reading in other units.
+fn graded<T, U>(
+    reading: Option<&Reading<T>>,
+    at: Millis,
+    convert: impl Fn(&T) -> U,
+) -> Option<Graded<U>> {
+    reading.map(|r| Graded {
+        value: convert(&r.value),
+        at: r.at,
+        age_s: r.age_s(at),
+        source: r.source.clone(),
+        grade: r.grade,
+    })
+}
+
+fn degrees(radians: &f64) -> f64 {
+    radians.to_degrees()
+}
+
+impl VesselAnswer {
+    fn new(vessel: &VesselNow, at: Millis) -> Self {
+        Self {
+            heading_deg_true: graded(vessel.heading_true_rad.as_ref(), at, degrees),
+            rate_of_turn_deg_s: graded(vessel.rate_of_turn_rad_s.as_ref(), at, degrees),
+            speed_water_mps: graded(vessel.speed_water_mps.as_ref(), at, |v| *v),
+            speed_ground_mps: graded(vessel.speed_ground_mps.as_ref(), at, |v| *v),
+            course_deg_true: graded(vessel.course_true_rad.as_ref(), at, degrees),
+            position: graded(vessel.position.as_ref(), at, |p| PositionAnswer {
+                latitude_deg: p.latitude_deg,
+                longitude_deg: p.longitude_deg,
+            }),
+            rudder_deg: graded(vessel.rudder_rad.as_ref(), at, degrees),
+            apparent_wind: graded(vessel.apparent_wind.as_ref(), at, |w| ApparentWindAnswer {
+                angle_deg: w.angle_rad.to_degrees(),
+                speed_mps: w.speed_mps,
+            }),
+            true_wind: graded(vessel.true_wind.as_ref(), at, |w| TrueWindAnswer {
+                from_deg_true: w.from_rad.to_degrees(),
+                speed_mps: w.speed_mps,
+            }),
+            wind_statistics: vessel.wind_statistics.map(|w| WindStatisticsAnswer {
+                window_s: w.window_s,
+                mean_mps: w.mean_mps,
+                mean_from_deg_true: w.mean_from_rad.to_degrees(),
+                speed_sd_mps: w.speed_sd_mps,
+                direction_sd_deg: w.direction_sd_rad.to_degrees(),
+                gust_mps: w.gust_mps,
+                shift_deg: w.shift_rad.to_degrees(),
+                gust_time_s: w.gust_time_s,
+            }),
+            variation_deg: graded(vessel.variation_rad.as_ref(), at, degrees),
+            missing: vessel
+                .missing
+                .iter()
+                .map(|m| MissingAnswer {
+                    quantity: m.quantity,
+                    last_heard: m.last_heard,
+                    why: m.why.clone(),
+                })
+                .collect(),
+        }
+    }
+}
+
+impl DeckAnswer {
+    fn new(deck: &DeckNow, at: Millis) -> Self {
+        let seen = |angle: Option<(f64, Millis)>| {
+            angle.map(|(radians, told)| Told {
+                value: radians.to_degrees(),
+                at: told,
+                age_s: at.seconds_since(told),
+            })
+        };
+        Self {
+            kite_line_out_m: deck.lines.kite_m,
+            main_line_out_m: deck.lines.main_m,
+            lines_at: deck.lines_at,
+            bait: deck.bait.map(|bait| Told {
+                value: bait.state,
+                at: bait.at,
+                age_s: at.seconds_since(bait.at),
+            }),
+            kite_elevation_deg: seen(deck.elevation_rad),
+            kite_off_astern_deg: seen(deck.bearing_rad),
+            intended_turn: deck.intended_turn.map(|turn| IntendedTurnAnswer {
+                told_at: turn.told_at,
+                starts_at: turn.starts_at,
+                starts_in_s: turn.starts_at.seconds_since(at),
+                by_deg: turn.by_rad.to_degrees(),
+                rate_deg_s: turn.rate_rad_s.to_degrees(),
+            }),
+            bite_at: deck.bite_at,
+        }
+    }
+}

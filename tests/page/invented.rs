@@ -1,0 +1,453 @@
+//! An invented moment on an invented boat, for feeding the HTTP room without an engine.
+//! Every number here is invented; only the shapes are real.
+#![allow(dead_code, reason = "two test binaries use it, each a part")]
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use skimwatch::advice::{Action, Advisory, AlertState, Kind, Priority};
+use skimwatch::decode::{BaitState, CrewInput, Line};
+use skimwatch::engine::{FeedNow, Mode, Snapshot};
+use skimwatch::forecast::{
+    Band, Chance, ChanceKind, Crew, FanHeading, Forecast, LinePlan, NoForecast, PlanStep, RigView,
+    TurnAhead, TurnLimit, TurnSource, ViewPoint,
+};
+use skimwatch::serve::{
+    AdvisoryHub, BiteZone, CrewPost, CrewUnits, RigEntry, ServeSettings, Sources,
+};
+use skimwatch::time::Millis;
+use skimwatch::vessel::{
+    ApparentWind, BaitSeen, DeckNow, Grade, IntendedTurn, LinesOut, Missing, Quantity, Reading,
+    TrueWind, VesselNow,
+};
+use tokio::sync::{mpsc, watch};
+
+/// 2026-03-14T10:00:00Z, an invented morning.
+pub const START: Millis = Millis(1_773_482_400_000);
+
+fn reading<T>(value: T, at: Millis, source: &str) -> Option<Reading<T>> {
+    Some(Reading {
+        value,
+        at,
+        source: source.to_owned(),
+        grade: Grade::Measured,
+    })
+}
+
+pub fn vessel(at: Millis) -> VesselNow {
+    VesselNow {
+        at,
+        heading_true_rad: reading(1.2, at.plus_seconds(-0.2), "compass HEHDT"),
+        rate_of_turn_rad_s: None,
+        speed_water_mps: reading(3.1, at.plus_seconds(-0.7), "log VWVHW"),
+        speed_ground_mps: reading(3.3, at.plus_seconds(-0.7), "plotter GPRMC"),
+        course_true_rad: reading(1.25, at.plus_seconds(-0.7), "plotter GPRMC"),
+        position: None,
+        rudder_rad: None,
+        apparent_wind: reading(
+            ApparentWind {
+                angle_rad: 5.5,
+                speed_mps: 9.1,
+            },
+            at.plus_seconds(-0.4),
+            "masthead WIMWV",
+        ),
+        true_wind: reading(
+            TrueWind {
+                from_rad: 0.2,
+                speed_mps: 7.4,
+            },
+            at.plus_seconds(-0.7),
+            "masthead WIMWV and log VWVHW",
+        ),
+        wind_statistics: None,
+        variation_rad: None,
+        missing: Vec::new(),
+    }
+}
+
+pub fn deck(at: Millis) -> DeckNow {
+    DeckNow {
+        lines: LinesOut {
+            kite_m: Some(70.0),
+            main_m: Some(118.0),
+        },
+        lines_at: Some(at.plus_seconds(-200.0)),
+        bait: Some(BaitSeen {
+            state: BaitState::Skipping,
+            at: at.plus_seconds(-150.0),
+        }),
+        elevation_rad: None,
+        bearing_rad: None,
+        intended_turn: None,
+        bite_at: None,
+    }
+}
+
+fn band(middle: f64, spread: f64) -> Band {
+    Band {
+        p10: middle - spread,
+        p50: middle,
+        p90: middle + spread,
+    }
+}
+
+fn point(aft_m: f64, starboard_m: f64, up_m: f64) -> ViewPoint {
+    ViewPoint {
+        aft_m,
+        starboard_m,
+        up_m,
+    }
+}
+
+/// A rig whose kite stands `off_deg` off dead astern, + to starboard.
+fn view(in_s: f64, off_deg: f64, lift_m: f64) -> RigView {
+    let (sin, cos) = off_deg.to_radians().sin_cos();
+    let along = |reach: f64, up: f64| point(reach * cos, 1.0 + reach * sin, up);
+    let kite_line: Vec<_> = (0..=6)
+        .map(|i| {
+            let share = f64::from(i) / 6.0;
+            along(52.0 * share, 3.0 + 46.0 * share.powf(0.85))
+        })
+        .collect();
+    let clip = along(38.0, 36.0);
+    let mut main_line: Vec<_> = (0..=5)
+        .map(|i| {
+            let share = f64::from(i) / 5.0;
+            along(38.0 * share, 2.0 + 34.0 * share.powf(1.1))
+        })
+        .collect();
+    main_line.extend((1..=6).map(|i| {
+        let share = f64::from(i) / 6.0;
+        along(
+            38.0 + 34.0 * share.powf(1.4),
+            36.0 - (36.0 - lift_m) * share,
+        )
+    }));
+    let marker = along(63.0, 8.0 + lift_m);
+    RigView {
+        in_s,
+        heading_deg_true: 69.0,
+        wind_from_bow_deg: -45.0,
+        kite_line,
+        main_line,
+        clip,
+        marker,
+        immersion: 0.3,
+    }
+}
+
+fn fan() -> Vec<FanHeading> {
+    (-18..18)
+        .map(|i| {
+            let turn_deg = f64::from(i) * 10.0;
+            let into_wind = (turn_deg + 55.0).abs() < 45.0;
+            let change = 6.0 * (turn_deg.to_radians() * 1.1).sin();
+            FanHeading {
+                heading_deg_true: (69.0 + turn_deg).rem_euclid(360.0),
+                turn_deg,
+                immersion: (!into_wind).then_some(0.3),
+                kite_elevation_deg: (!into_wind).then_some(44.0 + turn_deg / 20.0),
+                off_astern_deg: (!into_wind).then_some(45.0 + turn_deg / 2.0),
+                main_line_change_m: (!into_wind).then_some(-change),
+                in_bite_zone: (-10.0..=40.0).contains(&turn_deg),
+                unfishable: into_wind.then(|| "kite ahead of the beam".to_owned()),
+            }
+        })
+        .collect()
+}
+
+pub fn forecast(made_at: Millis) -> Forecast {
+    let t_s: Vec<f64> = (0..=60).map(|i| f64::from(i) * 2.0).collect();
+    let lift = |t: f64| 7.0 / (1.0 + (-(t - 38.0) / 6.0).exp());
+    let heights = |with_plan: bool| -> Vec<Band> {
+        t_s.iter()
+            .map(|&t| {
+                let middle = 0.1 + if with_plan { 0.15 } else { 1.0 } * lift(t);
+                band(middle, 0.3 + 0.02 * t * if with_plan { 0.4 } else { 1.0 })
+            })
+            .collect()
+    };
+    Forecast {
+        made_at,
+        horizon_s: 120.0,
+        members: 64,
+        basis: "share of 64 members, lines and kite as set, anchored 3 min ago".to_owned(),
+        bait_height_m: heights(false),
+        immersion: t_s.iter().map(|_| band(0.3, 0.1)).collect(),
+        kite_elevation_deg: t_s.iter().map(|_| band(44.0, 3.0)).collect(),
+        kite_off_astern_deg: t_s.iter().map(|_| band(45.0, 4.0)).collect(),
+        bait_height_with_plan_m: heights(true),
+        t_s,
+        chances: vec![Chance {
+            kind: ChanceKind::BaitAirborne,
+            chance: 0.83,
+            onset_s: Some(band(34.0, 4.0)),
+            chance_with_plan: Some(0.07),
+        }],
+        turn: Some(TurnAhead {
+            source: TurnSource::Route,
+            starts_in_s: 26.0,
+            by_deg: -40.0,
+            rate_deg_s: 2.0,
+            to_heading_deg_true: 29.0,
+            chance: 0.9,
+        }),
+        plan: Some(LinePlan {
+            steps: vec![
+                PlanStep {
+                    line: Line::Main,
+                    by_m: 4.0,
+                    start_in_s: 20.0,
+                    over_s: 8.0,
+                    cranks: None,
+                },
+                PlanStep {
+                    line: Line::Main,
+                    by_m: 2.5,
+                    start_in_s: 48.0,
+                    over_s: 5.0,
+                    cranks: None,
+                },
+            ],
+            skipping_without: 0.31,
+            skipping_with: 0.9,
+            shortfall: None,
+        }),
+        turn_limit: Some(TurnLimit {
+            port_deg_s: Some(2.2),
+            starboard_deg_s: Some(3.6),
+            for_deg: 45.0,
+            why: "the main reel gives half a metre a second".to_owned(),
+        }),
+        fan: fan(),
+        rig_now: view(0.0, 35.0, 0.2),
+        rig_then: view(60.0, 55.0, 6.0),
+        crew: Crew {
+            anchored: true,
+            age_s: Some(180.0),
+            note: "anchored 3 min ago".to_owned(),
+        },
+    }
+}
+
+/// "Bait will fly" in 34 s; give 4 m of main line in 20 s.
+pub fn will_fly(at: Millis, priority: Priority, state: AlertState) -> Advisory {
+    Advisory {
+        id: "bait-airborne-3".to_owned(),
+        revision: 2,
+        at,
+        kind: Kind::BaitAirborne,
+        priority,
+        state,
+        raised_at: at.plus_seconds(-8.0),
+        onset_at: Some(at.plus_seconds(34.0)),
+        countdown_s: 34.0,
+        chance: Some(0.83),
+        chance_basis: "share of 64 members, anchored 3 min ago".to_owned(),
+        title: "Bait will fly".to_owned(),
+        cause: "Turn to port in 26 s lifts the bait".to_owned(),
+        actions: vec![Action::MoveLine {
+            line: Line::Main,
+            by_m: 4.0,
+            start_at: at.plus_seconds(20.0),
+            over_s: 8.0,
+        }],
+        without_action: "bait about 7 m up after the turn".to_owned(),
+        outcome: None,
+    }
+}
+
+/// A kite that sinks: see to it.
+pub fn sinking(at: Millis) -> Advisory {
+    Advisory {
+        id: "off-corner-1".to_owned(),
+        kind: Kind::OffCorner,
+        title: "Kite leaves the bite zone".to_owned(),
+        cause: "Wind has gone round 12° to starboard".to_owned(),
+        actions: vec![Action::LimitTurn { rate_deg_s: 2.0 }],
+        without_action: String::new(),
+        ..will_fly(at, Priority::Caution, AlertState::ActiveUnacknowledged)
+    }
+}
+
+/// The names of the states that [`moment`] can show.
+pub const MOMENTS: [&str; 9] = [
+    "advice",
+    "alarm",
+    "take",
+    "calm",
+    "no-wind",
+    "stale-heading",
+    "rig-unset",
+    "bite",
+    "turn",
+];
+
+/// One of [`MOMENTS`].
+pub fn moment(name: &str, at: Millis) -> Snapshot {
+    let mut snapshot = Snapshot {
+        at,
+        mode: Mode::Demo,
+        clock_speed: 1.0,
+        silenced_until: None,
+        vessel: vessel(at),
+        deck: deck(at),
+        forecast: Ok(Arc::new(forecast(at))),
+        advisories: vec![
+            will_fly(at, Priority::Warning, AlertState::ActiveUnacknowledged),
+            sinking(at),
+        ],
+        feeds: vec![FeedNow {
+            name: "masthead".to_owned(),
+            accepted: 12_345,
+            refused: BTreeMap::from([("bad-checksum".to_owned(), 3)]),
+            kinds: BTreeMap::from([("MWV".to_owned(), 12_000), ("HDT".to_owned(), 345)]),
+            last_at: Some(at.plus_seconds(-0.4)),
+            longest_gap_s: 2.1,
+            rate_hz: 4.0,
+        }],
+    };
+    let none = |reason: &str| {
+        Err(NoForecast {
+            reasons: vec![reason.to_owned()],
+        })
+    };
+    match name {
+        "alarm" => {
+            let mut alarm = will_fly(at, Priority::Alarm, AlertState::ActiveUnacknowledged);
+            alarm.onset_at = None;
+            alarm.title = "Bait flies".to_owned();
+            alarm.cause = "Gust and turn to port lift the bait".to_owned();
+            alarm.actions = vec![Action::MoveLine {
+                line: Line::Main,
+                by_m: 5.5,
+                start_at: at.plus_seconds(-1.0),
+                over_s: 11.0,
+            }];
+            snapshot.advisories[0] = alarm;
+        }
+        "take" => {
+            let mut take = will_fly(at, Priority::Warning, AlertState::ActiveAcknowledged);
+            take.kind = Kind::BaitDragging;
+            take.title = "Bait will drag".to_owned();
+            take.cause = "Turn to starboard under way lets the kite sag".to_owned();
+            take.actions = vec![Action::MoveLine {
+                line: Line::Kite,
+                by_m: -6.0,
+                start_at: at.plus_seconds(9.0),
+                over_s: 12.0,
+            }];
+            snapshot.advisories = vec![take];
+        }
+        "calm" => {
+            snapshot.advisories.clear();
+            let mut calm = forecast(at);
+            calm.plan = Some(LinePlan {
+                steps: Vec::new(),
+                skipping_without: 0.94,
+                skipping_with: 0.94,
+                shortfall: None,
+            });
+            calm.turn = None;
+            calm.bait_height_with_plan_m.clear();
+            calm.bait_height_m = calm.t_s.iter().map(|_| band(0.05, 0.4)).collect();
+            snapshot.forecast = Ok(Arc::new(calm));
+        }
+        "no-wind" => {
+            snapshot.vessel.apparent_wind = None;
+            snapshot.vessel.true_wind = None;
+            snapshot.vessel.missing = vec![Missing {
+                quantity: Quantity::Wind,
+                last_heard: Some(at.plus_seconds(-12.0)),
+                why: "no wind for 12 s (last from masthead WIMWV)".to_owned(),
+            }];
+            snapshot.advisories.clear();
+            snapshot.forecast =
+                none("No wind for 12 s (last from masthead WIMWV): check the masthead cable");
+        }
+        "stale-heading" => {
+            if let Some(heading) = &mut snapshot.vessel.heading_true_rad {
+                heading.at = at.plus_seconds(-8.0);
+            }
+        }
+        "rig-unset" => {
+            snapshot.deck.lines = LinesOut {
+                kite_m: None,
+                main_m: None,
+            };
+            snapshot.deck.bait = None;
+            snapshot.advisories.clear();
+            snapshot.forecast = none("Lines out not told: set them on the page Rig");
+        }
+        "bite" => snapshot.deck.bite_at = Some(at.plus_seconds(-3.0)),
+        "turn" => {
+            snapshot.deck.intended_turn = Some(IntendedTurn {
+                told_at: at.plus_seconds(-2.0),
+                starts_at: at.plus_seconds(28.0),
+                by_rad: -45_f64.to_radians(),
+                rate_rad_s: 2_f64.to_radians(),
+            });
+        }
+        _ => {}
+    }
+    snapshot
+}
+
+/// The HTTP room's surroundings: what the test turns, and what the room is given.
+pub struct Boat {
+    pub tick: watch::Sender<Arc<Snapshot>>,
+    pub hub: AdvisoryHub,
+    pub posts: mpsc::Receiver<CrewPost>,
+    pub sources: Sources,
+}
+
+pub fn boat(first: Snapshot) -> Boat {
+    let (tick, snapshot) = watch::channel(Arc::new(first));
+    let (crew, posts) = mpsc::channel(8);
+    let hub = AdvisoryHub::new(4);
+    let entry = |part: &str, key: &str, value: &str, grade| RigEntry {
+        part: part.to_owned(),
+        key: key.to_owned(),
+        value: value.to_owned(),
+        grade,
+    };
+    Boat {
+        tick,
+        posts,
+        sources: Sources {
+            snapshot,
+            revisions: hub.clone(),
+            crew,
+            units: CrewUnits::default(),
+            rig: Arc::new(vec![
+                entry("kite", "area_m2", "1.1", Grade::Assumed),
+                entry("main line", "diameter_mm", "1.2", Grade::Calibrated),
+            ]),
+            bite_zone: BiteZone {
+                from_deg: 30.0,
+                to_deg: 60.0,
+            },
+        },
+        hub,
+    }
+}
+
+/// Takes every crew input, answers with growing sequence numbers, and remembers it.
+pub async fn stamper(mut posts: mpsc::Receiver<CrewPost>, seen: mpsc::UnboundedSender<CrewInput>) {
+    let mut sequence = 0;
+    while let Some(post) = posts.recv().await {
+        sequence += 1;
+        let _ = seen.send(post.input);
+        let _ = post.reply.send(Ok(sequence));
+    }
+}
+
+pub fn settings() -> ServeSettings {
+    ServeSettings {
+        heartbeat_s: 0.2,
+        slow_client_s: 0.5,
+        streams: 4,
+        ..ServeSettings::default()
+    }
+}
