@@ -184,7 +184,7 @@ impl Rig {
 /// One straight piece of line between an outer node `a` and an inner node `b`.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Piece {
-    /// Forces on its two ends.
+    /// Forces on its two ends: their lengths are the tensions of the line there.
     pub(crate) on_a: V3,
     pub(crate) on_b: V3,
     /// Derivatives of those over the two places (velocities follow the places).
@@ -199,8 +199,9 @@ pub(crate) struct Piece {
     pub(crate) along: V3,
     /// Stiffness of the length constraint; 0 when slack.
     pub(crate) stiffness: f64,
-    /// Tension at the ends over that in the middle, N: the load across turns the force.
-    pub(crate) end_boost: f64,
+    /// What holding the length will add to the force on `a` in this Newton step (and take from
+    /// that on `b`).
+    pub(crate) holding: V3,
     /// How far the piece is too long (+) for its line, m.
     pub(crate) excess_m: f64,
 }
@@ -210,8 +211,9 @@ pub(crate) struct Piece {
 pub(crate) struct PieceInput {
     pub(crate) a: V3,
     pub(crate) b: V3,
-    /// Mean velocity of its ends.
-    pub(crate) velocity: V3,
+    /// Velocities of its ends.
+    pub(crate) velocity_a: V3,
+    pub(crate) velocity_b: V3,
     /// d velocity of an end / d its place.
     pub(crate) rate: f64,
     pub(crate) tension: f64,
@@ -226,6 +228,9 @@ pub(crate) struct PieceInput {
 /// Stiffness of the length constraint times length, N. The multiplier method makes every result
 /// independent of it (tested); it only sets how fast the tension settles.
 pub(crate) const GUARD_STIFFNESS_N: f64 = 3e5;
+
+/// Distance of the two Gauss points from the middle of a piece, as a share of its length.
+const GAUSS: f64 = 0.288_675_134_594_812_9;
 
 /// Cross-flow drag `c length |Vn| Vn` of a piece; with it derivatives over `v` and over `b - a`.
 #[inline(always)]
@@ -258,24 +263,26 @@ pub(crate) fn piece(air: &AirField<'_>, i: &PieceInput) -> Piece {
     let along = scale(span_vector, inverse_span);
     let wet = wet_share(i.a[2], i.b[2]);
 
-    // Air on the dry share.
+    // Air on the dry share, as at the middle: gives the derivatives and how much it bows.
     let (wind, by_z) = air.at(0.5 * (i.a[2] + i.b[2]));
+    let mean_velocity = scale(add(i.velocity_a, i.velocity_b), 0.5);
+    let drag_factor = i.air_drag * i.length * (1.0 - wet.share);
     let (drag, by_v, by_span) = cross_flow(
-        i.air_drag * i.length * (1.0 - wet.share),
-        sub(wind, i.velocity),
+        drag_factor,
+        sub(wind, mean_velocity),
         along,
         inverse_span,
     );
+    let weight = i.weight_per_m * i.length;
     let mut load = drag;
-    load[2] -= i.weight_per_m * i.length;
+    load[2] -= weight;
 
     // An arc that turns by `a` has a chord shorter by a^2/24; the turn of this piece is its load
     // across the line over its tension. With this a few pieces are as good as many.
-    let along_load = dot(load, along);
-    let across2 = dot(load, load) - along_load * along_load;
-    let tension_floor = i.tension.max(1e-3);
-    let sag = (across2 / (24.0 * tension_floor * tension_floor)).min(0.02);
-    let end_boost = 3.0 * sag * i.tension;
+    let across_load = sub(load, scale(along, dot(load, along)));
+    let across2 = dot(across_load, across_load);
+    let turn_per_load = 1.0 / i.tension.max(1e-3).max(1.5 * across2.sqrt());
+    let sag = across2 * turn_per_load * turn_per_load / 24.0;
     let excess_m = span - i.length * (1.0 - sag);
 
     // Axial force and its derivative.
@@ -292,8 +299,33 @@ pub(crate) fn piece(air: &AirField<'_>, i: &PieceInput) -> Piece {
         row[k] += across;
     }
 
-    // Halves of the distributed load to each end.
-    let half = scale(load, 0.5);
+    // The load itself from two points along the arc (Gauss), where the line has turned from its
+    // chord, shared to the ends by lever.
+    let bow = scale(across_load, turn_per_load * GAUSS);
+    let point = |side: f64| -> V3 {
+        let t = sub(along, scale(bow, side));
+        let t = scale(t, 1.0 / norm(t));
+        let toward_b = 0.5 + side * GAUSS;
+        let z = i.a[2] + toward_b * span_vector[2];
+        let v = add(
+            i.velocity_a,
+            scale(sub(i.velocity_b, i.velocity_a), toward_b),
+        );
+        let v = sub(air.at(z).0, v);
+        let vn = sub(v, scale(t, dot(v, t)));
+        let mut f = scale(vn, 0.5 * drag_factor * norm(vn));
+        f[2] -= 0.5 * weight;
+        f
+    };
+    let (outer_load, inner_load) = (point(-1.0), point(1.0));
+    let load_a = add(
+        scale(outer_load, 0.5 + GAUSS),
+        scale(inner_load, 0.5 - GAUSS),
+    );
+    let load_b = add(
+        scale(outer_load, 0.5 - GAUSS),
+        scale(inner_load, 0.5 + GAUSS),
+    );
     let place = {
         let up = slope(&by_v, by_z);
         let mut m = add_m(&ZERO_M, &by_v, -0.25 * i.rate);
@@ -310,8 +342,8 @@ pub(crate) fn piece(air: &AirField<'_>, i: &PieceInput) -> Piece {
     // d/d length: the constraint (pull = stiffness (excess - d length)) and the load.
     let by_length = scale(load, 0.5 / i.length);
     let mut out = Piece {
-        on_a: add(axial_pull, half),
-        on_b: sub(half, axial_pull),
+        on_a: add(load_a, axial_pull),
+        on_b: sub(load_b, axial_pull),
         aa: minus,
         ab: plus,
         ba: b_minus,
@@ -320,15 +352,11 @@ pub(crate) fn piece(air: &AirField<'_>, i: &PieceInput) -> Piece {
         b_by_length: add(by_length, scale(along, stiffness)),
         along,
         stiffness,
-        end_boost,
+        holding: scale(along, stiffness * excess_m),
         excess_m,
     };
-    // The axial force the constraint will add within this Newton step.
-    let correction = scale(along, stiffness * excess_m);
-    out.on_a = add(out.on_a, correction);
-    out.on_b = sub(out.on_b, correction);
     if wet.share > 0.0 {
-        add_water(&mut out, i, &wet, along, inverse_span, drag);
+        add_water(&mut out, i, &wet, along, inverse_span, drag, mean_velocity);
     }
     out
 }
@@ -376,10 +404,11 @@ fn add_water(
     along: V3,
     inverse_span: f64,
     air_drag: V3,
+    mean_velocity: V3,
 ) {
     let (drag, by_v, by_span) = cross_flow(
         i.water_drag * i.length * wet.share,
-        scale(i.velocity, -1.0),
+        scale(mean_velocity, -1.0),
         along,
         inverse_span,
     );

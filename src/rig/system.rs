@@ -8,7 +8,7 @@ use super::air::AirField;
 use super::forces::{Piece, PieceInput, piece};
 use super::mesh::{Chain, HANG, KITE_ABOVE, KITE_BELOW, MAX_NODES, MAX_PIECES, REEL};
 use super::parameters::{CLIP_MASS_KG, GRAVITY_MPS2, MARKER_STOP_M, Rig};
-use super::vector::{M3, V3, ZERO, ZERO_M, add, add_m, dot, invert, mul_m, mul_v, scale, sub};
+use super::vector::{M3, V3, ZERO, ZERO_M, add, add_m, dot, invert, mul_m, mul_v, norm, scale, sub};
 
 /// The world at one moment, in axes that move with the boat but do not turn with it.
 #[derive(Debug, Clone, Copy)]
@@ -22,15 +22,15 @@ pub(crate) struct World<'a> {
     pub(crate) kite_line_m: f64,
 }
 
-/// How velocity and acceleration follow from place: `v = rate x + velocity_rest`,
-/// `a = rate v + acceleration_rest` (the boat's velocity comes on top of `v`).
+/// How velocity and acceleration follow from place: `v = rate x + velocity_rest` plus the boat's
+/// velocity, `a = (v - velocity_before) / step_s`.
 #[derive(Debug, Clone)]
 pub(crate) struct Motion {
     pub(crate) rate: f64,
     pub(crate) velocity_rest: [V3; MAX_NODES],
-    /// 0 leaves the masses without inertia (settling), 1 is real.
-    pub(crate) inertia: f64,
-    pub(crate) acceleration_rest: [V3; MAX_NODES],
+    /// 1 over the step; 0 leaves the masses without inertia (settling).
+    pub(crate) inertia_rate: f64,
+    pub(crate) velocity_before: [V3; MAX_NODES],
 }
 
 impl Motion {
@@ -38,8 +38,8 @@ impl Motion {
         Self {
             rate: 0.0,
             velocity_rest: [ZERO; MAX_NODES],
-            inertia: 0.0,
-            acceleration_rest: [ZERO; MAX_NODES],
+            inertia_rate: 0.0,
+            velocity_before: [ZERO; MAX_NODES],
         }
     }
 }
@@ -50,8 +50,9 @@ pub(crate) struct Shape {
     pub(crate) x: [V3; MAX_NODES],
     /// Tension in the middle of each piece, N.
     pub(crate) tension: [f64; MAX_PIECES],
-    /// What the tension at its ends is more than that, weight apart, N.
-    pub(crate) end_boost: [f64; MAX_PIECES],
+    /// What the tension at the outer and inner end of each chain is more than in the middle of
+    /// the piece there, N.
+    pub(crate) end_boost: [[f64; 2]; 4],
     /// Main line between rod tip and ring.
     pub(crate) reel_leg_m: f64,
 }
@@ -61,7 +62,7 @@ impl Shape {
         Self {
             x: [ZERO; MAX_NODES],
             tension: [0.0; MAX_PIECES],
-            end_boost: [0.0; MAX_PIECES],
+            end_boost: [[0.0; 2]; 4],
             reel_leg_m: 0.0,
         }
     }
@@ -98,6 +99,7 @@ const COLUMNS: usize = 3;
 pub(crate) struct Work {
     pieces: [PieceKeep; MAX_PIECES],
     gain: [M3; MAX_NODES],
+    end_boost: [[f64; 2]; 4],
     columns: [[V3; COLUMNS]; MAX_NODES],
 }
 
@@ -106,7 +108,6 @@ pub(crate) struct Work {
 struct PieceKeep {
     along: V3,
     stiffness: f64,
-    end_boost: f64,
     excess_m: f64,
 }
 
@@ -116,10 +117,10 @@ impl Work {
             pieces: [PieceKeep {
                 along: ZERO,
                 stiffness: 0.0,
-                end_boost: 0.0,
                 excess_m: 0.0,
             }; MAX_PIECES],
             gain: [ZERO_M; MAX_NODES],
+            end_boost: [[0.0; 2]; 4],
             columns: [[ZERO; COLUMNS]; MAX_NODES],
         }
     }
@@ -230,12 +231,12 @@ impl<const C: usize> Assembly<'_, C> {
             }
             block.own = f.force;
         }
-        if self.motion.inertia > 0.0 {
-            let m = self.motion.inertia * mass;
-            let acceleration = add(scale(velocity, rate), self.motion.acceleration_rest[node]);
-            block.own = sub(block.own, scale(acceleration, m));
+        if self.motion.inertia_rate > 0.0 {
+            let m = self.motion.inertia_rate * mass;
+            let gained = sub(velocity, self.motion.velocity_before[node]);
+            block.own = sub(block.own, scale(gained, m));
             for k in 0..3 {
-                block.d[k][k] -= m * rate * rate;
+                block.d[k][k] -= m * rate;
             }
         }
         block.r[0] = block.own;
@@ -247,6 +248,7 @@ impl<const C: usize> Assembly<'_, C> {
     fn chain(
         &mut self,
         work: &mut Work,
+        which: usize,
         chain: &Chain,
         tip: Option<usize>,
         cut: impl Fn(usize) -> Cut,
@@ -279,7 +281,8 @@ impl<const C: usize> Assembly<'_, C> {
                 &PieceInput {
                     a: outer_x,
                     b: x,
-                    velocity: scale(add(outer_v, v), 0.5),
+                    velocity_a: outer_v,
+                    velocity_b: v,
                     rate: self.motion.rate,
                     tension: self.shape.tension[index],
                     length,
@@ -289,10 +292,15 @@ impl<const C: usize> Assembly<'_, C> {
                     buoyancy: stuff.buoyancy,
                 },
             );
+            if j == 0 {
+                work.end_boost[which][0] = norm(p.on_a) - self.shape.tension[index];
+            }
+            if last {
+                work.end_boost[which][1] = norm(p.on_b) - self.shape.tension[index];
+            }
             work.pieces[index] = PieceKeep {
                 along: p.along,
                 stiffness: p.stiffness,
-                end_boost: p.end_boost,
                 excess_m: p.excess_m,
             };
             let mut next = if last {
@@ -300,9 +308,9 @@ impl<const C: usize> Assembly<'_, C> {
             } else {
                 self.node_block(node, v, half_mass * (length + cut(j + 1).length))
             };
-            next.push(&p.bb, p.on_b, p.b_by_length, by);
+            next.push(&p.bb, sub(p.on_b, p.holding), p.b_by_length, by);
             if let Some((o, mut b)) = block {
-                b.push(&p.aa, p.on_a, p.a_by_length, by);
+                b.push(&p.aa, add(p.on_a, p.holding), p.a_by_length, by);
                 self.largest_own_squared = self.largest_own_squared.max(dot(b.own, b.own));
                 let inverse = invert(&b.d);
                 let gain = mul_m(&inverse, &p.ab);
@@ -419,6 +427,7 @@ fn step<const C: usize>(
     ] {
         let b = assembly.chain(
             work,
+            which,
             &chains[which],
             tip,
             |j| match which {
@@ -463,12 +472,8 @@ fn step<const C: usize>(
         let chain = &chains[which];
         let index = chain.first_piece + chain.pieces() - 1;
         let keep = &work.pieces[index];
-        let half_weight = 0.5 * main_stuff.weight_per_m * cut.length * keep.along[2];
         gap[0] += sign
-            * (shape.tension[index]
-                + keep.stiffness * keep.excess_m
-                + half_weight
-                + keep.end_boost);
+            * (shape.tension[index] + keep.stiffness * keep.excess_m + work.end_boost[which][1]);
         let outer = chain.nodes.checked_sub(1).map(|n| chain.first + n);
         for c in 0..C {
             let mut span = work.columns[clip][c];
@@ -564,12 +569,12 @@ fn step<const C: usize>(
             let new = (old + share * change).max(0.0);
             balance.tension_change_n = balance.tension_change_n.max((new - old).abs());
             shape.tension[index] = new;
-            shape.end_boost[index] = keep.end_boost;
         }
     }
     for node in 0..nodes {
         shape.x[node] = add(shape.x[node], scale(work.columns[node][0], share));
     }
+    shape.end_boost = work.end_boost;
     shape.reel_leg_m += share * reel_change;
     *main_line_m += share * main_change;
     balance
