@@ -32,6 +32,16 @@ fn quadratic(k: f64, v: V3) -> (V3, M3) {
     (scale(v, k * n), m)
 }
 
+/// `m^T v`.
+#[inline(always)]
+fn transposed_mul(m: &M3, v: V3) -> V3 {
+    [
+        m[0][0] * v[0] + m[1][0] * v[1] + m[2][0] * v[2],
+        m[0][1] * v[0] + m[1][1] * v[1] + m[2][1] * v[2],
+        m[0][2] * v[0] + m[1][2] * v[1] + m[2][2] * v[2],
+    ]
+}
+
 #[inline(always)]
 fn slope(m: &M3, s: [f64; 2]) -> V3 {
     [
@@ -195,9 +205,11 @@ pub(crate) struct Piece {
     /// Derivatives over the length of line in the piece.
     pub(crate) a_by_length: V3,
     pub(crate) b_by_length: V3,
-    /// Direction from `a` to `b`.
-    pub(crate) along: V3,
-    /// Stiffness of the length constraint; 0 when slack.
+    /// How its excess over its line changes with the two places and with the length.
+    pub(crate) excess_by_a: V3,
+    pub(crate) excess_by_b: V3,
+    pub(crate) excess_by_length: f64,
+    /// Tension that a unit of excess brings within a Newton step, N/m; 0 when slack.
     pub(crate) stiffness: f64,
     /// What holding the length will add to the force on `a` in this Newton step (and take from
     /// that on `b`).
@@ -228,6 +240,10 @@ pub(crate) struct PieceInput {
 /// Stiffness of the length constraint times length, N. The multiplier method makes every result
 /// independent of it (tested); it only sets how fast the tension settles.
 pub(crate) const GUARD_STIFFNESS_N: f64 = 3e5;
+
+/// Most a piece may turn under its load, radians, before its bow is held: a slack line in wind
+/// has no arc worth the name.
+const MOST_TURN: f64 = 0.66;
 
 /// Distance of the two Gauss points from the middle of a piece, as a share of its length.
 const GAUSS: f64 = 0.288_675_134_594_812_9;
@@ -281,23 +297,43 @@ pub(crate) fn piece(air: &AirField<'_>, i: &PieceInput) -> Piece {
     // across the line over its tension. With this a few pieces are as good as many.
     let across_load = sub(load, scale(along, dot(load, along)));
     let across2 = dot(across_load, across_load);
-    let turn_per_load = 1.0 / i.tension.max(1e-3).max(1.5 * across2.sqrt());
+    let across_n = across2.sqrt();
+    let bowed = i.tension * MOST_TURN > across_n && i.tension > 1e-3;
+    let turn_per_load = 1.0 / i.tension.max(1e-3).max(across_n / MOST_TURN);
     let sag = across2 * turn_per_load * turn_per_load / 24.0;
     let excess_m = span - i.length * (1.0 - sag);
 
+    // How the excess changes with the places, the length and the tension: a bowed piece is a
+    // spring, and its bow follows the wind on it.
+    let mut excess_by_a = scale(along, -1.0);
+    let mut excess_by_b = along;
+    let mut excess_by_length = sag - 1.0;
+    let mut give = i.length / GUARD_STIFFNESS_N;
+    if bowed {
+        let k = i.length * turn_per_load * turn_per_load / 12.0;
+        let mut moved = scale(transposed_mul(&by_v, across_load), -0.5 * i.rate);
+        moved[2] += 0.5 * dot(across_load, slope(&by_v, by_z));
+        let turned = sub(
+            transposed_mul(&by_span, across_load),
+            scale(across_load, dot(load, along) * inverse_span),
+        );
+        excess_by_a = add(excess_by_a, scale(sub(moved, turned), k));
+        excess_by_b = add(excess_by_b, scale(add(moved, turned), k));
+        excess_by_length += 2.0 * sag;
+        give += 2.0 * i.length * sag / i.tension;
+    }
+
     // Axial force and its derivative.
     let slack = i.tension <= 0.0 && excess_m < 0.0;
-    let stiffness = if slack {
-        0.0
-    } else {
-        GUARD_STIFFNESS_N / i.length
-    };
+    let stiffness = if slack { 0.0 } else { 1.0 / give };
     let axial_pull = scale(along, i.tension);
     let across = i.tension * inverse_span;
-    let mut axial = outer(along, along, stiffness - across);
-    for (k, row) in axial.iter_mut().enumerate() {
+    let mut geometric = outer(along, along, -across);
+    for (k, row) in geometric.iter_mut().enumerate() {
         row[k] += across;
     }
+    let by_a = add_m(&outer(along, excess_by_a, stiffness), &geometric, -1.0);
+    let by_b = add_m(&outer(along, excess_by_b, stiffness), &geometric, 1.0);
 
     // The load itself from two points along the arc (Gauss), where the line has turned from its
     // chord, shared to the ends by lever.
@@ -335,22 +371,21 @@ pub(crate) fn piece(air: &AirField<'_>, i: &PieceInput) -> Piece {
         m
     };
     let turn = add_m(&ZERO_M, &by_span, 0.5);
-    let minus = add_m(&place, &add_m(&turn, &axial, 1.0), -1.0);
-    let plus = add_m(&place, &add_m(&turn, &axial, 1.0), 1.0);
-    let b_minus = add_m(&place, &add_m(&turn, &axial, -1.0), -1.0);
-    let b_plus = add_m(&place, &add_m(&turn, &axial, -1.0), 1.0);
+    let (from_a, from_b) = (add_m(&place, &turn, -1.0), add_m(&place, &turn, 1.0));
     // d/d length: the constraint (pull = stiffness (excess - d length)) and the load.
     let by_length = scale(load, 0.5 / i.length);
     let mut out = Piece {
         on_a: add(load_a, axial_pull),
         on_b: sub(load_b, axial_pull),
-        aa: minus,
-        ab: plus,
-        ba: b_minus,
-        bb: b_plus,
-        a_by_length: sub(by_length, scale(along, stiffness)),
-        b_by_length: add(by_length, scale(along, stiffness)),
-        along,
+        aa: add_m(&from_a, &by_a, 1.0),
+        ab: add_m(&from_b, &by_b, 1.0),
+        ba: add_m(&from_a, &by_a, -1.0),
+        bb: add_m(&from_b, &by_b, -1.0),
+        a_by_length: add(by_length, scale(along, stiffness * excess_by_length)),
+        b_by_length: sub(by_length, scale(along, stiffness * excess_by_length)),
+        excess_by_a,
+        excess_by_b,
+        excess_by_length,
         stiffness,
         holding: scale(along, stiffness * excess_m),
         excess_m,

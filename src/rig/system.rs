@@ -106,7 +106,9 @@ pub(crate) struct Work {
 /// What is kept of a piece for the tension update.
 #[derive(Debug, Clone, Copy)]
 struct PieceKeep {
-    along: V3,
+    by_a: V3,
+    by_b: V3,
+    by_length: f64,
     stiffness: f64,
     excess_m: f64,
 }
@@ -115,7 +117,9 @@ impl Work {
     pub(crate) fn new() -> Self {
         Self {
             pieces: [PieceKeep {
-                along: ZERO,
+                by_a: ZERO,
+                by_b: ZERO,
+                by_length: 0.0,
                 stiffness: 0.0,
                 excess_m: 0.0,
             }; MAX_PIECES],
@@ -299,7 +303,9 @@ impl<const C: usize> Assembly<'_, C> {
                 work.end_boost[which][1] = norm(p.on_b) - self.shape.tension[index];
             }
             work.pieces[index] = PieceKeep {
-                along: p.along,
+                by_a: p.excess_by_a,
+                by_b: p.excess_by_b,
+                by_length: p.excess_by_length,
                 stiffness: p.stiffness,
                 excess_m: p.excess_m,
             };
@@ -476,13 +482,12 @@ fn step<const C: usize>(
             * (shape.tension[index] + keep.stiffness * keep.excess_m + work.end_boost[which][1]);
         let outer = chain.nodes.checked_sub(1).map(|n| chain.first + n);
         for c in 0..C {
-            let mut span = work.columns[clip][c];
+            let mut change = dot(keep.by_b, work.columns[clip][c]);
             if let Some(o) = outer {
-                span = sub(span, work.columns[o][c]);
+                change += dot(keep.by_a, work.columns[o][c]);
             }
-            let mut change = dot(keep.along, span);
             if c > 0 {
-                change -= cut.by[c - 1];
+                change += keep.by_length * cut.by[c - 1];
             }
             gap[c] += sign * keep.stiffness * change;
         }
@@ -548,23 +553,19 @@ fn step<const C: usize>(
             } else {
                 chain.first + j + usize::from(!chain.anchored)
             };
-            let mut span = work.columns[inner][0];
+            let keep = &work.pieces[index];
+            let mut excess = keep.excess_m + dot(keep.by_b, work.columns[inner][0]);
             if !(chain.anchored && j == 0) {
-                span = sub(
-                    span,
-                    work.columns[chain.first + j - usize::from(chain.anchored)][0],
-                );
+                let outer = chain.first + j - usize::from(chain.anchored);
+                excess += dot(keep.by_a, work.columns[outer][0]);
             }
             let by = match which {
                 REEL => reel.by,
                 HANG if j >= leader_pieces => hang.by,
                 _ => [0.0; 2],
             };
-            let keep = &work.pieces[index];
-            let change = keep.stiffness
-                * (keep.excess_m + dot(keep.along, span)
-                    - by[0] * reel_change
-                    - by[1] * main_change);
+            excess += keep.by_length * (by[0] * reel_change + by[1] * main_change);
+            let change = keep.stiffness * excess;
             let old = shape.tension[index];
             let new = (old + share * change).max(0.0);
             balance.tension_change_n = balance.tension_change_n.max((new - old).abs());
