@@ -209,6 +209,8 @@ pub(crate) struct Piece {
     pub(crate) excess_by_a: V3,
     pub(crate) excess_by_b: V3,
     pub(crate) excess_by_length: f64,
+    /// Square of the angle it turns by under its load.
+    pub(crate) turn_squared: f64,
     /// Tension that a unit of excess brings within a Newton step, N/m; 0 when slack.
     pub(crate) stiffness: f64,
     /// What holding the length will add to the force on `a` in this Newton step (and take from
@@ -243,7 +245,7 @@ pub(crate) const GUARD_STIFFNESS_N: f64 = 3e5;
 
 /// Most a piece may turn under its load, radians, before its bow is held: a slack line in wind
 /// has no arc worth the name.
-const MOST_TURN: f64 = 0.66;
+const MOST_TURN: f64 = 1.0;
 
 /// Distance of the two Gauss points from the middle of a piece, as a share of its length.
 const GAUSS: f64 = 0.288_675_134_594_812_9;
@@ -283,12 +285,8 @@ pub(crate) fn piece(air: &AirField<'_>, i: &PieceInput) -> Piece {
     let (wind, by_z) = air.at(0.5 * (i.a[2] + i.b[2]));
     let mean_velocity = scale(add(i.velocity_a, i.velocity_b), 0.5);
     let drag_factor = i.air_drag * i.length * (1.0 - wet.share);
-    let (drag, by_v, by_span) = cross_flow(
-        drag_factor,
-        sub(wind, mean_velocity),
-        along,
-        inverse_span,
-    );
+    let (drag, by_v, by_span) =
+        cross_flow(drag_factor, sub(wind, mean_velocity), along, inverse_span);
     let weight = i.weight_per_m * i.length;
     let mut load = drag;
     load[2] -= weight;
@@ -386,6 +384,7 @@ pub(crate) fn piece(air: &AirField<'_>, i: &PieceInput) -> Piece {
         excess_by_a,
         excess_by_b,
         excess_by_length,
+        turn_squared: 24.0 * sag,
         stiffness,
         holding: scale(along, stiffness * excess_m),
         excess_m,

@@ -314,7 +314,10 @@ impl<'a, T: Timeline> Run<'a, T> {
             // Newton's error after a move is the move squared over a piece's length. Near the
             // surface the bait's buoyancy bends the force within its own height.
             let near = shape.x[bait][2].abs() < 1.5 * bait_height_m;
-            if b.move_m < 0.05 && (!near || b.bait_rise_m.abs() < 0.05 * bait_height_m) {
+            if b.move_m < 0.05
+                && b.move_m * b.contraction < 0.1 * self.accuracy.place_m
+                && (!near || b.bait_rise_m.abs() < 0.05 * bait_height_m)
+            {
                 solved = true;
                 break;
             }
