@@ -32,6 +32,16 @@ fn quadratic(k: f64, v: V3) -> (V3, M3) {
     (scale(v, k * n), m)
 }
 
+/// `m^T v`.
+#[inline(always)]
+fn transposed_mul(m: &M3, v: V3) -> V3 {
+    [
+        m[0][0] * v[0] + m[1][0] * v[1] + m[2][0] * v[2],
+        m[0][1] * v[0] + m[1][1] * v[1] + m[2][1] * v[2],
+        m[0][2] * v[0] + m[1][2] * v[1] + m[2][2] * v[2],
+    ]
+}
+
 #[inline(always)]
 fn slope(m: &M3, s: [f64; 2]) -> V3 {
     [
@@ -184,7 +194,7 @@ impl Rig {
 /// One straight piece of line between an outer node `a` and an inner node `b`.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Piece {
-    /// Forces on its two ends.
+    /// Forces on its two ends: their lengths are the tensions of the line there.
     pub(crate) on_a: V3,
     pub(crate) on_b: V3,
     /// Derivatives of those over the two places (velocities follow the places).
@@ -195,12 +205,17 @@ pub(crate) struct Piece {
     /// Derivatives over the length of line in the piece.
     pub(crate) a_by_length: V3,
     pub(crate) b_by_length: V3,
-    /// Direction from `a` to `b`.
-    pub(crate) along: V3,
-    /// Stiffness of the length constraint; 0 when slack.
+    /// How its excess over its line changes with the two places and with the length.
+    pub(crate) excess_by_a: V3,
+    pub(crate) excess_by_b: V3,
+    pub(crate) excess_by_length: f64,
+    /// Square of the angle it turns by under its load.
+    pub(crate) turn_squared: f64,
+    /// Tension that a unit of excess brings within a Newton step, N/m; 0 when slack.
     pub(crate) stiffness: f64,
-    /// Tension at the ends over that in the middle, N: the load across turns the force.
-    pub(crate) end_boost: f64,
+    /// What holding the length will add to the force on `a` in this Newton step (and take from
+    /// that on `b`).
+    pub(crate) holding: V3,
     /// How far the piece is too long (+) for its line, m.
     pub(crate) excess_m: f64,
 }
@@ -210,8 +225,9 @@ pub(crate) struct Piece {
 pub(crate) struct PieceInput {
     pub(crate) a: V3,
     pub(crate) b: V3,
-    /// Mean velocity of its ends.
-    pub(crate) velocity: V3,
+    /// Velocities of its ends.
+    pub(crate) velocity_a: V3,
+    pub(crate) velocity_b: V3,
     /// d velocity of an end / d its place.
     pub(crate) rate: f64,
     pub(crate) tension: f64,
@@ -226,6 +242,13 @@ pub(crate) struct PieceInput {
 /// Stiffness of the length constraint times length, N. The multiplier method makes every result
 /// independent of it (tested); it only sets how fast the tension settles.
 pub(crate) const GUARD_STIFFNESS_N: f64 = 3e5;
+
+/// Most a piece may turn under its load, radians, before its bow is held: a slack line in wind
+/// has no arc worth the name.
+const MOST_TURN: f64 = 1.0;
+
+/// Distance of the two Gauss points from the middle of a piece, as a share of its length.
+const GAUSS: f64 = 0.288_675_134_594_812_9;
 
 /// Cross-flow drag `c length |Vn| Vn` of a piece; with it derivatives over `v` and over `b - a`.
 #[inline(always)]
@@ -258,42 +281,85 @@ pub(crate) fn piece(air: &AirField<'_>, i: &PieceInput) -> Piece {
     let along = scale(span_vector, inverse_span);
     let wet = wet_share(i.a[2], i.b[2]);
 
-    // Air on the dry share.
+    // Air on the dry share, as at the middle: gives the derivatives and how much it bows.
     let (wind, by_z) = air.at(0.5 * (i.a[2] + i.b[2]));
-    let (drag, by_v, by_span) = cross_flow(
-        i.air_drag * i.length * (1.0 - wet.share),
-        sub(wind, i.velocity),
-        along,
-        inverse_span,
-    );
+    let mean_velocity = scale(add(i.velocity_a, i.velocity_b), 0.5);
+    let drag_factor = i.air_drag * i.length * (1.0 - wet.share);
+    let (drag, by_v, by_span) =
+        cross_flow(drag_factor, sub(wind, mean_velocity), along, inverse_span);
+    let weight = i.weight_per_m * i.length;
     let mut load = drag;
-    load[2] -= i.weight_per_m * i.length;
+    load[2] -= weight;
 
     // An arc that turns by `a` has a chord shorter by a^2/24; the turn of this piece is its load
     // across the line over its tension. With this a few pieces are as good as many.
-    let along_load = dot(load, along);
-    let across2 = dot(load, load) - along_load * along_load;
-    let tension_floor = i.tension.max(1e-3);
-    let sag = (across2 / (24.0 * tension_floor * tension_floor)).min(0.02);
-    let end_boost = 3.0 * sag * i.tension;
+    let across_load = sub(load, scale(along, dot(load, along)));
+    let across2 = dot(across_load, across_load);
+    let across_n = across2.sqrt();
+    let bowed = i.tension * MOST_TURN > across_n && i.tension > 1e-3;
+    let turn_per_load = 1.0 / i.tension.max(1e-3).max(across_n / MOST_TURN);
+    let sag = across2 * turn_per_load * turn_per_load / 24.0;
     let excess_m = span - i.length * (1.0 - sag);
+
+    // How the excess changes with the places, the length and the tension: a bowed piece is a
+    // spring, and its bow follows the wind on it.
+    let mut excess_by_a = scale(along, -1.0);
+    let mut excess_by_b = along;
+    let mut excess_by_length = sag - 1.0;
+    let mut give = i.length / GUARD_STIFFNESS_N;
+    if bowed {
+        let k = i.length * turn_per_load * turn_per_load / 12.0;
+        let mut moved = scale(transposed_mul(&by_v, across_load), -0.5 * i.rate);
+        moved[2] += 0.5 * dot(across_load, slope(&by_v, by_z));
+        let turned = sub(
+            transposed_mul(&by_span, across_load),
+            scale(across_load, dot(load, along) * inverse_span),
+        );
+        excess_by_a = add(excess_by_a, scale(sub(moved, turned), k));
+        excess_by_b = add(excess_by_b, scale(add(moved, turned), k));
+        excess_by_length += 2.0 * sag;
+        give += 2.0 * i.length * sag / i.tension;
+    }
 
     // Axial force and its derivative.
     let slack = i.tension <= 0.0 && excess_m < 0.0;
-    let stiffness = if slack {
-        0.0
-    } else {
-        GUARD_STIFFNESS_N / i.length
-    };
+    let stiffness = if slack { 0.0 } else { 1.0 / give };
     let axial_pull = scale(along, i.tension);
     let across = i.tension * inverse_span;
-    let mut axial = outer(along, along, stiffness - across);
-    for (k, row) in axial.iter_mut().enumerate() {
+    let mut geometric = outer(along, along, -across);
+    for (k, row) in geometric.iter_mut().enumerate() {
         row[k] += across;
     }
+    let by_a = add_m(&outer(along, excess_by_a, stiffness), &geometric, -1.0);
+    let by_b = add_m(&outer(along, excess_by_b, stiffness), &geometric, 1.0);
 
-    // Halves of the distributed load to each end.
-    let half = scale(load, 0.5);
+    // The load itself from two points along the arc (Gauss), where the line has turned from its
+    // chord, shared to the ends by lever.
+    let bow = scale(across_load, turn_per_load * GAUSS);
+    let point = |side: f64| -> V3 {
+        let t = sub(along, scale(bow, side));
+        let t = scale(t, 1.0 / norm(t));
+        let toward_b = 0.5 + side * GAUSS;
+        let z = i.a[2] + toward_b * span_vector[2];
+        let v = add(
+            i.velocity_a,
+            scale(sub(i.velocity_b, i.velocity_a), toward_b),
+        );
+        let v = sub(air.at(z).0, v);
+        let vn = sub(v, scale(t, dot(v, t)));
+        let mut f = scale(vn, 0.5 * drag_factor * norm(vn));
+        f[2] -= 0.5 * weight;
+        f
+    };
+    let (outer_load, inner_load) = (point(-1.0), point(1.0));
+    let load_a = add(
+        scale(outer_load, 0.5 + GAUSS),
+        scale(inner_load, 0.5 - GAUSS),
+    );
+    let load_b = add(
+        scale(outer_load, 0.5 - GAUSS),
+        scale(inner_load, 0.5 + GAUSS),
+    );
     let place = {
         let up = slope(&by_v, by_z);
         let mut m = add_m(&ZERO_M, &by_v, -0.25 * i.rate);
@@ -303,32 +369,28 @@ pub(crate) fn piece(air: &AirField<'_>, i: &PieceInput) -> Piece {
         m
     };
     let turn = add_m(&ZERO_M, &by_span, 0.5);
-    let minus = add_m(&place, &add_m(&turn, &axial, 1.0), -1.0);
-    let plus = add_m(&place, &add_m(&turn, &axial, 1.0), 1.0);
-    let b_minus = add_m(&place, &add_m(&turn, &axial, -1.0), -1.0);
-    let b_plus = add_m(&place, &add_m(&turn, &axial, -1.0), 1.0);
+    let (from_a, from_b) = (add_m(&place, &turn, -1.0), add_m(&place, &turn, 1.0));
     // d/d length: the constraint (pull = stiffness (excess - d length)) and the load.
     let by_length = scale(load, 0.5 / i.length);
     let mut out = Piece {
-        on_a: add(axial_pull, half),
-        on_b: sub(half, axial_pull),
-        aa: minus,
-        ab: plus,
-        ba: b_minus,
-        bb: b_plus,
-        a_by_length: sub(by_length, scale(along, stiffness)),
-        b_by_length: add(by_length, scale(along, stiffness)),
-        along,
+        on_a: add(load_a, axial_pull),
+        on_b: sub(load_b, axial_pull),
+        aa: add_m(&from_a, &by_a, 1.0),
+        ab: add_m(&from_b, &by_b, 1.0),
+        ba: add_m(&from_a, &by_a, -1.0),
+        bb: add_m(&from_b, &by_b, -1.0),
+        a_by_length: add(by_length, scale(along, stiffness * excess_by_length)),
+        b_by_length: sub(by_length, scale(along, stiffness * excess_by_length)),
+        excess_by_a,
+        excess_by_b,
+        excess_by_length,
+        turn_squared: 24.0 * sag,
         stiffness,
-        end_boost,
+        holding: scale(along, stiffness * excess_m),
         excess_m,
     };
-    // The axial force the constraint will add within this Newton step.
-    let correction = scale(along, stiffness * excess_m);
-    out.on_a = add(out.on_a, correction);
-    out.on_b = sub(out.on_b, correction);
     if wet.share > 0.0 {
-        add_water(&mut out, i, &wet, along, inverse_span, drag);
+        add_water(&mut out, i, &wet, along, inverse_span, drag, mean_velocity);
     }
     out
 }
@@ -376,10 +438,11 @@ fn add_water(
     along: V3,
     inverse_span: f64,
     air_drag: V3,
+    mean_velocity: V3,
 ) {
     let (drag, by_v, by_span) = cross_flow(
         i.water_drag * i.length * wet.share,
-        scale(i.velocity, -1.0),
+        scale(mean_velocity, -1.0),
         along,
         inverse_span,
     );

@@ -48,7 +48,7 @@ impl Mesh {
         kite_above: 1,
         reel: 5,
         hang: 5,
-        leader: 2,
+        leader: 3,
     };
 
     /// Another cut: pieces of kite line below and above the clip, reel leg, hang above the

@@ -52,13 +52,17 @@ pub struct Accuracy {
 impl Accuracy {
     /// What ships; see the table in the module head of `rig`.
     pub const SHIPPED: Self = Self {
-        place_m: 0.03,
-        longest_step_s: 2.0,
+        place_m: 0.003,
+        longest_step_s: 1.0,
     };
 }
 
 const FIRST_STEP_S: f64 = 0.1;
-const SHORTEST_STEP_S: f64 = 1e-4;
+/// Nothing the rig does to the bait is faster than this, and below it the tensions of a line that
+/// does not stretch only pick up noise.
+const FINEST_STEP_S: f64 = 0.02;
+const NEWTON_STEPS: u32 = 6;
+const CREEP_STEPS: u32 = 60;
 
 /// A rig on its way through time. Allocates nothing while it advances.
 #[derive(Debug)]
@@ -73,7 +77,6 @@ pub struct Run<'a, T: Timeline> {
     state: State,
     t_s: f64,
     earlier: Shape,
-    earlier_main_m: f64,
     /// Moment last asked for.
     asked_s: f64,
     next_step_s: f64,
@@ -108,7 +111,6 @@ impl<'a, T: Timeline> Run<'a, T> {
             work: Work::new(),
             motion: Motion::still(),
             earlier: state.shape.clone(),
-            earlier_main_m: state.main_line_m,
             state,
             t_s: t0_s,
             asked_s: t0_s,
@@ -223,112 +225,179 @@ impl<'a, T: Timeline> Run<'a, T> {
 
     /// One accepted step.
     fn step(&mut self) -> Result<(), RunEnd> {
-        let rig = self.rig;
-        let n = rig.mesh.nodes();
-        let bait = rig.mesh.bait();
-        let half_bait = 0.5 * rig.parameters.bait.height_m;
         let mut h = self.next_step_s.min(self.accuracy.longest_step_s);
         loop {
-            if h < SHORTEST_STEP_S {
-                return Err(RunEnd::Diverged { t_s: self.t_s });
-            }
-            let t1 = self.t_s + h;
-            let moment = Moment::of(&self.timeline, t1);
+            h = h.max(FINEST_STEP_S);
+            let moment = Moment::of(&self.timeline, self.t_s + h);
+            let rig = self.rig;
             if !moment.is_finite()
                 || moment.lines.kite_m < rig.parameters.kite_line.clip_to_kite_m + 1.0
                 || moment.lines.main_m < rig.parameters.marker.above_bait_m + 1.0
             {
-                return Err(RunEnd::BadTimeline { t_s: t1 });
+                return Err(RunEnd::BadTimeline { t_s: self.t_s + h });
             }
-            self.profile.set_exponent(moment.wind.shear_exponent);
-            let world = moment.world(rig, &self.profile);
-            let (h1, h2) = (self.state.gaps_s[0], self.state.gaps_s[1]);
-            let w = h / h1;
-            let a0 = (1.0 + 2.0 * w) / (h * (1.0 + w));
-            let a1 = -(1.0 + w) / h;
-            let a2 = w * w / (h * (1.0 + w));
-            self.motion.rate = a0;
-            self.motion.inertia = 1.0;
-            let boat_part = scale(world.boat_velocity, 1.0);
-            let mut shape = self.state.shape.clone();
-            let mut forecast = [ZERO; MAX_NODES];
-            for node in 0..n {
-                let x0 = self.state.shape.x[node];
-                let x1 = self.state.before[0][node];
-                let x2 = self.state.before[1][node];
-                self.motion.velocity_rest[node] = add(scale(x0, a1), scale(x1, a2));
-                self.motion.acceleration_rest[node] = add(
-                    scale(self.state.velocity[0][node], a1),
-                    scale(self.state.velocity[1][node], a2),
-                );
-                let first = scale(sub(x0, x1), 1.0 / h1);
-                let second = scale(sub(first, scale(sub(x1, x2), 1.0 / h2)), 1.0 / (h1 + h2));
-                forecast[node] = add(x0, add(scale(first, h), scale(second, h * (h + h1))));
-            }
-            shape.x = forecast;
-            let mut main_m = moment.lines.main_m;
-            let mut solved = false;
-            for _ in 0..6 {
-                self.newton_steps += 1;
-                let b = newton_step(
-                    rig,
-                    &world,
-                    &self.motion,
-                    &mut shape,
-                    &mut main_m,
-                    Sought::Places,
-                    10.0,
-                    &mut self.work,
-                );
-                if !b.is_finite() {
-                    break;
+            let finest = h <= FINEST_STEP_S;
+            match self.solve_step(h, &moment) {
+                Some((shape, error)) => {
+                    if error > 1.5 && !finest {
+                        h *= (0.85 / error.cbrt()).clamp(0.2, 0.8);
+                        continue;
+                    }
+                    self.next_step_s = h * (0.85 / error.max(1e-6).cbrt()).clamp(0.5, 1.8);
+                    self.accept(h, shape, &moment);
                 }
-                let near_surface = shape.x[bait][2].abs() < 3.0 * half_bait;
-                if b.move_m < 0.05 && (!near_surface || b.bait_rise_m.abs() < 0.1 * half_bait) {
-                    solved = true;
-                    break;
+                None if !finest => {
+                    h *= 0.3;
+                    continue;
+                }
+                None => {
+                    let Some(shape) = self.creep_step(h, &moment) else {
+                        return Err(RunEnd::Diverged { t_s: self.t_s });
+                    };
+                    self.next_step_s = h;
+                    self.accept(h, shape, &moment);
                 }
             }
-            if !solved {
-                h *= 0.3;
-                continue;
-            }
-            // Share of the difference to the forecast that is this step's own error.
-            let own = h * (1.0 + w) * (1.0 + w) * h * h / (w * (1.0 + 2.0 * w));
-            let forecasts = h * (h + h1) * (h + h1 + h2);
-            let share = own / (own + forecasts);
-            let mut worst: f64 = 0.0;
-            for node in 0..n {
-                let d = sub(shape.x[node], forecast[node]);
-                worst = worst.max(dot(d, d));
-            }
-            let error = worst.sqrt() * share / self.accuracy.place_m;
-            if error > 1.5 && h > 2.0 * SHORTEST_STEP_S {
-                h *= (0.85 / error.cbrt()).clamp(0.2, 0.8);
-                continue;
-            }
-            // Accept.
-            self.steps += 1;
-            self.earlier.clone_from(&self.state.shape);
-            self.earlier_main_m = self.state.main_line_m;
-            self.state.before[1] = self.state.before[0];
-            self.state.before[0] = self.state.shape.x;
-            self.state.gaps_s = [h, h1];
-            self.state.velocity[1] = self.state.velocity[0];
-            for node in 0..n {
-                self.state.velocity[0][node] = add(
-                    add(scale(shape.x[node], a0), self.motion.velocity_rest[node]),
-                    boat_part,
-                );
-            }
-            self.state.shape = shape;
-            self.state.main_line_m = main_m;
-            self.t_s = t1;
-            self.next_step_s = h * (0.85 / error.max(1e-6).cbrt()).clamp(0.5, 1.8);
             if self.state.shape.x[rig.mesh.kite()][2] <= 0.0 {
-                return Err(RunEnd::KiteInWater { t_s: t1 });
+                return Err(RunEnd::KiteInWater { t_s: self.t_s });
             }
             return Ok(());
         }
+    }
+
+    /// BDF2 over `h`: the shape at its end and its error as a share of what is allowed. `None`
+    /// when Newton's method does not settle.
+    fn solve_step(&mut self, h: f64, moment: &Moment) -> Option<(Shape, f64)> {
+        let rig = self.rig;
+        let n = rig.mesh.nodes();
+        let bait = rig.mesh.bait();
+        let bait_height_m = rig.parameters.bait.height_m;
+        self.profile.set_exponent(moment.wind.shear_exponent);
+        let world = moment.world(rig, &self.profile);
+        let (h1, h2) = (self.state.gaps_s[0], self.state.gaps_s[1]);
+        let w = h / h1;
+        let now = (1.0 + 2.0 * w) / (h * (1.0 + w));
+        let last = -(1.0 + w) / h;
+        let before = w * w / (h * (1.0 + w));
+        self.motion.rate = now;
+        self.motion.inertia_rate = 1.0 / h;
+        let mut shape = self.state.shape.clone();
+        let mut forecast = [ZERO; MAX_NODES];
+        for node in 0..n {
+            let x0 = self.state.shape.x[node];
+            let x1 = self.state.before[0][node];
+            let x2 = self.state.before[1][node];
+            self.motion.velocity_rest[node] = add(scale(x0, last), scale(x1, before));
+            self.motion.velocity_before[node] = self.state.velocity[0][node];
+            let first = scale(sub(x0, x1), 1.0 / h1);
+            let second = scale(sub(first, scale(sub(x1, x2), 1.0 / h2)), 1.0 / (h1 + h2));
+            forecast[node] = add(x0, add(scale(first, h), scale(second, h * (h + h1))));
+        }
+        shape.x = forecast;
+        let mut main_m = moment.lines.main_m;
+        let mut solved = false;
+        for _ in 0..NEWTON_STEPS {
+            self.newton_steps += 1;
+            let b = newton_step(
+                rig,
+                &world,
+                &self.motion,
+                &mut shape,
+                &mut main_m,
+                Sought::Places,
+                10.0,
+                &mut self.work,
+            );
+            if !b.is_finite() {
+                return None;
+            }
+            // Newton's error after a move is the move squared over a piece's length. Near the
+            // surface the bait's buoyancy bends the force within its own height.
+            let near = shape.x[bait][2].abs() < 1.5 * bait_height_m;
+            if b.move_m < 0.05
+                && b.move_m * b.contraction < 0.1 * self.accuracy.place_m
+                && (!near || b.bait_rise_m.abs() < 0.05 * bait_height_m)
+            {
+                solved = true;
+                break;
+            }
+        }
+        if !solved {
+            return None;
+        }
+        // Leading errors of the formula and of the forecast are both a third derivative times a
+        // length cubed (over 6); their difference is known, so each is.
+        let own = h * (1.0 + w) * (1.0 + w) * h * h / (w * (1.0 + 2.0 * w));
+        let forecasts = h * (h + h1) * (h + h1 + h2);
+        let mut worst: f64 = 0.0;
+        for node in 0..n {
+            let d = sub(shape.x[node], forecast[node]);
+            worst = worst.max(dot(d, d));
+        }
+        let error = worst.sqrt() * own / (own + forecasts) / self.accuracy.place_m;
+        Some((shape, error))
+    }
+
+    /// Where Newton's method does not settle at the finest step: one implicit Euler step in
+    /// which only damping and forces act. What it leaves out lasts less than the step.
+    fn creep_step(&mut self, h: f64, moment: &Moment) -> Option<Shape> {
+        let rig = self.rig;
+        self.profile.set_exponent(moment.wind.shear_exponent);
+        let world = moment.world(rig, &self.profile);
+        self.motion.rate = 1.0 / h;
+        self.motion.inertia_rate = 0.0;
+        for (rest, x) in self
+            .motion
+            .velocity_rest
+            .iter_mut()
+            .zip(&self.state.shape.x)
+        {
+            *rest = scale(*x, -1.0 / h);
+        }
+        let mut shape = self.state.shape.clone();
+        let mut main_m = moment.lines.main_m;
+        for _ in 0..CREEP_STEPS {
+            self.newton_steps += 1;
+            let b = newton_step(
+                rig,
+                &world,
+                &self.motion,
+                &mut shape,
+                &mut main_m,
+                Sought::Places,
+                0.5,
+                &mut self.work,
+            );
+            if !b.is_finite() {
+                return None;
+            }
+            if b.move_m < 0.01 {
+                return Some(shape);
+            }
+        }
+        None
+    }
+
+    /// Takes a solved shape over; velocities follow from what was last assembled.
+    fn accept(&mut self, h: f64, shape: Shape, moment: &Moment) {
+        let boat_velocity = moment.boat_velocity();
+        self.steps += 1;
+        self.earlier.clone_from(&self.state.shape);
+        self.state.before[1] = self.state.before[0];
+        self.state.before[0] = self.state.shape.x;
+        self.state.gaps_s = [h, self.state.gaps_s[0]];
+        self.state.velocity[1] = self.state.velocity[0];
+        for node in 0..self.rig.mesh.nodes() {
+            self.state.velocity[0][node] = add(
+                add(
+                    scale(shape.x[node], self.motion.rate),
+                    self.motion.velocity_rest[node],
+                ),
+                boat_velocity,
+            );
+        }
+        self.state.shape = shape;
+        self.state.main_line_m = moment.lines.main_m;
+        self.t_s += h;
     }
 }

@@ -2,8 +2,8 @@
 //! In: a solved shape. Out: heights, angles, tensions, places in boat axes. Knows no solver.
 
 use super::conditions::Moment;
-use super::mesh::{Chain, HANG, KITE_BELOW, MAX_NODES, MAX_PIECES, Mesh, REEL};
-use super::parameters::{GRAVITY_MPS2, Rig};
+use super::mesh::{Chain, HANG, KITE_ABOVE, KITE_BELOW, MAX_NODES, MAX_PIECES, Mesh, REEL};
+use super::parameters::Rig;
 use super::system::{Shape, World};
 use super::vector::{V3, ZERO, add, norm, scale, sub};
 
@@ -179,7 +179,6 @@ pub(crate) fn sample(
 ) -> Sample {
     let mesh = rig.mesh;
     let chains = mesh.chains();
-    let p = rig.parameters();
     let (s, c) = moment.boat.heading_rad.sin_cos();
     let to_boat = |v: V3| -> V3 { [-v[0] * s - v[1] * c, v[0] * c - v[1] * s, v[2]] };
     let x = &shape.x;
@@ -191,58 +190,26 @@ pub(crate) fn sample(
     let va_boat = to_boat(va);
     let behind = to_boat(sub(x[bait], world.tips[1]));
 
-    // Ends of a chain's first and last piece: direction and half weight along it.
-    let end = |which: usize, last: bool, length: f64, per_m: f64| -> (f64, V3, f64) {
+    // Tension at the outer or inner end of a chain, and where the line comes from at the clip.
+    let end = |which: usize, inner: usize| -> f64 {
         let ch = &chains[which];
-        let (a, b, index) = if last {
-            let a = match ch.nodes.checked_sub(1) {
-                Some(n) => x[ch.first + n],
-                None => world.tips[usize::from(which == REEL)],
-            };
-            (a, x[clip], ch.first_piece + ch.pieces() - 1)
-        } else {
-            let (a, inner) = if ch.anchored {
-                (world.tips[usize::from(which == REEL)], 0)
-            } else {
-                (x[ch.first], 1)
-            };
-            let b = if inner < ch.nodes {
-                x[ch.first + inner]
-            } else {
-                x[clip]
-            };
-            (a, b, ch.first_piece)
+        let index = ch.first_piece + if inner == 1 { ch.pieces() - 1 } else { 0 };
+        shape.tension[index] + shape.end_boost[which][inner]
+    };
+    let toward_clip = |which: usize| -> V3 {
+        let ch = &chains[which];
+        let from = match ch.nodes.checked_sub(1) {
+            Some(n) => x[ch.first + n],
+            None => world.tips[usize::from(which == REEL)],
         };
-        let d = sub(b, a);
-        let along = scale(d, 1.0 / norm(d).max(1e-9));
-        (
-            shape.tension[index] + shape.end_boost[index],
-            along,
-            0.5 * per_m * GRAVITY_MPS2 * length * along[2],
-        )
+        let d = sub(x[clip], from);
+        scale(d, 1.0 / norm(d).max(1e-9))
     };
     let hang_m = moment.lines.main_m - shape.reel_leg_m;
-    let w_kite = p.kite_line.mass_per_m_kg;
-    let w_main = p.main_line.mass_per_m_kg;
-    let reel_piece = shape.reel_leg_m / mesh.reel();
-    let hang_piece = (hang_m - p.marker.above_bait_m) / mesh.hang();
-    let leader_piece = p.marker.above_bait_m / mesh.leader();
-    let below_piece = (moment.lines.kite_m - p.kite_line.clip_to_kite_m) / mesh.kite_below();
-    let (kite_low, _, kite_low_w) = end(KITE_BELOW, false, below_piece, w_kite);
-    let (kite_high, _, kite_high_w) = end(
-        super::mesh::KITE_ABOVE,
-        true,
-        p.kite_line.clip_to_kite_m / mesh.kite_above(),
-        w_kite,
-    );
-    let (reel_low, _, reel_low_w) = end(REEL, false, reel_piece, w_main);
-    let (reel_high, reel_along, reel_high_w) = end(REEL, true, reel_piece, w_main);
-    let (bait_t, _, bait_w) = end(HANG, false, leader_piece, w_main);
-    let (hang_high, hang_along, hang_high_w) = end(HANG, true, hang_piece, w_main);
-    let at_ring = reel_high + reel_high_w;
+    let at_ring = end(REEL, 1);
     let pull = add(
-        scale(reel_along, at_ring),
-        scale(hang_along, hang_high + hang_high_w),
+        scale(toward_clip(REEL), at_ring),
+        scale(toward_clip(HANG), end(HANG, 1)),
     );
 
     let mut nodes = [ZERO; MAX_NODES];
@@ -280,11 +247,11 @@ pub(crate) fn sample(
         bait_starboard_m: behind[1],
         apparent_wind_at_kite_mps: norm(va),
         apparent_wind_at_kite_from_bow_rad: (-va_boat[1]).atan2(va_boat[0]),
-        kite_line_tension_n: kite_low - kite_low_w,
-        kite_line_tension_above_clip_n: kite_high - kite_high_w.abs(),
-        main_line_tension_n: reel_low - reel_low_w,
+        kite_line_tension_n: end(KITE_BELOW, 0),
+        kite_line_tension_above_clip_n: end(KITE_ABOVE, 1),
+        main_line_tension_n: end(REEL, 0),
         main_line_tension_at_ring_n: at_ring,
-        bait_line_tension_n: bait_t - bait_w,
+        bait_line_tension_n: end(HANG, 0),
         ring_load_n: norm(pull),
         reel_leg_m: shape.reel_leg_m,
         hang_leg_m: hang_m,

@@ -8,7 +8,9 @@ use super::air::AirField;
 use super::forces::{Piece, PieceInput, piece};
 use super::mesh::{Chain, HANG, KITE_ABOVE, KITE_BELOW, MAX_NODES, MAX_PIECES, REEL};
 use super::parameters::{CLIP_MASS_KG, GRAVITY_MPS2, MARKER_STOP_M, Rig};
-use super::vector::{M3, V3, ZERO, ZERO_M, add, add_m, dot, invert, mul_m, mul_v, scale, sub};
+use super::vector::{
+    M3, V3, ZERO, ZERO_M, add, add_m, dot, invert, mul_m, mul_v, norm, scale, sub,
+};
 
 /// The world at one moment, in axes that move with the boat but do not turn with it.
 #[derive(Debug, Clone, Copy)]
@@ -22,15 +24,15 @@ pub(crate) struct World<'a> {
     pub(crate) kite_line_m: f64,
 }
 
-/// How velocity and acceleration follow from place: `v = rate x + velocity_rest`,
-/// `a = rate v + acceleration_rest` (the boat's velocity comes on top of `v`).
+/// How velocity and acceleration follow from place: `v = rate x + velocity_rest` plus the boat's
+/// velocity, `a = (v - velocity_before) / step_s`.
 #[derive(Debug, Clone)]
 pub(crate) struct Motion {
     pub(crate) rate: f64,
     pub(crate) velocity_rest: [V3; MAX_NODES],
-    /// 0 leaves the masses without inertia (settling), 1 is real.
-    pub(crate) inertia: f64,
-    pub(crate) acceleration_rest: [V3; MAX_NODES],
+    /// 1 over the step; 0 leaves the masses without inertia (settling).
+    pub(crate) inertia_rate: f64,
+    pub(crate) velocity_before: [V3; MAX_NODES],
 }
 
 impl Motion {
@@ -38,8 +40,8 @@ impl Motion {
         Self {
             rate: 0.0,
             velocity_rest: [ZERO; MAX_NODES],
-            inertia: 0.0,
-            acceleration_rest: [ZERO; MAX_NODES],
+            inertia_rate: 0.0,
+            velocity_before: [ZERO; MAX_NODES],
         }
     }
 }
@@ -50,8 +52,9 @@ pub(crate) struct Shape {
     pub(crate) x: [V3; MAX_NODES],
     /// Tension in the middle of each piece, N.
     pub(crate) tension: [f64; MAX_PIECES],
-    /// What the tension at its ends is more than that, weight apart, N.
-    pub(crate) end_boost: [f64; MAX_PIECES],
+    /// What the tension at the outer and inner end of each chain is more than in the middle of
+    /// the piece there, N.
+    pub(crate) end_boost: [[f64; 2]; 4],
     /// Main line between rod tip and ring.
     pub(crate) reel_leg_m: f64,
 }
@@ -61,7 +64,7 @@ impl Shape {
         Self {
             x: [ZERO; MAX_NODES],
             tension: [0.0; MAX_PIECES],
-            end_boost: [0.0; MAX_PIECES],
+            end_boost: [[0.0; 2]; 4],
             reel_leg_m: 0.0,
         }
     }
@@ -80,6 +83,9 @@ pub(crate) struct Balance {
     pub(crate) tension_change_n: f64,
     /// Difference of main line tension across the ring, N.
     pub(crate) ring_gap_n: f64,
+    /// Share of a move that one step of Newton's method leaves as error: the derivatives leave out
+    /// how the turn of a piece shifts its load (0.3 fitted to observed steps).
+    pub(crate) contraction: f64,
     /// Difference to the wanted bait height, m.
     pub(crate) height_gap_m: f64,
 }
@@ -98,15 +104,17 @@ const COLUMNS: usize = 3;
 pub(crate) struct Work {
     pieces: [PieceKeep; MAX_PIECES],
     gain: [M3; MAX_NODES],
+    end_boost: [[f64; 2]; 4],
     columns: [[V3; COLUMNS]; MAX_NODES],
 }
 
 /// What is kept of a piece for the tension update.
 #[derive(Debug, Clone, Copy)]
 struct PieceKeep {
-    along: V3,
+    by_a: V3,
+    by_b: V3,
+    by_length: f64,
     stiffness: f64,
-    end_boost: f64,
     excess_m: f64,
 }
 
@@ -114,12 +122,14 @@ impl Work {
     pub(crate) fn new() -> Self {
         Self {
             pieces: [PieceKeep {
-                along: ZERO,
+                by_a: ZERO,
+                by_b: ZERO,
+                by_length: 0.0,
                 stiffness: 0.0,
-                end_boost: 0.0,
                 excess_m: 0.0,
             }; MAX_PIECES],
             gain: [ZERO_M; MAX_NODES],
+            end_boost: [[0.0; 2]; 4],
             columns: [[ZERO; COLUMNS]; MAX_NODES],
         }
     }
@@ -183,6 +193,7 @@ struct Assembly<'a, const C: usize> {
     motion: &'a Motion,
     shape: &'a Shape,
     largest_own_squared: f64,
+    largest_turn_squared: f64,
 }
 
 impl<const C: usize> Assembly<'_, C> {
@@ -230,12 +241,12 @@ impl<const C: usize> Assembly<'_, C> {
             }
             block.own = f.force;
         }
-        if self.motion.inertia > 0.0 {
-            let m = self.motion.inertia * mass;
-            let acceleration = add(scale(velocity, rate), self.motion.acceleration_rest[node]);
-            block.own = sub(block.own, scale(acceleration, m));
+        if self.motion.inertia_rate > 0.0 {
+            let m = self.motion.inertia_rate * mass;
+            let gained = sub(velocity, self.motion.velocity_before[node]);
+            block.own = sub(block.own, scale(gained, m));
             for k in 0..3 {
-                block.d[k][k] -= m * rate * rate;
+                block.d[k][k] -= m * rate;
             }
         }
         block.r[0] = block.own;
@@ -247,6 +258,7 @@ impl<const C: usize> Assembly<'_, C> {
     fn chain(
         &mut self,
         work: &mut Work,
+        which: usize,
         chain: &Chain,
         tip: Option<usize>,
         cut: impl Fn(usize) -> Cut,
@@ -279,7 +291,8 @@ impl<const C: usize> Assembly<'_, C> {
                 &PieceInput {
                     a: outer_x,
                     b: x,
-                    velocity: scale(add(outer_v, v), 0.5),
+                    velocity_a: outer_v,
+                    velocity_b: v,
                     rate: self.motion.rate,
                     tension: self.shape.tension[index],
                     length,
@@ -289,10 +302,18 @@ impl<const C: usize> Assembly<'_, C> {
                     buoyancy: stuff.buoyancy,
                 },
             );
+            self.largest_turn_squared = self.largest_turn_squared.max(p.turn_squared);
+            if j == 0 {
+                work.end_boost[which][0] = norm(p.on_a) - self.shape.tension[index];
+            }
+            if last {
+                work.end_boost[which][1] = norm(p.on_b) - self.shape.tension[index];
+            }
             work.pieces[index] = PieceKeep {
-                along: p.along,
+                by_a: p.excess_by_a,
+                by_b: p.excess_by_b,
+                by_length: p.excess_by_length,
                 stiffness: p.stiffness,
-                end_boost: p.end_boost,
                 excess_m: p.excess_m,
             };
             let mut next = if last {
@@ -300,9 +321,9 @@ impl<const C: usize> Assembly<'_, C> {
             } else {
                 self.node_block(node, v, half_mass * (length + cut(j + 1).length))
             };
-            next.push(&p.bb, p.on_b, p.b_by_length, by);
+            next.push(&p.bb, sub(p.on_b, p.holding), p.b_by_length, by);
             if let Some((o, mut b)) = block {
-                b.push(&p.aa, p.on_a, p.a_by_length, by);
+                b.push(&p.aa, add(p.on_a, p.holding), p.a_by_length, by);
                 self.largest_own_squared = self.largest_own_squared.max(dot(b.own, b.own));
                 let inverse = invert(&b.d);
                 let gain = mul_m(&inverse, &p.ab);
@@ -408,6 +429,7 @@ fn step<const C: usize>(
         motion,
         shape,
         largest_own_squared: 0.0,
+        largest_turn_squared: 0.0,
     };
     let clip = mesh.clip();
     let mut at_clip = assembly.node_block(clip, assembly.velocity(clip), 0.0);
@@ -419,6 +441,7 @@ fn step<const C: usize>(
     ] {
         let b = assembly.chain(
             work,
+            which,
             &chains[which],
             tip,
             |j| match which {
@@ -436,6 +459,7 @@ fn step<const C: usize>(
             at_clip.r[c] = add(at_clip.r[c], b.r[c]);
         }
     }
+    let contraction = 0.3 * assembly.largest_turn_squared;
     let residual_n = assembly
         .largest_own_squared
         .max(dot(at_clip.own, at_clip.own))
@@ -463,21 +487,16 @@ fn step<const C: usize>(
         let chain = &chains[which];
         let index = chain.first_piece + chain.pieces() - 1;
         let keep = &work.pieces[index];
-        let half_weight = 0.5 * main_stuff.weight_per_m * cut.length * keep.along[2];
         gap[0] += sign
-            * (shape.tension[index]
-                + keep.stiffness * keep.excess_m
-                + half_weight
-                + keep.end_boost);
+            * (shape.tension[index] + keep.stiffness * keep.excess_m + work.end_boost[which][1]);
         let outer = chain.nodes.checked_sub(1).map(|n| chain.first + n);
         for c in 0..C {
-            let mut span = work.columns[clip][c];
+            let mut change = dot(keep.by_b, work.columns[clip][c]);
             if let Some(o) = outer {
-                span = sub(span, work.columns[o][c]);
+                change += dot(keep.by_a, work.columns[o][c]);
             }
-            let mut change = dot(keep.along, span);
             if c > 0 {
-                change -= cut.by[c - 1];
+                change += keep.by_length * cut.by[c - 1];
             }
             gap[c] += sign * keep.stiffness * change;
         }
@@ -520,6 +539,7 @@ fn step<const C: usize>(
         bait_rise_m: work.columns[bait][0][2],
         ring_gap_n: gap[0].abs(),
         height_gap_m: height_gap,
+        contraction,
         tension_change_n: 0.0,
     };
     if !balance.is_finite() || !reel_change.is_finite() || !main_change.is_finite() {
@@ -543,33 +563,29 @@ fn step<const C: usize>(
             } else {
                 chain.first + j + usize::from(!chain.anchored)
             };
-            let mut span = work.columns[inner][0];
+            let keep = &work.pieces[index];
+            let mut excess = keep.excess_m + dot(keep.by_b, work.columns[inner][0]);
             if !(chain.anchored && j == 0) {
-                span = sub(
-                    span,
-                    work.columns[chain.first + j - usize::from(chain.anchored)][0],
-                );
+                let outer = chain.first + j - usize::from(chain.anchored);
+                excess += dot(keep.by_a, work.columns[outer][0]);
             }
             let by = match which {
                 REEL => reel.by,
                 HANG if j >= leader_pieces => hang.by,
                 _ => [0.0; 2],
             };
-            let keep = &work.pieces[index];
-            let change = keep.stiffness
-                * (keep.excess_m + dot(keep.along, span)
-                    - by[0] * reel_change
-                    - by[1] * main_change);
+            excess += keep.by_length * (by[0] * reel_change + by[1] * main_change);
+            let change = keep.stiffness * excess;
             let old = shape.tension[index];
             let new = (old + share * change).max(0.0);
             balance.tension_change_n = balance.tension_change_n.max((new - old).abs());
             shape.tension[index] = new;
-            shape.end_boost[index] = keep.end_boost;
         }
     }
     for node in 0..nodes {
         shape.x[node] = add(shape.x[node], scale(work.columns[node][0], share));
     }
+    shape.end_boost = work.end_boost;
     shape.reel_leg_m += share * reel_change;
     *main_line_m += share * main_change;
     balance
