@@ -243,19 +243,12 @@ impl Writer {
         fs::create_dir_all(self.settings.dir())?;
         self.make_room()?;
         let (path, file) = create_new(self.settings.dir(), time)?;
-        let now = Instant::now();
         tracing::info!(file = %path.display(), "recording");
         self.retry_at = None;
         self.report.send_modify(|report| {
             report.state = RecordState::Recording { file: path };
         });
-        Ok(OpenFile {
-            out: BufWriter::new(file),
-            bytes: 0,
-            unflushed: 0,
-            flushed: now,
-            synced: now,
-        })
+        Ok(OpenFile::new(file))
     }
 
     /// Deletes the oldest recordings until one more full file fits into the total.
@@ -278,6 +271,17 @@ impl Writer {
 }
 
 impl OpenFile {
+    fn new(file: File) -> Self {
+        let now = Instant::now();
+        Self {
+            out: BufWriter::new(file),
+            bytes: 0,
+            unflushed: 0,
+            flushed: now,
+            synced: now,
+        }
+    }
+
     /// How many lines have now left our hands.
     fn flush(&mut self) -> io::Result<u64> {
         self.out.flush()?;
@@ -417,6 +421,28 @@ mod tests {
         let report = writer.report.borrow().clone();
         assert_eq!((report.lines, report.lost), (1, 10));
         assert!(matches!(report.state, RecordState::Recording { .. }));
+    }
+
+    #[test]
+    fn a_full_disk_costs_the_unwritten_lines_and_says_so() {
+        let dir = tempfile::tempdir().unwrap();
+        let mut writer = writer(dir.path());
+        // The system's stand-in for a full disk: every write to it fails so.
+        let full = OpenOptions::new().write(true).open("/dev/full").unwrap();
+        writer.open = Some(OpenFile::new(full));
+        for number in 0..3 {
+            writer.write(&line(number));
+        }
+        thread::sleep(FLUSH_EVERY);
+        writer.flush_if_due();
+        // Until the next attempt is due, lines are lost at once.
+        writer.write(&line(3));
+        let report = writer.report.borrow().clone();
+        assert_eq!((report.lines, report.lost), (0, 4));
+        let RecordState::Failing { cause } = report.state else {
+            panic!("{report:?}");
+        };
+        assert!(cause.contains("the disk is full: make room"), "{cause}");
     }
 
     #[test]

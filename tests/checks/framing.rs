@@ -195,6 +195,9 @@ fn missing_checksum_is_a_matter_of_policy_and_habit() {
     // A line that the connection cut is no line without a checksum, whatever the policy.
     let cut = frames_with(policy, b"$AGRSA,1.2", StreamEnd::Broken);
     assert_eq!(causes(&cut), [Garbled]);
+    // Nor is one with a hole in it.
+    let holed = frames_with(policy, b"$AGRSA,\x001.22,\r\n", StreamEnd::Whole);
+    assert_eq!(causes(&holed), [Garbled]);
     // Nor is one that another sentence cut, or one with a wrong checksum.
     let cut = frames_with(policy, b"$AGRSA,1.2$AGRSA,1.22,*00\r\n", StreamEnd::Whole);
     assert_eq!(causes(&cut), [Garbled, BadChecksum]);
@@ -258,6 +261,21 @@ fn tag_blocks_published_and_damaged() {
     assert_eq!(source(&found[0].tag).as_deref(), Some("Satelite_1"));
     assert_eq!(source(&found[0].outer_tag).as_deref(), Some("satelite"));
 
+    // Of three, the first and the last count; a damaged one takes no other with it.
+    let line = b"\\s:satelite,c:1564827317*25\\\\s:x*00\\\\s:Satelite_1,c:1553390539*62\\\\s:\\\
+        $WIMWV,214.8,R,0.1,K,A*28\r\n";
+    let three = frames(line);
+    assert_eq!(causes(&three), [BadTag, BadTag]);
+    let found = sentences(three);
+    assert_eq!(source(&found[0].tag).as_deref(), Some("Satelite_1"));
+    assert_eq!(source(&found[0].outer_tag).as_deref(), Some("satelite"));
+    let line = b"\\s:satelite,c:1564827317*25\\\
+        \\g:1-2-73874,n:157036,s:r003669945,c:1241544035*4A\\\
+        \\s:Satelite_1,c:1553390539*62\\$WIMWV,214.8,R,0.1,K,A*28\r\n";
+    let found = sentences(frames(line));
+    assert_eq!(source(&found[0].tag).as_deref(), Some("Satelite_1"));
+    assert_eq!(source(&found[0].outer_tag).as_deref(), Some("satelite"));
+
     // Blocks with no sentence, unfinished, or with noise behind them.
     for (line, expected) in [
         (&b"\\s:satelite,c:1564827317*25\\\r\n"[..], vec![BadTag]),
@@ -290,6 +308,10 @@ fn logger_prefix_is_handed_on() {
     ));
     let prefixes: Vec<_> = found.iter().map(|s| s.prefix.as_deref()).collect();
     assert_eq!(prefixes, [Some("2014-08-01T00:00:00.183000Z"), None]);
+    // In the middle of a line it is what is left of a cut one.
+    let middle = frames(b"$WIMWV,214.8,R,0.1,K,A*28 2.1,N $WIMWV,214.8,R,0.1,K,A*28\n");
+    assert_eq!(causes(&middle), [Garbled]);
+    assert!(sentences(middle).iter().all(|s| s.prefix.is_none()));
 }
 
 fn any_policy() -> impl Strategy<Value = FrameSettings> {

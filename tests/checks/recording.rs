@@ -105,6 +105,8 @@ fn times_of_other_logs() {
     ];
     assert_eq!(times, expected);
     assert_eq!(items[4].feed.as_deref(), Some("Satelite_1"));
+    // Time and name taken off, they are all the same sentence.
+    assert!(items.iter().all(|item| item.frame == items[3].frame));
     assert!(items[..4].iter().all(|item| item.feed.is_none()));
 }
 
