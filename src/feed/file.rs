@@ -13,7 +13,8 @@ use std::time::Duration;
 use tokio::sync::mpsc;
 use tokio::time::{Instant, sleep_until};
 
-use super::frame::{Framer, RawSentence, StreamEnd};
+use super::frame::{RawSentence, StreamEnd};
+use super::framer::Framer;
 use super::intake::Intake;
 use super::settings::Pace;
 use super::{Closed, Failure};

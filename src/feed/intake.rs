@@ -6,14 +6,18 @@ use std::time::{Duration, Instant};
 
 use tokio::sync::{mpsc, watch};
 
-use super::frame::{Frame, Framer, Rejection, StreamEnd};
+use super::frame::{Frame, Rejection, StreamEnd};
+use super::framer::Framer;
 use super::report::{FeedCounters, FeedReport, Link};
 use super::settings::FeedName;
 use super::{Arrival, RawSentence};
 use crate::time::Millis;
 
-/// At most one log line about rejected input in this time, per feed.
-const LOG_EVERY: Duration = Duration::from_secs(30);
+/// The time in which a feed may write so many log lines about rejected input, and so many about
+/// its coming and going: whoever is at the other end decides about both.
+const LOG_WINDOW: Duration = Duration::from_secs(60);
+const INPUT_LINES: u32 = 2;
+const LINK_LINES: u32 = 10;
 
 /// One feed's way into the daemon. Clones share it: a TCP server has one per caller.
 #[derive(Debug, Clone)]
@@ -22,7 +26,8 @@ pub(super) struct Intake {
     arrivals: mpsc::Sender<Arrival>,
     report: watch::Sender<FeedReport>,
     was_open: Arc<AtomicBool>,
-    gate: Arc<Mutex<Gate>>,
+    input_log: Arc<Mutex<Gate>>,
+    link_log: Arc<Mutex<Gate>>,
 }
 
 impl Intake {
@@ -36,7 +41,8 @@ impl Intake {
             arrivals,
             report: watch::Sender::new(report),
             was_open: Arc::default(),
-            gate: Arc::default(),
+            input_log: Arc::new(Mutex::new(Gate::new(INPUT_LINES))),
+            link_log: Arc::new(Mutex::new(Gate::new(LINK_LINES))),
         }
     }
 
@@ -59,7 +65,16 @@ impl Intake {
             report.link = Link::Open { peers };
             report.counters.reconnects += u64::from(again);
         });
-        tracing::info!(feed = %self.name, again, "feed open");
+        if let Some(events) = pass(&self.link_log, 1) {
+            tracing::info!(feed = %self.name, again, events, "feed open");
+        }
+    }
+
+    /// Logs that the connection was lost or not made.
+    pub(super) fn log_lost(&self, cause: &str) {
+        if let Some(events) = pass(&self.link_log, 1) {
+            tracing::warn!(feed = %self.name, cause, events, "feed lost, trying again");
+        }
     }
 
     pub(super) fn refused_peer(&self) {
@@ -141,45 +156,64 @@ impl Intake {
             }
         });
         if let Some(rejection) = last_rejection {
-            self.log(&rejection, counted.rejected());
+            self.log_rejected(&rejection, counted.rejected());
         }
         sentences
     }
 
-    fn log(&self, rejection: &Rejection, count: u64) {
-        let passed = self
-            .gate
-            .lock()
-            .unwrap_or_else(PoisonError::into_inner)
-            .pass(Instant::now(), count);
-        if let Some(since_last) = passed {
+    fn log_rejected(&self, rejection: &Rejection, count: u64) {
+        if let Some(events) = pass(&self.input_log, count) {
             tracing::warn!(
                 feed = %self.name,
                 cause = ?rejection.cause,
                 text = rejection.text,
-                since_last,
+                events,
                 "input rejected"
             );
         }
     }
 }
 
-/// Lets one log line through per [`LOG_EVERY`] and counts what it holds back.
-#[derive(Debug, Default)]
+fn pass(gate: &Mutex<Gate>, count: u64) -> Option<u64> {
+    gate.lock()
+        .unwrap_or_else(PoisonError::into_inner)
+        .pass(Instant::now(), count)
+}
+
+/// Lets a number of log lines through per [`LOG_WINDOW`] and counts what it holds back.
+#[derive(Debug)]
 struct Gate {
-    last: Option<Instant>,
+    limit: u32,
+    passed: u32,
+    window_start: Option<Instant>,
     held: u64,
 }
 
 impl Gate {
-    /// Adds `count` events; how many there were since the last line, when one is due.
+    fn new(limit: u32) -> Self {
+        Self {
+            limit,
+            passed: 0,
+            window_start: None,
+            held: 0,
+        }
+    }
+
+    /// Adds `count` events; how many there were since the last line, when one may be written.
     fn pass(&mut self, now: Instant, count: u64) -> Option<u64> {
         self.held += count;
-        let due = self.last.is_none_or(|last| now - last >= LOG_EVERY);
-        due.then(|| {
-            self.last = Some(now);
-            std::mem::take(&mut self.held)
-        })
+        if self
+            .window_start
+            .is_none_or(|start| now - start >= LOG_WINDOW)
+        {
+            self.window_start = Some(now);
+            self.passed = 0;
+        }
+        if self.passed == self.limit {
+            return None;
+        }
+        self.passed += 1;
+        Some(std::mem::take(&mut self.held))
     }
 }
 
@@ -189,12 +223,13 @@ mod tests {
 
     #[test]
     fn log_lines_are_limited_and_the_rest_counted() {
-        let mut gate = Gate::default();
+        let mut gate = Gate::new(2);
         let start = Instant::now();
         assert_eq!(gate.pass(start, 1), Some(1));
-        assert_eq!(gate.pass(start + LOG_EVERY / 2, 5), None);
-        assert_eq!(gate.pass(start + LOG_EVERY / 2, 2), None);
-        assert_eq!(gate.pass(start + LOG_EVERY, 1), Some(8));
+        assert_eq!(gate.pass(start, 3), Some(3));
+        assert_eq!(gate.pass(start + LOG_WINDOW / 2, 5), None);
+        assert_eq!(gate.pass(start + LOG_WINDOW / 2, 2), None);
+        assert_eq!(gate.pass(start + LOG_WINDOW, 1), Some(8));
     }
 
     #[test]

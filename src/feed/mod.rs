@@ -8,6 +8,7 @@
 mod backoff;
 mod file;
 pub mod frame;
+mod framer;
 mod intake;
 pub mod report;
 mod serial;
@@ -24,9 +25,10 @@ use backoff::Backoff;
 use intake::Intake;
 
 pub use frame::{
-    Checksum, ChecksumPolicy, Frame, FrameSettings, Framer, RawSentence, RejectCause, Rejection,
+    Checksum, ChecksumPolicy, Frame, FrameSettings, RawSentence, RejectCause, Rejection,
     SentenceKind, StreamEnd,
 };
+pub use framer::Framer;
 pub use report::{FeedCounters, FeedReport, Link};
 pub use settings::{Feed, FeedName, FeedSettingsError, FeedSpec, Pace};
 pub use tag::{Tag, TagGroup};
@@ -102,7 +104,7 @@ async fn keep_open(feed: &Feed, intake: &Intake) -> &'static str {
         }
         let pause = backoff.pause();
         if worked || cause != last_cause {
-            tracing::warn!(feed = %feed.name, cause, "feed lost, trying again");
+            intake.log_lost(&cause);
         }
         last_cause.clone_from(&cause);
         intake.set_link(Link::Waiting {

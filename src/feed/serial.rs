@@ -7,7 +7,8 @@ use tokio::io::AsyncReadExt;
 use tokio_serial::SerialStream;
 
 use super::Failure;
-use super::frame::{Framer, StreamEnd};
+use super::frame::StreamEnd;
+use super::framer::Framer;
 use super::intake::Intake;
 
 /// Reads the port until it fails. A read of 0 bytes means the device is gone.

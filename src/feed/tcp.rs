@@ -10,7 +10,8 @@ use tokio::net::{TcpListener, TcpStream};
 use tokio::task::JoinSet;
 
 use super::Failure;
-use super::frame::{FrameSettings, Framer, StreamEnd};
+use super::frame::{FrameSettings, StreamEnd};
+use super::framer::Framer;
 use super::intake::Intake;
 use super::report::Link;
 

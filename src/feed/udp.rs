@@ -12,7 +12,8 @@ use tokio::net::UdpSocket;
 use tokio::time::timeout;
 
 use super::Failure;
-use super::frame::{Framer, StreamEnd};
+use super::frame::StreamEnd;
+use super::framer::Framer;
 use super::intake::Intake;
 use super::tcp::bind_failure;
 

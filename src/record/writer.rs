@@ -2,7 +2,7 @@
 //!
 //! Lines are handed to it through a bounded queue and never waited for. When the directory
 //! cannot be written or the disk is full, lines are lost and counted, the report says why, and
-//! it tries again every two seconds with a new file. Written lines reach the system within a
+//! it tries again after 2 s, then ever more seldom up to once a minute, with a new file. Written lines reach the system within a
 //! second and the disk within ten, so a power cut costs about that much.
 
 use std::ffi::OsStr;
@@ -24,7 +24,8 @@ use crate::time::Millis;
 const QUEUE_LINES: usize = 4096;
 const FLUSH_EVERY: Duration = Duration::from_millis(500);
 const SYNC_EVERY: Duration = Duration::from_secs(10);
-const RETRY_EVERY: Duration = Duration::from_secs(2);
+const FIRST_RETRY: Duration = Duration::from_secs(2);
+const LONGEST_RETRY: Duration = Duration::from_secs(60);
 
 const NAME_START: &str = "raw-";
 const NAME_END: &str = ".nmea";
@@ -54,7 +55,7 @@ pub enum RecordState {
         /// This one.
         file: PathBuf,
     },
-    /// They do not; tried again every two seconds.
+    /// They do not; tried again after a pause.
     Failing {
         /// Why, and the cure where one is known.
         cause: String,
@@ -119,9 +120,11 @@ struct Writer {
     report: watch::Sender<RecordReport>,
     open: Option<OpenFile>,
     retry_at: Option<Instant>,
+    retry_pause: Duration,
 }
 
 struct OpenFile {
+    path: PathBuf,
     out: BufWriter<File>,
     bytes: u64,
     /// Lines since the last flush: lost if that fails.
@@ -137,6 +140,7 @@ impl Writer {
             report,
             open: None,
             retry_at: None,
+            retry_pause: FIRST_RETRY,
         }
     }
 
@@ -185,7 +189,7 @@ impl Writer {
             return;
         }
         match file.flush() {
-            Ok(lines) => self.report.send_modify(|report| report.lines += lines),
+            Ok(lines) => self.written(lines),
             Err(error) => self.abandon(&error),
         }
     }
@@ -198,18 +202,28 @@ impl Writer {
         });
         match written {
             Ok(lines) => {
-                self.report.send_modify(|report| report.lines += lines);
+                self.written(lines);
                 self.open = None;
             }
             Err(error) => self.abandon(&error),
         }
     }
 
-    /// Gives the file up after an error, without writing the rest of its buffer.
+    fn written(&mut self, lines: u64) {
+        self.retry_pause = FIRST_RETRY;
+        self.report.send_modify(|report| report.lines += lines);
+    }
+
+    /// Gives the file up after an error, without writing the rest of its buffer. An empty file
+    /// goes, so that retrying on a full disk does not leave thousands.
     fn abandon(&mut self, error: &io::Error) {
         if let Some(file) = self.open.take() {
             self.lose(file.unflushed);
-            let (_file, _rest) = file.out.into_parts();
+            let (inner, _rest) = file.out.into_parts();
+            let is_empty = inner.metadata().is_ok_and(|m| m.is_file() && m.len() == 0);
+            if is_empty && let Err(error) = fs::remove_file(&file.path) {
+                tracing::debug!(file = %file.path.display(), %error, "empty file stays");
+            }
         }
         self.fail(error);
     }
@@ -219,7 +233,8 @@ impl Writer {
     }
 
     fn fail(&mut self, error: &io::Error) {
-        self.retry_at = Some(Instant::now() + RETRY_EVERY);
+        self.retry_at = Some(Instant::now() + self.retry_pause);
+        self.retry_pause = (self.retry_pause * 2).min(LONGEST_RETRY);
         let cure = match error.kind() {
             io::ErrorKind::StorageFull => "the disk is full: make room, or lower max_total_mib",
             io::ErrorKind::PermissionDenied => "let the daemon's user write there",
@@ -246,9 +261,9 @@ impl Writer {
         tracing::info!(file = %path.display(), "recording");
         self.retry_at = None;
         self.report.send_modify(|report| {
-            report.state = RecordState::Recording { file: path };
+            report.state = RecordState::Recording { file: path.clone() };
         });
-        Ok(OpenFile::new(file))
+        Ok(OpenFile::new(path, file))
     }
 
     /// Deletes the oldest recordings until one more full file fits into the total.
@@ -271,9 +286,10 @@ impl Writer {
 }
 
 impl OpenFile {
-    fn new(file: File) -> Self {
+    fn new(path: PathBuf, file: File) -> Self {
         let now = Instant::now();
         Self {
+            path,
             out: BufWriter::new(file),
             bytes: 0,
             unflushed: 0,
@@ -429,7 +445,7 @@ mod tests {
         let mut writer = writer(dir.path());
         // The system's stand-in for a full disk: every write to it fails so.
         let full = OpenOptions::new().write(true).open("/dev/full").unwrap();
-        writer.open = Some(OpenFile::new(full));
+        writer.open = Some(OpenFile::new("/dev/full".into(), full));
         for number in 0..3 {
             writer.write(&line(number));
         }
@@ -443,6 +459,21 @@ mod tests {
             panic!("{report:?}");
         };
         assert!(cause.contains("the disk is full: make room"), "{cause}");
+        assert_eq!(writer.retry_pause, 2 * FIRST_RETRY);
+    }
+
+    #[test]
+    fn retrying_leaves_no_empty_files() {
+        let dir = tempfile::tempdir().unwrap();
+        let mut writer = writer(dir.path());
+        let (path, created) = create_new(dir.path(), Millis(0)).unwrap();
+        drop(created);
+        // Opened for reading only, so that writing fails.
+        writer.open = Some(OpenFile::new(path.clone(), File::open(&path).unwrap()));
+        writer.write(&line(1));
+        writer.close();
+        assert_eq!(writer.report.borrow().lost, 1);
+        assert!(!path.exists());
     }
 
     #[test]

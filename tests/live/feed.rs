@@ -1,7 +1,9 @@
 //! Feeds over real sockets, files and pipes. Sentences: published good ones (E. S. Raymond,
 //! "NMEA Revealed"; go-nmea tests).
 
+use std::io::Write;
 use std::net::{Ipv4Addr, SocketAddr, UdpSocket};
+use std::process::{Command, Stdio};
 use std::time::Duration;
 
 use skimwatch::feed::{
@@ -358,4 +360,36 @@ async fn a_pipe_waits_for_its_next_writer_and_lets_go_at_shutdown() {
         .report_where(|report| report.link == Link::Opening)
         .await;
     bench.stop().await;
+}
+
+#[tokio::test]
+#[ignore = "the child of the next test: reads its standard input"]
+async fn child_reading_standard_input() {
+    let mut bench = Bench::start(FeedSpec::Stdin);
+    assert_eq!(bench.texts(2).await, [A, B]);
+    let report = bench
+        .report_where(|report| matches!(report.link, Link::Ended { .. }))
+        .await;
+    assert_eq!(report.counters.garbled, 1);
+}
+
+#[test]
+fn standard_input_is_read_to_its_end() {
+    let mut child = Command::new(std::env::current_exe().unwrap())
+        .args(["--exact", "feed::child_reading_standard_input", "--ignored"])
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut input = child.stdin.take().unwrap();
+    input
+        .write_all(format!("{A}\r\nnoise\n{B}").as_bytes())
+        .unwrap();
+    drop(input);
+    let output = child.wait_with_output().unwrap();
+    let said = String::from_utf8_lossy(&output.stdout);
+    assert!(
+        output.status.success() && said.contains("1 passed"),
+        "{said}"
+    );
 }
