@@ -79,10 +79,21 @@ fn table_of_streams() {
             vec![Garbled],
         ),
         (
-            "ran into the next one's tail",
+            "ran into another one's tail",
             join(&[a, ".8,K,A*2D\r\n", b]),
             vec![a, b],
             vec![Garbled],
+        ),
+        (
+            // From the oddities of real logs: neither the first checksum nor the last is this
+            // sentence's own.
+            "ran into another one's tail, checksum wrong",
+            join(&[
+                "$GPGLL,3206.2864,N,03445.5883,E,110031,A,A*49.8,K,A*2D\r\n",
+                b,
+            ]),
+            vec![b],
+            vec![BadChecksum],
         ),
         (
             "start character again and again",
