@@ -9,10 +9,11 @@
 
 use thiserror::Error;
 
-use super::air::Profile;
-use super::conditions::{Conditions, Moment};
+use super::air::{Current, Profile, Wind};
+use super::conditions::{BoatMotion, Conditions, LinesOut, Moment, Timeline};
 use super::mesh::{HANG, KITE_ABOVE, KITE_BELOW, REEL};
 use super::parameters::{GRAVITY_MPS2, Rig, RigError};
+use super::run::Run;
 use super::sample::{Sample, State, sample};
 use super::system::{Balance, Motion, Shape, Sought, Work, World, newton_step};
 use super::vector::{V3, add, norm, scale, sub};
@@ -109,8 +110,10 @@ const LONGEST_FORMAL_M: f64 = 1500.0;
 /// Force residual a settled state must reach, N.
 const RESIDUAL_N: f64 = 1e-7;
 const MOVE_M: f64 = 1e-8;
-const NEWTON_STEPS: u32 = 25;
-const SETTLING_STEPS: u32 = 400;
+const NEWTON_STEPS: u32 = 60;
+/// How fast line is given or taken while settling, m/s, and how long it then rests, s.
+const SETTLING_PACE_MPS: f64 = 2.0;
+const SETTLING_TIMES_S: [f64; 4] = [20.0, 60.0, 180.0, 400.0];
 
 /// Finds the settled state and refuses the ones no crew could use.
 ///
@@ -221,6 +224,7 @@ pub fn fan_with(
         .collect()
 }
 
+#[derive(Clone)]
 struct Guess {
     shape: Shape,
     main_line_m: f64,
@@ -258,42 +262,36 @@ pub(crate) fn solve(
     }
     can_fly(rig, &world, conditions)?;
     let first_s = match main_line {
-        MainLine::Out(_) => 0.25,
+        MainLine::Out(_) => TRIM_IMMERSION,
         MainLine::Immersion(s) => s,
     };
+    let want = sought(first_s);
     let mut guess = first_guess(rig, &world, first_s);
-    let mut trimmed = newton(rig, &world, &mut guess, sought(first_s), work, &mut steps);
-    if trimmed.is_err() {
-        guess = first_guess(rig, &world, first_s);
-        trimmed = settle(rig, &world, &mut guess, sought(first_s), work, &mut steps);
-    }
-    match (main_line, trimmed) {
-        (MainLine::Immersion(_), Ok(r)) => {
-            if guess.main_line_m > LONGEST_FORMAL_M {
-                return Err(NoTrim::TooMuchLine { main_line_m: None });
-            }
-            finish(rig, conditions, &world, guess, r)
+    let mut balance = match newton(rig, &world, &mut guess, want, work, &mut steps) {
+        Ok(r) => r,
+        Err(_) => {
+            let (g, r) = trim_by_steps(rig, &world, first_s, want, work, &mut steps)
+                .map_err(|e| reason(rig, &world, conditions, e))?;
+            guess = g;
+            r
         }
-        (MainLine::Immersion(_), Err(e)) => Err(e),
-        (MainLine::Out(m), r) => {
-            if r.is_err() {
-                guess = first_guess(rig, &world, first_s);
+    };
+    if let MainLine::Out(m) = main_line {
+        let trimmed = guess.clone();
+        guess.main_line_m = m;
+        balance = match newton(rig, &world, &mut guess, Sought::Places, work, &mut steps) {
+            Ok(r) => r,
+            Err(_) => {
+                let (g, r) = settle_in_time(rig, &world, conditions, trimmed, m, work, &mut steps)?;
+                guess = g;
+                r
             }
-            guess.main_line_m = m;
-            let start = guess.shape.clone();
-            let r = match newton(rig, &world, &mut guess, Sought::Places, work, &mut steps) {
-                Ok(r) => Ok(r),
-                Err(_) => {
-                    guess = Guess {
-                        shape: start,
-                        main_line_m: m,
-                    };
-                    settle(rig, &world, &mut guess, Sought::Places, work, &mut steps)
-                }
-            }?;
-            finish(rig, conditions, &world, guess, r)
-        }
+        };
     }
+    if guess.main_line_m > LONGEST_FORMAL_M {
+        return Err(NoTrim::TooMuchLine { main_line_m: None });
+    }
+    finish(rig, conditions, &world, guess, balance)
 }
 
 fn finish(
@@ -318,8 +316,8 @@ fn finish(
     })
 }
 
-/// Lift against weight at the height the kite would have.
-fn can_fly(rig: &Rig, world: &World<'_>, c: &Conditions) -> Result<(), NoTrim> {
+/// Apparent wind and lift at the height the kite would have, and what it has to lift at least.
+fn lift_and_load(rig: &Rig, world: &World<'_>, c: &Conditions) -> (f64, f64, f64) {
     let p = rig.parameters();
     let z = world.tips[0][2] + 0.75 * c.kite_line_out_m;
     let (wind, _) = world.air.at(z);
@@ -330,14 +328,35 @@ fn can_fly(rig: &Rig, world: &World<'_>, c: &Conditions) -> Result<(), NoTrim> {
         * (p.kite.mass_kg
             + super::parameters::CLIP_MASS_KG
             + c.kite_line_out_m * p.kite_line.mass_per_m_kg);
+    (v, lift_n, weight_n)
+}
+
+fn can_fly(rig: &Rig, world: &World<'_>, c: &Conditions) -> Result<(), NoTrim> {
+    let (apparent_mps, lift_n, weight_n) = lift_and_load(rig, world, c);
     if lift_n <= weight_n {
         return Err(NoTrim::TooLittleWind {
-            apparent_mps: v,
+            apparent_mps,
             lift_n,
             weight_n,
         });
     }
     Ok(())
+}
+
+/// Puts a failed trim in words where the cause is plain: both legs of the main line pull the
+/// clip down with the weight of the bait each.
+fn reason(rig: &Rig, world: &World<'_>, c: &Conditions, failed: NoTrim) -> NoTrim {
+    let (apparent_mps, lift_n, own_n) = lift_and_load(rig, world, c);
+    let weight_n = own_n + 2.0 * rig.parameters().bait.mass_kg * GRAVITY_MPS2;
+    if lift_n < 1.5 * weight_n {
+        NoTrim::TooLittleWind {
+            apparent_mps,
+            lift_n,
+            weight_n,
+        }
+    } else {
+        failed
+    }
 }
 
 fn converged(b: &Balance) -> bool {
@@ -385,76 +404,109 @@ fn newton(
     })
 }
 
-/// Lets the rig settle in its own damping with growing steps, then closes with Newton.
-fn settle(
+/// A trim where Newton's method fails from the first guess: first with lines that feel little
+/// wind, then with more and more of it, each from the one before.
+fn trim_by_steps(
     rig: &Rig,
     world: &World<'_>,
-    guess: &mut Guess,
+    immersion: f64,
     sought: Sought,
     work: &mut Work,
     steps: &mut u32,
-) -> Result<Balance, NoTrim> {
-    let mut motion = Motion::still();
-    let mut dt = 0.1;
-    let mut last = Balance::default();
-    for _ in 0..SETTLING_STEPS {
-        *steps += 1;
-        motion.rate = 1.0 / dt;
-        for (rest, x) in motion.velocity_rest.iter_mut().zip(&guess.shape.x) {
-            *rest = scale(*x, -motion.rate);
-        }
-        let before = guess.shape.clone();
-        let line_before = guess.main_line_m;
-        let mut moved = 0.0;
-        for _ in 0..3 {
-            last = newton_step(
-                rig,
-                world,
-                &motion,
-                &mut guess.shape,
-                &mut guess.main_line_m,
-                sought,
-                5.0,
-                work,
-            );
-            moved = last.move_m;
-            if !last.is_finite() || moved < 1e-3 {
-                break;
+) -> Result<(Guess, Balance), NoTrim> {
+    let mut eased = rig.clone();
+    let mut share: f64 = 0.0;
+    let mut stride: f64 = 0.2;
+    let mut good: Option<Guess> = None;
+    loop {
+        let next = (share + stride).min(1.0);
+        eased.kite_line_drag = rig.kite_line_drag * next;
+        eased.main_line_drag = rig.main_line_drag * next;
+        let mut attempt = good
+            .clone()
+            .unwrap_or_else(|| first_guess(&eased, world, immersion));
+        match newton(&eased, world, &mut attempt, sought, work, steps) {
+            Ok(r) if next >= 1.0 => return Ok((attempt, r)),
+            Ok(_) => {
+                good = Some(attempt);
+                share = next;
+                stride *= 1.5;
             }
-        }
-        if !last.is_finite()
-            || guess.main_line_m < 1.0
-            || guess.main_line_m > 2.0 * LONGEST_FORMAL_M
-        {
-            guess.shape = before;
-            guess.main_line_m = line_before;
-            dt *= 0.1;
-            if dt < 1e-4 {
-                break;
+            Err(e) => {
+                stride *= 0.5;
+                if stride < 0.01 {
+                    return Err(e);
+                }
             }
-            continue;
-        }
-        if moved < 0.5 {
-            dt *= 1.7;
-        } else {
-            dt = (dt * 0.5).max(1e-3);
-        }
-        if dt > 200.0 {
-            let mut attempt = Guess {
-                shape: guess.shape.clone(),
-                main_line_m: guess.main_line_m,
-            };
-            if let Ok(b) = newton(rig, world, &mut attempt, sought, work, steps) {
-                *guess = attempt;
-                return Ok(b);
-            }
-            dt = 20.0;
         }
     }
-    Err(NoTrim::NotConverged {
+}
+
+/// Settled surroundings while line is given or taken.
+struct Paying {
+    moment: Moment,
+    from_m: f64,
+    to_m: f64,
+}
+
+impl Timeline for Paying {
+    fn boat(&self, _t_s: f64) -> BoatMotion {
+        self.moment.boat
+    }
+    fn wind(&self, _t_s: f64) -> Wind {
+        self.moment.wind
+    }
+    fn current(&self, _t_s: f64) -> Current {
+        self.moment.current
+    }
+    fn lines(&self, t_s: f64) -> LinesOut {
+        let most = SETTLING_PACE_MPS * t_s.max(0.0);
+        LinesOut {
+            kite_m: self.moment.lines.kite_m,
+            main_m: self.from_m + (self.to_m - self.from_m).clamp(-most, most),
+        }
+    }
+}
+
+/// Where Newton's method finds no way to another length of line: gives or takes it in time and
+/// lets the rig come to rest, then closes with Newton.
+fn settle_in_time(
+    rig: &Rig,
+    world: &World<'_>,
+    conditions: &Conditions,
+    from: Guess,
+    to_m: f64,
+    work: &mut Work,
+    steps: &mut u32,
+) -> Result<(Guess, Balance), NoTrim> {
+    let timeline = Paying {
+        moment: Moment::settled(conditions, from.main_line_m),
+        from_m: from.main_line_m,
+        to_m,
+    };
+    let paid_s = (to_m - from.main_line_m).abs() / SETTLING_PACE_MPS;
+    let state = State::settled(from.shape, from.main_line_m, world.boat_velocity, rig.mesh);
+    let mut failure = NoTrim::NotConverged {
         steps: *steps,
-        residual_n: last.residual_n,
-    })
+        residual_n: f64::NAN,
+    };
+    let mut run = Run::new(rig, timeline, state, 0.0);
+    for rest_s in SETTLING_TIMES_S {
+        let reached = run.advance_to(paid_s + rest_s);
+        *steps += run.effort().1;
+        if reached.is_err() {
+            break;
+        }
+        let mut attempt = Guess {
+            shape: run.state().shape,
+            main_line_m: to_m,
+        };
+        match newton(rig, world, &mut attempt, Sought::Places, work, steps) {
+            Ok(r) => return Ok((attempt, r)),
+            Err(e) => failure = e,
+        }
+    }
+    Err(failure)
 }
 
 /// A shape near balance: the hanging leg marched up from the bait, straight lines elsewhere.
