@@ -5,8 +5,23 @@
 //! the turn limits and the fan of headings.
 //! It must not know sockets, clocks, pages or how advisories are worded.
 
+mod ahead;
+mod air;
+mod chances;
+mod draws;
+mod ensemble;
+mod fan;
+mod forecaster;
+mod future;
+mod limit;
+mod member;
+mod plan;
+mod settings;
 mod shape;
+mod view;
 
+pub use forecaster::Forecaster;
+pub use settings::{BiteZone, Doubt, ForecastSettings, Hands};
 pub use shape::{
     Band, Chance, ChanceKind, Crew, FanHeading, Forecast, LinePlan, NoForecast, PlanStep, RigView,
     TurnAhead, TurnLimit, ViewPoint,

@@ -7,6 +7,7 @@ mod decode_logs;
 mod decode_properties;
 mod decode_published;
 mod decode_words;
+mod forecast;
 mod forecast_scene;
 mod framing;
 mod oddities;

@@ -1,0 +1,323 @@
+//! The air the rig flies in: what the masthead has shown lately, what it may have got wrong, and
+//! how it may go on.
+//!
+//! Gusts go on as a first-order autoregressive (Ornstein-Uhlenbeck) process in the logarithm of
+//! speed and in direction, from the departure of now back to the mean of the last minute; each
+//! member has noise of its own that is fixed in absolute time, so that a forecast made a second
+//! later sees the same gusts a second nearer. On top a slow drift of each member's own.
+
+use super::draws::Draws;
+use crate::rig::Wind;
+use crate::time::Millis;
+use crate::turn::wrap_rad;
+use crate::vessel::{VesselNow, WindStatistics};
+
+/// East and north.
+type Flat = [f64; 2];
+
+/// Time constant of the mean, of the present, and of their spread.
+const MEAN_S: f64 = 60.0;
+const NOW_S: f64 = 2.5;
+const SPREAD_S: f64 = 150.0;
+/// Step of the gusts.
+pub(super) const STEP_S: f64 = 2.0;
+/// Noise kept for each member.
+const NOISE: usize = 256;
+/// Slow drift over 100 s, one standard deviation: speed (share) and direction. Own judgement.
+const DRIFT_SPEED: f64 = 0.03;
+const DRIFT_RAD: f64 = 0.06;
+/// Spread that is reckoned with before any was seen, and its bounds (a masthead in a seaway
+/// shows more, which is not wind): speed (share), direction.
+const USUAL_SPEED: f64 = 0.06;
+const USUAL_RAD: f64 = 0.06;
+const SPEED_BOUNDS: (f64, f64) = (0.03, 0.15);
+const RAD_BOUNDS: (f64, f64) = (0.03, 0.12);
+
+/// What the masthead has shown.
+#[derive(Debug, Clone, Default)]
+pub(super) struct AirMemory {
+    seen: Option<Seen>,
+}
+
+#[derive(Debug, Clone, Copy)]
+struct Seen {
+    at: Millis,
+    began: Millis,
+    /// Where the air goes, at the sensor.
+    now: Flat,
+    mean: Flat,
+    speed_variance: f64,
+    direction_variance: f64,
+}
+
+/// The air as one member believes it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct MemberAir {
+    /// Now, at 10 m.
+    pub now: Wind,
+    /// Mean of the last minute, at 10 m.
+    pub mean: Wind,
+}
+
+/// What one member thinks the masthead gets wrong.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct SensorError {
+    /// Added to the angle.
+    pub angle_rad: f64,
+    /// Share added to the speed.
+    pub speed: f64,
+    /// Exponent of the wind profile.
+    pub exponent: f64,
+}
+
+fn flat(speed_mps: f64, from_rad: f64) -> Flat {
+    let (s, c) = from_rad.sin_cos();
+    [-speed_mps * s, -speed_mps * c]
+}
+
+fn towards_from(v: Flat) -> (f64, f64) {
+    (v[0].hypot(v[1]), (-v[0]).atan2(-v[1]))
+}
+
+impl AirMemory {
+    /// Takes in the wind of the moment; without one it keeps what it has.
+    pub fn follow(&mut self, vessel: &VesselNow) {
+        let Some(wind) = &vessel.true_wind else {
+            return;
+        };
+        let at = vessel.at;
+        let v = flat(wind.value.speed_mps, wind.value.from_rad);
+        let Some(seen) = self.seen.as_mut().filter(|s| at.seconds_since(s.at) < 60.0) else {
+            self.seen = Some(Seen {
+                at,
+                began: at,
+                now: v,
+                mean: v,
+                speed_variance: USUAL_SPEED * USUAL_SPEED,
+                direction_variance: USUAL_RAD * USUAL_RAD,
+            });
+            return;
+        };
+        let dt = at.seconds_since(seen.at);
+        if dt <= 0.0 {
+            return;
+        }
+        seen.at = at;
+        // A young mean is a plain mean, so that the first seconds do not weigh for a minute.
+        let age = at.seconds_since(seen.began);
+        let share = |tau: f64| 1.0 - (-dt / tau.min(age.max(dt))).exp();
+        for i in 0..2 {
+            seen.now[i] += share(NOW_S) * (v[i] - seen.now[i]);
+            seen.mean[i] += share(MEAN_S) * (v[i] - seen.mean[i]);
+        }
+        let ((u, from), (mean, mean_from)) = (towards_from(seen.now), towards_from(seen.mean));
+        if mean > 0.5 && u > 0.1 {
+            let spread = 1.0 - (-dt / SPREAD_S).exp();
+            seen.speed_variance += spread * ((u / mean).ln().powi(2) - seen.speed_variance);
+            seen.direction_variance +=
+                spread * (wrap_rad(from - mean_from).powi(2) - seen.direction_variance);
+        }
+    }
+
+    /// Whether any wind has been seen.
+    pub fn known(&self) -> bool {
+        self.seen.is_some()
+    }
+
+    /// The air of one member. The sensor sits on a moving boat, so its error is undone on the
+    /// apparent wind, then way and height are taken off.
+    pub fn of_member(
+        &self,
+        error: &SensorError,
+        heading_rad: f64,
+        speed_mps: f64,
+        sensor_height_m: f64,
+    ) -> Option<MemberAir> {
+        let seen = self.seen?;
+        let (s, c) = heading_rad.sin_cos();
+        let way = [speed_mps * s, speed_mps * c];
+        let undo = |v: Flat| -> Wind {
+            let apparent = [v[0] - way[0], v[1] - way[1]];
+            let (es, ec) = error.angle_rad.sin_cos();
+            let share = 1.0 / (1.0 + error.speed).max(0.2);
+            let v = [
+                share * (apparent[0] * ec + apparent[1] * es) + way[0],
+                share * (-apparent[0] * es + apparent[1] * ec) + way[1],
+            ];
+            let (speed, from) = towards_from(v);
+            let growth = (sensor_height_m.max(0.5) / 10.0).powf(error.exponent);
+            Wind {
+                speed_10m_mps: speed / growth,
+                from_rad: from,
+                shear_exponent: error.exponent,
+            }
+        };
+        Some(MemberAir {
+            now: undo(seen.now),
+            mean: undo(seen.mean),
+        })
+    }
+
+    /// Spread of speed (share) and direction (radians) about the mean.
+    pub fn spread(&self) -> (f64, f64) {
+        self.seen.map_or((USUAL_SPEED, USUAL_RAD), |seen| {
+            (
+                seen.speed_variance
+                    .sqrt()
+                    .clamp(SPEED_BOUNDS.0, SPEED_BOUNDS.1),
+                seen.direction_variance
+                    .sqrt()
+                    .clamp(RAD_BOUNDS.0, RAD_BOUNDS.1),
+            )
+        })
+    }
+}
+
+/// Noise of one member.
+#[derive(Debug, Clone)]
+pub(super) struct Gusts {
+    speed: Vec<f64>,
+    direction: Vec<f64>,
+    drift_speed: f64,
+    drift_rad: f64,
+}
+
+impl Gusts {
+    /// Fixed by seed and slot.
+    pub fn new(seed: u64, slot: usize, drift_speed_z: f64, drift_direction_z: f64) -> Self {
+        let mut draws = Draws::new(seed, 1000 + slot as u64);
+        let mut noise = || (0..NOISE).map(|_| draws.normal()).collect();
+        Self {
+            speed: noise(),
+            direction: noise(),
+            drift_speed: DRIFT_SPEED * drift_speed_z,
+            drift_rad: DRIFT_RAD * drift_direction_z,
+        }
+    }
+
+    /// No gusts, no drift: the air goes back to its mean and stays there.
+    pub fn none() -> Self {
+        Self {
+            speed: vec![0.0],
+            direction: vec![0.0],
+            drift_speed: 0.0,
+            drift_rad: 0.0,
+        }
+    }
+
+    /// Wind every [`STEP_S`] from now to `horizon_s` and one step beyond.
+    pub fn path(
+        &self,
+        at: Millis,
+        air: &MemberAir,
+        spread: (f64, f64),
+        statistics: Option<&WindStatistics>,
+        horizon_s: f64,
+    ) -> Vec<Wind> {
+        let gust_s = statistics.map_or(8.0, |s| s.gust_time_s).clamp(4.0, 30.0);
+        let keep = |tau: f64| (-STEP_S / tau).exp();
+        let (keep_speed, keep_direction) = (keep(gust_s), keep(2.5 * gust_s));
+        let (sd_speed, sd_direction) = spread;
+        let mean_speed = air.mean.speed_10m_mps.max(0.1);
+        let mut speed = (air.now.speed_10m_mps.max(0.05) / mean_speed).ln();
+        let mut direction = wrap_rad(air.now.from_rad - air.mean.from_rad);
+        let first = at.0.div_euclid((STEP_S * 1000.0) as i64);
+        let steps = (horizon_s / STEP_S).ceil() as i64 + 1;
+        (0..=steps)
+            .map(|j| {
+                let drift = j as f64 * STEP_S / 100.0;
+                let wind = Wind {
+                    speed_10m_mps: mean_speed * (speed + self.drift_speed * drift).exp(),
+                    from_rad: air.mean.from_rad + direction + self.drift_rad * drift,
+                    shear_exponent: air.mean.shear_exponent,
+                };
+                let i = (first + j + 1).rem_euclid(self.speed.len() as i64) as usize;
+                let fresh = |keep: f64| (1.0 - keep * keep).sqrt();
+                speed = keep_speed * speed + fresh(keep_speed) * sd_speed * self.speed[i];
+                direction = keep_direction * direction
+                    + fresh(keep_direction) * sd_direction * self.direction[i];
+                wind
+            })
+            .collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const CALM: MemberAir = MemberAir {
+        now: Wind {
+            speed_10m_mps: 8.0,
+            from_rad: 1.0,
+            shear_exponent: 0.11,
+        },
+        mean: Wind {
+            speed_10m_mps: 8.0,
+            from_rad: 1.0,
+            shear_exponent: 0.11,
+        },
+    };
+
+    #[test]
+    fn gusts_have_the_spread_that_was_asked_for() {
+        let (mut n, mut sum, mut square) = (0.0, 0.0, 0.0);
+        for slot in 0..200 {
+            let path =
+                Gusts::new(7, slot, 0.0, 0.0).path(Millis(0), &CALM, (0.08, 0.06), None, 120.0);
+            for wind in &path[30..] {
+                let x = (wind.speed_10m_mps / 8.0).ln();
+                n += 1.0;
+                sum += x;
+                square += x * x;
+            }
+        }
+        let sd = (square / n - (sum / n).powi(2)).sqrt();
+        assert!((sd - 0.08).abs() < 0.006, "{sd}");
+        assert!((sum / n).abs() < 0.006);
+    }
+
+    #[test]
+    fn a_forecast_made_later_sees_the_same_gusts_nearer() {
+        let gusts = Gusts::new(7, 5, 0.0, 0.0);
+        let early = gusts.path(Millis(0), &CALM, (0.08, 0.06), None, 120.0);
+        let at_10 = MemberAir {
+            now: early[5],
+            mean: CALM.mean,
+        };
+        let late = gusts.path(Millis(10_000), &at_10, (0.08, 0.06), None, 60.0);
+        for (a, b) in early[5..].iter().zip(&late) {
+            assert!((a.speed_10m_mps - b.speed_10m_mps).abs() < 1e-9);
+        }
+    }
+
+    #[test]
+    fn undoing_the_sensor_error_gives_the_wind_back() {
+        // Boat north at 3 m/s, wind 8 m/s from the east at the sensor 10 m up; the sensor reads
+        // 5 degrees too far clockwise and 4 % too much.
+        let way = [0.0, 3.0];
+        let truth = flat(8.0, std::f64::consts::FRAC_PI_2);
+        let apparent = [truth[0] - way[0], truth[1] - way[1]];
+        let (speed, from) = towards_from(apparent);
+        let read = flat(speed * 1.04, from + 5f64.to_radians());
+        let seen = [read[0] + way[0], read[1] + way[1]];
+        let memory = AirMemory {
+            seen: Some(Seen {
+                at: Millis(0),
+                began: Millis(0),
+                now: seen,
+                mean: seen,
+                speed_variance: 0.0,
+                direction_variance: 0.0,
+            }),
+        };
+        let error = SensorError {
+            angle_rad: 5f64.to_radians(),
+            speed: 0.04,
+            exponent: 0.11,
+        };
+        let air = memory.of_member(&error, 0.0, 3.0, 10.0).unwrap();
+        assert!((air.now.speed_10m_mps - 8.0).abs() < 1e-9);
+        assert!(wrap_rad(air.now.from_rad - std::f64::consts::FRAC_PI_2).abs() < 1e-9);
+    }
+}

@@ -1,0 +1,137 @@
+//! From the members' futures to bands and chances.
+
+use super::future::{TRACE_S, Trace};
+use super::settings::ForecastSettings;
+use super::shape::{Band, Chance, ChanceKind};
+
+/// Interval of the bands.
+pub(super) const BAND_S: f64 = 2.0;
+
+/// A future with its weight.
+#[derive(Debug, Clone)]
+pub(super) struct Weighted {
+    pub weight: f64,
+    pub trace: Trace,
+}
+
+/// Weighted quantiles of values.
+pub(super) fn band(mut values: Vec<(f64, f64)>) -> Band {
+    values.retain(|(value, _)| value.is_finite());
+    values.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let total: f64 = values.iter().map(|(_, weight)| weight).sum();
+    let quantile = |q: f64| {
+        let mut reached = 0.0;
+        for (value, weight) in &values {
+            reached += weight;
+            if reached >= q * total {
+                return *value;
+            }
+        }
+        values.last().map_or(0.0, |(value, _)| *value)
+    };
+    Band {
+        p10: quantile(0.1),
+        p50: quantile(0.5),
+        p90: quantile(0.9),
+    }
+}
+
+/// Moments of the bands.
+pub(super) fn moments_s(horizon_s: f64) -> Vec<f64> {
+    let count = (horizon_s / BAND_S).floor() as usize;
+    (0..=count).map(|i| i as f64 * BAND_S).collect()
+}
+
+/// Bands of one quantity over time.
+pub(super) fn bands(futures: &[Weighted], t_s: &[f64], of: impl Fn(&Trace) -> &[f64]) -> Vec<Band> {
+    t_s.iter()
+        .map(|t| {
+            let i = (t / TRACE_S).round() as usize;
+            band(
+                futures
+                    .iter()
+                    .filter_map(|f| of(&f.trace).get(i).map(|v| (*v, f.weight)))
+                    .collect(),
+            )
+        })
+        .collect()
+}
+
+/// Onset of one kind in one future.
+pub(super) fn onset_s(trace: &Trace, kind: ChanceKind, settings: &ForecastSettings) -> Option<f64> {
+    match kind {
+        ChanceKind::BaitAirborne => trace.airborne_at_s(settings),
+        ChanceKind::BaitDragging => trace.dragging_at_s(settings),
+        ChanceKind::KiteSinking => trace.sinking_at_s(settings),
+        ChanceKind::OffCorner => trace.off_corner_at_s(settings),
+        ChanceKind::LineInWater => trace.wet_at_s(),
+    }
+}
+
+/// Weighted share of the futures in which it happens.
+pub(super) fn share(futures: &[Weighted], kind: ChanceKind, settings: &ForecastSettings) -> f64 {
+    let total: f64 = futures.iter().map(|f| f.weight).sum();
+    if total <= 0.0 {
+        return 0.0;
+    }
+    futures
+        .iter()
+        .filter(|f| onset_s(&f.trace, kind, settings).is_some())
+        .map(|f| f.weight)
+        .sum::<f64>()
+        / total
+}
+
+/// All chances; those with the plan from its own futures.
+pub(super) fn chances(
+    futures: &[Weighted],
+    with_plan: Option<&[Weighted]>,
+    settings: &ForecastSettings,
+) -> Vec<Chance> {
+    [
+        ChanceKind::BaitAirborne,
+        ChanceKind::BaitDragging,
+        ChanceKind::KiteSinking,
+        ChanceKind::OffCorner,
+        ChanceKind::LineInWater,
+    ]
+    .into_iter()
+    .map(|kind| {
+        let onsets: Vec<(f64, f64)> = futures
+            .iter()
+            .filter_map(|f| onset_s(&f.trace, kind, settings).map(|onset| (onset, f.weight)))
+            .collect();
+        let chance = share(futures, kind, settings);
+        Chance {
+            kind,
+            chance,
+            onset_s: (!onsets.is_empty()).then(|| band(onsets)),
+            chance_with_plan: with_plan.map(|futures| share(futures, kind, settings)),
+        }
+    })
+    .collect()
+}
+
+/// Weighted share of members and time in which the bait skips.
+pub(super) fn skipping(futures: &[Weighted], settings: &ForecastSettings) -> f64 {
+    let total: f64 = futures.iter().map(|f| f.weight).sum();
+    if total <= 0.0 {
+        return 0.0;
+    }
+    futures
+        .iter()
+        .map(|f| f.weight * f.trace.skipping(settings))
+        .sum::<f64>()
+        / total
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn quantiles_follow_the_weights() {
+        let b = band(vec![(3.0, 0.1), (1.0, 0.5), (2.0, 0.4), (f64::NAN, 9.0)]);
+        assert_eq!((b.p10, b.p50, b.p90), (1.0, 1.0, 2.0));
+    }
+}

@@ -1,0 +1,73 @@
+//! Settled states all round, from the typical member.
+
+use super::member::{Member, off_astern_rad};
+use super::settings::ForecastSettings;
+use super::shape::FanHeading;
+use crate::rig::{Conditions, Current, MainLine, State, settled_state, steady};
+use crate::turn::wrap_rad;
+
+/// Degrees between headings.
+const STEP_DEG: i32 = 10;
+
+/// The fan round a heading.
+pub(super) fn fan(
+    member: &Member,
+    settings: &ForecastSettings,
+    heading_rad: f64,
+    speed_mps: f64,
+) -> Vec<FanHeading> {
+    let (Some(rig), Some(air), Some(lines)) = (&member.rig, member.air, member.lines) else {
+        return Vec::new();
+    };
+    let mut hint: [Option<State>; 2] = [None, None];
+    (-180 / STEP_DEG + 1..=180 / STEP_DEG)
+        .map(|i| {
+            let turn_deg = f64::from(i * STEP_DEG);
+            let heading = heading_rad + turn_deg.to_radians();
+            let conditions = Conditions {
+                wind: air.mean,
+                current: Current::default(),
+                boat_speed_mps: speed_mps.max(0.0),
+                heading_rad: wrap_rad(heading),
+                kite_line_out_m: lines.kite_m,
+            };
+            let with_line = settled_state(
+                rig,
+                &conditions,
+                MainLine::Out(lines.main_m),
+                hint[0].as_ref(),
+            )
+            .ok();
+            let trimmed = steady(
+                rig,
+                &conditions,
+                MainLine::Immersion(settings.trim_immersion),
+                hint[1].as_ref(),
+            );
+            if let Some(found) = &with_line {
+                hint[0] = Some(found.state.clone());
+            }
+            if let Ok(found) = &trimmed {
+                hint[1] = Some(found.state.clone());
+            }
+            let picture = with_line
+                .as_ref()
+                .or(trimmed.as_ref().ok())
+                .map(|found| &found.sample);
+            let off_astern_deg = picture.map(|sample| off_astern_rad(sample).to_degrees());
+            FanHeading {
+                heading_deg_true: heading.to_degrees().rem_euclid(360.0),
+                turn_deg,
+                immersion: with_line.as_ref().map(|found| found.sample.immersion),
+                kite_elevation_deg: picture.map(|s| s.kite_elevation_rad.to_degrees()),
+                off_astern_deg,
+                main_line_change_m: trimmed
+                    .as_ref()
+                    .ok()
+                    .map(|found| found.main_line_m - lines.main_m),
+                in_bite_zone: off_astern_deg.is_some_and(|off| settings.bite_zone.holds(off)),
+                unfishable: trimmed.err().map(|why| why.to_string()),
+            }
+        })
+        .collect()
+}

@@ -1,0 +1,184 @@
+//! How fast the helm may turn so that hands keep up.
+//!
+//! For each side the turn is played at rising rates through three members that stand for all,
+//! from a trimmed bait, while hands begin to move the line that the new heading needs as the helm
+//! goes over, after half their reaction time (they are told of it). A rate is good when in at
+//! most one of the three the bait flies or drags for longer than a hop.
+
+use super::ahead::Ahead;
+use super::future::{Course, Move, run_from};
+use super::settings::ForecastSettings;
+use super::shape::TurnLimit;
+use crate::decode::Line;
+use crate::rig::{LinesOut, MainLine, Rig, State, Wind};
+use crate::turn::{HeadingProfile, TurnCommand};
+
+/// Rates tried.
+const RATES_DEG_S: [f64; 8] = [0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0];
+/// Turns reckoned with when none is announced.
+const USUAL_DEG: f64 = 45.0;
+/// What is looked at after the helm is back.
+const AFTER_S: f64 = 35.0;
+
+struct Trial<'a> {
+    rig: &'a Rig,
+    state: State,
+    winds: Vec<Wind>,
+    lines: LinesOut,
+    change_m: f64,
+}
+
+/// Limits to both sides.
+pub(super) fn limit(ahead: &Ahead<'_>, turn_deg: Option<f64>) -> TurnLimit {
+    let for_deg = turn_deg.map_or(USUAL_DEG, f64::abs).clamp(10.0, 150.0);
+    let port = fastest(ahead, -for_deg);
+    let starboard = fastest(ahead, for_deg);
+    let mut why: Vec<String> = Vec::new();
+    for (side, found, sign) in [("port", &port, -1.0), ("starboard", &starboard, 1.0)] {
+        match found {
+            Side::Free => {}
+            Side::Upto(rate) => why.push(format!(
+                "to {side} hands keep up with {rate} °/s for {for_deg:.0}°"
+            )),
+            Side::Never => {
+                let step = for_deg / 3.0;
+                match fastest(ahead, sign * step) {
+                    Side::Upto(rate) => why.push(format!(
+                        "to {side} turn in steps of {step:.0}° at {rate} °/s and trim between them"
+                    )),
+                    Side::Free => why.push(format!(
+                        "to {side} turn in steps of {step:.0}° and trim between them"
+                    )),
+                    Side::Never | Side::NoTrim => why.push(format!(
+                        "to {side} no rate was found that keeps the bait skipping"
+                    )),
+                }
+            }
+            Side::NoTrim => why.push(format!(
+                "{for_deg:.0}° to {side} cannot be fished with this kite line"
+            )),
+        }
+    }
+    if why.is_empty() {
+        why.push(format!(
+            "hands keep up with any usual rate for {for_deg:.0}°"
+        ));
+    }
+    TurnLimit {
+        port_deg_s: port.rate(),
+        starboard_deg_s: starboard.rate(),
+        for_deg,
+        why: why.join("; "),
+    }
+}
+
+enum Side {
+    Free,
+    Upto(f64),
+    Never,
+    NoTrim,
+}
+
+impl Side {
+    fn rate(&self) -> Option<f64> {
+        match self {
+            Self::Free => RATES_DEG_S.last().copied(),
+            Self::Upto(rate) => Some(*rate),
+            Self::Never | Self::NoTrim => None,
+        }
+    }
+}
+
+/// The fastest good rate, by halving: what a slower turn spoils a faster one spoils too.
+fn fastest(ahead: &Ahead<'_>, by_deg: f64) -> Side {
+    let trials = trials(ahead, by_deg);
+    if trials.len() < 2 {
+        return Side::NoTrim;
+    }
+    let good = |rate: f64| {
+        let bad = trials
+            .iter()
+            .filter(|trial| !trial.stays(ahead, by_deg, rate))
+            .count();
+        bad <= trials.len() - 2
+    };
+    let (mut low, mut high) = (0, RATES_DEG_S.len());
+    while low < high {
+        let middle = (low + high) / 2;
+        if good(RATES_DEG_S[middle]) {
+            low = middle + 1;
+        } else {
+            high = middle;
+        }
+    }
+    match low {
+        0 => Side::Never,
+        n if n == RATES_DEG_S.len() => Side::Free,
+        n => Side::Upto(RATES_DEG_S[n - 1]),
+    }
+}
+
+fn trials<'a>(ahead: &'a Ahead<'_>, by_deg: f64) -> Vec<Trial<'a>> {
+    let settings = ahead.settings;
+    let trim = MainLine::Immersion(settings.trim_immersion);
+    let here = ahead.profile.heading_rad;
+    ahead
+        .few(3)
+        .into_iter()
+        .filter_map(|(i, _)| {
+            let member = ahead.ensemble.members.get(i)?;
+            let now = ahead.settled(i, here, trim, 0.0)?.ok()?;
+            let then = ahead
+                .settled(i, here + by_deg.to_radians(), trim, 0.0)?
+                .ok()?;
+            let air = member.air?;
+            Some(Trial {
+                rig: member.rig.as_ref()?,
+                state: now.state,
+                winds: vec![air.mean; 2],
+                lines: LinesOut {
+                    kite_m: member.lines?.kite_m,
+                    main_m: now.main_line_m,
+                },
+                change_m: then.main_line_m - now.main_line_m,
+            })
+        })
+        .collect()
+}
+
+impl Trial<'_> {
+    fn stays(&self, ahead: &Ahead<'_>, by_deg: f64, rate_deg_s: f64) -> bool {
+        let settings: &ForecastSettings = ahead.settings;
+        let profile = HeadingProfile {
+            yaw_rate_rad_s: 0.0,
+            turn: Some(TurnCommand {
+                start_s: 0.0,
+                by_rad: by_deg.to_radians(),
+                rate_rad_s: rate_deg_s.to_radians(),
+            }),
+            doubt: None,
+            ..ahead.profile
+        };
+        let hands = &settings.hands;
+        // No faster than hands, no faster than the turn: too early is as bad as too late.
+        let over_s = (self.change_m.abs() / hands.pace_m_per_s(self.change_m))
+            .max(0.8 * by_deg.abs() / rate_deg_s)
+            .max(1.0);
+        let moves = [Move {
+            line: Line::Main,
+            by_m: self.change_m,
+            start_s: 0.5 * hands.reaction_s,
+            over_s,
+        }];
+        let course = Course {
+            profile,
+            speed_mps: ahead.speed_mps,
+            winds: &self.winds,
+            lines: self.lines,
+            moves: &moves,
+        };
+        let until_s = profile.helm_done_s().min(240.0) + AFTER_S;
+        let trace = run_from(self.rig, self.state.clone(), course, until_s, |_, _| {});
+        trace.airborne_at_s(settings).is_none() && trace.dragging_at_s(settings).is_none()
+    }
+}

@@ -1,0 +1,301 @@
+//! One member: one belief about rig and air, and its rig as it moves now.
+
+use super::air::{AirMemory, Gusts, MemberAir, SensorError};
+use super::settings::Doubt;
+use crate::rig::{
+    BoatMotion, Conditions, LinesOut, MainLine, Rig, RigParameters, Run, Sample, State, Timeline,
+    Wind, settled_state,
+};
+use crate::turn::TurnDraw;
+
+/// What is drawn, as numbers of standard deviations.
+pub(super) const TRAITS: usize = 11;
+/// Index of the main line count among the traits.
+pub(super) const MAIN_OUT: usize = 7;
+/// Exponent of the wind profile over open sea (references.md section 3).
+const USUAL_EXPONENT: f64 = 0.11;
+
+/// One belief.
+#[derive(Debug, Clone)]
+pub(super) struct Belief {
+    pub z: [f64; TRAITS],
+    /// Main line out less what the traits make of the count: errors of corrections, and what a
+    /// rescue after contradicting reports has found, metres.
+    pub main_extra_m: f64,
+}
+
+impl Belief {
+    /// The rig of this belief.
+    pub fn rig(&self, base: &RigParameters, doubt: &Doubt) -> RigParameters {
+        let z = &self.z;
+        let mut p = base.clone();
+        let lift = (doubt.kite_lift * z[0]).exp();
+        let drag = (doubt.kite_drag * z[1]).exp();
+        p.kite.cl *= lift;
+        p.kite.cd *= drag;
+        for point in &mut p.kite.trim {
+            point.cl *= lift;
+            point.cd *= drag;
+        }
+        p.bait.wet_drag_area_m2 *= (doubt.wet_drag * z[3]).exp();
+        p.main_line.diameter_m *= (doubt.main_line_diameter * z[4]).exp();
+        p.kite_line.diameter_m *= (doubt.kite_line_diameter * z[5]).exp();
+        p.marker.diameter_m *= (doubt.marker_diameter * z[6]).exp();
+        p
+    }
+
+    /// What it thinks the masthead gets wrong.
+    pub fn sensor(&self, doubt: &Doubt) -> SensorError {
+        SensorError {
+            exponent: (USUAL_EXPONENT + doubt.wind_exponent * self.z[2]).clamp(0.0, 0.4),
+            angle_rad: (doubt.wind_angle_deg * self.z[9]).to_radians(),
+            speed: doubt.wind_speed * self.z[10],
+        }
+    }
+
+    /// Line that is truly out for a count.
+    pub fn lines(&self, counted: Counted, doubt: &Doubt, base: &RigParameters) -> LinesOut {
+        let main = counted.main_m + self.count_error_m(counted, doubt) + self.main_extra_m;
+        let kite = counted.kite_m + counted.kite_told_m * doubt.kite_line_out * self.z[8];
+        LinesOut {
+            kite_m: kite.max(base.kite_line.clip_to_kite_m + 3.0),
+            main_m: main.max(base.marker.above_bait_m + 3.0),
+        }
+    }
+
+    fn count_error_m(&self, counted: Counted, doubt: &Doubt) -> f64 {
+        counted.main_told_m * doubt.main_line_out * self.z[MAIN_OUT]
+    }
+}
+
+/// Line out by the crew's count now, and when it was last read off afresh: only that reading's
+/// error is a share of the whole, corrections have errors of their own.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Counted {
+    pub kite_m: f64,
+    pub main_m: f64,
+    pub kite_told_m: f64,
+    pub main_told_m: f64,
+}
+
+/// What is drawn for a slot, whoever lives in it.
+#[derive(Debug, Clone)]
+pub(super) struct Slot {
+    pub gusts: Gusts,
+    pub turn: TurnDraw,
+    /// Error of a correction, normal.
+    pub correction_z: f64,
+}
+
+/// A member.
+#[derive(Debug, Clone)]
+pub(super) struct Member {
+    pub belief: Belief,
+    pub rig: Option<Rig>,
+    pub state: Option<State>,
+    pub log_weight: f64,
+    /// Line out as this member has it, following corrections at the pace of hands.
+    pub lines: Option<LinesOut>,
+    pub air: Option<MemberAir>,
+    /// The last few samples: immersion, bait height, elevation, off astern.
+    pub recent: Vec<Glimpse>,
+}
+
+/// What the crew could see of a member.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Glimpse {
+    pub immersion: f64,
+    pub bait_height_m: f64,
+    pub elevation_rad: f64,
+    pub off_astern_rad: f64,
+}
+
+/// Glimpses kept, one each half second.
+const GLIMPSES: usize = 6;
+
+/// Kite bearing off dead astern, + to starboard.
+pub(super) fn off_astern_rad(sample: &Sample) -> f64 {
+    crate::turn::wrap_rad(std::f64::consts::PI - (sample.kite_azimuth_rad - sample.heading_rad))
+}
+
+impl Glimpse {
+    fn of(sample: &Sample) -> Self {
+        Self {
+            immersion: sample.immersion,
+            bait_height_m: sample.bait_height_m,
+            elevation_rad: sample.kite_elevation_rad,
+            off_astern_rad: off_astern_rad(sample),
+        }
+    }
+}
+
+/// The boat between two ticks, straight from one to the other.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Stretch {
+    pub over_s: f64,
+    pub heading_rad: (f64, f64),
+    pub speed_mps: (f64, f64),
+}
+
+struct Follow {
+    boat: Stretch,
+    wind: (Wind, Wind),
+    lines: (LinesOut, LinesOut),
+}
+
+fn mix(pair: (f64, f64), share: f64) -> f64 {
+    pair.0 + share * (pair.1 - pair.0)
+}
+
+impl Follow {
+    fn share(&self, t_s: f64) -> f64 {
+        (t_s / self.boat.over_s).clamp(0.0, 1.0)
+    }
+}
+
+impl Timeline for Follow {
+    fn boat(&self, t_s: f64) -> BoatMotion {
+        let share = self.share(t_s);
+        BoatMotion {
+            heading_rad: mix(self.boat.heading_rad, share),
+            yaw_rate_rad_s: (self.boat.heading_rad.1 - self.boat.heading_rad.0) / self.boat.over_s,
+            speed_mps: mix(self.boat.speed_mps, share),
+        }
+    }
+
+    fn wind(&self, t_s: f64) -> Wind {
+        let share = self.share(t_s);
+        let (a, b) = self.wind;
+        Wind {
+            speed_10m_mps: mix((a.speed_10m_mps, b.speed_10m_mps), share),
+            from_rad: a.from_rad + share * crate::turn::wrap_rad(b.from_rad - a.from_rad),
+            shear_exponent: b.shear_exponent,
+        }
+    }
+
+    fn lines(&self, t_s: f64) -> LinesOut {
+        let share = self.share(t_s);
+        LinesOut {
+            kite_m: mix((self.lines.0.kite_m, self.lines.1.kite_m), share),
+            main_m: mix((self.lines.0.main_m, self.lines.1.main_m), share),
+        }
+    }
+}
+
+/// What all members are told of the moment.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Now<'a> {
+    pub base: &'a RigParameters,
+    pub doubt: &'a Doubt,
+    pub air: &'a AirMemory,
+    pub heading_rad: f64,
+    pub speed_mps: f64,
+    pub sensor_height_m: f64,
+    pub counted: Counted,
+    /// Fastest give and take a member's lines follow the count with.
+    pub pace_m_per_s: f64,
+}
+
+impl Member {
+    pub fn new(belief: Belief) -> Self {
+        Self {
+            belief,
+            rig: None,
+            state: None,
+            log_weight: 0.0,
+            lines: None,
+            air: None,
+            recent: Vec::new(),
+        }
+    }
+
+    /// Takes another belief; the moving rig stays as it hangs and finds its own way.
+    pub fn believe(&mut self, belief: Belief) {
+        self.belief = belief;
+        self.rig = None;
+    }
+
+    fn rig(&mut self, now: &Now<'_>) -> Option<&Rig> {
+        if self.rig.is_none() {
+            self.rig = Rig::new(&self.belief.rig(now.base, now.doubt)).ok();
+        }
+        self.rig.as_ref()
+    }
+
+    /// Goes on to the moment; `stretch` is how the boat went since the last. Settles anew when
+    /// there is none, or when the motion could not be followed.
+    pub fn follow(&mut self, now: &Now<'_>, stretch: Option<Stretch>) {
+        let wanted = self.belief.lines(now.counted, now.doubt, now.base);
+        let Some(air) = now.air.of_member(
+            &self.belief.sensor(now.doubt),
+            now.heading_rad,
+            now.speed_mps,
+            now.sensor_height_m,
+        ) else {
+            self.state = None;
+            return;
+        };
+        let air_before = self.air.replace(air);
+        if self.rig(now).is_none() {
+            self.state = None;
+            return;
+        }
+        let (Some(rig), Some(stretch), Some(state), Some(before), Some(air_before)) = (
+            self.rig.as_ref(),
+            stretch,
+            self.state.take(),
+            self.lines,
+            air_before,
+        ) else {
+            self.settle(now, wanted);
+            return;
+        };
+        let most = now.pace_m_per_s * stretch.over_s;
+        let lines = LinesOut {
+            kite_m: before.kite_m + (wanted.kite_m - before.kite_m).clamp(-most, most),
+            main_m: before.main_m + (wanted.main_m - before.main_m).clamp(-most, most),
+        };
+        let follow = Follow {
+            boat: stretch,
+            wind: (air_before.now, air.now),
+            lines: (before, lines),
+        };
+        let mut run = Run::new(rig, follow, state, 0.0);
+        let mut recent = std::mem::take(&mut self.recent);
+        for share in [0.5, 1.0] {
+            match run.advance_to(share * stretch.over_s) {
+                Ok(sample) => recent.push(Glimpse::of(&sample)),
+                Err(_) => {
+                    self.settle(now, wanted);
+                    return;
+                }
+            }
+        }
+        self.state = Some(run.state());
+        let spare = recent.len().saturating_sub(GLIMPSES);
+        recent.drain(..spare);
+        self.recent = recent;
+        self.lines = Some(lines);
+    }
+
+    /// Settled state in the wind of the last minute.
+    fn settle(&mut self, now: &Now<'_>, lines: LinesOut) {
+        self.recent.clear();
+        self.state = None;
+        self.lines = Some(lines);
+        let (Some(rig), Some(air)) = (self.rig.as_ref(), self.air) else {
+            return;
+        };
+        let conditions = Conditions {
+            wind: air.mean,
+            current: crate::rig::Current::default(),
+            boat_speed_mps: now.speed_mps.max(0.0),
+            heading_rad: now.heading_rad,
+            kite_line_out_m: lines.kite_m,
+        };
+        if let Ok(steady) = settled_state(rig, &conditions, MainLine::Out(lines.main_m), None) {
+            self.recent.push(Glimpse::of(&steady.sample));
+            self.state = Some(steady.state);
+        }
+    }
+}

@@ -1,0 +1,338 @@
+//! The plan for the lines: the fewest corrections that keep the bait skipping.
+//!
+//! Trim is soft and the band is wide, so the plan aims at the band on the heading to come, not at
+//! a point: for a few members the settled main line is found that just touches, and the one that
+//! nearly drags; the correction is the one that puts most of the weight between the two. When the
+//! heading cannot be trimmed with the kite line that is out, kite line is changed first. A few
+//! starts and amounts are then played through the members with the pace of the crew's hands, and
+//! the best is kept.
+
+use super::ahead::Ahead;
+use super::chances::{Weighted, skipping};
+use super::future::Move;
+use super::settings::ForecastSettings;
+use super::shape::PlanStep;
+use crate::decode::Line;
+use crate::rig::{MainLine, NoTrim};
+
+/// Members a plan is searched with, and judged with.
+const SEARCH: usize = 12;
+const JUDGE: usize = 32;
+/// Border immersions of the band a plan aims at.
+const BAND: (f64, f64) = (0.04, 0.55);
+/// A plan must better the skipping share by this, or hands are left in peace.
+const WORTH: f64 = 0.04;
+/// A metre of line moved costs as much as this share of skipping.
+const EFFORT_PER_M: f64 = 0.0005;
+/// Kite line changes tried when main line alone finds no trim, share of what is out.
+const KITE_TRIES: [f64; 2] = [-0.2, 0.2];
+
+/// A plan judged.
+#[derive(Debug, Clone)]
+pub(super) struct Planned {
+    pub moves: Vec<Move>,
+    pub skipping_without: f64,
+    pub skipping_with: f64,
+    /// Futures with the plan; `None` when there is nothing to do.
+    pub futures: Option<Vec<Weighted>>,
+    pub shortfall: Option<String>,
+}
+
+/// Main line between just touching and nearly dragging, as changes from now.
+struct Needs {
+    weight: f64,
+    low_m: f64,
+    high_m: f64,
+}
+
+/// Finds and judges a plan. `carried` is the plan shown last, moved on by the time that has
+/// passed: it is kept while it is nearly as good as any other, so that hands get one order.
+pub(super) fn plan(
+    ahead: &Ahead<'_>,
+    without_all: &[Weighted],
+    carried: Option<Vec<Move>>,
+    search: bool,
+) -> Planned {
+    let settings = ahead.settings;
+    let few = ahead.few(SEARCH);
+    let judges = ahead.few(JUDGE);
+    let mut shortfall = None;
+    let mut best: Option<(Vec<Move>, f64)> = None;
+    let score = |moves: &[Move]| {
+        let effort: f64 = moves.iter().map(|m| EFFORT_PER_M * m.by_m.abs()).sum();
+        skipping(&ahead.some(&few, moves), settings) - effort
+    };
+    let none = score(&[]);
+    if let Some(carried) = carried.filter(|moves| !moves.is_empty()) {
+        let value = score(&carried) + 0.02;
+        best = Some((carried, value));
+    }
+    if search || best.is_none() {
+        let (kite, needs, why) = needs(ahead, &few);
+        shortfall = why;
+        if let Some(by_m) = best_change(&needs) {
+            for moves in timings(ahead, kite, by_m) {
+                let value = score(&moves);
+                if best.as_ref().is_none_or(|(_, v)| value > *v) {
+                    best = Some((moves, value));
+                }
+            }
+            if let Some((moves, value)) = best.clone() {
+                for scale in [0.65, 1.35] {
+                    let scaled = scaled(&moves, scale, settings);
+                    let tried = score(&scaled);
+                    if tried > value + 0.01 && best.as_ref().is_none_or(|(_, v)| tried > *v) {
+                        best = Some((scaled, tried));
+                    }
+                }
+            }
+        }
+    }
+    let skipping_without = skipping(&ahead.some(&judges, &[]), settings);
+    let moves = best
+        .filter(|(_, value)| *value > none + WORTH)
+        .map_or_else(Vec::new, |(moves, _)| moves);
+    if moves.is_empty() {
+        let all = skipping(without_all, settings);
+        return Planned {
+            moves,
+            skipping_without: all,
+            skipping_with: all,
+            futures: None,
+            shortfall: shortfall.or_else(|| {
+                (all < 0.7).then(|| "no correction that hands can make helps much".to_owned())
+            }),
+        };
+    }
+    let futures = ahead.some(&judges, &moves);
+    let skipping_with = skipping(&futures, settings);
+    if shortfall.is_none() && skipping_with < 0.7 {
+        shortfall = Some(format!(
+            "hands alone keep the bait skipping {:.0} % of the time: turn slower or less",
+            100.0 * skipping_with
+        ));
+    }
+    Planned {
+        moves,
+        skipping_without,
+        skipping_with,
+        futures: Some(futures),
+        shortfall,
+    }
+}
+
+/// The heading the plan has to fit.
+fn heading_to_fit(ahead: &Ahead<'_>) -> f64 {
+    ahead.profile.final_heading_rad()
+}
+
+/// Needs on the heading to come, with the kite line change that makes it fishable.
+fn needs(ahead: &Ahead<'_>, few: &[(usize, f64)]) -> (f64, Vec<Needs>, Option<String>) {
+    let kite_out = few
+        .iter()
+        .find_map(|(i, _)| ahead.ensemble.members.get(*i)?.lines)
+        .map_or(0.0, |lines| lines.kite_m);
+    let mut first_why = None;
+    let tries = std::iter::once(0.0).chain(KITE_TRIES.map(|share| (share * kite_out).round()));
+    for kite in tries {
+        let (needs, why) = needs_with(ahead, few, kite);
+        let found: f64 = needs.iter().map(|n| n.weight).sum();
+        if found > 0.5 {
+            return (kite, needs, None);
+        }
+        if first_why.is_none() {
+            first_why = Some((needs, why));
+        }
+    }
+    let (needs, why) = first_why.unwrap_or_default();
+    let words = why.map_or_else(
+        || "the new heading has no trim with this kite line".to_owned(),
+        |why| format!("the new heading cannot be fished: {why}"),
+    );
+    (0.0, needs, Some(words))
+}
+
+fn needs_with(ahead: &Ahead<'_>, few: &[(usize, f64)], kite: f64) -> (Vec<Needs>, Option<NoTrim>) {
+    let heading = heading_to_fit(ahead);
+    let mut why = None;
+    let needs = few
+        .iter()
+        .filter_map(|(i, weight)| {
+            let out = ahead.ensemble.members.get(*i)?.lines?.main_m;
+            let low = ahead.settled(*i, heading, MainLine::Immersion(BAND.0), kite)?;
+            let low_m = match low {
+                Ok(trim) => trim.main_line_m,
+                Err(no) => {
+                    why.get_or_insert(no);
+                    return None;
+                }
+            };
+            // No upper border within reach: the band is wide open above.
+            let high_m = ahead
+                .settled(*i, heading, MainLine::Immersion(BAND.1), kite)?
+                .map_or(low_m + 40.0, |trim| trim.main_line_m);
+            Some(Needs {
+                weight: *weight,
+                low_m: low_m - out,
+                high_m: high_m.max(low_m + 2.0) - out,
+            })
+        })
+        .collect();
+    (needs, why)
+}
+
+/// The change that puts most weight well inside the band, and among equals the middle one.
+fn best_change(needs: &[Needs]) -> Option<f64> {
+    if needs.is_empty() {
+        return None;
+    }
+    let inside = |by: f64| -> f64 {
+        needs
+            .iter()
+            .map(|n| {
+                let width = n.high_m - n.low_m;
+                let edge = (0.25 * width).clamp(1.0, 8.0);
+                let depth = ((by - n.low_m).min(n.high_m - by) / edge).clamp(-1.0, 1.0);
+                n.weight * depth
+            })
+            .sum()
+    };
+    let from = needs.iter().map(|n| n.low_m).fold(f64::INFINITY, f64::min);
+    let to = needs
+        .iter()
+        .map(|n| n.high_m)
+        .fold(f64::NEG_INFINITY, f64::max);
+    let (from, to) = (from.floor().max(-150.0), to.ceil().min(200.0));
+    if from > to {
+        return None;
+    }
+    let count = (to - from) as usize;
+    let values: Vec<(f64, f64)> = (0..=count)
+        .map(|i| from + i as f64)
+        .map(|by| (by, inside(by)))
+        .collect();
+    let top = values
+        .iter()
+        .map(|(_, v)| *v)
+        .fold(f64::NEG_INFINITY, f64::max);
+    let good: Vec<f64> = values
+        .iter()
+        .filter(|(_, v)| *v >= top - 0.02)
+        .map(|(by, _)| *by)
+        .collect();
+    // Least effort: the good change nearest to leaving the line alone, a third into the plateau.
+    let (first, last) = (*good.first()?, *good.last()?);
+    let by = if first > 0.0 {
+        first + (last - first) / 3.0
+    } else if last < 0.0 {
+        last - (last - first) / 3.0
+    } else {
+        0.0
+    };
+    let by = by.round();
+    (by.abs() >= 1.0).then_some(by)
+}
+
+/// Starts worth trying, hands' reaction and pace minded.
+fn timings(ahead: &Ahead<'_>, kite_m: f64, main_m: f64) -> Vec<Vec<Move>> {
+    let settings = ahead.settings;
+    let hands = &settings.hands;
+    let turn_s = ahead.profile.turn.map_or(0.0, |turn| turn.start_s);
+    let done_s = ahead.profile.helm_done_s();
+    let over_s = main_m.abs() / hands.pace_m_per_s(main_m);
+    let mut starts: Vec<f64> = Vec::new();
+    for wanted in [
+        turn_s - 0.7 * over_s,
+        turn_s - 0.2 * over_s,
+        turn_s + 0.3 * (done_s - turn_s),
+    ] {
+        let start = wanted.max(hands.reaction_s).min(settings.horizon_s);
+        if starts.iter().all(|s| (s - start).abs() > 2.0) {
+            starts.push(start);
+        }
+    }
+    starts
+        .into_iter()
+        .map(|start_s| {
+            let mut moves = Vec::new();
+            let mut start_s = start_s;
+            if kite_m != 0.0 {
+                let over_s = kite_m.abs() / hands.pace_m_per_s(kite_m);
+                moves.push(Move {
+                    line: Line::Kite,
+                    by_m: kite_m,
+                    start_s,
+                    over_s,
+                });
+                start_s += over_s;
+            }
+            moves.push(Move {
+                line: Line::Main,
+                by_m: main_m,
+                start_s,
+                over_s,
+            });
+            moves
+        })
+        .collect()
+}
+
+/// The same with another amount of main line.
+fn scaled(moves: &[Move], scale: f64, settings: &ForecastSettings) -> Vec<Move> {
+    moves
+        .iter()
+        .map(|step| {
+            if step.line == Line::Kite {
+                return *step;
+            }
+            let by_m = (step.by_m * scale).round();
+            Move {
+                by_m,
+                over_s: by_m.abs() / settings.hands.pace_m_per_s(by_m),
+                ..*step
+            }
+        })
+        .collect()
+}
+
+/// Moves as people read them.
+pub(super) fn steps(moves: &[Move], settings: &ForecastSettings) -> Vec<PlanStep> {
+    moves
+        .iter()
+        .map(|step| PlanStep {
+            line: step.line,
+            by_m: step.by_m,
+            start_in_s: step.start_s,
+            over_s: step.over_s,
+            cranks: (step.by_m < 0.0)
+                .then(|| (step.by_m.abs() / settings.hands.take_m_per_crank).round()),
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn band(low_m: f64, high_m: f64) -> Needs {
+        Needs {
+            weight: 0.5,
+            low_m,
+            high_m,
+        }
+    }
+
+    #[test]
+    fn the_change_lies_in_every_band_and_costs_little() {
+        let by = best_change(&[band(10.0, 45.0), band(18.0, 60.0)]).unwrap();
+        assert!((18.0..45.0).contains(&by), "{by}");
+        let take = best_change(&[band(-45.0, -10.0), band(-60.0, -18.0)]).unwrap();
+        assert!((by + take).abs() < 1.5, "{by} and {take}");
+    }
+
+    #[test]
+    fn a_line_that_is_well_trimmed_is_left_alone() {
+        assert_eq!(best_change(&[band(-15.0, 20.0), band(-12.0, 25.0)]), None);
+        assert_eq!(best_change(&[]), None);
+    }
+}

@@ -1,0 +1,254 @@
+//! What the forecast takes for granted: horizon, members, hands, doubts.
+
+/// What hands can do.
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct Hands {
+    /// From hearing the advice to the first metre.
+    pub reaction_s: f64,
+    /// Line given slowly against the drag.
+    pub give_m_per_s: f64,
+    /// Line wound in by one turn of the handle.
+    pub take_m_per_crank: f64,
+    /// Turns of the handle a second.
+    pub cranks_per_s: f64,
+}
+
+impl Default for Hands {
+    /// Invented, typical of a large reel.
+    fn default() -> Self {
+        Self {
+            reaction_s: 4.0,
+            give_m_per_s: 1.5,
+            take_m_per_crank: 0.9,
+            cranks_per_s: 1.2,
+        }
+    }
+}
+
+impl Hands {
+    /// Pace of a correction, positive.
+    #[must_use]
+    pub fn pace_m_per_s(&self, by_m: f64) -> f64 {
+        if by_m >= 0.0 {
+            self.give_m_per_s
+        } else {
+            self.take_m_per_crank * self.cranks_per_s
+        }
+    }
+}
+
+/// Where bites are best, off dead astern to either side.
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct BiteZone {
+    /// Nearest to dead astern.
+    pub from_deg: f64,
+    /// Furthest from it.
+    pub to_deg: f64,
+}
+
+impl Default for BiteZone {
+    /// Around 45 degrees (common practice, no source).
+    fn default() -> Self {
+        Self {
+            from_deg: 25.0,
+            to_deg: 65.0,
+        }
+    }
+}
+
+impl BiteZone {
+    /// Whether a kite so far off dead astern stands in it.
+    #[must_use]
+    pub fn holds(&self, off_astern_deg: f64) -> bool {
+        (self.from_deg..=self.to_deg).contains(&off_astern_deg.abs())
+    }
+}
+
+/// One standard deviation of what is not known of rig, air and reports. Own judgement of what a
+/// crew knows ("10-20 % at best", physics of the rig), no source.
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct Doubt {
+    /// Kite lift coefficient, share.
+    pub kite_lift: f64,
+    /// Kite drag coefficient, share.
+    pub kite_drag: f64,
+    /// Exponent of the wind profile.
+    pub wind_exponent: f64,
+    /// Drag of the wet bait, share.
+    pub wet_drag: f64,
+    /// Main line diameter, share (stands for its drag).
+    pub main_line_diameter: f64,
+    /// Kite line diameter, share.
+    pub kite_line_diameter: f64,
+    /// Marker diameter, share.
+    pub marker_diameter: f64,
+    /// Main line out, share of the count.
+    pub main_line_out: f64,
+    /// Kite line out, share of the count.
+    pub kite_line_out: f64,
+    /// Correction told, share of it.
+    pub correction: f64,
+    /// Angle of the masthead sensor.
+    pub wind_angle_deg: f64,
+    /// Speed of the masthead sensor, share.
+    pub wind_speed: f64,
+    /// Chance that a report of the bait is wrong.
+    pub wrong_report: f64,
+    /// Elevation or bearing judged by eye.
+    pub eye_deg: f64,
+}
+
+impl Default for Doubt {
+    fn default() -> Self {
+        Self {
+            kite_lift: 0.15,
+            kite_drag: 0.15,
+            wind_exponent: 0.025,
+            wet_drag: 0.20,
+            main_line_diameter: 0.08,
+            kite_line_diameter: 0.08,
+            marker_diameter: 0.08,
+            main_line_out: 0.05,
+            kite_line_out: 0.03,
+            correction: 0.10,
+            wind_angle_deg: 2.5,
+            wind_speed: 0.04,
+            wrong_report: 0.05,
+            eye_deg: 4.0,
+        }
+    }
+}
+
+/// Settings of the forecast.
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct ForecastSettings {
+    /// How far it reaches.
+    pub horizon_s: f64,
+    /// Members.
+    pub members: usize,
+    /// Seed of all draws.
+    pub seed: u64,
+    /// What hands can do.
+    pub hands: Hands,
+    /// Where bites are best.
+    pub bite_zone: BiteZone,
+    /// A kite below this elevation sinks.
+    pub kite_sinking_deg: f64,
+    /// What is not known.
+    pub doubt: Doubt,
+    /// Airborne or dragging for so long is an event; shorter ones are hops and dips.
+    pub event_s: f64,
+    /// Immersion from which the bait drags.
+    pub dragging_immersion: f64,
+    /// Immersion a plan aims at.
+    pub trim_immersion: f64,
+    /// With nothing ahead a forecast is made anew after so long.
+    pub calm_refresh_s: f64,
+    /// Fan and turn limits are worked out anew after so long.
+    pub settled_refresh_s: f64,
+}
+
+impl Default for ForecastSettings {
+    fn default() -> Self {
+        Self {
+            horizon_s: 120.0,
+            members: 128,
+            seed: 7,
+            hands: Hands::default(),
+            bite_zone: BiteZone::default(),
+            kite_sinking_deg: 20.0,
+            doubt: Doubt::default(),
+            event_s: 3.0,
+            dragging_immersion: 0.7,
+            trim_immersion: 0.25,
+            calm_refresh_s: 4.0,
+            settled_refresh_s: 10.0,
+        }
+    }
+}
+
+impl ForecastSettings {
+    /// Every complaint, each with the key, the value and the allowed range.
+    #[must_use]
+    pub fn check(&self) -> Vec<String> {
+        let (hands, doubt) = (&self.hands, &self.doubt);
+        let rules = [
+            ("horizon_s", self.horizon_s, 30.0, 300.0),
+            ("members", self.members as f64, 16.0, 2000.0),
+            ("hands.reaction_s", hands.reaction_s, 0.0, 30.0),
+            ("hands.give_m_per_s", hands.give_m_per_s, 0.05, 10.0),
+            ("hands.take_m_per_crank", hands.take_m_per_crank, 0.05, 3.0),
+            ("hands.cranks_per_s", hands.cranks_per_s, 0.1, 5.0),
+            ("bite_zone.from_deg", self.bite_zone.from_deg, 0.0, 89.0),
+            ("bite_zone.to_deg", self.bite_zone.to_deg, 1.0, 90.0),
+            ("kite_sinking_deg", self.kite_sinking_deg, 5.0, 45.0),
+            ("doubt.kite_lift", doubt.kite_lift, 0.0, 0.5),
+            ("doubt.kite_drag", doubt.kite_drag, 0.0, 0.5),
+            ("doubt.wind_exponent", doubt.wind_exponent, 0.0, 0.1),
+            ("doubt.wet_drag", doubt.wet_drag, 0.0, 0.5),
+            (
+                "doubt.main_line_diameter",
+                doubt.main_line_diameter,
+                0.0,
+                0.3,
+            ),
+            (
+                "doubt.kite_line_diameter",
+                doubt.kite_line_diameter,
+                0.0,
+                0.3,
+            ),
+            ("doubt.marker_diameter", doubt.marker_diameter, 0.0, 0.3),
+            ("doubt.main_line_out", doubt.main_line_out, 0.0, 0.3),
+            ("doubt.kite_line_out", doubt.kite_line_out, 0.0, 0.3),
+            ("doubt.correction", doubt.correction, 0.0, 0.5),
+            ("doubt.wind_angle_deg", doubt.wind_angle_deg, 0.0, 15.0),
+            ("doubt.wind_speed", doubt.wind_speed, 0.0, 0.3),
+            ("doubt.wrong_report", doubt.wrong_report, 0.001, 0.4),
+            ("doubt.eye_deg", doubt.eye_deg, 0.5, 30.0),
+            ("event_s", self.event_s, 1.0, 20.0),
+            ("dragging_immersion", self.dragging_immersion, 0.5, 1.0),
+            ("trim_immersion", self.trim_immersion, 0.02, 0.5),
+            ("calm_refresh_s", self.calm_refresh_s, 1.0, 60.0),
+            ("settled_refresh_s", self.settled_refresh_s, 1.0, 120.0),
+        ];
+        let mut complaints: Vec<String> = rules
+            .iter()
+            .filter(|(_, value, low, high)| !(low..=high).contains(&value))
+            .map(|(key, value, low, high)| format!("{key} = {value}: must be {low} to {high}"))
+            .collect();
+        if self.bite_zone.from_deg >= self.bite_zone.to_deg {
+            complaints.push(format!(
+                "bite_zone.from_deg = {}: must be below bite_zone.to_deg = {}",
+                self.bite_zone.from_deg, self.bite_zone.to_deg
+            ));
+        }
+        complaints
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn defaults_pass_and_nonsense_is_named() {
+        assert!(ForecastSettings::default().check().is_empty());
+        let bad = ForecastSettings {
+            members: 3,
+            bite_zone: BiteZone {
+                from_deg: 60.0,
+                to_deg: 50.0,
+            },
+            ..ForecastSettings::default()
+        };
+        let complaints = bad.check();
+        assert_eq!(complaints.len(), 2, "{complaints:?}");
+        assert!(complaints[0].contains("members = 3: must be 16 to 2000"));
+        assert!(complaints[1].contains("bite_zone.from_deg"));
+    }
+}
