@@ -12,6 +12,7 @@ mod reader;
 mod record;
 mod rig;
 mod room;
+mod serve;
 mod sources;
 mod suggest;
 
@@ -26,6 +27,7 @@ pub use rig::RigSettings;
 use crate::advice::AdviceSettings;
 use crate::feed::Feed;
 use crate::record::RecordSettings;
+use crate::serve::{CrewUnits, ServeSettings};
 use crate::turn::TurnSettings;
 use crate::vessel::VesselSettings;
 use reader::{Document, Section};
@@ -46,6 +48,10 @@ pub struct Settings {
     pub turn: TurnSettings,
     /// When to speak, when to be quiet.
     pub advice: AdviceSettings,
+    /// The pages and the API.
+    pub serve: ServeSettings,
+    /// Units that people read.
+    pub units: CrewUnits,
     /// Where the raw stream is kept; `None` for nowhere.
     pub record: Option<RecordSettings>,
 }
@@ -124,6 +130,8 @@ fn read(root: Section<'_>) -> Option<Settings> {
     let rig = rig::read(root.section("rig"), boat.as_ref());
     let turn = room::read(root.section("turn"), TurnSettings::check);
     let advice = room::read(root.section("advice"), AdviceSettings::check);
+    let serve = serve::read(root.section("serve"), &feeds);
+    let units = serve::read_crew_units(root.section("crew"));
     let record = record::read(root.section("record"));
     root.finish();
     Some(Settings {
@@ -133,6 +141,8 @@ fn read(root: Section<'_>) -> Option<Settings> {
         rig: rig?,
         turn,
         advice,
+        serve,
+        units,
         record,
     })
 }

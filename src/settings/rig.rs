@@ -6,7 +6,8 @@ use super::reader::Section;
 use crate::rig::{
     Bait, Kite, KiteLine, MainLineStuff, Marker, Rig, RigParameters, RodTip, RodTips, TrimPoint,
 };
-use crate::vessel::LinesOut;
+use crate::serve::RigEntry;
+use crate::vessel::{Grade, LinesOut};
 
 /// The rig as the settings describe it.
 #[derive(Debug, Clone, PartialEq)]
@@ -17,6 +18,68 @@ pub struct RigSettings {
     pub out_at_start: LinesOut,
     /// Keys whose values come from presets and defaults, not from this boat, as `kite.area_m2`.
     pub assumed: Vec<String>,
+}
+
+impl RigSettings {
+    /// Every value of the rig under the key it has in the file, for people to check.
+    #[must_use]
+    pub fn entries(&self) -> Vec<RigEntry> {
+        let p = &self.parameters;
+        let (kite, bait) = (&p.kite, &p.bait);
+        let mut values = vec![
+            ("kite", "area_m2", kite.area_m2),
+            ("kite", "mass_kg", kite.mass_kg),
+            ("kite", "cl", kite.cl),
+            ("kite", "cd", kite.cd),
+            ("kite_line", "clip_to_kite_m", p.kite_line.clip_to_kite_m),
+            ("kite_line", "diameter_mm", p.kite_line.diameter_m * 1000.0),
+            (
+                "kite_line",
+                "mass_g_per_m",
+                p.kite_line.mass_per_m_kg * 1000.0,
+            ),
+            ("main_line", "diameter_mm", p.main_line.diameter_m * 1000.0),
+            (
+                "main_line",
+                "mass_g_per_m",
+                p.main_line.mass_per_m_kg * 1000.0,
+            ),
+            ("marker", "above_bait_m", p.marker.above_bait_m),
+            ("marker", "diameter_m", p.marker.diameter_m),
+            ("marker", "mass_kg", p.marker.mass_kg),
+            ("bait", "mass_kg", bait.mass_kg),
+            ("bait", "height_m", bait.height_m),
+            ("bait", "volume_m3", bait.volume_m3),
+            ("bait", "wet_drag_area_m2", bait.wet_drag_area_m2),
+            ("bait", "air_drag_area_m2", bait.air_drag_area_m2),
+        ];
+        let known = [
+            ("kite_line", "strength_n", p.kite_line.strength_n),
+            ("main_line", "strength_n", p.main_line.strength_n),
+            ("band", "strength_n", p.band_strength_n),
+            ("rod_holder", "strength_n", p.rod_holder_strength_n),
+        ];
+        values.extend(known.into_iter().filter_map(|(a, b, v)| Some((a, b, v?))));
+        values
+            .into_iter()
+            .map(|(part, key, value)| RigEntry {
+                grade: if self.assumed.iter().any(|a| *a == format!("{part}.{key}")) {
+                    Grade::Assumed
+                } else {
+                    Grade::Measured
+                },
+                part: part.replace('_', " "),
+                key: key.to_owned(),
+                value: significant(value),
+            })
+            .collect()
+    }
+}
+
+/// A value as people write it: four significant digits, no exponent.
+fn significant(value: f64) -> String {
+    let rounded: f64 = format!("{value:.3e}").parse().unwrap_or(value);
+    rounded.to_string()
 }
 
 const MARKER_MASS_KG: f64 = 0.006;
@@ -198,7 +261,11 @@ fn read_line(
             }
         }
     } else {
-        for (key, value) in [("diameter_mm", diameter), ("mass_g_per_m", mass)] {
+        for (key, value) in [
+            ("diameter_mm", diameter),
+            ("mass_g_per_m", mass),
+            ("strength_n", strength),
+        ] {
             if value.is_none() {
                 reading.assumed.push(format!("{part}.{key}"));
             }

@@ -318,6 +318,9 @@ fn the_examples_commented_keys_exist() {
     let shipped = parse(EXAMPLE, "shipped").unwrap();
     assert_eq!(settings.vessel.stale, shipped.vessel.stale);
     assert_eq!(settings.vessel.lost_s, shipped.vessel.lost_s);
+    assert_eq!(settings.turn, shipped.turn);
+    assert_eq!(settings.advice, shipped.advice);
+    assert_eq!(settings.serve, shipped.serve);
     assert_eq!(settings.rig.parameters.bait, shipped.rig.parameters.bait);
     // The other feeds, each on its own.
     let feeds: Vec<String> = EXAMPLE
@@ -369,6 +372,63 @@ fn the_sections_of_turn_and_advice_are_those_rooms_own() {
     assert!(
         with("[advice]\nraise_chance = 0.2\nclear_chance = 0.3\n")[0]
             .contains("line 41: advice.clear_chance = 0.3: must be below raise_chance")
+    );
+}
+
+#[test]
+fn the_address_of_the_pages_is_checked() {
+    let with = |text: &str| {
+        complaints(&format!("{GOOD}\n{text}"))
+            .iter()
+            .map(Complaint::to_string)
+            .collect::<Vec<_>>()
+    };
+    let served = parse(&format!("{GOOD}\n[serve]\nbind = \"0.0.0.0:80\"\n"), "x").unwrap();
+    assert_eq!(served.serve.bind.port(), 80);
+    assert_eq!(
+        with("[serve]\nbind = \"8477\"\n"),
+        [
+            "boat.toml, line 40: serve.bind = \"8477\": cannot be read; write address:port, such as 127.0.0.1:8477 for this computer alone or 0.0.0.0:8477 for the phones aboard"
+        ]
+    );
+    assert_eq!(
+        with("[serve]\nheartbeat_s = 0\n"),
+        ["boat.toml, line 40: serve.heartbeat_s = 0: is out of range; allowed: 0.1 to 60 seconds"]
+    );
+    let text = GOOD.replacen("kind = \"udp\"", "kind = \"tcp-server\"", 1);
+    assert_eq!(
+        complaints(&format!("{text}\n[serve]\nbind = \"127.0.0.1:10110\"\n"))[0].to_string(),
+        "boat.toml, line 40: serve.bind = \"127.0.0.1:10110\": TCP port 10110 is already that of feed \"bridge\"; give each its own"
+    );
+    assert_eq!(
+        with("[crew]\nlength = \"yd\"\n"),
+        [
+            "boat.toml, line 40: crew.length = \"yd\": is none of the words allowed; write \"m\" or \"ft\""
+        ]
+    );
+}
+
+#[test]
+fn the_rig_is_listed_for_people_with_its_grades() {
+    let rig = parse(GOOD, "boat.toml").unwrap().rig;
+    let entries = rig.entries();
+    let entry = |part: &str, key: &str| {
+        entries
+            .iter()
+            .find(|e| e.part == part && e.key == key)
+            .map(|e| (e.value.as_str(), e.grade))
+    };
+    use skimwatch::vessel::Grade;
+    assert_eq!(entry("kite", "area_m2"), Some(("1.3", Grade::Assumed)));
+    assert_eq!(
+        entry("main line", "diameter_mm"),
+        Some(("0.8", Grade::Measured))
+    );
+    assert_eq!(entry("main line", "strength_n"), None);
+    // 80 lbf = 355.86 N (4.4482216 N/lbf, definition).
+    assert_eq!(
+        entry("kite line", "strength_n"),
+        Some(("355.9", Grade::Assumed))
     );
 }
 
