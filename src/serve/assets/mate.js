@@ -20,7 +20,7 @@ function actionParts(action) {
     const give = action.by_m > 0;
     return {
       kind: give ? "give" : "take",
-      verb: `${give ? words.give : words.take} ${length(Math.abs(action.by_m))}`,
+      verb: `${give ? words.give : words.take}\u00a0${length(Math.abs(action.by_m))}`,
       line: words.line[action.line],
       tail: words.over(Math.round(action.over_s)),
     };
@@ -44,7 +44,7 @@ function adviceCard(advisory) {
     make("p", { class: "rank" },
       make("b", { class: `mark ${advisory.priority}` }, words.priority[advisory.priority]),
       make("span", { class: "title" }, advisory.title)),
-    make("p", { class: `verb ${parts.kind}` }, parts.verb),
+    make("p", { class: `verb ${parts.kind}${parts.verb.length > 9 ? " long" : ""}` }, parts.verb),
     parts.line || first?.do === "move_line"
       ? make("p", { class: "which" }, make("span", {}, parts.line), make("b", { class: "count", id: "start-count" }))
       : null,
@@ -134,7 +134,9 @@ function showPlan(state) {
   if (!more) {
     return;
   }
-  rebuild($("plan"), [boat.forecast.made_at, lengthUnit()], () => [
+  // The card has the DONE button when a line is to be moved first.
+  const moveFirst = state.advisories[0]?.actions[0]?.do === "move_line";
+  rebuild($("plan"), [boat.forecast.made_at, lengthUnit(), moveFirst], () => [
     make("ol", { class: "steps" }, ...steps.map((step) => make("li", {},
       make("b", {}, `${step.by_m > 0 ? words.give : words.take} ${length(Math.abs(step.by_m))} `),
       `${words.lineSmall[step.line]}, `,
@@ -143,7 +145,7 @@ function showPlan(state) {
       step.cranks ? ` (${words.cranks(Math.round(step.cranks))})` : ""))),
     boat.forecast.plan.shortfall ? make("p", {}, boat.forecast.plan.shortfall) : null,
     make("div", { class: "row" },
-      ...["done", "half", "other"].map((answer) =>
+      ...(moveFirst ? ["half", "other"] : ["done", "half", "other"]).map((answer) =>
         make("button", { class: "deck", on: () => answerPlan(answer) }, words[answer]))),
   ]);
   for (const place of $("plan").querySelectorAll("[data-start-in]")) {

@@ -50,7 +50,7 @@ export const fromMetres = (metres) => metres / METRES_PER[lengthUnit()];
 export function length(metres) {
   const amount = fromMetres(metres);
   const step = lengthUnit() === "m" && Math.abs(amount) < 10 ? 0.5 : 1;
-  return `${Math.round(amount / step) * step} ${lengthUnit()}`;
+  return `${Math.round(amount / step) * step}\u00a0${lengthUnit()}`;
 }
 
 export function speed(mps) {
