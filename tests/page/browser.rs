@@ -85,12 +85,17 @@ impl Browser {
         let id = answer["value"]["sessionId"]
             .as_str()
             .unwrap_or_else(|| panic!("no session: {answer}"));
-        Self {
+        let browser = Self {
             session: format!("{door}/session/{id}"),
             http,
             driver,
             _profile: profile,
-        }
+        };
+        // What the browser's own first tab asked for is none of ours.
+        browser.open("about:blank").await;
+        browser.requested().await;
+        browser.complaints().await;
+        browser
     }
 
     async fn command(&self, path: &str, body: Value) -> Value {
@@ -197,7 +202,7 @@ impl Browser {
             .await
             .as_str()
             .unwrap_or_default()
-            .to_owned()
+            .replace('\u{a0}', " ")
     }
 
     /// What the console said since the last time, warnings and errors only.

@@ -53,7 +53,7 @@ export function drawHeight(place, forecast, sinceMade) {
   const right = width - 8;
   const x = (t) => left + ((t - sinceMade) / (forecast.horizon_s - sinceMade)) * (right - left);
   const y = (h) => top + ((high - h) / (high - low)) * (bottom - top);
-  const ahead = (list) => list.map((band, i) => [forecast.t_s[i], band]).filter(([t]) => t >= sinceMade - 1);
+  const ahead = (list) => list.map((band, i) => [forecast.t_s[i], band]).filter(([t]) => t >= sinceMade - 2.5);
   const area = (list) => path([
     ...list.map(([t, band]) => [Math.max(left, x(t)), y(band.p90)]),
     ...list.toReversed().map(([t, band]) => [Math.max(left, x(t)), y(band.p10)]),

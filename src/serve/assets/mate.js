@@ -45,10 +45,12 @@ function adviceCard(advisory) {
       make("b", { class: `mark ${advisory.priority}` }, words.priority[advisory.priority]),
       make("span", { class: "title" }, advisory.title)),
     make("p", { class: `verb ${parts.kind}${parts.verb.length > 9 ? " long" : ""}` }, parts.verb),
-    parts.line || first?.do === "move_line"
-      ? make("p", { class: "which" }, make("span", {}, parts.line), make("b", { class: "count", id: "start-count" }))
-      : null,
-    parts.tail ? make("p", { class: "tail" }, parts.tail) : null,
+    ...(parts.line
+      ? [
+        make("p", { class: "which" }, parts.line),
+        make("p", { class: "when" }, make("b", { class: "count", id: "start-count" }), make("span", { class: "tail" }, parts.tail)),
+      ]
+      : [make("p", { class: "tail" }, parts.tail)]),
     make("p", { class: "why" }, advisory.cause),
     make("p", { class: "odds" },
       advisory.chance === null ? null : make("b", {}, words.chance(percent(advisory.chance))),
@@ -129,7 +131,7 @@ function showOthers(state) {
 
 function showPlan(state) {
   const steps = (state && boat.forecast?.plan?.steps) || [];
-  const more = steps.length > 1 || boat.forecast?.plan?.shortfall;
+  const more = !state?.deck.bite_at && (steps.length > 1 || boat.forecast?.plan?.shortfall);
   $("plan").hidden = !more;
   if (!more) {
     return;
@@ -137,6 +139,7 @@ function showPlan(state) {
   // The card has the DONE button when a line is to be moved first.
   const moveFirst = state.advisories[0]?.actions[0]?.do === "move_line";
   rebuild($("plan"), [boat.forecast.made_at, lengthUnit(), moveFirst], () => [
+    make("h2", {}, words.plan),
     make("ol", { class: "steps" }, ...steps.map((step) => make("li", {},
       make("b", {}, `${step.by_m > 0 ? words.give : words.take} ${length(Math.abs(step.by_m))} `),
       `${words.lineSmall[step.line]}, `,

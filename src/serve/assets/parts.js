@@ -124,7 +124,8 @@ export function setLook(look) {
 /** Three buttons for the look of the pages. */
 export function lookButtons() {
   return LOOKS.map((look) =>
-    make("button", { class: "deck", "data-look-button": look, on: () => setLook(look) }, words.looks[look]));
+    make("button", { class: "deck", "data-look-button": look,
+      "aria-pressed": String(document.documentElement.dataset.look === look), on: () => setLook(look) }, words.looks[look]));
 }
 
 function showStrip() {

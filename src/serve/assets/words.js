@@ -50,6 +50,7 @@ export const words = {
     "rectified-unacknowledged": "over, not seen yet",
     normal: "over",
   },
+  plan: "The plan",
   seen: "SEEN",
   done: "DONE",
   half: "HALF DONE",
