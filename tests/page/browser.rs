@@ -37,7 +37,7 @@ pub struct Browser {
     http: reqwest::Client,
     session: String,
     driver: Child,
-    _profile: TempDir,
+    profile: TempDir,
 }
 
 impl Browser {
@@ -89,7 +89,7 @@ impl Browser {
             session: format!("{door}/session/{id}"),
             http,
             driver,
-            _profile: profile,
+            profile: profile,
         };
         // What the browser's own first tab asked for is none of ours.
         browser.open("about:blank").await;
@@ -115,6 +115,27 @@ impl Browser {
             answer["value"]
         );
         answer["value"].clone()
+    }
+
+    /// Processor seconds that the browser's processes have used so far.
+    pub fn processor_seconds(&self) -> f64 {
+        let mark = self.profile.path().display().to_string();
+        let ticks: u64 = std::fs::read_dir("/proc")
+            .unwrap()
+            .filter_map(|entry| {
+                let folder = entry.ok()?.path();
+                let command = std::fs::read(folder.join("cmdline")).ok()?;
+                if !String::from_utf8_lossy(&command).contains(&mark) {
+                    return None;
+                }
+                let stat = std::fs::read_to_string(folder.join("stat")).ok()?;
+                let fields: Vec<&str> = stat.rsplit_once(')')?.1.split_whitespace().collect();
+                let used = |i: usize| fields.get(i)?.parse::<u64>().ok();
+                Some(used(11)? + used(12)?)
+            })
+            .sum();
+        // USER_HZ is 100 on every Linux that this runs on (proc(5)).
+        ticks as f64 / 100.0
     }
 
     /// A command of the browser's developer protocol.

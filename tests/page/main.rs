@@ -3,6 +3,7 @@
 
 mod browser;
 mod invented;
+mod measure;
 mod pages;
 mod room;
 mod shots;

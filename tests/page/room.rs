@@ -1,13 +1,13 @@
 //! The HTTP room as the page tests run it: fed with invented moments that tick in real time.
 
 use std::sync::{Arc, Mutex};
-use std::time::Duration;
+use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
 use skimwatch::decode::CrewInput;
 use skimwatch::engine::Snapshot;
 use skimwatch::serve;
 use tokio::net::TcpListener;
-use tokio::sync::mpsc;
+use tokio::sync::{mpsc, watch};
 use tokio_util::sync::CancellationToken;
 
 use crate::invented::{self, START, moment, stamper};
@@ -18,6 +18,7 @@ pub struct Room {
     port: u16,
     /// What a tick shows: made from the name and changed by the test.
     scene: Arc<Mutex<Scene>>,
+    tick: Arc<watch::Sender<Arc<Snapshot>>>,
     pub said: mpsc::UnboundedReceiver<CrewInput>,
     shutdown: CancellationToken,
     ended: tokio::task::JoinHandle<()>,
@@ -45,7 +46,8 @@ impl Room {
             fresh: true,
         }));
         let shutdown = CancellationToken::new();
-        let (ticking, ticks) = (Arc::clone(&scene), boat.tick);
+        let tick = Arc::new(boat.tick);
+        let (ticking, ticks) = (Arc::clone(&scene), Arc::clone(&tick));
         let ticker_end = shutdown.clone();
         tokio::spawn(async move {
             let began = std::time::Instant::now();
@@ -86,6 +88,7 @@ impl Room {
             base: format!("http://127.0.0.1:{port}"),
             port,
             scene,
+            tick,
             said,
             shutdown,
             ended,
@@ -103,6 +106,23 @@ impl Room {
         scene.name = name;
         scene.change = Box::new(change);
         scene.fresh = true;
+    }
+
+    /// Sends a moment at once, not with the next tick; gives the Unix time of sending in
+    /// milliseconds.
+    pub fn show_now(
+        &self,
+        name: &'static str,
+        change: impl Fn(&mut Snapshot) + Send + 'static,
+    ) -> f64 {
+        let mut scene = self.scene.lock().unwrap();
+        scene.name = name;
+        scene.change = Box::new(change);
+        let mut snapshot = moment(name, self.tick.borrow().at);
+        (scene.change)(&mut snapshot);
+        let sent = SystemTime::now().duration_since(UNIX_EPOCH).unwrap();
+        self.tick.send_replace(Arc::new(snapshot));
+        sent.as_secs_f64() * 1000.0
     }
 
     /// The next thing the crew says.

@@ -10,7 +10,10 @@ import { words } from "./words.js";
 
 const acknowledge = (advisory) =>
   tell(`/v1/advisories/${encodeURIComponent(advisory.id)}/acknowledge`, {}, words.said.seen, false);
-const unseen = (advisory) => advisory.state.endsWith("unacknowledged") && advisory.priority !== "caution";
+const unseen = (advisory) =>
+  (advisory.state.endsWith("unacknowledged") || advisory.state === "active-silenced") && advisory.priority !== "caution";
+/** The advisory for the card: the most pressing whose trouble is not over. */
+const pressing = (state) => state?.advisories.find((advisory) => advisory.state.startsWith("active"));
 const answerPlan = (answer) =>
   tell("/v1/crew/plan", { answer }, words.said.plan(words.planAnswer[answer]), true);
 
@@ -33,8 +36,12 @@ function actionParts(action) {
 }
 
 function actionLine(action) {
-  const { verb, line, tail } = actionParts(action);
-  return [verb, line.toLowerCase(), tail].filter(Boolean).join(" ");
+  if (action.do === "see") {
+    return action.what;
+  }
+  const { verb, tail } = actionParts(action);
+  const which = action.do === "move_line" ? words.lineSmall[action.line] : "";
+  return [words.then, verb, which, tail].filter(Boolean).join(" ");
 }
 
 function adviceCard(advisory) {
@@ -56,7 +63,7 @@ function adviceCard(advisory) {
       advisory.chance === null ? null : make("b", {}, words.chance(percent(advisory.chance))),
       make("span", { id: "onset-count" }),
       advisory.chance_basis ? make("small", {}, advisory.chance_basis) : null),
-    rest.length ? make("ul", { class: "rest" }, ...rest.map((action) => make("li", {}, `${words.then} ${actionLine(action)}`))) : null,
+    rest.length ? make("ul", { class: "rest" }, ...rest.map((action) => make("li", {}, actionLine(action)))) : null,
     advisory.without_action ? make("p", { class: "without" }, `${words.without} ${advisory.without_action}`) : null,
     make("div", { class: "row" },
       first?.do === "move_line" ? make("button", { class: "deck strong", id: "done", on: () => answerPlan("done") }, words.done) : null,
@@ -74,7 +81,7 @@ function plainCard(title, kind, lines, note) {
 
 function showCard(state) {
   const card = $("card");
-  const first = state?.advisories[0];
+  const first = pressing(state);
   if (!state) {
     card.className = "live card wait";
     rebuild(card, "wait", () => plainCard(words.connectingTitle, "look", [words.connectingWhy]));
@@ -102,7 +109,7 @@ function showCard(state) {
 
 /** Countdowns run between events, on the boat's clock. */
 function count() {
-  const first = boat.state?.advisories[0];
+  const first = pressing(boat.state);
   const action = first?.actions[0];
   const start = $("start-count");
   if (start && action?.do === "move_line") {
@@ -117,7 +124,8 @@ function count() {
 }
 
 function showOthers(state) {
-  const rest = state && !state.deck.bite_at ? state.advisories.slice(1) : state?.advisories ?? [];
+  const onCard = state?.deck.bite_at ? null : pressing(state);
+  const rest = (state?.advisories ?? []).filter((advisory) => advisory !== onCard);
   const key = rest.map(({ id, title, cause, state: life, priority }) => [id, title, cause, life, priority]);
   $("others").hidden = !rest.length;
   rebuild($("others"), key, () => rest.map((advisory) =>
@@ -125,7 +133,7 @@ function showOthers(state) {
       make("p", {},
         make("b", { class: `mark ${advisory.priority}` }, words.priority[advisory.priority]),
         make("b", {}, ` ${advisory.title} `),
-        make("span", {}, advisory.cause)),
+        make("span", {}, advisory.state.startsWith("active") ? advisory.cause : words.alertState[advisory.state])),
       unseen(advisory) ? make("button", { class: "deck", on: () => acknowledge(advisory) }, words.seen) : null)));
 }
 
@@ -137,7 +145,7 @@ function showPlan(state) {
     return;
   }
   // The card has the DONE button when a line is to be moved first.
-  const moveFirst = state.advisories[0]?.actions[0]?.do === "move_line";
+  const moveFirst = pressing(state)?.actions[0]?.do === "move_line";
   rebuild($("plan"), [boat.forecast.made_at, lengthUnit(), moveFirst], () => [
     make("h2", {}, words.plan),
     make("ol", { class: "steps" }, ...steps.map((step) => make("li", {},
