@@ -196,7 +196,13 @@ async fn record(room: &Room, input: CrewInput) -> Answer {
     outcome
 }
 
-fn within(field: &str, value: f64, least: f64, most: f64, unit: &str) -> Result<f64, Problem> {
+fn within(
+    field: &'static str,
+    value: f64,
+    least: f64,
+    most: f64,
+    unit: &str,
+) -> Result<f64, Problem> {
     if (least..=most).contains(&value) {
         Ok(value)
     } else {
@@ -205,7 +211,7 @@ fn within(field: &str, value: f64, least: f64, most: f64, unit: &str) -> Result<
     }
 }
 
-fn nonzero(field: &str, value: f64, allowed: &str) -> Result<f64, Problem> {
+fn nonzero(field: &'static str, value: f64, allowed: &str) -> Result<f64, Problem> {
     if value == 0.0 {
         Err(Problem::out_of_range(field, value, allowed))
     } else {

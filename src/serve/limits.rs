@@ -45,10 +45,10 @@ pub(super) async fn permit(
 
 /// Refuses to let a page of another host press our buttons through the crew's browser.
 pub(super) async fn own_pages_only(request: Request, next: Next) -> Response {
-    if request.method() == Method::POST {
-        if let Some(origin) = foreign_origin(request.headers()) {
-            return Problem::foreign_page(&origin).into_response();
-        }
+    if request.method() == Method::POST
+        && let Some(origin) = foreign_origin(request.headers())
+    {
+        return Problem::foreign_page(&origin).into_response();
     }
     next.run(request).await
 }

@@ -11,9 +11,9 @@ use utoipa::ToSchema;
 pub struct Problem {
     /// Names the kind of problem: "urn:skimwatch:problem:out-of-range".
     #[serde(rename = "type")]
-    pub kind: String,
+    pub kind: &'static str,
     /// The kind in words.
-    pub title: String,
+    pub title: &'static str,
     /// HTTP status.
     pub status: u16,
     /// What is wrong this time.
@@ -22,20 +22,20 @@ pub struct Problem {
     pub cure: String,
     /// The field at fault; absent when it is no single field.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub field: Option<String>,
+    pub field: Option<&'static str>,
 }
 
 impl Problem {
     fn new(
         status: StatusCode,
-        slug: &str,
-        title: &str,
+        kind: &'static str,
+        title: &'static str,
         detail: impl Into<String>,
         cure: impl Into<String>,
     ) -> Self {
         Self {
-            kind: format!("urn:skimwatch:problem:{slug}"),
-            title: title.to_owned(),
+            kind,
+            title,
             status: status.as_u16(),
             detail: detail.into(),
             cure: cure.into(),
@@ -44,12 +44,12 @@ impl Problem {
     }
 
     /// A number outside its range.
-    pub(super) fn out_of_range(field: &str, value: f64, allowed: &str) -> Self {
+    pub(super) fn out_of_range(field: &'static str, value: f64, allowed: &str) -> Self {
         Self {
-            field: Some(field.to_owned()),
+            field: Some(field),
             ..Self::new(
                 StatusCode::UNPROCESSABLE_ENTITY,
-                "out-of-range",
+                "urn:skimwatch:problem:out-of-range",
                 "Value out of range",
                 format!("{field} is {value}"),
                 format!("send {field} within {allowed}"),
@@ -58,12 +58,12 @@ impl Problem {
     }
 
     /// A body that says too little or contradicts itself.
-    pub(super) fn incomplete(field: &str, detail: &str, cure: &str) -> Self {
+    pub(super) fn incomplete(field: &'static str, detail: &str, cure: &str) -> Self {
         Self {
-            field: Some(field.to_owned()),
+            field: Some(field),
             ..Self::new(
                 StatusCode::UNPROCESSABLE_ENTITY,
-                "incomplete",
+                "urn:skimwatch:problem:incomplete",
                 "Body incomplete",
                 detail,
                 cure,
@@ -75,7 +75,7 @@ impl Problem {
     pub(super) fn unreadable(status: StatusCode, detail: impl Into<String>) -> Self {
         Self::new(
             status,
-            "unreadable-body",
+            "urn:skimwatch:problem:unreadable-body",
             "Body not understood",
             detail,
             "send JSON as /v1/openapi.json describes it, with Content-Type: application/json",
@@ -86,7 +86,7 @@ impl Problem {
     pub(super) fn no_such_path(path: &str) -> Self {
         Self::new(
             StatusCode::NOT_FOUND,
-            "no-such-path",
+            "urn:skimwatch:problem:no-such-path",
             "No such path",
             format!("nothing is served at {path}"),
             "see /v1/docs for what there is",
@@ -97,7 +97,7 @@ impl Problem {
     pub(super) fn wrong_method(method: &str, path: &str) -> Self {
         Self::new(
             StatusCode::METHOD_NOT_ALLOWED,
-            "wrong-method",
+            "urn:skimwatch:problem:wrong-method",
             "Method not allowed",
             format!("{path} does not take {method}"),
             "use a method named in the Allow header",
@@ -108,7 +108,7 @@ impl Problem {
     pub(super) fn no_such_advisory(id: &str) -> Self {
         Self::new(
             StatusCode::NOT_FOUND,
-            "no-such-advisory",
+            "urn:skimwatch:problem:no-such-advisory",
             "No such advisory",
             format!("no living advisory has the id {id:?}"),
             "take an id from /v1/advisories; an ended advisory needs no acknowledgement",
@@ -119,7 +119,7 @@ impl Problem {
     pub(super) fn foreign_page(origin: &str) -> Self {
         Self::new(
             StatusCode::FORBIDDEN,
-            "foreign-page",
+            "urn:skimwatch:problem:foreign-page",
             "Not from our own page",
             format!("the request comes from a page of {origin}"),
             "send crew inputs from skimwatch's own pages or from a program that is no web page",
@@ -130,7 +130,7 @@ impl Problem {
     pub(super) fn refused(why: String) -> Self {
         Self::new(
             StatusCode::CONFLICT,
-            "refused",
+            "urn:skimwatch:problem:refused",
             "Crew input refused",
             why,
             "look at /v1/state and send what fits it",
@@ -141,7 +141,7 @@ impl Problem {
     pub(super) fn not_taking_input(why: &str) -> Self {
         Self::new(
             StatusCode::SERVICE_UNAVAILABLE,
-            "not-taking-input",
+            "urn:skimwatch:problem:not-taking-input",
             "Crew input not taken",
             why,
             "try again; if it stays so, look at the program's log",
@@ -152,7 +152,7 @@ impl Problem {
     pub(super) fn busy(detail: &str) -> Self {
         Self::new(
             StatusCode::SERVICE_UNAVAILABLE,
-            "busy",
+            "urn:skimwatch:problem:busy",
             "Too busy",
             detail,
             "try again in a second; close pages that nobody looks at",
@@ -163,7 +163,7 @@ impl Problem {
     pub(super) fn unwritable(why: &serde_json::Error) -> Self {
         Self::new(
             StatusCode::INTERNAL_SERVER_ERROR,
-            "unwritable",
+            "urn:skimwatch:problem:unwritable",
             "Answer could not be written",
             why.to_string(),
             "report this with the recording of the minute before",

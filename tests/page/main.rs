@@ -1,2 +1,9 @@
-//! (tests to come)
+//! The pages in a real headless browser.
 #![allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")]
+
+mod browser;
+mod invented;
+mod measure;
+mod pages;
+mod room;
+mod shots;

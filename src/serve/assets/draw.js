@@ -46,14 +46,14 @@ export function drawHeight(place, forecast, sinceMade) {
   const planned = forecast.bait_height_with_plan_m;
   const all = bands.concat(planned);
   const high = Math.max(3, ...all.map((band) => band.p90));
-  const low = Math.min(-2, ...all.map((band) => band.p10));
+  const low = Math.min(-2, -0.3 * high, ...all.map((band) => band.p10));
   const label = words.chart.describe(length(low), length(high));
   const { drawing, width } = sheet(place, height, label);
   const left = 44;
   const right = width - 8;
   const x = (t) => left + ((t - sinceMade) / (forecast.horizon_s - sinceMade)) * (right - left);
   const y = (h) => top + ((high - h) / (high - low)) * (bottom - top);
-  const ahead = (list) => list.map((band, i) => [forecast.t_s[i], band]).filter(([t]) => t >= sinceMade - 1);
+  const ahead = (list) => list.map((band, i) => [forecast.t_s[i], band]).filter(([t]) => t >= sinceMade - 2.5);
   const area = (list) => path([
     ...list.map(([t, band]) => [Math.max(left, x(t)), y(band.p90)]),
     ...list.toReversed().map(([t, band]) => [Math.max(left, x(t)), y(band.p10)]),
@@ -95,7 +95,7 @@ export function drawHeight(place, forecast, sinceMade) {
     drawing.append(svg("rect", { x: n(at), y: top, width: n(end - at), height: n(bottom - top), class: "step" }));
     drawing.append(svg("path", { d: `M${n(at)} 22V${bottom}`, class: "stepline" }));
     const text = `${step.by_m > 0 ? words.give : words.take} ${length(Math.abs(step.by_m))}`;
-    const wide = text.length * 9.5;
+    const wide = text.length * 10.5;
     const from = Math.min(at + 4, right - wide);
     if (from >= free) {
       note(drawing, from, 18, text, "flag");
@@ -177,8 +177,7 @@ export function drawRig(place, forecast, biteZone) {
         const [bt, ba] = room(bx);
         note(drawing, bt, by - 8, words.rigView.bait, "note", ba);
         if (Math.hypot(mx - bx, my - by) > 18) {
-          const [mt, ma] = room(mx);
-          note(drawing, mt, my - 8, words.rigView.marker, "note", ma);
+          note(drawing, mx - 9, my + 16, words.rigView.marker, "note", "end");
         }
       }
     }

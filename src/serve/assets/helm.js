@@ -10,7 +10,7 @@ function limitColumn(name, rate, known) {
   const value = rate === null ? words.turn.limitNone : words.turn.rate(rate?.toFixed(1));
   return make("div", { class: "column" },
     make("h3", {}, name),
-    make("p", { class: rate === null || !known ? "verb small" : "verb" }, known ? value : words.turn.limitUnknown),
+    make("p", { class: rate === null || !known ? "tail" : "figure" }, known ? value : words.turn.limitUnknown),
     known && rate ? make("p", { class: "tail" }, words.turn.ninety(Math.round(90 / rate))) : null);
 }
 

@@ -10,7 +10,10 @@ import { words } from "./words.js";
 
 const acknowledge = (advisory) =>
   tell(`/v1/advisories/${encodeURIComponent(advisory.id)}/acknowledge`, {}, words.said.seen, false);
-const unseen = (advisory) => advisory.state.endsWith("unacknowledged") && advisory.priority !== "caution";
+const unseen = (advisory) =>
+  (advisory.state.endsWith("unacknowledged") || advisory.state === "active-silenced") && advisory.priority !== "caution";
+/** The advisory for the card: the most pressing whose trouble is not over. */
+const pressing = (state) => state?.advisories.find((advisory) => advisory.state.startsWith("active"));
 const answerPlan = (answer) =>
   tell("/v1/crew/plan", { answer }, words.said.plan(words.planAnswer[answer]), true);
 
@@ -20,7 +23,7 @@ function actionParts(action) {
     const give = action.by_m > 0;
     return {
       kind: give ? "give" : "take",
-      verb: `${give ? words.give : words.take} ${length(Math.abs(action.by_m))}`,
+      verb: `${give ? words.give : words.take}\u00a0${length(Math.abs(action.by_m))}`,
       line: words.line[action.line],
       tail: words.over(Math.round(action.over_s)),
     };
@@ -33,8 +36,12 @@ function actionParts(action) {
 }
 
 function actionLine(action) {
-  const { verb, line, tail } = actionParts(action);
-  return [verb, line.toLowerCase(), tail].filter(Boolean).join(" ");
+  if (action.do === "see") {
+    return action.what;
+  }
+  const { verb, tail } = actionParts(action);
+  const which = action.do === "move_line" ? words.lineSmall[action.line] : "";
+  return [words.then, verb, which, tail].filter(Boolean).join(" ");
 }
 
 function adviceCard(advisory) {
@@ -44,17 +51,19 @@ function adviceCard(advisory) {
     make("p", { class: "rank" },
       make("b", { class: `mark ${advisory.priority}` }, words.priority[advisory.priority]),
       make("span", { class: "title" }, advisory.title)),
-    make("p", { class: `verb ${parts.kind}` }, parts.verb),
-    parts.line || first?.do === "move_line"
-      ? make("p", { class: "which" }, make("span", {}, parts.line), make("b", { class: "count", id: "start-count" }))
-      : null,
-    parts.tail ? make("p", { class: "tail" }, parts.tail) : null,
+    make("p", { class: `verb ${parts.kind}${parts.verb.length > 9 ? " long" : ""}` }, parts.verb),
+    ...(parts.line
+      ? [
+        make("p", { class: "which" }, parts.line),
+        make("p", { class: "when" }, make("b", { class: "count", id: "start-count" }), make("span", { class: "tail" }, parts.tail)),
+      ]
+      : [make("p", { class: "tail" }, parts.tail)]),
     make("p", { class: "why" }, advisory.cause),
     make("p", { class: "odds" },
       advisory.chance === null ? null : make("b", {}, words.chance(percent(advisory.chance))),
       make("span", { id: "onset-count" }),
       advisory.chance_basis ? make("small", {}, advisory.chance_basis) : null),
-    rest.length ? make("ul", { class: "rest" }, ...rest.map((action) => make("li", {}, `${words.then} ${actionLine(action)}`))) : null,
+    rest.length ? make("ul", { class: "rest" }, ...rest.map((action) => make("li", {}, actionLine(action)))) : null,
     advisory.without_action ? make("p", { class: "without" }, `${words.without} ${advisory.without_action}`) : null,
     make("div", { class: "row" },
       first?.do === "move_line" ? make("button", { class: "deck strong", id: "done", on: () => answerPlan("done") }, words.done) : null,
@@ -72,7 +81,7 @@ function plainCard(title, kind, lines, note) {
 
 function showCard(state) {
   const card = $("card");
-  const first = state?.advisories[0];
+  const first = pressing(state);
   if (!state) {
     card.className = "live card wait";
     rebuild(card, "wait", () => plainCard(words.connectingTitle, "look", [words.connectingWhy]));
@@ -100,7 +109,7 @@ function showCard(state) {
 
 /** Countdowns run between events, on the boat's clock. */
 function count() {
-  const first = boat.state?.advisories[0];
+  const first = pressing(boat.state);
   const action = first?.actions[0];
   const start = $("start-count");
   if (start && action?.do === "move_line") {
@@ -115,7 +124,8 @@ function count() {
 }
 
 function showOthers(state) {
-  const rest = state && !state.deck.bite_at ? state.advisories.slice(1) : state?.advisories ?? [];
+  const onCard = state?.deck.bite_at ? null : pressing(state);
+  const rest = (state?.advisories ?? []).filter((advisory) => advisory !== onCard);
   const key = rest.map(({ id, title, cause, state: life, priority }) => [id, title, cause, life, priority]);
   $("others").hidden = !rest.length;
   rebuild($("others"), key, () => rest.map((advisory) =>
@@ -123,18 +133,21 @@ function showOthers(state) {
       make("p", {},
         make("b", { class: `mark ${advisory.priority}` }, words.priority[advisory.priority]),
         make("b", {}, ` ${advisory.title} `),
-        make("span", {}, advisory.cause)),
+        make("span", {}, advisory.state.startsWith("active") ? advisory.cause : words.alertState[advisory.state])),
       unseen(advisory) ? make("button", { class: "deck", on: () => acknowledge(advisory) }, words.seen) : null)));
 }
 
 function showPlan(state) {
   const steps = (state && boat.forecast?.plan?.steps) || [];
-  const more = steps.length > 1 || boat.forecast?.plan?.shortfall;
+  const more = !state?.deck.bite_at && (steps.length > 1 || boat.forecast?.plan?.shortfall);
   $("plan").hidden = !more;
   if (!more) {
     return;
   }
-  rebuild($("plan"), [boat.forecast.made_at, lengthUnit()], () => [
+  // The card has the DONE button when a line is to be moved first.
+  const moveFirst = pressing(state)?.actions[0]?.do === "move_line";
+  rebuild($("plan"), [boat.forecast.made_at, lengthUnit(), moveFirst], () => [
+    make("h2", {}, words.plan),
     make("ol", { class: "steps" }, ...steps.map((step) => make("li", {},
       make("b", {}, `${step.by_m > 0 ? words.give : words.take} ${length(Math.abs(step.by_m))} `),
       `${words.lineSmall[step.line]}, `,
@@ -143,7 +156,7 @@ function showPlan(state) {
       step.cranks ? ` (${words.cranks(Math.round(step.cranks))})` : ""))),
     boat.forecast.plan.shortfall ? make("p", {}, boat.forecast.plan.shortfall) : null,
     make("div", { class: "row" },
-      ...["done", "half", "other"].map((answer) =>
+      ...(moveFirst ? ["half", "other"] : ["done", "half", "other"]).map((answer) =>
         make("button", { class: "deck", on: () => answerPlan(answer) }, words[answer]))),
   ]);
   for (const place of $("plan").querySelectorAll("[data-start-in]")) {

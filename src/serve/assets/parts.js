@@ -50,7 +50,7 @@ export const fromMetres = (metres) => metres / METRES_PER[lengthUnit()];
 export function length(metres) {
   const amount = fromMetres(metres);
   const step = lengthUnit() === "m" && Math.abs(amount) < 10 ? 0.5 : 1;
-  return `${Math.round(amount / step) * step} ${lengthUnit()}`;
+  return `${Math.round(amount / step) * step}\u00a0${lengthUnit()}`;
 }
 
 export function speed(mps) {
@@ -124,7 +124,8 @@ export function setLook(look) {
 /** Three buttons for the look of the pages. */
 export function lookButtons() {
   return LOOKS.map((look) =>
-    make("button", { class: "deck", "data-look-button": look, on: () => setLook(look) }, words.looks[look]));
+    make("button", { class: "deck", "data-look-button": look,
+      "aria-pressed": String(document.documentElement.dataset.look === look), on: () => setLook(look) }, words.looks[look]));
 }
 
 function showStrip() {

@@ -50,8 +50,10 @@ function table(heads, rows) {
 
 function showRig(state) {
   rebuild($("rig-table"), state.rig, () => (state.rig.length
-    ? table([words.rigPage.part, words.rigPage.key, words.rigPage.value, words.rigPage.grade],
-      state.rig.map((entry) => [entry.part, entry.key, entry.value, words.numbers.grade[entry.grade]]))
+    ? make("dl", {}, ...state.rig.flatMap((entry) => [
+      make("dt", {}, `${entry.part}: ${entry.key}`),
+      make("dd", {}, make("b", {}, entry.value), make("small", {}, ` ${words.numbers.grade[entry.grade]}`)),
+    ]))
     : make("p", {}, words.rigPage.none)));
 }
 

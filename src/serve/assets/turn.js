@@ -35,7 +35,7 @@ async function announce(rate) {
 
 function pickers() {
   const column = (sign, name) =>
-    make("div", { class: "column" }, make("h3", {}, sign < 0 ? `◀ ${name}` : `${name} ▶`),
+    make("div", { class: "column pairs" }, make("h3", {}, sign < 0 ? `◀ ${name}` : `${name} ▶`),
       ...DEGREES.map((degrees) => make("button", {
         class: "deck turn", "data-turn": sign * degrees,
         "aria-label": turnWords(sign * degrees),

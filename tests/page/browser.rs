@@ -1,0 +1,318 @@
+//! A headless Chromium of our own, spoken to over the W3C WebDriver protocol and, for what that
+//! lacks (screen size, console, network), the browser's own commands through the same door.
+
+use std::path::PathBuf;
+use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
+
+use serde_json::{Value, json};
+use tempfile::TempDir;
+
+/// Whether the tests can run; says why not, and fails where a skip is no answer.
+pub fn browser_found() -> bool {
+    let absent: Vec<_> = ["chromium", "chromedriver"]
+        .into_iter()
+        .filter(|program| find(program).is_none())
+        .collect();
+    if absent.is_empty() {
+        return true;
+    }
+    assert!(
+        std::env::var_os("CI").is_none(),
+        "CI needs {absent:?} for the page tests"
+    );
+    eprintln!("SKIPPED: page tests need {absent:?}, which PATH does not have");
+    false
+}
+
+fn find(program: &str) -> Option<PathBuf> {
+    let path = std::env::var_os("PATH")?;
+    std::env::split_paths(&path)
+        .map(|folder| folder.join(program))
+        .find(|file| file.is_file())
+}
+
+/// One browser with one page.
+pub struct Browser {
+    http: reqwest::Client,
+    session: String,
+    driver: Child,
+    profile: TempDir,
+}
+
+impl Browser {
+    pub async fn start() -> Self {
+        let profile = TempDir::new().unwrap();
+        let port = free_port();
+        let driver = Command::new("chromedriver")
+            .arg(format!("--port={port}"))
+            .stdout(Stdio::null())
+            .stderr(Stdio::null())
+            .spawn()
+            .unwrap();
+        let http = reqwest::Client::new();
+        let door = format!("http://127.0.0.1:{port}");
+        let began = Instant::now();
+        while http.get(format!("{door}/status")).send().await.is_err() {
+            assert!(began.elapsed() < Duration::from_secs(20), "no chromedriver");
+            tokio::time::sleep(Duration::from_millis(50)).await;
+        }
+        let wanted = json!({"capabilities": {"alwaysMatch": {
+            "browserName": "chrome",
+            "goog:loggingPrefs": {"browser": "ALL", "performance": "ALL"},
+            "goog:chromeOptions": {
+                "binary": find("chromium").unwrap(),
+                "args": [
+                    "--headless=new", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage",
+                    "--disable-background-networking", "--disable-component-update",
+                    "--disable-sync", "--no-first-run", "--no-default-browser-check",
+                    "--disable-extensions", "--disable-features=Translate,OptimizationHints",
+                    "--autoplay-policy=user-gesture-required", "--mute-audio",
+                    "--force-color-profile=srgb", "--hide-scrollbars",
+                    format!("--user-data-dir={}", profile.path().display()),
+                ],
+            },
+        }}});
+        let answer: Value = http
+            .post(format!("{door}/session"))
+            .json(&wanted)
+            .send()
+            .await
+            .unwrap()
+            .json()
+            .await
+            .unwrap();
+        let id = answer["value"]["sessionId"]
+            .as_str()
+            .unwrap_or_else(|| panic!("no session: {answer}"));
+        let browser = Self {
+            session: format!("{door}/session/{id}"),
+            http,
+            driver,
+            profile: profile,
+        };
+        // What the browser's own first tab asked for is none of ours.
+        browser.open("about:blank").await;
+        browser.requested().await;
+        browser.complaints().await;
+        browser
+    }
+
+    async fn command(&self, path: &str, body: Value) -> Value {
+        let answer: Value = self
+            .http
+            .post(format!("{}/{path}", self.session))
+            .json(&body)
+            .send()
+            .await
+            .unwrap()
+            .json()
+            .await
+            .unwrap();
+        assert!(
+            answer["value"]["error"].is_null(),
+            "{path} {body}: {}",
+            answer["value"]
+        );
+        answer["value"].clone()
+    }
+
+    /// Processor seconds that the browser's processes have used so far.
+    pub fn processor_seconds(&self) -> f64 {
+        let mark = self.profile.path().display().to_string();
+        let ticks: u64 = std::fs::read_dir("/proc")
+            .unwrap()
+            .filter_map(|entry| {
+                let folder = entry.ok()?.path();
+                let command = std::fs::read(folder.join("cmdline")).ok()?;
+                if !String::from_utf8_lossy(&command).contains(&mark) {
+                    return None;
+                }
+                let stat = std::fs::read_to_string(folder.join("stat")).ok()?;
+                let fields: Vec<&str> = stat.rsplit_once(')')?.1.split_whitespace().collect();
+                let used = |i: usize| fields.get(i)?.parse::<u64>().ok();
+                Some(used(11)? + used(12)?)
+            })
+            .sum();
+        // USER_HZ is 100 on every Linux that this runs on (proc(5)).
+        ticks as f64 / 100.0
+    }
+
+    /// A command of the browser's developer protocol.
+    pub async fn devtools(&self, command: &str, parameters: Value) -> Value {
+        let body = json!({"cmd": command, "params": parameters});
+        self.command("goog/cdp/execute", body).await
+    }
+
+    /// Sets the screen in CSS pixels.
+    pub async fn screen(&self, width: u32, height: u32) {
+        let parameters = json!({
+            "width": width, "height": height, "deviceScaleFactor": 1, "mobile": width < 1000,
+        });
+        self.devtools("Emulation.setDeviceMetricsOverride", parameters)
+            .await;
+    }
+
+    pub async fn open(&self, url: &str) {
+        self.command("url", json!({"url": url})).await;
+    }
+
+    /// Runs a script body and gives what it returns.
+    pub async fn run(&self, script: &str) -> Value {
+        let body = json!({"script": script, "args": []});
+        self.command("execute/sync", body).await
+    }
+
+    /// Waits until an expression holds.
+    pub async fn wait(&self, expression: &str) {
+        self.wait_for(expression, Duration::from_secs(10)).await;
+    }
+
+    pub async fn wait_for(&self, expression: &str, patience: Duration) {
+        let began = Instant::now();
+        while self.run(&format!("return Boolean({expression})")).await != true {
+            if began.elapsed() > patience {
+                let body = self.run("return document.body.innerText").await;
+                panic!("never true: {expression}\n{}", body.as_str().unwrap_or(""));
+            }
+            tokio::time::sleep(Duration::from_millis(30)).await;
+        }
+    }
+
+    /// Clicks as a finger would: scrolled into view, at the middle, and only what is on top.
+    pub async fn tap(&self, selector: &str) {
+        let element = self
+            .command(
+                "element",
+                json!({"using": "css selector", "value": selector}),
+            )
+            .await;
+        let id = element
+            .as_object()
+            .and_then(|o| o.values().next())
+            .and_then(Value::as_str)
+            .unwrap()
+            .to_owned();
+        self.run(&format!(
+            "document.querySelector({}).scrollIntoView({{block: 'center'}})",
+            json!(selector)
+        ))
+        .await;
+        self.command(&format!("element/{id}/click"), json!({}))
+            .await;
+    }
+
+    pub async fn type_into(&self, selector: &str, text: &str) {
+        let element = self
+            .command(
+                "element",
+                json!({"using": "css selector", "value": selector}),
+            )
+            .await;
+        let id = element.as_object().unwrap().values().next().unwrap();
+        let path = format!("element/{}/value", id.as_str().unwrap());
+        self.command(&path, json!({"text": text})).await;
+    }
+
+    pub async fn text(&self, selector: &str) -> String {
+        let script = format!(
+            "return document.querySelector({})?.innerText ?? ''",
+            json!(selector)
+        );
+        self.run(&script)
+            .await
+            .as_str()
+            .unwrap_or_default()
+            .replace('\u{a0}', " ")
+    }
+
+    /// What the console said since the last time, warnings and errors only.
+    pub async fn complaints(&self) -> Vec<String> {
+        let entries = self.command("se/log", json!({"type": "browser"})).await;
+        entries
+            .as_array()
+            .unwrap()
+            .iter()
+            .filter(|e| e["level"] == "SEVERE" || e["level"] == "WARNING")
+            .map(|e| e["message"].to_string())
+            .collect()
+    }
+
+    /// Addresses that the page asked for since the last time.
+    pub async fn requested(&self) -> Vec<String> {
+        let entries = self.command("se/log", json!({"type": "performance"})).await;
+        entries
+            .as_array()
+            .unwrap()
+            .iter()
+            .filter_map(|entry| {
+                let message: Value = serde_json::from_str(entry["message"].as_str()?).ok()?;
+                let message = &message["message"];
+                (message["method"] == "Network.requestWillBeSent")
+                    .then(|| {
+                        message["params"]["request"]["url"]
+                            .as_str()
+                            .map(str::to_owned)
+                    })
+                    .flatten()
+            })
+            .collect()
+    }
+
+    /// The whole page or what is on the screen, as PNG in base 64.
+    pub async fn picture(&self, whole: bool) -> Vec<u8> {
+        let parameters = json!({"format": "png", "captureBeyondViewport": whole});
+        let answer = self.devtools("Page.captureScreenshot", parameters).await;
+        decode_base64(answer["data"].as_str().unwrap())
+    }
+
+    /// Closes the page and the browser.
+    pub async fn close(self) {
+        let _ = self.http.delete(&self.session).send().await;
+    }
+}
+
+impl Drop for Browser {
+    fn drop(&mut self) {
+        // Asked to end, chromedriver takes its browser with it, also after a failed test.
+        let door = self.session.split("/session/").next().unwrap_or_default();
+        if let Some(port) = door.rsplit(':').next().and_then(|p| p.parse::<u16>().ok())
+            && let Ok(mut stream) = std::net::TcpStream::connect(("127.0.0.1", port))
+        {
+            use std::io::{Read, Write};
+            let _ = stream.write_all(
+                b"GET /shutdown HTTP/1.1\r\nHost: 127.0.0.1\r\nConnection: close\r\n\r\n",
+            );
+            let _ = stream.set_read_timeout(Some(Duration::from_secs(3)));
+            let _ = stream.read(&mut [0; 256]);
+        }
+        let _ = self.driver.kill();
+        let _ = self.driver.wait();
+    }
+}
+
+fn free_port() -> u16 {
+    let listener = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
+    listener.local_addr().unwrap().port()
+}
+
+fn decode_base64(text: &str) -> Vec<u8> {
+    let value = |c: u8| match c {
+        b'A'..=b'Z' => c - b'A',
+        b'a'..=b'z' => c - b'a' + 26,
+        b'0'..=b'9' => c - b'0' + 52,
+        b'+' => 62,
+        _ => 63,
+    };
+    let digits: Vec<u8> = text.bytes().filter(|c| *c != b'=').map(value).collect();
+    digits
+        .chunks(4)
+        .flat_map(|chunk| {
+            let bits = chunk
+                .iter()
+                .enumerate()
+                .fold(0_u32, |bits, (i, v)| bits | u32::from(*v) << (18 - 6 * i));
+            bits.to_be_bytes()[1..chunk.len()].to_vec()
+        })
+        .collect()
+}

@@ -1,0 +1,403 @@
+//! The pages in a real browser: taps post and show, nothing overflows, nothing is asked from
+//! anywhere else, old data looks old.
+
+use std::time::Duration;
+
+use skimwatch::advice::{AlertState, Priority};
+use skimwatch::decode::{BaitState, CrewInput, Line, PlanAnswer};
+use skimwatch::units;
+
+use crate::browser::{Browser, browser_found};
+use crate::invented::{MOMENTS, START};
+use crate::room::Room;
+
+const LIVE: &str = "document.documentElement.dataset.link === 'live'";
+const SIZES: [(u32, u32); 3] = [(390, 844), (844, 390), (1280, 800)];
+const PAGES: [&str; 3] = ["/", "/helm", "/rig"];
+
+/// Asserts that the console is quiet and that only our own host was asked.
+async fn assert_clean(browser: &Browser, room: &Room) {
+    let complaints = browser.complaints().await;
+    assert!(complaints.is_empty(), "{complaints:#?}");
+    assert_own_host(browser, &room.base).await;
+}
+
+async fn assert_own_host(browser: &Browser, base: &str) {
+    let requested = browser.requested().await;
+    assert!(!requested.is_empty(), "the network log is empty");
+    let foreign: Vec<_> = requested
+        .iter()
+        .filter(|url| !url.starts_with(base) && !url.starts_with("data:") && *url != "about:blank")
+        .collect();
+    assert!(foreign.is_empty(), "{foreign:?}");
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn pages_fit_every_screen_in_every_state() {
+    if !browser_found() {
+        return;
+    }
+    let room = Room::open("advice", 0).await;
+    let browser = Browser::start().await;
+    let overflow = "return [...document.querySelectorAll('body *')]
+        .filter(e => !e.closest('svg') || e.tagName === 'svg' || e.tagName === 'text')
+        .filter(e => { const r = e.getBoundingClientRect();
+            return r.width && (r.right > innerWidth + 1 || r.left < -1); })
+        .map(e => e.tagName + '.' + (e.getAttribute('class') ?? '') + ' ' + e.textContent.slice(0, 40))
+        .concat(document.documentElement.scrollWidth > innerWidth ? ['page ' + document.documentElement.scrollWidth] : [])";
+    let low = "return [...document.querySelectorAll('.deck, input')]
+        .filter(e => e.offsetParent !== null && e.getBoundingClientRect().height < 64)
+        .map(e => e.textContent + ' ' + e.getBoundingClientRect().height)";
+    for page in PAGES {
+        browser.open(&format!("{}{page}", room.base)).await;
+        browser.wait(LIVE).await;
+        for (width, height) in SIZES {
+            browser.screen(width, height).await;
+            for moment in MOMENTS {
+                room.show(moment);
+                tokio::time::sleep(Duration::from_millis(250)).await;
+                for scale in ["100%", "200%"] {
+                    browser
+                        .run(&format!(
+                            "document.documentElement.style.fontSize = '{scale}'"
+                        ))
+                        .await;
+                    let place = format!("{page} {width}x{height} {moment} {scale}");
+                    let found = browser.run(overflow).await;
+                    assert_eq!(found, serde_json::json!([]), "{place} overflows");
+                    let found = browser.run(low).await;
+                    assert_eq!(found, serde_json::json!([]), "{place} has low controls");
+                }
+                browser
+                    .run("document.documentElement.style.fontSize = ''")
+                    .await;
+            }
+        }
+    }
+    browser.open(&format!("{}/v1/docs", room.base)).await;
+    browser
+        .wait("document.querySelectorAll('.route').length > 40")
+        .await;
+    assert_clean(&browser, &room).await;
+    browser.close().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_mate_reads_what_to_do_and_answers() {
+    if !browser_found() {
+        return;
+    }
+    let mut room = Room::open("advice", 0).await;
+    let browser = Browser::start().await;
+    browser.screen(390, 844).await;
+    browser.open(&room.base).await;
+    browser.wait(LIVE).await;
+    let card = browser.text("#card").await;
+    for words in [
+        "GIVE 4 m",
+        "MAIN LINE",
+        "Turn to port in 26 s lifts the bait",
+        "83 % likely",
+        "WARNING",
+    ] {
+        assert!(card.contains(words), "{words} is not in\n{card}");
+    }
+    assert!(browser.text("#mode").await.contains("DEMO"));
+    // The countdown runs by itself, downwards.
+    let seconds = "Number(document.getElementById('start-count').textContent.match(/[0-9]+/)[0])";
+    let first = browser
+        .run(&format!("return {seconds}"))
+        .await
+        .as_f64()
+        .unwrap();
+    browser.wait(&format!("{seconds} < {first}")).await;
+
+    browser.tap("#seen").await;
+    assert_eq!(
+        room.hear().await,
+        CrewInput::Acknowledge {
+            advisory: "bait-airborne-3".to_owned()
+        }
+    );
+    room.show_with("advice", |now| {
+        now.advisories[0].state = AlertState::ActiveAcknowledged;
+    });
+    browser.wait("!document.getElementById('seen')").await;
+    browser.tap("#done").await;
+    assert_eq!(room.hear().await, CrewInput::Plan(PlanAnswer::Done));
+
+    browser.tap("[data-bait=dragging]").await;
+    assert_eq!(room.hear().await, CrewInput::Bait(BaitState::Dragging));
+    browser
+        .wait("document.getElementById('undo').innerText.includes('Bait dragging')")
+        .await;
+    browser.tap("#undo-button").await;
+    assert_eq!(room.hear().await, CrewInput::Undo { of: 3 });
+    room.show_with("advice", |now| {
+        if let Some(bait) = &mut now.deck.bait {
+            bait.state = BaitState::Airborne;
+        }
+    });
+    browser
+        .wait("document.querySelector('[data-bait=airborne]').getAttribute('aria-pressed') === 'true'")
+        .await;
+
+    browser.tap("#took").await;
+    assert_eq!(
+        room.hear().await,
+        CrewInput::Moved {
+            line: Line::Main,
+            by: units::metres(-3.0)
+        }
+    );
+    browser.tap("[data-line=kite]").await;
+    browser.tap(".stepper button:last-child").await;
+    browser.tap("#gave").await;
+    assert_eq!(
+        room.hear().await,
+        CrewInput::Moved {
+            line: Line::Kite,
+            by: units::metres(4.0)
+        }
+    );
+    browser.tap("#bite").await;
+    assert_eq!(room.hear().await, CrewInput::Bite);
+    room.show("bite");
+    browser
+        .wait("document.getElementById('card').innerText.includes('BITE!')")
+        .await;
+    assert_clean(&browser, &room).await;
+    browser.close().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_undo_goes_after_ten_seconds() {
+    if !browser_found() {
+        return;
+    }
+    let mut room = Room::open("calm", 0).await;
+    let browser = Browser::start().await;
+    browser.open(&room.base).await;
+    browser.wait(LIVE).await;
+    browser.tap("[data-bait=skipping]").await;
+    room.hear().await;
+    browser
+        .wait("!document.getElementById('undo').hidden")
+        .await;
+    tokio::time::sleep(Duration::from_secs(8)).await;
+    assert_eq!(
+        browser
+            .run("return document.getElementById('undo').hidden")
+            .await,
+        false
+    );
+    browser
+        .wait_for(
+            "document.getElementById('undo').hidden",
+            Duration::from_secs(4),
+        )
+        .await;
+    browser.close().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_helm_announces_a_turn_in_two_taps_and_calls_it_off() {
+    if !browser_found() {
+        return;
+    }
+    let mut room = Room::open("advice", 0).await;
+    let browser = Browser::start().await;
+    browser.screen(390, 844).await;
+    browser.open(&format!("{}/helm", room.base)).await;
+    browser.wait(LIVE).await;
+    let limits = browser.text("#limits").await;
+    assert!(
+        limits.contains("2.2°/s") && limits.contains("3.6°/s"),
+        "{limits}"
+    );
+    browser.tap("[data-turn='45']").await;
+    browser
+        .wait("document.getElementById('preview').innerText.includes('45° to starboard')")
+        .await;
+    browser.tap("[data-rate='4']").await;
+    assert_eq!(
+        room.hear().await,
+        CrewInput::Turn {
+            by: units::degrees(45.0),
+            rate: units::degrees_per_second(4.0),
+            in_s: 15.0
+        }
+    );
+    room.show("turn");
+    browser
+        .wait("document.getElementById('announced').innerText.includes('45° to port')")
+        .await;
+    browser.tap("#call-off").await;
+    assert_eq!(room.hear().await, CrewInput::CallOffTurn);
+    room.show("advice");
+    browser.wait("!document.getElementById('call-off')").await;
+    assert_clean(&browser, &room).await;
+    browser.close().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn lines_out_are_set_on_the_rig_page() {
+    if !browser_found() {
+        return;
+    }
+    let mut room = Room::open("rig-unset", 0).await;
+    let browser = Browser::start().await;
+    browser.screen(390, 844).await;
+    browser.open(&format!("{}/rig", room.base)).await;
+    browser.wait(LIVE).await;
+    assert!(browser.text("#rig-table").await.contains("area_m2"));
+    let feeds = browser.text("#feeds-table").await;
+    assert!(
+        feeds.contains("masthead") && feeds.contains("bad-checksum 3"),
+        "{feeds}"
+    );
+    browser.tap("#set-lines").await;
+    browser
+        .wait("document.getElementById('deck-hint').textContent")
+        .await;
+    browser.type_into("#out-main", "118.5").await;
+    browser.tap("#set-lines").await;
+    assert_eq!(
+        room.hear().await,
+        CrewInput::LinesOut {
+            kite: None,
+            main: Some(units::metres(118.5))
+        }
+    );
+    // What is refused is said with its cure.
+    browser.type_into("#out-kite", "900").await;
+    browser.tap("#set-lines").await;
+    browser
+        .wait("document.getElementById('undo').innerText.includes('0 to 500')")
+        .await;
+    assert_own_host(&browser, &room.base).await;
+    browser.close().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_lost_link_strikes_old_data_and_comes_back_alone() {
+    if !browser_found() {
+        return;
+    }
+    let room = Room::open("advice", 0).await;
+    let browser = Browser::start().await;
+    browser.screen(390, 844).await;
+    browser.open(&room.base).await;
+    browser.wait(LIVE).await;
+    let base = room.base.clone();
+    let port = room.stop().await;
+    browser
+        .wait("document.documentElement.dataset.link === 'lost'")
+        .await;
+    assert!(browser.text("#link").await.contains("Link lost"));
+    let struck = browser
+        .run("return getComputedStyle(document.getElementById('card')).textDecorationLine")
+        .await;
+    assert_eq!(struck, "line-through");
+    browser.tap("[data-bait=dragging]").await;
+    browser
+        .wait("document.getElementById('undo').innerText.includes('NOT SAID')")
+        .await;
+    let room = Room::open("calm", port).await;
+    assert_eq!(room.base, base);
+    browser.wait(LIVE).await;
+    browser
+        .wait("document.getElementById('card').innerText.includes('NOTHING TO DO')")
+        .await;
+    assert_eq!(
+        browser
+            .run("return document.getElementById('link').hidden")
+            .await,
+        true
+    );
+    assert_own_host(&browser, &base).await;
+    browser.close().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn what_is_missing_is_said() {
+    if !browser_found() {
+        return;
+    }
+    let room = Room::open("no-wind", 0).await;
+    let browser = Browser::start().await;
+    browser.screen(390, 844).await;
+    browser.open(&room.base).await;
+    browser.wait(LIVE).await;
+    let card = browser.text("#card").await;
+    assert!(
+        card.contains("NO FORECAST") && card.contains("No wind for 12 s"),
+        "{card}"
+    );
+    assert!(browser.text("#height-chart").await.contains("No forecast"));
+    room.show("stale-heading");
+    browser
+        .wait("document.querySelector('#numbers .stale')")
+        .await;
+    assert!(browser.text("#numbers .stale").await.contains("8 s old"));
+    room.show_with("calm", |now| now.mode = skimwatch::engine::Mode::Live);
+    browser.wait("document.getElementById('mode').hidden").await;
+    assert_clean(&browser, &room).await;
+    browser.close().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn sound_follows_priority_until_seen_and_keeps_quiet_when_asked() {
+    if !browser_found() {
+        return;
+    }
+    let mut room = Room::open("calm", 0).await;
+    let browser = Browser::start().await;
+    browser.screen(390, 844).await;
+    browser.open(&room.base).await;
+    browser.wait(LIVE).await;
+    assert!(browser.text("#sound").await.contains("OFF"));
+    browser.tap("#sound").await;
+    browser
+        .wait("document.getElementById('sound').innerText.includes('SOUND ON')")
+        .await;
+    let tones = "Number(document.documentElement.dataset.tones)";
+    assert_eq!(browser.run(&format!("return {tones}")).await, 1.0);
+    // An alarm sounds again and again.
+    room.show("alarm");
+    browser.wait(&format!("{tones} >= 3")).await;
+    assert_eq!(
+        browser
+            .run("return document.documentElement.dataset.tone")
+            .await,
+        "alarm"
+    );
+    // Seen: no more of it.
+    let seen = |now: &mut skimwatch::engine::Snapshot| {
+        now.advisories[0].state = AlertState::ActiveAcknowledged;
+    };
+    room.show_with("alarm", seen);
+    browser.wait("!document.getElementById('seen')").await;
+    let so_far = browser.run(&format!("return {tones}")).await;
+    tokio::time::sleep(Duration::from_secs(5)).await;
+    assert_eq!(browser.run(&format!("return {tones}")).await, so_far);
+    // A caution makes no sound, a quiet quarter of an hour neither.
+    room.show_with("advice", |now| {
+        now.advisories.remove(0);
+        assert_eq!(now.advisories[0].priority, Priority::Caution);
+    });
+    tokio::time::sleep(Duration::from_secs(2)).await;
+    browser.tap("#sound").await;
+    browser.tap("[data-minutes='15']").await;
+    assert_eq!(room.hear().await, CrewInput::Silence { minutes: 15.0 });
+    room.show_with("alarm", |now| {
+        now.silenced_until = Some(START.plus_seconds(900.0))
+    });
+    browser
+        .wait("document.getElementById('sound').innerText.includes('QUIET 15 min')")
+        .await;
+    tokio::time::sleep(Duration::from_secs(3)).await;
+    assert_eq!(browser.run(&format!("return {tones}")).await, so_far);
+    assert_clean(&browser, &room).await;
+    browser.close().await;
+}

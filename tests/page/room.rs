@@ -1,0 +1,142 @@
+//! The HTTP room as the page tests run it: fed with invented moments that tick in real time.
+
+use std::sync::{Arc, Mutex};
+use std::time::{Duration, SystemTime, UNIX_EPOCH};
+
+use skimwatch::decode::CrewInput;
+use skimwatch::engine::Snapshot;
+use skimwatch::serve;
+use tokio::net::TcpListener;
+use tokio::sync::{mpsc, watch};
+use tokio_util::sync::CancellationToken;
+
+use crate::invented::{self, START, moment, stamper};
+
+/// A room whose moment ticks each second.
+pub struct Room {
+    pub base: String,
+    port: u16,
+    /// What a tick shows: made from the name and changed by the test.
+    scene: Arc<Mutex<Scene>>,
+    tick: Arc<watch::Sender<Arc<Snapshot>>>,
+    pub said: mpsc::UnboundedReceiver<CrewInput>,
+    shutdown: CancellationToken,
+    ended: tokio::task::JoinHandle<()>,
+}
+
+type Change = Box<dyn Fn(&mut Snapshot) + Send>;
+
+struct Scene {
+    name: &'static str,
+    change: Change,
+    fresh: bool,
+}
+
+impl Room {
+    /// Opens on a port: 0 for any, or the one it had before.
+    pub async fn open(name: &'static str, port: u16) -> Self {
+        let listener = TcpListener::bind(("127.0.0.1", port)).await.unwrap();
+        let port = listener.local_addr().unwrap().port();
+        let boat = invented::boat(moment(name, START));
+        let (sender, said) = mpsc::unbounded_channel();
+        tokio::spawn(stamper(boat.posts, sender));
+        let scene = Arc::new(Mutex::new(Scene {
+            name,
+            change: Box::new(|_| {}),
+            fresh: true,
+        }));
+        let shutdown = CancellationToken::new();
+        let tick = Arc::new(boat.tick);
+        let (ticking, ticks) = (Arc::clone(&scene), Arc::clone(&tick));
+        let ticker_end = shutdown.clone();
+        tokio::spawn(async move {
+            let began = std::time::Instant::now();
+            let mut second = tokio::time::interval(Duration::from_millis(100));
+            let mut last = u64::MAX;
+            loop {
+                tokio::select! {
+                    () = ticker_end.cancelled() => return,
+                    _ = second.tick() => {}
+                }
+                let mut scene = ticking.lock().unwrap();
+                let fresh = std::mem::take(&mut scene.fresh);
+                let at_s = began.elapsed().as_secs();
+                if fresh || at_s != last {
+                    last = at_s;
+                    // Each tick is a second; the invented troubles move with it and come again
+                    // every 20 s.
+                    let mut snapshot =
+                        moment(scene.name, START.plus_seconds((at_s / 20 * 20) as f64));
+                    let now = moment(scene.name, START.plus_seconds(at_s as f64));
+                    snapshot.at = now.at;
+                    snapshot.vessel = now.vessel;
+                    snapshot.feeds = now.feeds;
+                    (scene.change)(&mut snapshot);
+                    ticks.send_replace(Arc::new(snapshot));
+                }
+            }
+        });
+        let settings = skimwatch::serve::ServeSettings::default();
+        let token = shutdown.clone();
+        let sources = boat.sources;
+        let ended = tokio::spawn(async move {
+            serve::run(listener, settings, sources, token)
+                .await
+                .unwrap();
+        });
+        Self {
+            base: format!("http://127.0.0.1:{port}"),
+            port,
+            scene,
+            tick,
+            said,
+            shutdown,
+            ended,
+        }
+    }
+
+    /// Shows another moment at once.
+    pub fn show(&self, name: &'static str) {
+        self.show_with(name, |_| {});
+    }
+
+    /// Shows another moment with a change.
+    pub fn show_with(&self, name: &'static str, change: impl Fn(&mut Snapshot) + Send + 'static) {
+        let mut scene = self.scene.lock().unwrap();
+        scene.name = name;
+        scene.change = Box::new(change);
+        scene.fresh = true;
+    }
+
+    /// Sends a moment at once, not with the next tick; gives the Unix time of sending in
+    /// milliseconds.
+    pub fn show_now(
+        &self,
+        name: &'static str,
+        change: impl Fn(&mut Snapshot) + Send + 'static,
+    ) -> f64 {
+        let mut scene = self.scene.lock().unwrap();
+        scene.name = name;
+        scene.change = Box::new(change);
+        let mut snapshot = moment(name, self.tick.borrow().at);
+        (scene.change)(&mut snapshot);
+        let sent = SystemTime::now().duration_since(UNIX_EPOCH).unwrap();
+        self.tick.send_replace(Arc::new(snapshot));
+        sent.as_secs_f64() * 1000.0
+    }
+
+    /// The next thing the crew says.
+    pub async fn hear(&mut self) -> CrewInput {
+        tokio::time::timeout(Duration::from_secs(5), self.said.recv())
+            .await
+            .expect("the crew says something within 5 s")
+            .unwrap()
+    }
+
+    /// Stops, as when the program ends; gives the port for opening again.
+    pub async fn stop(self) -> u16 {
+        self.shutdown.cancel();
+        self.ended.await.unwrap();
+        self.port
+    }
+}

@@ -1,0 +1,77 @@
+//! Pictures of every state at every size: `SHOTS=/tmp/shots cargo test --test page shots`.
+
+use crate::browser::{Browser, browser_found};
+use crate::invented::MOMENTS;
+use crate::room::Room;
+
+const SIZES: [(u32, u32); 3] = [(390, 844), (844, 390), (1280, 800)];
+
+#[tokio::test(flavor = "multi_thread")]
+async fn shots_of_every_state() {
+    let Some(folder) = std::env::var_os("SHOTS").map(std::path::PathBuf::from) else {
+        eprintln!("SKIPPED: set SHOTS to a directory for pictures of every state");
+        return;
+    };
+    if !browser_found() {
+        return;
+    }
+    std::fs::create_dir_all(&folder).unwrap();
+    let room = Room::open("advice", 0).await;
+    let browser = Browser::start().await;
+    let save = async |name: String, whole: bool| {
+        let file = folder.join(format!("{name}.png"));
+        std::fs::write(file, browser.picture(whole).await).unwrap();
+    };
+    for (page, path) in [("mate", "/"), ("helm", "/helm"), ("rig", "/rig")] {
+        for (width, height) in SIZES {
+            browser.screen(width, height).await;
+            for moment in MOMENTS {
+                if page != "mate" && !["advice", "no-wind", "turn"].contains(&moment) {
+                    continue;
+                }
+                room.show(moment);
+                browser.open(&format!("{}{path}", room.base)).await;
+                browser
+                    .wait("document.documentElement.dataset.link === 'live'")
+                    .await;
+                tokio::time::sleep(std::time::Duration::from_millis(250)).await;
+                save(format!("{page}-{moment}-{width}x{height}"), false).await;
+            }
+            room.show("advice");
+            browser.open(&format!("{}{path}", room.base)).await;
+            browser
+                .wait("document.documentElement.dataset.link === 'live'")
+                .await;
+            tokio::time::sleep(std::time::Duration::from_millis(250)).await;
+            save(format!("{page}-whole-{width}x{height}"), true).await;
+        }
+    }
+    browser.screen(390, 844).await;
+    for look in ["dusk", "night"] {
+        for (page, path) in [("mate", "/"), ("helm", "/helm")] {
+            browser.open(&format!("{}{path}", room.base)).await;
+            browser
+                .wait("document.documentElement.dataset.link === 'live'")
+                .await;
+            browser.tap(&format!("[data-look-button={look}]")).await;
+            browser.run("scrollTo(0, 0)").await;
+            tokio::time::sleep(std::time::Duration::from_millis(250)).await;
+            save(format!("{page}-{look}-390x844"), true).await;
+        }
+    }
+    browser.open(&format!("{}/", room.base)).await;
+    browser
+        .wait("document.documentElement.dataset.link === 'live'")
+        .await;
+    browser.tap("[data-look-button=day]").await;
+    browser.tap("[data-bait=dragging]").await;
+    browser.wait("document.getElementById('undo-button')").await;
+    browser.run("scrollTo(0, 0)").await;
+    save("mate-undo-390x844".to_owned(), false).await;
+    room.stop().await;
+    browser
+        .wait("document.documentElement.dataset.link === 'lost'")
+        .await;
+    save("mate-lost-390x844".to_owned(), false).await;
+    browser.close().await;
+}
