@@ -17,6 +17,7 @@ pub mod feed;
 pub mod forecast;
 pub mod record;
 pub mod rig;
+pub mod score;
 pub mod serve;
 pub mod settings;
 pub mod time;

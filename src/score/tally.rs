@@ -1,0 +1,406 @@
+//! Takes a replay in and holds it against the truth at its end.
+//! In: revisions, forecasts and crew inputs in order of time, then the truth. Out: [`Marks`].
+
+use std::collections::BTreeMap;
+
+use super::labels::{Cause, Event, Labels, Rules, Trouble, Turn};
+use super::marks::{Class, Fate, Marks};
+use super::taps::{self, Said};
+use super::truth::Truth;
+use crate::advice::{Advisory, Outcome};
+use crate::decode::CrewInput;
+use crate::forecast::{Band, Forecast};
+use crate::time::Millis;
+
+/// What one replay said. Feed it in order, then ask for the marks.
+#[derive(Debug, Clone, Default)]
+pub struct Tally {
+    spells: Vec<Spell>,
+    /// Index into `spells` of the last one of each advisory.
+    latest: BTreeMap<String, usize>,
+    made: Vec<Made>,
+    said: Vec<(Millis, u32, CrewInput)>,
+    last: Option<Millis>,
+}
+
+/// One advisory from raised to over.
+#[derive(Debug, Clone)]
+struct Spell {
+    trouble: Trouble,
+    raised: Millis,
+    over: Option<(Millis, Outcome)>,
+    /// Foreseen onset from each revision on; `None` for "so now".
+    onsets: Vec<(Millis, Option<Millis>)>,
+}
+
+/// One forecast's chances.
+#[derive(Debug, Clone)]
+struct Made {
+    at: Millis,
+    horizon_s: f64,
+    chances: Vec<(Trouble, f64, Option<Band>)>,
+}
+
+impl Tally {
+    /// An empty one.
+    #[must_use]
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// One revision of an advisory. Kinds that are not scored are left alone.
+    pub fn revision(&mut self, advisory: &Advisory) {
+        self.note(advisory.at);
+        let Some(trouble) = Trouble::of_advisory(advisory.kind) else {
+            return;
+        };
+        let index = self.latest.get(&advisory.id).copied();
+        let open = index
+            .and_then(|i| self.spells.get_mut(i))
+            .filter(|spell| spell.over.is_none());
+        match (open, advisory.outcome) {
+            (Some(spell), Some(outcome)) => spell.over = Some((advisory.at, outcome)),
+            (Some(spell), None) => spell.onsets.push((advisory.at, advisory.onset_at)),
+            (None, None) => {
+                self.latest.insert(advisory.id.clone(), self.spells.len());
+                self.spells.push(Spell {
+                    trouble,
+                    raised: if index.is_none() {
+                        advisory.raised_at
+                    } else {
+                        advisory.at
+                    },
+                    over: None,
+                    onsets: vec![(advisory.at, advisory.onset_at)],
+                });
+            }
+            // It was over before; that it is tidied away is no news.
+            (None, Some(_)) => {}
+        }
+    }
+
+    /// One forecast. The same one shown again counts once.
+    pub fn forecast(&mut self, forecast: &Forecast) {
+        self.note(forecast.made_at);
+        if self.made.last().is_some_and(|m| m.at >= forecast.made_at) {
+            return;
+        }
+        self.made.push(Made {
+            at: forecast.made_at,
+            horizon_s: forecast.horizon_s,
+            chances: forecast
+                .chances
+                .iter()
+                .filter_map(|c| Some((Trouble::of_chance(c.kind)?, c.chance, c.onset_s)))
+                .collect(),
+        });
+    }
+
+    /// One input of the crew, with the number of its sentence: kite line moved and, for days
+    /// without a truth, everything else.
+    pub fn crew(&mut self, at: Millis, seq: u32, input: &CrewInput) {
+        self.note(at);
+        match input {
+            CrewInput::Undo { of } => self.said.retain(|(_, seq, _)| seq != of),
+            _ => self.said.push((at, seq, input.clone())),
+        }
+    }
+
+    fn note(&mut self, at: Millis) {
+        self.last = self.last.max(Some(at));
+    }
+
+    /// Marks of this recording, whose first line came at `first`. Without a truth the crew's own
+    /// taps label it.
+    #[must_use]
+    pub fn end(self, first: Millis, truth: Option<&Truth>, rules: &Rules) -> Marks {
+        let said: Vec<Said> = self
+            .said
+            .iter()
+            .map(|(at, _, input)| (at.seconds_since(first), input.clone()))
+            .collect();
+        let last_s = self.last.map_or(0.0, |last| last.seconds_since(first));
+        let labels = match truth {
+            Some(truth) => Labels::from_truth(truth, &taps::moves(&said, rules), rules),
+            None => taps::labels(&said, last_s, rules),
+        };
+        let mut marks = Marks::of_recording(&labels);
+        let told: Vec<Told> = self.spells.iter().map(|s| Told::new(s, first)).collect();
+        judge_events(&told, &labels, &mut marks);
+        judge_advisories(&told, &labels, rules, &mut marks);
+        for made in &self.made {
+            judge_chances(made, first, &labels, rules, &mut marks);
+        }
+        marks
+    }
+}
+
+/// A spell in seconds after the first line.
+struct Told {
+    trouble: Trouble,
+    raised_s: f64,
+    over: Option<(f64, Outcome)>,
+    onsets: Vec<(f64, Option<f64>)>,
+}
+
+impl Told {
+    fn new(spell: &Spell, first: Millis) -> Self {
+        Self {
+            trouble: spell.trouble,
+            raised_s: spell.raised.seconds_since(first),
+            over: spell
+                .over
+                .map(|(at, outcome)| (at.seconds_since(first), outcome)),
+            onsets: spell
+                .onsets
+                .iter()
+                .map(|(at, onset)| {
+                    (
+                        at.seconds_since(first),
+                        onset.map(|onset| onset.seconds_since(first)),
+                    )
+                })
+                .collect(),
+        }
+    }
+
+    fn over_s(&self) -> f64 {
+        self.over.map_or(f64::INFINITY, |(t_s, _)| t_s)
+    }
+
+    fn foretold(&self, event: &Event) -> bool {
+        self.trouble == event.trouble
+            && event.cause != Cause::Before
+            && self.raised_s < event.onset_s
+            && event.onset_s <= self.over_s()
+    }
+
+    /// Onset it foresaw as last told before `t_s`; what is so now has its onset when told.
+    fn foreseen_s(&self, t_s: f64) -> f64 {
+        self.onsets
+            .iter()
+            .rfind(|(at_s, _)| *at_s <= t_s)
+            .or(self.onsets.first())
+            .map_or(self.raised_s, |(at_s, onset_s)| onset_s.unwrap_or(*at_s))
+    }
+}
+
+fn class(cause: Cause, labels: &Labels) -> Class {
+    match cause {
+        Cause::Turn(index) => class_of_turn(Some(index), labels),
+        Cause::Hands | Cause::Air | Cause::Before => Class::NoTurn,
+    }
+}
+
+fn class_of_turn(index: Option<usize>, labels: &Labels) -> Class {
+    match index.and_then(|index| labels.turns.get(index)) {
+        Some(turn) if turn.told_s.is_some() => Class::Planned,
+        Some(_) => Class::UnderWay,
+        None => Class::NoTurn,
+    }
+}
+
+fn judge_events(told: &[Told], labels: &Labels, marks: &mut Marks) {
+    // An advisory that foretold several events gives one lead.
+    let mut led = vec![false; told.len()];
+    let mut events: Vec<&Event> = labels.events.iter().collect();
+    events.sort_by(|a, b| a.onset_s.total_cmp(&b.onset_s));
+    for event in events {
+        if matches!(event.cause, Cause::Hands | Cause::Before) {
+            continue;
+        }
+        let known_s = match event.cause {
+            Cause::Turn(index) => labels.turns.get(index).map(Turn::known_s),
+            _ => None,
+        };
+        let by = told
+            .iter()
+            .enumerate()
+            .filter(|(_, t)| t.foretold(event))
+            .min_by(|(_, a), (_, b)| a.raised_s.total_cmp(&b.raised_s));
+        let lead_s = by.and_then(|(index, advisory)| {
+            let fresh = led.get_mut(index)?;
+            let from_s = known_s.map_or(advisory.raised_s, |known| advisory.raised_s.max(known));
+            (!std::mem::replace(fresh, true)).then_some(event.onset_s - from_s)
+        });
+        marks.event(
+            event.trouble,
+            class(event.cause, labels),
+            by.is_some(),
+            lead_s,
+        );
+    }
+}
+
+fn judge_advisories(told: &[Told], labels: &Labels, rules: &Rules, marks: &mut Marks) {
+    for advisory in told {
+        let first = labels
+            .events
+            .iter()
+            .filter(|event| advisory.foretold(event))
+            .min_by(|a, b| a.onset_s.total_cmp(&b.onset_s));
+        let class = match first {
+            Some(event) => class(event.cause, labels),
+            None => class_of_turn(labels.turn_at(advisory.raised_s), labels),
+        };
+        let fate = if first.is_some() {
+            Fate::True
+        } else {
+            fate(advisory, labels, rules)
+        };
+        marks.advisory(advisory.trouble, class, fate);
+    }
+}
+
+/// Fate of an advisory that foretold nothing.
+fn fate(advisory: &Told, labels: &Labels, rules: &Rules) -> Fate {
+    if labels.on_at(advisory.trouble, advisory.raised_s).is_some() {
+        return Fate::Late;
+    }
+    match advisory.over {
+        Some((_, Outcome::Withdrawn)) => return Fate::Withdrawn,
+        Some((_, Outcome::Lost)) => return Fate::Lost,
+        _ => {}
+    }
+    let averted = labels.moves.iter().any(|m| {
+        advisory.trouble.met_by(m)
+            && m.start_s >= advisory.raised_s
+            && m.start_s <= advisory.over_s()
+            && m.start_s <= advisory.foreseen_s(m.start_s) + rules.averted_grace_s
+    });
+    if averted {
+        Fate::Averted
+    } else if advisory.over.is_none() && advisory.foreseen_s(f64::INFINITY) > labels.ends_s {
+        Fate::Open
+    } else {
+        Fate::False
+    }
+}
+
+fn judge_chances(made: &Made, first: Millis, labels: &Labels, rules: &Rules, marks: &mut Marks) {
+    let made_s = made.at.seconds_since(first);
+    let horizon_end_s = made_s + made.horizon_s;
+    let cut_s = intervention_s(made_s, labels);
+    for (trouble, chance, onset) in &made.chances {
+        let marks = marks.chances(*trouble);
+        if labels.on_at(*trouble, made_s).is_some() {
+            marks.on_already += 1;
+            continue;
+        }
+        if horizon_end_s > labels.ends_s {
+            marks.past_end += 1;
+            continue;
+        }
+        let onset_s = labels
+            .events
+            .iter()
+            .filter(|e| e.trouble == *trouble && e.onset_s > made_s)
+            .map(|e| e.onset_s)
+            .fold(f64::INFINITY, f64::min);
+        let came = onset_s <= horizon_end_s;
+        marks.whole.add(*chance, came);
+        if cut_s > horizon_end_s.min(onset_s) {
+            marks.censored.add(*chance, came);
+        }
+        let window_s = (cut_s - made_s).min(made.horizon_s);
+        if window_s >= rules.least_window_s.min(made.horizon_s) {
+            let until = chance * onset_share(onset.as_ref(), window_s, made.horizon_s);
+            marks.shortened.add(until, onset_s <= made_s + window_s);
+        }
+    }
+}
+
+/// The first moment after `made_s` at which a line moves or a turn begins that nobody had told;
+/// `made_s` itself while a line is moving.
+fn intervention_s(made_s: f64, labels: &Labels) -> f64 {
+    let hands = labels
+        .moves
+        .iter()
+        .filter(|m| m.end_s > made_s)
+        .map(|m| m.start_s.max(made_s));
+    let turns = labels
+        .turns
+        .iter()
+        .filter(|turn| turn.start_s > made_s && turn.known_s() > made_s)
+        .map(|turn| turn.start_s);
+    hands.chain(turns).fold(f64::INFINITY, f64::min)
+}
+
+/// Share of the foreseen onsets that lie within `window_s`.
+pub(super) fn onset_share(onset: Option<&Band>, window_s: f64, horizon_s: f64) -> f64 {
+    if window_s >= horizon_s {
+        return 1.0;
+    }
+    let Some(band) = onset else {
+        return (window_s / horizon_s).clamp(0.0, 1.0);
+    };
+    let mut before = (0.0, 0.0);
+    for (t_s, share) in [
+        (band.p10, 0.1),
+        (band.p50, 0.5),
+        (band.p90, 0.9),
+        (horizon_s, 1.0),
+    ] {
+        if window_s < t_s {
+            let part = (window_s - before.0) / (t_s - before.0);
+            return before.1 + part.clamp(0.0, 1.0) * (share - before.1);
+        }
+        before = (t_s, share);
+    }
+    before.1
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::labels::LineMove;
+    use super::*;
+    use crate::decode::Line;
+
+    #[test]
+    fn onsets_are_shared_out_along_the_band() {
+        let band = Band {
+            p10: 10.0,
+            p50: 20.0,
+            p90: 40.0,
+        };
+        for (window_s, share) in [
+            (0.0, 0.0),
+            (5.0, 0.05),
+            (10.0, 0.1),
+            (15.0, 0.3),
+            (20.0, 0.5),
+            (30.0, 0.7),
+            (80.0, 0.95),
+            (120.0, 1.0),
+        ] {
+            let found = onset_share(Some(&band), window_s, 120.0);
+            assert!((found - share).abs() < 1e-12, "{window_s}: {found}");
+        }
+        // All onsets at one moment: none before it, nearly all at it.
+        let now = Band {
+            p10: 0.0,
+            p50: 0.0,
+            p90: 0.0,
+        };
+        assert!(onset_share(Some(&now), 1.0, 120.0) >= 0.9);
+    }
+
+    #[test]
+    fn a_moving_line_intervenes_at_once() {
+        let labels = Labels {
+            turns: Vec::new(),
+            moves: vec![LineMove {
+                line: Line::Main,
+                by_m: 5.0,
+                start_s: 10.0,
+                end_s: 20.0,
+            }],
+            events: Vec::new(),
+            ends_s: 100.0,
+            turn_time_s: None,
+        };
+        assert_eq!(intervention_s(4.0, &labels), 10.0);
+        assert_eq!(intervention_s(15.0, &labels), 15.0);
+        assert_eq!(intervention_s(20.0, &labels), f64::INFINITY);
+    }
+}

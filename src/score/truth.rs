@@ -1,0 +1,184 @@
+//! What truly happened, as simulators write it beside a recording.
+//! In: JSON. Out: checked rows and turns. Knows no events.
+
+use serde::Deserialize;
+use thiserror::Error;
+
+/// Columns that a truth must have, and what each holds at least and at most.
+const COLUMNS: [(&str, f64, f64); 4] = [
+    ("t_s", 0.0, 1e7),
+    ("immersion", 0.0, 1.0),
+    ("kite_elevation_deg", -90.0, 90.0),
+    ("main_line_out_m", 0.0, 5000.0),
+];
+
+/// A turn as it truly was.
+#[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
+pub struct TruthTurn {
+    /// Helm over, seconds after the first line.
+    pub start_s: f64,
+    /// Change of heading, + to starboard.
+    pub by_deg: f64,
+    /// Commanded rate.
+    pub rate_deg_s: f64,
+    /// How long before it it was told; `None` when not.
+    pub told_ahead_s: Option<f64>,
+}
+
+/// True state at one moment.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TruthRow {
+    /// Seconds after the first line.
+    pub t_s: f64,
+    /// Immersion of the bait, 0 out of the water, 1 under.
+    pub immersion: f64,
+    /// Kite elevation.
+    pub kite_elevation_deg: f64,
+    /// Main line out.
+    pub main_line_out_m: f64,
+}
+
+/// What truly happened. Rows are in order of time; there are two at least.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Truth {
+    /// Turns, in order of time.
+    pub turns: Vec<TruthTurn>,
+    /// States, in order of time.
+    pub rows: Vec<TruthRow>,
+}
+
+/// Why a truth was refused.
+#[derive(Debug, Error)]
+pub enum TruthError {
+    /// Not JSON or a wrong type; the message names line and column.
+    #[error("the truth cannot be read: {0}")]
+    Json(#[from] serde_json::Error),
+    /// A column is missing.
+    #[error("the truth has no column {column:?}: name it in `columns` (found: {found})")]
+    Column {
+        /// Which.
+        column: &'static str,
+        /// What there is.
+        found: String,
+    },
+    /// A value is wrong.
+    #[error("the truth is refused: {place} = {value}: must be {allowed}")]
+    Value {
+        /// Where: `series[3].immersion`.
+        place: String,
+        /// What stands there.
+        value: String,
+        /// What may.
+        allowed: String,
+    },
+}
+
+#[derive(Deserialize)]
+struct Raw {
+    turns: Vec<TruthTurn>,
+    columns: Vec<String>,
+    series: Vec<Vec<f64>>,
+}
+
+impl Truth {
+    /// Reads `{"turns": [{"start_s", "by_deg", "rate_deg_s", "told_ahead_s"}], "columns": [...],
+    /// "series": [[...], ...]}`. Needed columns are `t_s`, `immersion`, `kite_elevation_deg` and
+    /// `main_line_out_m`, in any order; other columns and keys are left alone.
+    ///
+    /// # Errors
+    /// Names line and column of what cannot be read, or place, value and range of what is
+    /// refused.
+    pub fn from_json(text: &str) -> Result<Self, TruthError> {
+        let raw: Raw = serde_json::from_str(text)?;
+        let truth = Self {
+            rows: rows(&raw)?,
+            turns: raw.turns,
+        };
+        truth.check_turns()?;
+        Ok(truth)
+    }
+
+    fn check_turns(&self) -> Result<(), TruthError> {
+        let mut before_s = 0.0;
+        for (i, turn) in self.turns.iter().enumerate() {
+            let place = |key: &str| format!("turns[{i}].{key}");
+            in_range(place("start_s"), turn.start_s, before_s, 1e7)?;
+            in_range(place("by_deg"), turn.by_deg, -720.0, 720.0)?;
+            in_range(place("rate_deg_s"), turn.rate_deg_s, 0.01, 60.0)?;
+            if let Some(ahead) = turn.told_ahead_s {
+                in_range(place("told_ahead_s"), ahead, 0.0, 3600.0)?;
+            }
+            before_s = turn.start_s;
+        }
+        Ok(())
+    }
+}
+
+fn rows(raw: &Raw) -> Result<Vec<TruthRow>, TruthError> {
+    let mut index = [0; COLUMNS.len()];
+    for (slot, (column, ..)) in index.iter_mut().zip(COLUMNS) {
+        *slot = raw
+            .columns
+            .iter()
+            .position(|c| c == column)
+            .ok_or_else(|| TruthError::Column {
+                column,
+                found: raw.columns.join(", "),
+            })?;
+    }
+    if raw.series.len() < 2 {
+        return Err(refused("series", raw.series.len(), "two rows at least"));
+    }
+    let mut rows: Vec<TruthRow> = Vec::with_capacity(raw.series.len());
+    for (i, line) in raw.series.iter().enumerate() {
+        if line.len() != raw.columns.len() {
+            return Err(refused(
+                format!("series[{i}]"),
+                format!("{} numbers", line.len()),
+                format!("{}, one for each column", raw.columns.len()),
+            ));
+        }
+        let mut values = [0.0; COLUMNS.len()];
+        for ((value, at), (column, least, most)) in values.iter_mut().zip(index).zip(COLUMNS) {
+            *value = line.get(at).copied().unwrap_or(f64::NAN);
+            in_range(format!("series[{i}].{column}"), *value, least, most)?;
+        }
+        let [t_s, immersion, kite_elevation_deg, main_line_out_m] = values;
+        if let Some(last) = rows.last()
+            && t_s <= last.t_s
+        {
+            return Err(refused(
+                format!("series[{i}].t_s"),
+                t_s,
+                format!("later than the row before ({})", last.t_s),
+            ));
+        }
+        rows.push(TruthRow {
+            t_s,
+            immersion,
+            kite_elevation_deg,
+            main_line_out_m,
+        });
+    }
+    Ok(rows)
+}
+
+fn in_range(place: String, value: f64, least: f64, most: f64) -> Result<(), TruthError> {
+    if (least..=most).contains(&value) {
+        Ok(())
+    } else {
+        Err(refused(place, value, format!("{least} to {most}")))
+    }
+}
+
+fn refused(
+    place: impl Into<String>,
+    value: impl ToString,
+    allowed: impl Into<String>,
+) -> TruthError {
+    TruthError::Value {
+        place: place.into(),
+        value: value.to_string(),
+        allowed: allowed.into(),
+    }
+}
