@@ -11,12 +11,15 @@
 )]
 
 pub mod advice;
+pub mod command;
 pub mod decode;
+pub mod drive;
 pub mod engine;
 pub mod feed;
 pub mod forecast;
 pub mod record;
 pub mod rig;
+pub mod scene;
 pub mod score;
 pub mod serve;
 pub mod settings;

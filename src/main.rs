@@ -1,2 +1,7 @@
-//! bin
-fn main() {}
+//! The `skimwatch` program: see [`skimwatch::command`].
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    skimwatch::command::main()
+}

@@ -162,6 +162,12 @@ impl AdviceBoard {
         out
     }
 
+    /// Until when sounds are silenced, as of `at`.
+    #[must_use]
+    pub fn quiet_until(&self, at: Millis) -> Option<Millis> {
+        self.quiet_until.filter(|until| *until > at)
+    }
+
     /// All that is not over, and what is over but unacknowledged: most pressing first.
     #[must_use]
     pub fn living(&self) -> Vec<Advisory> {

@@ -57,6 +57,13 @@ pub const MAX_NAME: usize = 20;
 /// Longest id of an advisory, in characters of the sentence.
 pub const MAX_ADVISORY_ID: usize = 40;
 
+/// Sequence number of a crew sentence, read without decoding the rest; `None` for any other text.
+#[must_use]
+pub fn sequence(text: &str) -> Option<u32> {
+    let fields = text.strip_prefix("$P")?.strip_prefix(KIND)?;
+    fields.split(',').nth(1)?.parse().ok()
+}
+
 /// Writes an input as a sentence with its checksum, without the line end.
 ///
 /// Numbers are rounded as the module says, so what is read back is what was written and not always

@@ -1,10 +1,15 @@
 //! Engine: the whole chain from accepted lines to advisories, as one deterministic machine.
 //!
-//! In: stamped lines (feed, moment, text) and whole-second ticks, in order.
-//! Out: advisory revisions and a [`Snapshot`] for every reader.
+//! In: [`Event`]s in order of time: accepted sentences with the moment they arrived and the
+//! feed they came by, refused lines, and whole-second ticks.
+//! Out: a [`Picture`] for every tick: advisory revisions and a [`Snapshot`] for all readers.
 //! It knows no clock, socket or thread: whoever drives it says what time it is, so a
 //! recording replays to the same bytes at any speed.
 
+mod chain;
+mod inputs;
 mod snapshot;
 
+pub use chain::{Engine, EngineSettings, Event, Picture};
+pub use inputs::{FeedTotals, Inputs};
 pub use snapshot::{FeedNow, Mode, Snapshot};

@@ -9,7 +9,7 @@ use utoipa::ToSchema;
 use crate::advice::Advisory;
 use crate::forecast::{Forecast, NoForecast};
 use crate::time::Millis;
-use crate::vessel::{DeckNow, VesselNow};
+use crate::vessel::{Deck, DeckNow, LinesOut, Vessel, VesselNow, VesselSettings};
 
 /// What drives the engine; always shown, so that nobody takes a replay for the sea.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
@@ -40,6 +40,8 @@ pub struct FeedNow {
     pub last_at: Option<Millis>,
     /// Longest silence so far, seconds.
     pub longest_gap_s: f64,
+    /// State of its link in words; `None` where there is no link (a log, the demo).
+    pub link: Option<String>,
     /// Accepted sentences a second over the last 10 s.
     pub rate_hz: f64,
 }
@@ -65,4 +67,29 @@ pub struct Snapshot {
     pub advisories: Vec<Advisory>,
     /// Inputs.
     pub feeds: Vec<FeedNow>,
+}
+
+impl Snapshot {
+    /// What is shown before anything is known.
+    #[must_use]
+    pub fn blank(mode: Mode) -> Self {
+        let at = Millis(0);
+        Self {
+            at,
+            mode,
+            clock_speed: 1.0,
+            silenced_until: None,
+            vessel: Vessel::new(VesselSettings::default()).now(at),
+            deck: Deck::new(LinesOut {
+                kite_m: None,
+                main_m: None,
+            })
+            .now(at),
+            forecast: Err(NoForecast {
+                reasons: vec!["nothing has been heard yet".to_owned()],
+            }),
+            advisories: Vec::new(),
+            feeds: Vec::new(),
+        }
+    }
 }

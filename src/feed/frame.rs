@@ -86,6 +86,20 @@ pub enum RejectCause {
     BadTag,
 }
 
+impl RejectCause {
+    /// Short name, for counters.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::BadChecksum => "bad_checksum",
+            Self::MissingChecksum => "missing_checksum",
+            Self::Garbled => "garbled",
+            Self::TooLong => "too_long",
+            Self::BadTag => "bad_tag",
+        }
+    }
+}
+
 /// An accepted sentence.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct RawSentence {
@@ -104,6 +118,19 @@ pub struct RawSentence {
 }
 
 impl RawSentence {
+    /// A sentence of our own, with its checksum, that no feed brought.
+    #[must_use]
+    pub fn own(text: String) -> Self {
+        Self {
+            text,
+            tag: None,
+            outer_tag: None,
+            checksum: Checksum::Good,
+            kind: SentenceKind::Parametric,
+            prefix: None,
+        }
+    }
+
     /// Talker and sentence id, such as `IIMWV`.
     #[must_use]
     pub fn address(&self) -> &str {

@@ -1,5 +1,7 @@
 //! What a feed says about itself: its counters and whether it is connected.
 
+use std::fmt;
+
 use serde::Serialize;
 
 use super::frame::{Checksum, Frame, RejectCause, SentenceKind};
@@ -101,6 +103,17 @@ pub enum Link {
         /// Why.
         cause: String,
     },
+}
+
+impl fmt::Display for Link {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Opening => f.write_str("opening"),
+            Self::Open { peers } => write!(f, "open ({peers} connected)"),
+            Self::Waiting { cause, .. } => write!(f, "not there, trying again: {cause}"),
+            Self::Ended { cause } => write!(f, "ended: {cause}"),
+        }
+    }
 }
 
 /// A feed's state as everybody may read it.

@@ -47,6 +47,9 @@ impl Feed {
     }
 }
 
+/// Name of the feed that carries what the crew says.
+pub const CREW_FEED: &str = "crew";
+
 /// Name of a feed: 1 to 15 of the characters `A-Z a-z 0-9 _ -` (what a TAG block's source may
 /// hold). Cheap to clone.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -68,6 +71,18 @@ impl FeedName {
                 "1 to 15 letters, digits, `_` or `-`",
             ))
         }
+    }
+
+    /// The name under which the crew's own inputs are recorded.
+    #[must_use]
+    pub fn crew() -> Self {
+        Self(CREW_FEED.into())
+    }
+
+    /// Its text, shared.
+    #[must_use]
+    pub fn shared(&self) -> Arc<str> {
+        Arc::clone(&self.0)
     }
 
     /// The name.

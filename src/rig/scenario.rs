@@ -360,7 +360,9 @@ impl Scenario {
         }
     }
 
-    fn wind(&self) -> Wind {
+    /// The wind.
+    #[must_use]
+    pub fn wind(&self) -> Wind {
         Wind {
             speed_10m_mps: self.wind.speed_10m_mps,
             from_rad: self.wind.from_deg_true.to_radians(),
@@ -368,7 +370,9 @@ impl Scenario {
         }
     }
 
-    fn current(&self) -> Current {
+    /// The current.
+    #[must_use]
+    pub fn current(&self) -> Current {
         Current {
             set_rad: self.current.set_deg_true.to_radians(),
             drift_mps: self.current.drift_mps,

@@ -4,6 +4,7 @@
 //! names file, line, key, value, what is allowed and the cure. Ranges that a room knows better are
 //! checked by that room's own settings type. This room must not know what the settings do.
 
+mod assemble;
 mod boat;
 mod error;
 mod feeds;
@@ -20,12 +21,14 @@ use std::path::Path;
 
 use toml::de::DeTable;
 
+pub use assemble::RigRefused;
 pub use boat::{BoatSettings, Place};
 pub use error::{Complaint, SettingsError};
 pub use rig::RigSettings;
 
 use crate::advice::AdviceSettings;
 use crate::feed::Feed;
+use crate::forecast::ForecastSettings;
 use crate::record::RecordSettings;
 use crate::serve::{CrewUnits, ServeSettings};
 use crate::turn::TurnSettings;
@@ -46,6 +49,8 @@ pub struct Settings {
     pub rig: RigSettings,
     /// What is known of the boat's turning.
     pub turn: TurnSettings,
+    /// How the futures are made.
+    pub forecast: ForecastSettings,
     /// When to speak, when to be quiet.
     pub advice: AdviceSettings,
     /// The pages and the API.
@@ -129,6 +134,7 @@ fn read(root: Section<'_>) -> Option<Settings> {
     let vessel = sources::read(root.section("sources"), &feed_names, boat.as_ref());
     let rig = rig::read(root.section("rig"), boat.as_ref());
     let turn = room::read(root.section("turn"), TurnSettings::check);
+    let forecast = room::read(root.section("forecast"), ForecastSettings::check);
     let advice = room::read(root.section("advice"), AdviceSettings::check);
     let serve = serve::read(root.section("serve"), &feeds);
     let units = serve::read_crew_units(root.section("crew"));
@@ -140,6 +146,7 @@ fn read(root: Section<'_>) -> Option<Settings> {
         vessel,
         rig: rig?,
         turn,
+        forecast,
         advice,
         serve,
         units,

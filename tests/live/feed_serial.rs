@@ -13,13 +13,13 @@ use skimwatch::feed::{FeedSpec, Link};
 use crate::feed::{A, B, Bench};
 
 /// The far end of a made-up serial cable, whose near end is found at a stable name.
-struct Cable {
+pub(crate) struct Cable {
     far: File,
     _near: std::os::fd::OwnedFd,
 }
 
 impl Cable {
-    fn plug_in(name: &Path) -> Self {
+    pub(crate) fn plug_in(name: &Path) -> Self {
         let pair = openpty(None, None).unwrap();
         if name.is_symlink() {
             fs::remove_file(name).unwrap();
@@ -32,7 +32,7 @@ impl Cable {
     }
 
     /// At 4800 baud, 8N1: 480 bytes a second.
-    fn send_slowly(&mut self, text: &str) -> Duration {
+    pub(crate) fn send_slowly(&mut self, text: &str) -> Duration {
         let started = Instant::now();
         for (sent, piece) in (0_u32..).zip(text.as_bytes().chunks(8)) {
             let due = Duration::from_secs_f64(f64::from(sent) * 8.0 / 480.0);

@@ -1,8 +1,10 @@
 //! Real sockets, pseudo-terminals, the built binary.
 #![allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")]
 
+mod chain;
 mod feed;
 mod feed_serial;
 #[path = "../page/invented.rs"]
 mod invented;
+mod program;
 mod serve;

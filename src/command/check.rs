@@ -1,0 +1,136 @@
+//! `skimwatch check`: are the settings right, and what does each feed send?
+
+use std::collections::BTreeMap;
+use std::path::PathBuf;
+use std::time::Duration;
+
+use clap::Args;
+use tokio::sync::mpsc;
+use tokio_util::sync::CancellationToken;
+
+use super::Failure;
+use crate::decode::Decoder;
+use crate::feed::{self, Arrival, Feed};
+use crate::settings;
+
+/// Options of `check`.
+#[derive(Debug, Args)]
+pub(super) struct CheckArguments {
+    /// Settings file.
+    #[arg(long, value_name = "FILE")]
+    settings: PathBuf,
+    /// How long to listen to the feeds, seconds; 0 checks the settings only.
+    #[arg(long, default_value_t = 5.0, value_name = "S", value_parser = listen_s)]
+    listen: f64,
+}
+
+fn listen_s(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(seconds) if (0.0..=3600.0).contains(&seconds) => Ok(seconds),
+        _ => Err("allowed is 0 to 3600 seconds".to_owned()),
+    }
+}
+
+/// What one feed sent while we listened.
+#[derive(Debug, Default)]
+struct Heard {
+    kinds: BTreeMap<String, (u64, &'static str)>,
+    sentences: u64,
+}
+
+pub(super) fn check(arguments: &CheckArguments) -> Result<(), Failure> {
+    let settings = settings::load(&arguments.settings).map_err(Failure::settings)?;
+    println!("{}: settings are sound", arguments.settings.display());
+    for note in settings.notes() {
+        println!("  note: {note}");
+    }
+    list_serial_devices();
+    if arguments.listen <= 0.0 || settings.feeds.is_empty() {
+        return Ok(());
+    }
+    println!(
+        "listening to {} feed(s) for {} s ...",
+        settings.feeds.len(),
+        arguments.listen
+    );
+    let silent = super::runtime()?.block_on(listen(&settings.feeds, arguments.listen));
+    if silent.is_empty() {
+        Ok(())
+    } else {
+        Err(Failure::unavailable(format!(
+            "nothing usable from: {}",
+            silent.join(", ")
+        )))
+    }
+}
+
+fn list_serial_devices() {
+    match tokio_serial::available_ports() {
+        Ok(ports) if ports.is_empty() => println!("serial devices: none found"),
+        Ok(ports) => {
+            println!("serial devices:");
+            for port in ports {
+                println!("  {}", port.port_name);
+            }
+        }
+        Err(error) => println!("serial devices: cannot list them: {error}"),
+    }
+}
+
+async fn listen(feeds: &[Feed], seconds: f64) -> Vec<String> {
+    let shutdown = CancellationToken::new();
+    let (to_us, mut arrivals) = mpsc::channel::<Arrival>(1024);
+    let handles: Vec<_> = feeds
+        .iter()
+        .map(|feed| feed::spawn(feed.clone(), to_us.clone(), shutdown.clone()))
+        .collect();
+    drop(to_us);
+    let mut heard: BTreeMap<String, (Decoder, Heard)> = BTreeMap::new();
+    let end = tokio::time::Instant::now() + Duration::from_secs_f64(seconds);
+    while let Ok(Some(arrival)) = tokio::time::timeout_at(end, arrivals.recv()).await {
+        let (decoder, heard) = heard.entry(arrival.feed.as_str().to_owned()).or_default();
+        heard.sentences += 1;
+        let verdict = match decoder.decode(&arrival.sentence.text) {
+            Ok(decoded) if decoded.is_void() => "says nothing (empty or not valid)",
+            Ok(_) => "understood",
+            Err(reject) => reject.cause(),
+        };
+        let entry = heard
+            .kinds
+            .entry(arrival.sentence.address().to_owned())
+            .or_insert((0, verdict));
+        entry.0 += 1;
+        entry.1 = verdict;
+    }
+    shutdown.cancel();
+    let mut silent = Vec::new();
+    for handle in &handles {
+        let name = handle.name.as_str();
+        let report = handle.report.borrow().clone();
+        let empty = (Decoder::default(), Heard::default());
+        let (_, heard) = heard.get(name).unwrap_or(&empty);
+        println!("feed {name}: {}", report.link);
+        for (address, (count, verdict)) in &heard.kinds {
+            println!(
+                "  {address}: {:.1} a second, {verdict}",
+                *count as f64 / seconds
+            );
+        }
+        let counters = report.counters;
+        if counters.rejected() > 0 {
+            println!(
+                "  refused: {} bad checksum, {} without checksum, {} garbled, {} too long, {} bad \
+                 TAG block; many of these point to a wrong baud rate or a noisy wire",
+                counters.bad_checksum,
+                counters.missing_checksum,
+                counters.garbled,
+                counters.too_long,
+                counters.bad_tag
+            );
+        }
+        if heard.sentences == 0 {
+            silent.push(name.to_owned());
+        }
+    }
+    silent
+}

@@ -1,0 +1,129 @@
+//! The command line: words in, an exit status out. Each command wires the rooms together and
+//! holds no logic of its own that another could need.
+
+mod check;
+mod demo;
+mod logging;
+mod page;
+mod replay;
+mod run;
+mod simulate;
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+/// Settings are wrong, as `sysexits.h` calls it (EX_CONFIG).
+const EXIT_SETTINGS: u8 = 78;
+/// Input is wrong (EX_DATAERR).
+const EXIT_DATA: u8 = 65;
+/// A file, device or port cannot be had (EX_UNAVAILABLE).
+const EXIT_UNAVAILABLE: u8 = 69;
+
+/// Tells a kite-fishing crew what to do with which line, how much and when, before the turn
+/// does it to the bait. Advice, not control: keep a look-out, and your own judgement.
+#[derive(Debug, Parser)]
+#[command(name = "skimwatch", version, propagate_version = true)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Plays an embedded, invented day on the water; open http://127.0.0.1:8477/ to watch.
+    #[command(after_help = "Example:\n  skimwatch demo --speed 2")]
+    Demo(demo::DemoArguments),
+    /// Runs the daemon on the boat's network.
+    #[command(after_help = "Example:\n  skimwatch run --settings /etc/skimwatch/skimwatch.toml")]
+    Run {
+        /// Settings file (config/skimwatch.toml is a commented example).
+        #[arg(long, value_name = "FILE")]
+        settings: PathBuf,
+    },
+    /// Sends recorded input through the same code; prints one JSON object a line.
+    #[command(
+        after_help = "Examples:\n  skimwatch replay day.nmea --settings config/skimwatch.toml\n  skimwatch replay day.nmea --settings config/skimwatch.toml --serve --speed 10"
+    )]
+    Replay(replay::ReplayArguments),
+    /// Checks the settings, lists serial devices, and listens what each feed sends.
+    #[command(
+        after_help = "Example:\n  skimwatch check --settings config/skimwatch.toml --listen 10"
+    )]
+    Check(check::CheckArguments),
+    /// Runs the rig model on a scenario and prints what it gives as JSON.
+    #[command(
+        after_help = "Examples:\n  skimwatch simulate fixtures/turn-toward.json\n  skimwatch simulate fixtures/turn-toward.json --nmea day.nmea --seed 7"
+    )]
+    Simulate(simulate::SimulateArguments),
+}
+
+/// What ends a command badly: the words for the terminal and the exit status.
+#[derive(Debug, thiserror::Error)]
+#[error("{message}")]
+struct Failure {
+    message: String,
+    status: u8,
+}
+
+impl Failure {
+    fn settings(message: impl ToString) -> Self {
+        Self {
+            message: message.to_string(),
+            status: EXIT_SETTINGS,
+        }
+    }
+
+    fn data(message: impl ToString) -> Self {
+        Self {
+            message: message.to_string(),
+            status: EXIT_DATA,
+        }
+    }
+
+    fn unavailable(message: impl ToString) -> Self {
+        Self {
+            message: message.to_string(),
+            status: EXIT_UNAVAILABLE,
+        }
+    }
+}
+
+/// A runtime for a command.
+fn runtime() -> Result<tokio::runtime::Runtime, Failure> {
+    tokio::runtime::Builder::new_multi_thread()
+        .worker_threads(2)
+        .enable_all()
+        .build()
+        .map_err(|error| Failure::unavailable(format!("cannot start threads: {error}")))
+}
+
+/// A factor on the passing of time.
+fn speed(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(speed) if (0.1..=1000.0).contains(&speed) => Ok(speed),
+        _ => Err("allowed is 0.1 to 1000".to_owned()),
+    }
+}
+
+/// Reads the command line and does what it says.
+#[must_use]
+pub fn main() -> ExitCode {
+    let arguments = Arguments::parse();
+    logging::start();
+    let done = match arguments.command {
+        Command::Demo(arguments) => demo::demo(&arguments),
+        Command::Run { settings } => run::run(&settings),
+        Command::Replay(arguments) => replay::replay(&arguments),
+        Command::Check(arguments) => check::check(&arguments),
+        Command::Simulate(arguments) => simulate::simulate(&arguments),
+    };
+    match done {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(failure) => {
+            eprintln!("skimwatch: {failure}");
+            ExitCode::from(failure.status)
+        }
+    }
+}

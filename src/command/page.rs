@@ -1,0 +1,142 @@
+//! Wiring shared by every command that shows a page: listener, readers, signals.
+
+use std::net::SocketAddr;
+use std::sync::Arc;
+
+use tokio::sync::{mpsc, watch};
+use tokio_util::sync::CancellationToken;
+
+use super::Failure;
+use crate::drive::{LogLine, Pace, Replay};
+use crate::engine::{Engine, EngineSettings, Mode, Picture, Snapshot};
+use crate::serve::{
+    self, AdvisoryHub, BiteZone, CrewPost, CrewUnits, RigEntry, ServeSettings, Sources,
+};
+use crate::settings::Settings;
+
+/// Crew posts that may wait to be stamped.
+const CREW_QUEUE: usize = 32;
+
+/// What a page shows and where.
+#[derive(Debug)]
+pub(super) struct Page {
+    pub(super) mode: Mode,
+    pub(super) serve: ServeSettings,
+    pub(super) units: CrewUnits,
+    pub(super) rig: Vec<RigEntry>,
+    pub(super) bite_zone: BiteZone,
+    pub(super) engine: EngineSettings,
+}
+
+/// Both ends of what passes between a driver and the page.
+pub(super) struct Desk {
+    pub(super) sources: Sources,
+    pub(super) crew: mpsc::Receiver<CrewPost>,
+    pub(super) publish: Box<dyn FnMut(Picture) + Send>,
+}
+
+impl Page {
+    pub(super) fn new(settings: &Settings, mode: Mode) -> Result<Self, Failure> {
+        Ok(Self {
+            mode,
+            serve: settings.serve.clone(),
+            units: settings.units,
+            rig: settings.rig_entries(),
+            bite_zone: settings.bite_zone(),
+            engine: settings.engine().map_err(Failure::settings)?,
+        })
+    }
+
+    pub(super) fn desk(&self) -> Desk {
+        let (to_readers, snapshot) = watch::channel(Arc::new(Snapshot::blank(self.mode)));
+        let (posts, crew) = mpsc::channel(CREW_QUEUE);
+        let revisions = AdvisoryHub::new(self.serve.history);
+        let hub = revisions.clone();
+        Desk {
+            sources: Sources {
+                snapshot,
+                revisions,
+                crew: posts,
+                units: self.units,
+                rig: Arc::new(self.rig.clone()),
+                bite_zone: self.bite_zone,
+            },
+            crew,
+            publish: Box::new(move |picture| {
+                hub.publish(picture.revisions);
+                to_readers.send_replace(Arc::new(picture.snapshot));
+            }),
+        }
+    }
+}
+
+/// Cancelled by ctrl-c or the service manager.
+pub(super) fn shutdown_on_signal() -> Result<CancellationToken, Failure> {
+    use tokio::signal::unix::{SignalKind, signal};
+    let token = CancellationToken::new();
+    let mut terminate = signal(SignalKind::terminate())
+        .map_err(|error| Failure::unavailable(format!("cannot watch for signals: {error}")))?;
+    let cancel = token.clone();
+    tokio::spawn(async move {
+        tokio::select! {
+            _ = tokio::signal::ctrl_c() => {}
+            _ = terminate.recv() => {}
+        }
+        tracing::info!("stopping");
+        cancel.cancel();
+    });
+    Ok(token)
+}
+
+/// Says on the terminal where the page is.
+pub(super) fn announce(address: SocketAddr, mode: Mode) {
+    let what = match mode {
+        Mode::Live => "the boat, live",
+        Mode::Replay => "a replay, not the sea",
+        Mode::Demo => "an invented day, not the sea",
+    };
+    tracing::info!("page at http://{address}/ ({what}); stop with ctrl-c");
+}
+
+/// Plays `items` paced and shows them, until a signal.
+pub(super) fn open_page(
+    page: Page,
+    speed: f64,
+    items: impl Iterator<Item = LogLine> + Send + 'static,
+) -> Result<(), Failure> {
+    super::runtime()?.block_on(async move {
+        let listener = serve::bind(page.serve.bind)
+            .await
+            .map_err(Failure::unavailable)?;
+        let address = listener.local_addr().unwrap_or(page.serve.bind);
+        let shutdown = shutdown_on_signal()?;
+        announce(address, page.mode);
+        let desk = page.desk();
+        let replay = Replay::new(Engine::new(page.engine, page.mode), Some(desk.crew));
+        let stop = shutdown.clone();
+        let mut show = desk.publish;
+        let publish = move |mut picture: Picture| {
+            picture.snapshot.clock_speed = speed;
+            show(picture);
+        };
+        // Its own thread: a forecast may take a while and must not hold up the page.
+        let player = std::thread::spawn(move || {
+            let runtime = tokio::runtime::Builder::new_current_thread()
+                .enable_time()
+                .build();
+            match runtime {
+                Ok(runtime) => {
+                    runtime.block_on(replay.run(items, Pace::Times(speed), stop, publish));
+                    tracing::info!("the log has ended; the page keeps its last picture");
+                }
+                Err(error) => tracing::error!("cannot play: {error}"),
+            }
+        });
+        serve::run(listener, page.serve, desk.sources, shutdown)
+            .await
+            .map_err(Failure::unavailable)?;
+        player
+            .join()
+            .map_err(|_| Failure::unavailable("the player stopped for an unknown cause"))
+    })
+}

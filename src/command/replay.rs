@@ -1,0 +1,179 @@
+//! `skimwatch replay`: recorded input through the same code.
+
+use std::collections::BTreeMap;
+use std::fs::File;
+use std::io::{BufWriter, IsTerminal, Write as _};
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use clap::Args;
+use indicatif::{ProgressBar, ProgressStyle};
+use serde::Serialize;
+use tokio_util::sync::CancellationToken;
+
+use super::Failure;
+use super::page::{Page, open_page};
+use crate::advice::{Advisory, Kind};
+use crate::drive::{LogLine, Pace, Replay, TimeSource};
+use crate::engine::{Engine, FeedTotals, Mode, Picture};
+use crate::feed::FrameSettings;
+use crate::record::LogReader;
+use crate::settings::{self, Settings};
+use crate::time::Millis;
+
+/// Options of `replay`.
+#[derive(Debug, Args)]
+pub(super) struct ReplayArguments {
+    /// Recordings, in order of time: our own, plain NMEA text, or with a time before each line.
+    #[arg(value_name = "LOG", required = true)]
+    logs: Vec<PathBuf>,
+    /// Settings file.
+    #[arg(long, value_name = "FILE")]
+    settings: PathBuf,
+    /// Show it on the page instead of printing it, paced by --speed.
+    #[arg(long)]
+    serve: bool,
+    /// Seconds of log time a second, with --serve.
+    #[arg(long, default_value_t = 1.0, value_name = "N", requires = "serve", value_parser = super::speed)]
+    speed: f64,
+}
+
+/// The closing line.
+#[derive(Debug, Serialize)]
+struct Summary {
+    summary: bool,
+    from: Option<Millis>,
+    to: Option<Millis>,
+    time_source: TimeSource,
+    feeds: BTreeMap<String, FeedTotals>,
+    advisories: BTreeMap<Kind, u64>,
+}
+
+pub(super) fn replay(arguments: &ReplayArguments) -> Result<(), Failure> {
+    let settings = settings::load(&arguments.settings).map_err(Failure::settings)?;
+    let logs = open_logs(&arguments.logs)?;
+    if arguments.serve {
+        return show(&settings, logs, arguments.speed);
+    }
+    let bar = progress(logs.iter().map(|log| log.bytes).sum());
+    let lines = lines(logs, bar.clone());
+    let mut engine_settings = settings.engine().map_err(Failure::settings)?;
+    // A log names its own feeds.
+    engine_settings.feeds.clear();
+    let replay = Replay::new(Engine::new(engine_settings, Mode::Replay), None);
+
+    let mut out = BufWriter::new(std::io::stdout().lock());
+    let mut broken = None;
+    let shutdown = CancellationToken::new();
+    let mut advisories = BTreeMap::new();
+    let publish = |picture: Picture| {
+        for revision in &picture.revisions {
+            if revision.revision == 1 {
+                *advisories.entry(revision.kind).or_insert(0) += 1;
+            }
+            if broken.is_none()
+                && let Err(error) = print(&mut out, revision)
+            {
+                broken = Some(error);
+                shutdown.cancel();
+            }
+        }
+    };
+    let runtime = super::runtime()?;
+    let (engine, end) =
+        runtime.block_on(replay.run(lines, Pace::Fastest, shutdown.clone(), publish));
+    bar.finish_and_clear();
+    let summary = Summary {
+        summary: true,
+        from: end.first,
+        to: end.last,
+        time_source: end.time_source,
+        feeds: engine.inputs().totals(),
+        advisories,
+    };
+    if broken.is_none() {
+        let line = serde_json::to_string(&summary).map_err(Failure::data)?;
+        broken = writeln!(out, "{line}").and_then(|()| out.flush()).err();
+    }
+    match broken {
+        // A reader that has seen enough (head) is no failure.
+        Some(error) if error.kind() != std::io::ErrorKind::BrokenPipe => {
+            Err(Failure::unavailable(format!("standard output: {error}")))
+        }
+        _ => Ok(()),
+    }
+}
+
+/// A log that could be opened.
+struct Log {
+    name: Arc<str>,
+    bytes: u64,
+    reader: LogReader<File>,
+}
+
+fn open_logs(paths: &[PathBuf]) -> Result<Vec<Log>, Failure> {
+    paths
+        .iter()
+        .map(|path| {
+            let cannot = |error: std::io::Error| {
+                Failure::unavailable(format!("cannot read the log {}: {error}", path.display()))
+            };
+            let metadata = std::fs::metadata(path).map_err(cannot)?;
+            if metadata.is_dir() {
+                return Err(Failure::unavailable(format!(
+                    "{} is a directory; name the log files in it, in order of time",
+                    path.display()
+                )));
+            }
+            let reader = LogReader::open(path, FrameSettings::default()).map_err(cannot)?;
+            let name = path.file_stem().unwrap_or_default().to_string_lossy();
+            Ok(Log {
+                name: name.as_ref().into(),
+                bytes: metadata.len(),
+                reader,
+            })
+        })
+        .collect()
+}
+
+/// The lines of all logs, one after the other.
+fn lines(logs: Vec<Log>, bar: ProgressBar) -> impl Iterator<Item = LogLine> {
+    logs.into_iter().flat_map(move |mut log| {
+        let bar = bar.clone();
+        let before = bar.position();
+        std::iter::from_fn(move || {
+            let item = log.reader.next()?;
+            bar.set_position(before + log.reader.bytes_read());
+            match item {
+                Ok(item) => Some(LogLine::from_log(item, &log.name)),
+                Err(error) => {
+                    tracing::error!("{}: reading stopped: {error}", log.name);
+                    None
+                }
+            }
+        })
+    })
+}
+
+fn print(out: &mut impl std::io::Write, revision: &Advisory) -> std::io::Result<()> {
+    serde_json::to_writer(&mut *out, revision)?;
+    out.write_all(b"\n")
+}
+
+/// A bar on standard error for long logs when somebody looks at it.
+fn progress(bytes: u64) -> ProgressBar {
+    const LONG_BYTES: u64 = 2_000_000;
+    if bytes < LONG_BYTES || !std::io::stderr().is_terminal() {
+        return ProgressBar::hidden();
+    }
+    let style = ProgressStyle::with_template("{bar:40} {bytes}/{total_bytes} {eta} left")
+        .unwrap_or_else(|_| ProgressStyle::default_bar());
+    ProgressBar::new(bytes).with_style(style)
+}
+
+fn show(settings: &Settings, logs: Vec<Log>, speed: f64) -> Result<(), Failure> {
+    let lines = lines(logs, ProgressBar::hidden());
+    let mut page = Page::new(settings, Mode::Replay)?;
+    page.engine.feeds.clear();
+    open_page(page, speed, lines)
+}

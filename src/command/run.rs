@@ -1,0 +1,65 @@
+//! `skimwatch run`: the daemon.
+
+use std::path::Path;
+
+use tokio::sync::mpsc;
+
+use super::Failure;
+use super::page::{Page, announce, shutdown_on_signal};
+use crate::drive::Live;
+use crate::engine::{Engine, Mode};
+use crate::feed;
+use crate::record::Recorder;
+use crate::serve;
+use crate::settings::{self, Settings};
+
+/// Sentences that may wait to be stamped.
+const ARRIVALS: usize = 1024;
+
+pub(super) fn run(path: &Path) -> Result<(), Failure> {
+    let settings = settings::load(path).map_err(Failure::settings)?;
+    settings
+        .needs_feeds(&path.display().to_string())
+        .map_err(Failure::settings)?;
+    super::runtime()?.block_on(daemon(settings))
+}
+
+async fn daemon(settings: Settings) -> Result<(), Failure> {
+    let listener = serve::bind(settings.serve.bind)
+        .await
+        .map_err(Failure::unavailable)?;
+    let address = listener.local_addr().unwrap_or(settings.serve.bind);
+    let shutdown = shutdown_on_signal()?;
+    announce(address, Mode::Live);
+
+    let page = Page::new(&settings, Mode::Live)?;
+    let desk = page.desk();
+    let (to_stamper, arrivals) = mpsc::channel(ARRIVALS);
+    let mut feeds = Vec::new();
+    for feed in &settings.feeds {
+        feeds.push(feed::spawn(
+            feed.clone(),
+            to_stamper.clone(),
+            shutdown.clone(),
+        ));
+    }
+    drop(to_stamper);
+    let live = Live {
+        arrivals,
+        crew: desk.crew,
+        recorder: settings.record.clone().map(Recorder::start),
+        reports: feeds
+            .iter()
+            .map(|feed| (feed.name.clone(), feed.report.clone()))
+            .collect(),
+        shutdown: shutdown.clone(),
+    };
+    let engine = Engine::new(page.engine, Mode::Live);
+    let driver = tokio::spawn(live.run(engine, desk.publish));
+    serve::run(listener, page.serve, desk.sources, shutdown)
+        .await
+        .map_err(Failure::unavailable)?;
+    driver
+        .await
+        .map_err(|error| Failure::unavailable(format!("the driver stopped: {error}")))
+}

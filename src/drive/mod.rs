@@ -1,0 +1,18 @@
+//! Drivers: the only place that knows what time it is.
+//!
+//! In: frames from the feeds, the crew's posts, or a recording; a clock, or the times in the
+//! recording. Out: stamped events for the engine in order of time, the raw recording, and the
+//! engine's pictures to whoever reads them.
+//! Live, replay and demo make the same events; they differ only in where the time comes from.
+
+mod live;
+mod replay;
+mod stamped;
+mod ticks;
+mod timebase;
+
+pub use live::Live;
+pub use replay::{LogLine, Pace, Replay, ReplayEnd};
+pub use stamped::Stamped;
+pub use ticks::Ticks;
+pub use timebase::{TimeBase, TimeSource};

@@ -1,0 +1,228 @@
+//! Recorded (or invented) lines through the engine, as fast as it goes or paced.
+
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+use tokio::sync::mpsc;
+use tokio_util::sync::CancellationToken;
+
+use super::live::CrewSequence;
+use super::{Stamped, Ticks, TimeBase, TimeSource};
+use crate::engine::{Engine, Picture};
+use crate::feed::{CREW_FEED, Frame, SentenceKind};
+use crate::record::LogItem;
+use crate::serve::CrewPost;
+use crate::time::Millis;
+
+/// How fast log time passes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Pace {
+    /// As fast as it goes.
+    Fastest,
+    /// So many seconds of log time a second.
+    Times(f64),
+}
+
+/// One thing found in a log, or made by a scene.
+#[derive(Debug, Clone, PartialEq)]
+pub enum LogLine {
+    /// An accepted sentence.
+    Sentence {
+        /// The time the log itself gives it.
+        stamped: Option<(Millis, TimeSource)>,
+        /// Which feed brought it.
+        feed: Arc<str>,
+        /// `$...`.
+        text: String,
+    },
+    /// Something refused or passed over.
+    Refused {
+        /// Which feed brought it.
+        feed: Arc<str>,
+        /// Cause, as counted.
+        cause: &'static str,
+    },
+}
+
+impl LogLine {
+    /// From what the framer found in a log; `log` names the feed where the log names none.
+    #[must_use]
+    pub fn from_log(item: LogItem, log: &Arc<str>) -> Self {
+        let named = item.feed.is_some();
+        let feed = item.feed.unwrap_or_else(|| Arc::clone(log));
+        match item.frame {
+            Frame::Sentence(sentence) if sentence.kind == SentenceKind::Parametric => {
+                // A log that stamps its lines names their feed in the same TAG block.
+                let source = if named {
+                    TimeSource::Tag
+                } else {
+                    TimeSource::Prefix
+                };
+                Self::Sentence {
+                    stamped: item.time.map(|time| (time, source)),
+                    feed,
+                    text: sentence.text,
+                }
+            }
+            Frame::Sentence(_) => Self::Refused {
+                feed,
+                cause: "encapsulated",
+            },
+            Frame::Rejected(rejection) => Self::Refused {
+                feed,
+                cause: rejection.cause.name(),
+            },
+        }
+    }
+}
+
+/// How a replay ended.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ReplayEnd {
+    /// First moment in the log.
+    pub first: Option<Millis>,
+    /// Last moment in the log.
+    pub last: Option<Millis>,
+    /// Where the times came from.
+    pub time_source: TimeSource,
+}
+
+/// Waits until a moment of the log is due.
+struct Pacer {
+    pace: Pace,
+    start: Option<(Instant, Millis)>,
+}
+
+impl Pacer {
+    fn wait(&mut self, at: Millis) -> Duration {
+        let Pace::Times(speed) = self.pace else {
+            return Duration::ZERO;
+        };
+        let (began, first) = *self.start.get_or_insert((Instant::now(), at));
+        let due = Duration::from_secs_f64((at.seconds_since(first) / speed).max(0.0));
+        let wait = due.saturating_sub(began.elapsed());
+        // A jump in the log (another day) is not sat out.
+        if wait > Duration::from_secs(60) {
+            self.start = Some((Instant::now(), at));
+            return Duration::ZERO;
+        }
+        wait
+    }
+}
+
+/// A replay under way.
+#[derive(Debug)]
+pub struct Replay {
+    engine: Engine,
+    ticks: Ticks,
+    base: TimeBase,
+    crew: Option<mpsc::Receiver<CrewPost>>,
+    sequence: CrewSequence,
+    first: Option<Millis>,
+    last: Option<Millis>,
+}
+
+impl Replay {
+    /// A replay into `engine`; `crew` brings what is posted on the page meanwhile.
+    #[must_use]
+    pub fn new(engine: Engine, crew: Option<mpsc::Receiver<CrewPost>>) -> Self {
+        Self {
+            engine,
+            ticks: Ticks::default(),
+            base: TimeBase::default(),
+            crew,
+            sequence: CrewSequence::default(),
+            first: None,
+            last: None,
+        }
+    }
+
+    /// Plays `items` to their end or until `shutdown`, handing each picture to `publish`.
+    /// Blocks between awaits: give it a thread of its own.
+    pub async fn run(
+        mut self,
+        items: impl Iterator<Item = LogLine>,
+        pace: Pace,
+        shutdown: CancellationToken,
+        mut publish: impl FnMut(Picture),
+    ) -> (Engine, ReplayEnd) {
+        let mut pacer = Pacer { pace, start: None };
+        for item in items {
+            if shutdown.is_cancelled() {
+                break;
+            }
+            match item {
+                LogLine::Refused { feed, cause } => {
+                    self.take(&Stamped::Refused { feed, cause }, &mut publish);
+                }
+                LogLine::Sentence {
+                    stamped,
+                    feed,
+                    text,
+                } => {
+                    let at = self.base.next(stamped, &text);
+                    self.first.get_or_insert(at);
+                    for tick in self.ticks.due(at) {
+                        self.wait_for(&mut pacer, tick, &shutdown, &mut publish)
+                            .await;
+                        self.take(&Stamped::Tick { at: tick }, &mut publish);
+                    }
+                    self.wait_for(&mut pacer, at, &shutdown, &mut publish).await;
+                    self.last = Some(at);
+                    self.take(&Stamped::Line { at, feed, text }, &mut publish);
+                }
+            }
+        }
+        let end = ReplayEnd {
+            first: self.first,
+            last: self.last,
+            time_source: self.base.source(),
+        };
+        (self.engine, end)
+    }
+
+    fn take(&mut self, stamped: &Stamped, publish: &mut impl FnMut(Picture)) {
+        if let Stamped::Line { text, .. } = stamped {
+            self.sequence.heard(text);
+        }
+        if let Some(picture) = self.engine.take(stamped.as_event()) {
+            publish(picture);
+        }
+    }
+
+    /// Sits out the time to `at`, taking what the crew posts meanwhile.
+    async fn wait_for(
+        &mut self,
+        pacer: &mut Pacer,
+        at: Millis,
+        shutdown: &CancellationToken,
+        publish: &mut impl FnMut(Picture),
+    ) {
+        let Some(until) = Some(pacer.wait(at))
+            .filter(|wait| !wait.is_zero())
+            .map(|wait| tokio::time::Instant::now() + wait)
+        else {
+            return;
+        };
+        loop {
+            let post = async {
+                match &mut self.crew {
+                    Some(crew) => crew.recv().await,
+                    None => None,
+                }
+            };
+            tokio::select! {
+                () = shutdown.cancelled() => return,
+                () = tokio::time::sleep_until(until) => return,
+                Some(post) = post => {
+                    let now = self.last.unwrap_or(at);
+                    let text = self.sequence.answer(post);
+                    self.take(
+                        &Stamped::Line { at: now, feed: CREW_FEED.into(), text },
+                        publish,
+                    );
+                }
+            }
+        }
+    }
+}

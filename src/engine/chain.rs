@@ -1,0 +1,209 @@
+//! The chain itself: decode -> vessel -> turn -> forecast -> advice.
+
+use std::collections::BTreeMap;
+
+use super::inputs::Inputs;
+use super::snapshot::{Mode, Snapshot};
+use crate::advice::{AdviceBoard, AdviceSettings, Advisory};
+use crate::decode::{CrewInput, Decoder, Observation, SessionMark};
+use crate::forecast::Forecaster;
+use crate::time::Millis;
+use crate::turn::{TurnSettings, TurnWatch};
+use crate::vessel::{Deck, LinesOut, Vessel, VesselSettings};
+
+/// All that the chain needs to know beforehand.
+#[derive(Debug, Clone)]
+pub struct EngineSettings {
+    /// Names of the inputs, so that one that never speaks is shown too.
+    pub feeds: Vec<String>,
+    /// Which source to believe.
+    pub vessel: VesselSettings,
+    /// How turns are foreseen.
+    pub turn: TurnSettings,
+    /// Line out at the start, as the settings give it.
+    pub lines_out: LinesOut,
+    /// Makes the futures; it knows the rig and has seen nothing yet.
+    pub forecaster: Forecaster,
+    /// When an advisory is raised.
+    pub advice: AdviceSettings,
+}
+
+/// What can happen to the engine. Moments never go back from one event to the next.
+#[derive(Debug, Clone, Copy)]
+pub enum Event<'a> {
+    /// A framed sentence whose checksum held (or that had none, where the feed allows it).
+    Line {
+        /// When it arrived.
+        at: Millis,
+        /// Which feed brought it.
+        feed: &'a str,
+        /// `$...`, with or without `*hh`.
+        text: &'a str,
+    },
+    /// Something the framer refused or passed over.
+    Refused {
+        /// Which feed brought it.
+        feed: &'a str,
+        /// Cause, as counted.
+        cause: &'a str,
+    },
+    /// Time has come this far.
+    Tick {
+        /// The moment.
+        at: Millis,
+    },
+}
+
+/// What a tick shows.
+#[derive(Debug, Clone)]
+pub struct Picture {
+    /// Advisories that changed, in the order in which they did.
+    pub revisions: Vec<Advisory>,
+    /// Everything at this moment.
+    pub snapshot: Snapshot,
+}
+
+/// The machine.
+#[derive(Debug)]
+pub struct Engine {
+    settings: EngineSettings,
+    mode: Mode,
+    decoders: BTreeMap<String, Decoder>,
+    inputs: Inputs,
+    vessel: Vessel,
+    deck: Deck,
+    turn: TurnWatch,
+    forecaster: Forecaster,
+    board: AdviceBoard,
+    /// Advisories that the crew's last input changed, shown with the next picture.
+    answered: Vec<Advisory>,
+}
+
+impl Engine {
+    /// A fresh engine that has heard nothing.
+    #[must_use]
+    pub fn new(settings: EngineSettings, mode: Mode) -> Self {
+        let mut inputs = Inputs::default();
+        inputs.expect(settings.feeds.iter().cloned());
+        Self {
+            mode,
+            decoders: BTreeMap::new(),
+            inputs,
+            vessel: Vessel::new(settings.vessel.clone()),
+            deck: Deck::new(settings.lines_out),
+            turn: TurnWatch::new(settings.turn),
+            forecaster: settings.forecaster.clone(),
+            board: AdviceBoard::new(settings.advice.clone()),
+            answered: Vec::new(),
+            settings,
+        }
+    }
+
+    /// Takes one event. A tick always gives a picture; so does anything the crew says, for a
+    /// hand on a button should see its effect at once.
+    pub fn take(&mut self, event: Event<'_>) -> Option<Picture> {
+        match event {
+            Event::Line { at, feed, text } => self.line(at, feed, text).then(|| self.tick(at)),
+            Event::Refused { feed, cause } => {
+                self.inputs.refused(feed, cause);
+                None
+            }
+            Event::Tick { at } => Some(self.tick(at)),
+        }
+    }
+
+    /// The books of all inputs.
+    #[must_use]
+    pub fn inputs(&self) -> &Inputs {
+        &self.inputs
+    }
+
+    /// Whether the line was the crew's.
+    fn line(&mut self, at: Millis, feed: &str, text: &str) -> bool {
+        let decoder = self.decoders.entry(feed.to_owned()).or_default();
+        let decoded = match decoder.decode(text) {
+            Ok(decoded) => decoded,
+            Err(reject) => {
+                self.inputs.sentence(feed, kind_of(text));
+                self.inputs.refused(feed, reject.cause());
+                return false;
+            }
+        };
+        self.inputs.sentence(feed, decoded.kind);
+        self.inputs
+            .understood(at, feed, decoded.kind, decoded.is_void());
+        let mut crew_spoke = false;
+        for observation in &decoded.observations {
+            if let Observation::Crew { seq, input } = observation {
+                crew_spoke = true;
+                self.crew(at, *seq, input);
+            } else {
+                self.vessel
+                    .observe(at, feed, decoded.talker.as_str(), decoded.kind, observation);
+                self.turn.observe(at, observation);
+            }
+        }
+        crew_spoke
+    }
+
+    fn crew(&mut self, at: Millis, sequence: u32, input: &CrewInput) {
+        match input {
+            CrewInput::Acknowledge { advisory } => {
+                self.answered.extend(self.board.acknowledge(at, advisory));
+            }
+            CrewInput::Silence { minutes } => {
+                self.answered.extend(self.board.silence(at, *minutes));
+            }
+            CrewInput::Session(SessionMark::Start) => {
+                let settings = &self.settings;
+                self.deck = Deck::new(settings.lines_out);
+                self.turn = TurnWatch::new(settings.turn);
+                self.forecaster = settings.forecaster.clone();
+            }
+            _ => {
+                self.deck.observe(at, sequence, input);
+                self.forecaster.observe(at, input);
+            }
+        }
+    }
+
+    fn tick(&mut self, at: Millis) -> Picture {
+        let vessel = self.vessel.now(at);
+        let deck = self.deck.now(at);
+        let outlook = self.turn.outlook(at, &vessel, &deck);
+        let forecast = self.forecaster.forecast(at, &vessel, &deck, &outlook);
+        let mut revisions = std::mem::take(&mut self.answered);
+        revisions.extend(self.board.update(at, &vessel, &deck, forecast.as_deref()));
+        let snapshot = Snapshot {
+            at,
+            mode: self.mode,
+            clock_speed: 1.0,
+            silenced_until: self.board.quiet_until(at),
+            advisories: self.board.living(),
+            feeds: self.inputs.now(at),
+            vessel,
+            deck,
+            forecast,
+        };
+        Picture {
+            revisions,
+            snapshot,
+        }
+    }
+}
+
+/// Kind of a sentence that could not be decoded, as its address gives it: the last three letters
+/// of a plain address, the whole of a proprietary one.
+fn kind_of(text: &str) -> &str {
+    let address = text.trim_start_matches(['$', '!']);
+    let address = address.split([',', '*']).next().unwrap_or_default();
+    if address.starts_with('P') {
+        address
+    } else {
+        address
+            .len()
+            .checked_sub(3)
+            .and_then(|start| address.get(start..))
+            .unwrap_or(address)
+    }
+}

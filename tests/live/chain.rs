@@ -1,0 +1,320 @@
+//! The whole chain on real inputs in real time, against replays of the same lines.
+
+use std::net::UdpSocket;
+use std::path::Path;
+use std::sync::{Arc, Mutex};
+use std::time::{Duration, Instant};
+
+use skimwatch::advice::{Advisory, Kind, Outcome};
+use skimwatch::drive::{Live, LogLine, Pace, Replay};
+use skimwatch::engine::{Engine, EngineSettings, Mode, Snapshot};
+use skimwatch::feed::{self, Feed, FeedSpec, FrameSettings};
+use skimwatch::record::{LogReader, RecordSettings, Recorder};
+use skimwatch::scene::{Script, ScriptTurn, play};
+use skimwatch::time::Millis;
+use tokio::sync::mpsc;
+use tokio_util::sync::CancellationToken;
+
+use crate::feed_serial::Cable;
+
+/// The demo's settings, quick to miss a sensor.
+fn settings() -> EngineSettings {
+    let text = std::fs::read_to_string("config/demo.toml").unwrap();
+    let mut settings = settings::parse(&text, "config/demo.toml")
+        .unwrap()
+        .engine()
+        .unwrap();
+    settings.feeds = vec!["network".to_owned()];
+    settings
+}
+
+/// Sixteen invented seconds: settled, then a turn toward the wind is announced.
+fn lines() -> Vec<(f64, String)> {
+    let text = std::fs::read_to_string("config/demo.toml").unwrap();
+    let rig = settings::parse(&text, "config/demo.toml")
+        .unwrap()
+        .rig
+        .parameters;
+    let mut script = Script::straight(Millis(0), rig, 16.0);
+    script.turns = vec![ScriptTurn {
+        start_s: 14.0,
+        by_rad: -50.0_f64.to_radians(),
+        rate_rad_s: 4.0_f64.to_radians(),
+        yaw_time_s: 2.5,
+        announced_s: Some(9.0),
+    }];
+    let played = play(&script).unwrap();
+    played
+        .lines
+        .into_iter()
+        .map(|(at, line)| (at.0 as f64 / 1000.0, line))
+        .collect()
+}
+
+struct Running {
+    stop: CancellationToken,
+    revisions: Arc<Mutex<Vec<Advisory>>>,
+    last: Arc<Mutex<Option<Snapshot>>>,
+    task: tokio::task::JoinHandle<()>,
+}
+
+fn start(spec: FeedSpec, record: Option<&Path>) -> Running {
+    let stop = CancellationToken::new();
+    let (to_stamper, arrivals) = mpsc::channel(256);
+    let feed = Feed::new("network", spec, FrameSettings::default()).unwrap();
+    let running = feed::spawn(feed, to_stamper, stop.clone());
+    // Posts come by the page; here the crew speaks on the network like the instruments.
+    let (_posts, crew) = mpsc::channel(1);
+    let live = Live {
+        arrivals,
+        crew,
+        recorder: record
+            .map(|dir| Recorder::start(RecordSettings::new(dir.to_owned(), 1, 10).unwrap())),
+        reports: vec![(running.name.clone(), running.report.clone())],
+        shutdown: stop.clone(),
+    };
+    let revisions = Arc::new(Mutex::new(Vec::new()));
+    let last = Arc::new(Mutex::new(None));
+    let (seen, picture_of) = (Arc::clone(&revisions), Arc::clone(&last));
+    let engine = Engine::new(settings(), Mode::Live);
+    let task = tokio::spawn(live.run(engine, move |picture| {
+        seen.lock().unwrap().extend(picture.revisions);
+        *picture_of.lock().unwrap() = Some(picture.snapshot);
+    }));
+    Running {
+        stop,
+        revisions,
+        last,
+        task,
+    }
+}
+
+impl Running {
+    async fn finish(self) -> Vec<Advisory> {
+        self.stop.cancel();
+        self.task.await.unwrap();
+        Arc::into_inner(self.revisions)
+            .unwrap()
+            .into_inner()
+            .unwrap()
+    }
+
+    fn forecast_is_there(&self) -> bool {
+        let last = self.last.lock().unwrap();
+        last.as_ref()
+            .is_some_and(|snapshot| snapshot.forecast.is_ok())
+    }
+
+    async fn wait_for(&self, what: &str, mut seen: impl FnMut(&Self) -> bool) {
+        let end = Instant::now() + Duration::from_secs(30);
+        while !seen(self) {
+            assert!(Instant::now() < end, "{what} did not come within 30 s");
+            tokio::time::sleep(Duration::from_millis(100)).await;
+        }
+    }
+
+    fn has(&self, kind: Kind, outcome: Option<Outcome>) -> bool {
+        let revisions = self.revisions.lock().unwrap();
+        revisions
+            .iter()
+            .any(|advisory| advisory.kind == kind && advisory.outcome == outcome)
+    }
+}
+
+async fn replay(items: impl Iterator<Item = LogLine>) -> Vec<Advisory> {
+    let mut revisions = Vec::new();
+    let replay = Replay::new(Engine::new(settings(), Mode::Replay), None);
+    replay
+        .run(items, Pace::Fastest, CancellationToken::new(), |picture| {
+            revisions.extend(picture.revisions);
+        })
+        .await;
+    revisions
+}
+
+fn json(revisions: &[Advisory]) -> Vec<String> {
+    revisions
+        .iter()
+        .map(|revision| serde_json::to_string(revision).unwrap())
+        .collect()
+}
+
+/// First revisions: kind, and onset after the start of its run.
+fn raised(revisions: &[Advisory], start: Millis) -> Vec<(Kind, Option<f64>)> {
+    let mut raised: Vec<_> = revisions
+        .iter()
+        .filter(|revision| revision.revision == 1)
+        .map(|revision| {
+            let onset = revision.onset_at.map(|onset| onset.seconds_since(start));
+            (revision.kind, onset)
+        })
+        .collect();
+    raised.sort_by_key(|(kind, _)| *kind);
+    raised
+}
+
+fn assert_alike(live: &[Advisory], file: &[Advisory], what: &str) {
+    assert!(!file.is_empty());
+    let first = |revisions: &[Advisory]| revisions.iter().map(|r| r.at).min().unwrap();
+    let (live, file) = (raised(live, first(live)), raised(file, first(file)));
+    assert_eq!(
+        live.iter().map(|r| r.0).collect::<Vec<_>>(),
+        file.iter().map(|r| r.0).collect::<Vec<_>>(),
+        "{what}"
+    );
+    for (live, file) in live.iter().zip(&file) {
+        let (Some(a), Some(b)) = (live.1, file.1) else {
+            continue;
+        };
+        // Real time shifts the lines against the whole seconds by up to a second.
+        assert!((a - b).abs() < 3.0, "{what}: onset {a} against {b}");
+    }
+}
+
+async fn send_in_time(lines: &[(f64, String)], mut send: impl FnMut(&str)) {
+    let begin = tokio::time::Instant::now();
+    for (at_s, line) in lines {
+        tokio::time::sleep_until(begin + Duration::from_secs_f64(*at_s)).await;
+        send(line);
+    }
+    tokio::time::sleep(Duration::from_millis(300)).await;
+}
+
+fn as_log(lines: &[(f64, String)]) -> impl Iterator<Item = LogLine> {
+    lines.iter().map(|(at_s, line)| LogLine::Sentence {
+        stamped: Some((
+            Millis(1_780_300_800_000).plus_seconds(*at_s),
+            skimwatch::drive::TimeSource::Tag,
+        )),
+        feed: "network".into(),
+        text: line.clone(),
+    })
+}
+
+fn free_udp() -> std::net::SocketAddr {
+    UdpSocket::bind("127.0.0.1:0")
+        .unwrap()
+        .local_addr()
+        .unwrap()
+}
+
+fn udp(bind: std::net::SocketAddr) -> FeedSpec {
+    FeedSpec::Udp {
+        bind,
+        groups: Vec::new(),
+        interface: None,
+        share_port: false,
+    }
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn udp_gives_the_advisories_of_the_file_and_its_recording_the_same_bytes() {
+    let lines = lines();
+    let file = replay(as_log(&lines)).await;
+    assert!(file.iter().any(|a| a.kind == Kind::BaitAirborne));
+
+    let dir = tempfile::tempdir().unwrap();
+    let address = free_udp();
+    let running = start(udp(address), Some(dir.path()));
+    tokio::time::sleep(Duration::from_millis(300)).await;
+    let socket = UdpSocket::bind("127.0.0.1:0").unwrap();
+    send_in_time(&lines, |line| {
+        socket
+            .send_to(format!("{line}\r\n").as_bytes(), address)
+            .unwrap();
+    })
+    .await;
+    let live = running.finish().await;
+    assert_alike(&live, &file, "UDP");
+
+    let mut paths: Vec<_> = std::fs::read_dir(dir.path())
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .collect();
+    paths.sort();
+    let items = paths.iter().flat_map(|path| {
+        LogReader::open(path, FrameSettings::default())
+            .unwrap()
+            .map(|item| LogLine::from_log(item.unwrap(), &"log".into()))
+    });
+    let again = replay(items).await;
+    assert_eq!(json(&live), json(&again));
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_pseudo_terminal_at_4800_baud_gives_the_advisories_of_the_file() {
+    let lines = lines();
+    let file = replay(as_log(&lines)).await;
+    let dir = tempfile::tempdir().unwrap();
+    let name = dir.path().join("instruments");
+    let mut cable = Cable::plug_in(&name);
+    let running = start(
+        FeedSpec::Serial {
+            device: name,
+            baud: 4800,
+        },
+        None,
+    );
+    tokio::time::sleep(Duration::from_millis(300)).await;
+    send_in_time(&lines, |line| {
+        cable.send_slowly(&format!("{line}\r\n"));
+    })
+    .await;
+    assert_alike(&running.finish().await, &file, "4800 baud");
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn silence_and_garbage_raise_data_lost_and_all_recovers_alone() {
+    let lines: Vec<_> = lines()
+        .into_iter()
+        .filter(|(at_s, _)| *at_s < 4.0)
+        .collect();
+    let address = free_udp();
+    let running = start(udp(address), None);
+    tokio::time::sleep(Duration::from_millis(300)).await;
+    let socket = UdpSocket::bind("127.0.0.1:0").unwrap();
+    let say = |line: &str| {
+        socket
+            .send_to(format!("{line}\r\n").as_bytes(), address)
+            .unwrap();
+    };
+    send_in_time(&lines, say).await;
+    running
+        .wait_for("a forecast", Running::forecast_is_there)
+        .await;
+
+    // The wind sensor goes silent, the wire carries garbage; the compass goes on.
+    let compass: Vec<_> = lines
+        .iter()
+        .filter(|(_, line)| line.contains("HDT") || line.contains("VHW"))
+        .collect();
+    let end = Instant::now() + Duration::from_secs(25);
+    while !running.has(Kind::DataLost, None) {
+        assert!(Instant::now() < end, "data-lost did not come");
+        for (_, line) in &compass {
+            say(line);
+        }
+        socket
+            .send_to(&[0, 255, b'$', 7, b'*', 200], address)
+            .unwrap();
+        tokio::time::sleep(Duration::from_millis(500)).await;
+    }
+    assert!(
+        !running.forecast_is_there(),
+        "the forecast was not withdrawn"
+    );
+
+    // Back again: nobody touches anything.
+    let end = Instant::now() + Duration::from_secs(25);
+    while !running.has(Kind::DataLost, Some(Outcome::Restored)) {
+        assert!(Instant::now() < end, "data-lost did not end");
+        for (_, line) in lines.iter().filter(|(_, line)| !line.starts_with("$P")) {
+            say(line);
+        }
+        tokio::time::sleep(Duration::from_millis(500)).await;
+    }
+    running
+        .wait_for("a forecast", Running::forecast_is_there)
+        .await;
+    running.finish().await;
+}

@@ -1,0 +1,156 @@
+//! The built program, as a user meets it at the terminal.
+
+use std::io::Write as _;
+use std::net::TcpListener;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output, Stdio};
+
+fn skimwatch(arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_skimwatch"))
+        .args(arguments)
+        .current_dir(env!("CARGO_MANIFEST_DIR"))
+        .stdin(Stdio::null())
+        .output()
+        .unwrap()
+}
+
+fn stderr(output: &Output) -> String {
+    String::from_utf8_lossy(&output.stderr).into_owned()
+}
+
+fn stdout(output: &Output) -> String {
+    String::from_utf8_lossy(&output.stdout).into_owned()
+}
+
+/// The example settings with one change.
+fn settings_with(dir: &Path, from: &str, to: &str) -> PathBuf {
+    let example = Path::new(env!("CARGO_MANIFEST_DIR")).join("config/demo.toml");
+    let text = std::fs::read_to_string(example).unwrap();
+    assert!(
+        text.contains(from),
+        "config/demo.toml lost the line `{from}`"
+    );
+    let path = dir.join("settings.toml");
+    std::fs::write(&path, text.replacen(from, to, 1)).unwrap();
+    path
+}
+
+#[test]
+fn every_command_has_help_with_an_example() {
+    for command in ["demo", "run", "replay", "check", "simulate"] {
+        let output = skimwatch(&[command, "--help"]);
+        assert!(output.status.success());
+        assert!(stdout(&output).contains("Example"), "{command}");
+    }
+}
+
+#[test]
+fn shipped_settings_are_sound() {
+    for settings in ["config/skimwatch.toml", "config/demo.toml"] {
+        let output = skimwatch(&["check", "--settings", settings, "--listen", "0"]);
+        assert!(output.status.success(), "{settings}: {}", stderr(&output));
+    }
+}
+
+#[test]
+fn wrong_settings_name_file_line_key_and_cure() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = settings_with(dir.path(), "[boat]", "[boat]\nmast_color = \"red\"");
+    let output = skimwatch(&["check", "--settings", path.to_str().unwrap()]);
+    assert_eq!(output.status.code(), Some(78));
+    let words = stderr(&output);
+    assert!(words.contains("settings.toml:"), "{words}");
+    assert!(words.contains("mast_color"), "{words}");
+}
+
+#[test]
+fn a_missing_settings_file_is_named() {
+    let output = skimwatch(&["run", "--settings", "no/such/file.toml"]);
+    assert_eq!(output.status.code(), Some(78));
+    assert!(stderr(&output).contains("no/such/file.toml"));
+}
+
+#[test]
+fn a_port_in_use_is_named_with_the_cure() {
+    let taken = TcpListener::bind("127.0.0.1:0").unwrap();
+    let bind = taken.local_addr().unwrap().to_string();
+    let output = skimwatch(&["demo", "--bind", &bind]);
+    assert_eq!(output.status.code(), Some(69));
+    let words = stderr(&output);
+    assert!(words.contains(&bind) && words.contains("bind"), "{words}");
+}
+
+#[test]
+fn an_absent_device_is_named() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("settings.toml");
+    let example = Path::new(env!("CARGO_MANIFEST_DIR")).join("config/demo.toml");
+    let mut file = std::fs::File::create(&path).unwrap();
+    file.write_all(&std::fs::read(example).unwrap()).unwrap();
+    file.write_all(
+        b"\n[[feed]]\nname = \"mast\"\nkind = \"serial\"\ndevice = \"/dev/no-such-adapter\"\nbaud = 4800\n",
+    )
+    .unwrap();
+    let output = skimwatch(&[
+        "check",
+        "--listen",
+        "1",
+        "--settings",
+        path.to_str().unwrap(),
+    ]);
+    assert_eq!(output.status.code(), Some(69), "{}", stderr(&output));
+    assert!(stdout(&output).contains("/dev/no-such-adapter"));
+    assert!(stderr(&output).contains("mast"));
+}
+
+#[test]
+fn a_log_that_is_not_there_is_named() {
+    let output = skimwatch(&["replay", "nowhere.nmea", "--settings", "config/demo.toml"]);
+    assert_eq!(output.status.code(), Some(69));
+    assert!(stderr(&output).contains("nowhere.nmea"));
+}
+
+#[test]
+fn a_bad_scenario_names_key_and_range() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("bad.json");
+    std::fs::write(&path, r#"{"kite": {"area_m2": -1.0}}"#).unwrap();
+    let output = skimwatch(&["simulate", path.to_str().unwrap()]);
+    assert_eq!(output.status.code(), Some(65));
+    assert!(stderr(&output).contains("area_m2"), "{}", stderr(&output));
+}
+
+#[test]
+fn replaying_twice_gives_the_same_bytes() {
+    let dir = tempfile::tempdir().unwrap();
+    let scenario = dir.path().join("turn.json");
+    // Invented: beam wind, a turn toward it.
+    std::fs::write(
+        &scenario,
+        r#"{"wind": {"speed_10m_mps": 8.0, "from_deg_true": 90.0},
+            "boat": {"turn": {"start_s": 30.0, "by_deg": 45.0, "rate_deg_s": 3.0}},
+            "duration_s": 70.0}"#,
+    )
+    .unwrap();
+    let log = dir.path().join("turn.nmea");
+    let log = log.to_str().unwrap();
+    let made = skimwatch(&[
+        "simulate",
+        scenario.to_str().unwrap(),
+        "--nmea",
+        log,
+        "--seed",
+        "3",
+    ]);
+    assert!(made.status.success(), "{}", stderr(&made));
+    let truth = std::fs::read_to_string(format!("{log}.truth.json")).unwrap();
+    assert!(truth.contains("immersion"));
+
+    let first = skimwatch(&["replay", log, "--settings", "config/demo.toml"]);
+    let second = skimwatch(&["replay", log, "--settings", "config/demo.toml"]);
+    assert!(first.status.success(), "{}", stderr(&first));
+    assert_eq!(first.stdout, second.stdout);
+    let words = stdout(&first);
+    assert!(words.contains("\"kind\":\"bait-airborne\""), "{words}");
+    assert!(words.lines().last().unwrap().contains("\"summary\":true"));
+}
