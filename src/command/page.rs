@@ -41,7 +41,7 @@ impl Page {
             mode,
             serve: settings.serve.clone(),
             units: settings.units,
-            rig: settings.rig_entries(),
+            rig: settings.rig.entries(),
             bite_zone: settings.bite_zone(),
             engine: settings.engine().map_err(Failure::settings)?,
         })

@@ -4,8 +4,7 @@ use super::Settings;
 use crate::engine::EngineSettings;
 use crate::forecast::Forecaster;
 use crate::rig::RigError;
-use crate::serve::{BiteZone, RigEntry};
-use crate::vessel::Grade;
+use crate::serve::BiteZone;
 
 /// The rig model refuses the rig.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -62,37 +61,5 @@ impl Settings {
             from_deg: self.forecast.bite_zone.from_deg,
             to_deg: self.forecast.bite_zone.to_deg,
         }
-    }
-
-    /// The rig as set, for people to check.
-    #[must_use]
-    pub fn rig_entries(&self) -> Vec<RigEntry> {
-        let parameters = &self.rig.parameters;
-        let (kite, marker, bait) = (&parameters.kite, &parameters.marker, &parameters.bait);
-        let (kite_line, main_line) = (&parameters.kite_line, &parameters.main_line);
-        [
-            ("kite", "area_m2", kite.area_m2),
-            ("kite", "mass_kg", kite.mass_kg),
-            ("kite", "cl", kite.cl),
-            ("kite", "cd", kite.cd),
-            ("kite_line", "clip_to_kite_m", kite_line.clip_to_kite_m),
-            ("kite_line", "diameter_mm", kite_line.diameter_m * 1e3),
-            ("kite_line", "mass_g_per_m", kite_line.mass_per_m_kg * 1e3),
-            ("main_line", "diameter_mm", main_line.diameter_m * 1e3),
-            ("main_line", "mass_g_per_m", main_line.mass_per_m_kg * 1e3),
-            ("marker", "above_bait_m", marker.above_bait_m),
-            ("marker", "diameter_m", marker.diameter_m),
-            ("bait", "mass_kg", bait.mass_kg),
-            ("bait", "height_m", bait.height_m),
-        ]
-        .into_iter()
-        .map(|(part, key, value)| RigEntry {
-            part: part.replace('_', " "),
-            key: key.to_owned(),
-            value: format!("{}", (value * 1e4).round() / 1e4),
-            // Nobody has measured it for us: a setting is at best what the crew wrote down.
-            grade: Grade::Assumed,
-        })
-        .collect()
     }
 }

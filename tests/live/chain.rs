@@ -20,7 +20,7 @@ use crate::feed_serial::Cable;
 /// The demo's settings, quick to miss a sensor.
 fn settings() -> EngineSettings {
     let text = std::fs::read_to_string("config/demo.toml").unwrap();
-    let mut settings = settings::parse(&text, "config/demo.toml")
+    let mut settings = skimwatch::settings::parse(&text, "config/demo.toml")
         .unwrap()
         .engine()
         .unwrap();
@@ -31,7 +31,7 @@ fn settings() -> EngineSettings {
 /// Sixteen invented seconds: settled, then a turn toward the wind is announced.
 fn lines() -> Vec<(f64, String)> {
     let text = std::fs::read_to_string("config/demo.toml").unwrap();
-    let rig = settings::parse(&text, "config/demo.toml")
+    let rig = skimwatch::settings::parse(&text, "config/demo.toml")
         .unwrap()
         .rig
         .parameters;

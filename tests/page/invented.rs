@@ -305,6 +305,7 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
             kinds: BTreeMap::from([("MWV".to_owned(), 12_000), ("HDT".to_owned(), 345)]),
             last_at: Some(at.plus_seconds(-0.4)),
             longest_gap_s: 2.1,
+            link: Some("open (1 connected)".to_owned()),
             rate_hz: 4.0,
         }],
     };
