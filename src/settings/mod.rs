@@ -26,6 +26,7 @@ pub use rig::RigSettings;
 
 use crate::advice::AdviceSettings;
 use crate::feed::Feed;
+use crate::forecast::ForecastSettings;
 use crate::record::RecordSettings;
 use crate::serve::{CrewUnits, ServeSettings};
 use crate::turn::TurnSettings;
@@ -46,6 +47,8 @@ pub struct Settings {
     pub rig: RigSettings,
     /// What is known of the boat's turning.
     pub turn: TurnSettings,
+    /// Horizon, members, hands, doubts.
+    pub forecast: ForecastSettings,
     /// When to speak, when to be quiet.
     pub advice: AdviceSettings,
     /// The pages and the API.
@@ -129,6 +132,7 @@ fn read(root: Section<'_>) -> Option<Settings> {
     let vessel = sources::read(root.section("sources"), &feed_names, boat.as_ref());
     let rig = rig::read(root.section("rig"), boat.as_ref());
     let turn = room::read(root.section("turn"), TurnSettings::check);
+    let forecast = room::read(root.section("forecast"), ForecastSettings::check);
     let advice = room::read(root.section("advice"), AdviceSettings::check);
     let serve = serve::read(root.section("serve"), &feeds);
     let units = serve::read_crew_units(root.section("crew"));
@@ -140,6 +144,7 @@ fn read(root: Section<'_>) -> Option<Settings> {
         vessel,
         rig: rig?,
         turn,
+        forecast,
         advice,
         serve,
         units,
