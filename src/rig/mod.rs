@@ -9,13 +9,18 @@
 )]
 
 mod air;
+#[cfg(test)]
+mod closed_forms;
 mod conditions;
 mod forces;
+mod limits;
 mod mesh;
 mod parameters;
+pub mod presets;
 mod run;
 mod sample;
 mod scenario;
+pub mod sea;
 mod simulate;
 mod steady;
 mod system;
@@ -23,6 +28,10 @@ mod vector;
 
 pub use air::{ApparentWind, Current, LOWEST_WIND_HEIGHT_M, Wind, apparent_wind};
 pub use conditions::{BoatMotion, Conditions, LinesOut, Timeline};
+pub use limits::{
+    Limit, LoadShare, WindCeiling, greatest_wind_mps, heaviest_load, kite_line_for_elevation_m,
+    least_wind_mps, loads,
+};
 pub use mesh::Mesh;
 pub use parameters::{
     Bait, CLIP_MASS_KG, GRAVITY_MPS2, Kite, KiteLine, LINE_DRAG_COEFFICIENT, MARKER_STOP_M,

@@ -12,7 +12,7 @@ use thiserror::Error;
 use super::air::Profile;
 use super::conditions::{Moment, Timeline};
 use super::mesh::MAX_NODES;
-use super::parameters::Rig;
+use super::parameters::{GRAVITY_MPS2, Rig};
 use super::sample::{Sample, State, mix, sample};
 use super::system::{Motion, Shape, Sought, Work, newton_step};
 use super::vector::{V3, ZERO, add, dot, scale, sub};
@@ -23,6 +23,12 @@ pub enum RunEnd {
     /// The kite touched the water.
     #[error("the kite is in the water at {t_s:.1} s")]
     KiteInWater {
+        /// When, s on the timeline.
+        t_s: f64,
+    },
+    /// The kite no longer keeps its line tight: it falls, and how is beyond the model.
+    #[error("the kite falls on a slack line at {t_s:.1} s")]
+    KiteFalls {
         /// When, s on the timeline.
         t_s: f64,
     },
@@ -62,6 +68,8 @@ const FIRST_STEP_S: f64 = 0.1;
 /// does not stretch only pick up noise.
 const FINEST_STEP_S: f64 = 0.02;
 const NEWTON_STEPS: u32 = 6;
+/// A kite line that pulls less than this share of the kite's weight is slack.
+const SLACK_SHARE: f64 = 0.2;
 const CREEP_STEPS: u32 = 60;
 
 /// A rig on its way through time. Allocates nothing while it advances.
@@ -252,7 +260,13 @@ impl<'a, T: Timeline> Run<'a, T> {
                 }
                 None => {
                     let Some(shape) = self.creep_step(h, &moment) else {
-                        return Err(RunEnd::Diverged { t_s: self.t_s });
+                        let weight_n = rig.parameters.kite.mass_kg * GRAVITY_MPS2;
+                        let slack = self.state.shape.tension[0] < SLACK_SHARE * weight_n;
+                        return Err(if slack {
+                            RunEnd::KiteFalls { t_s: self.t_s }
+                        } else {
+                            RunEnd::Diverged { t_s: self.t_s }
+                        });
                     };
                     self.next_step_s = h;
                     self.accept(h, shape, &moment);

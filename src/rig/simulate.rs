@@ -183,6 +183,8 @@ pub enum EndReason {
     Duration,
     /// Kite in the water.
     KiteInWater,
+    /// Kite line slack: the kite is on its way into the water.
+    KiteFalls,
     /// No solution.
     Diverged,
     /// Nothing to start from.
@@ -473,6 +475,7 @@ fn play(scenario: &Scenario, rig: &Rig, start: &Steady, out: &mut SimulationOutp
             Err(e) => {
                 reason = match e {
                     RunEnd::KiteInWater { .. } => EndReason::KiteInWater,
+                    RunEnd::KiteFalls { .. } => EndReason::KiteFalls,
                     RunEnd::Diverged { .. } | RunEnd::BadTimeline { .. } => EndReason::Diverged,
                 };
                 break;

@@ -1,0 +1,113 @@
+//! Sensible rigs by size, for a crew that has not measured its own.
+//! In: a size, a strength, a length. Out: numbers for settings. Knows no solver.
+//!
+//! Nothing here was measured on a product. Kites: invented, typical, within the range
+//! ../shared/references.md 5.4 gives for single-line kites from memory. Braid: from the strength
+//! of the fibre (same file, 6.3), not from labels. Bait: invented, typical, scaled by length.
+
+use super::parameters::{Bait, Kite, MainLineStuff};
+
+/// Which wind a kite is made for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum KiteSize {
+    /// About 3 to 7 m/s.
+    Light,
+    /// About 5 to 11 m/s.
+    Medium,
+    /// About 9 to 15 m/s.
+    Strong,
+}
+
+impl KiteSize {
+    /// A typical kite of this size (invented).
+    #[must_use]
+    pub fn kite(self) -> Kite {
+        let (area_m2, mass_kg, cl, cd) = match self {
+            Self::Light => (2.0, 0.36, 0.80, 0.42),
+            Self::Medium => (1.3, 0.35, 0.75, 0.45),
+            Self::Strong => (0.8, 0.33, 0.65, 0.45),
+        };
+        Kite {
+            area_m2,
+            mass_kg,
+            cl,
+            cd,
+            trim: Vec::new(),
+        }
+    }
+}
+
+/// Strength a braid gets out of a kilogram of fibre in a metre, N m/kg: 2.1 N/tex, the middle of
+/// the 1.8-2.4 N/tex ../shared/references.md 6.3 uses (derived there).
+const BRAID_STRENGTH_NM_PER_KG: f64 = 2.1e6;
+/// Density of the fibre, kg/m3 (../shared/references.md 6.3, read and recomputed).
+const FIBRE_DENSITY_KG_PER_M3: f64 = 970.0;
+/// Share of the braid's section that is fibre, the middle of 0.75-0.9 (same place).
+const PACKING: f64 = 0.82;
+
+/// Diameter and mass of a braided line by its breaking strength, N. Labels commonly state less;
+/// a measured diameter is better.
+#[must_use]
+pub fn braid(breaking_n: f64) -> MainLineStuff {
+    let mass_per_m_kg = breaking_n / BRAID_STRENGTH_NM_PER_KG;
+    MainLineStuff {
+        diameter_m: (4.0 * mass_per_m_kg
+            / (std::f64::consts::PI * FIBRE_DENSITY_KG_PER_M3 * PACKING))
+            .sqrt(),
+        mass_per_m_kg,
+        strength_n: Some(breaking_n),
+    }
+}
+
+/// Length the bait of the reference cases is taken to have, m (invented).
+const REFERENCE_LENGTH_M: f64 = 0.32;
+
+/// A flying-fish bait by its length, m (invented, typical: the bait of the reference cases kept
+/// in shape).
+#[must_use]
+pub fn bait(length_m: f64) -> Bait {
+    let k = length_m / REFERENCE_LENGTH_M;
+    Bait {
+        mass_kg: 0.34 * k.powi(3),
+        height_m: 0.07 * k,
+        volume_m3: 2.4e-4 * k.powi(3),
+        wet_drag_area_m2: 8e-4 * k * k,
+        air_drag_area_m2: 4e-3 * k * k,
+        planing: 0.0,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::rig::{Rig, RigParameters};
+
+    #[test]
+    fn braid_lies_within_the_bounds_from_fibre_strength() {
+        // ../shared/references.md 6.3 (D): pounds, low and high diameter in mm.
+        for (pounds, low, high) in [
+            (80.0, 0.47, 0.59),
+            (100.0, 0.52, 0.66),
+            (130.0, 0.59, 0.75),
+            (200.0, 0.74, 0.93),
+        ] {
+            let d_mm = braid(pounds * 4.448_221_6).diameter_m * 1e3;
+            assert!(d_mm > low && d_mm < high, "{pounds} lb: {d_mm} mm");
+        }
+    }
+
+    #[test]
+    fn every_preset_makes_a_valid_rig() {
+        for size in [KiteSize::Light, KiteSize::Medium, KiteSize::Strong] {
+            for length in [0.18, 0.25, 0.32, 0.45] {
+                let p = RigParameters {
+                    kite: size.kite(),
+                    main_line: braid(580.0),
+                    bait: bait(length),
+                    ..RigParameters::default()
+                };
+                assert!(Rig::new(&p).is_ok());
+            }
+        }
+    }
+}
