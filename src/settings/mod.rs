@@ -7,7 +7,6 @@
 mod boat;
 mod error;
 mod feeds;
-mod presets;
 mod reader;
 mod record;
 mod rig;
