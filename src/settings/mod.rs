@@ -8,7 +8,6 @@ mod assemble;
 mod boat;
 mod error;
 mod feeds;
-mod presets;
 mod reader;
 mod record;
 mod rig;

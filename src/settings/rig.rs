@@ -1,8 +1,8 @@
 //! `[rig]`: kite, lines, marker, bait.
 
 use super::boat::{BoatSettings, Place};
-use super::presets;
 use super::reader::Section;
+use crate::rig::presets::{self, KiteSize};
 use crate::rig::{
     Bait, Kite, KiteLine, MainLineStuff, Marker, Rig, RigParameters, RodTip, RodTips, TrimPoint,
 };
@@ -82,6 +82,17 @@ fn significant(value: f64) -> String {
     rounded.to_string()
 }
 
+/// Kite presets by the wind they are made for.
+const KITES: &[(&str, KiteSize)] = &[
+    ("light", KiteSize::Light),
+    ("medium", KiteSize::Medium),
+    ("strong", KiteSize::Strong),
+];
+
+/// Newtons in a pound of force (definition: 0.45359237 kg times 9.80665 m/s2).
+const NEWTONS_PER_LBF: f64 = 0.453_592_37 * 9.806_65;
+
+/// Mass of a balloon. Invented, typical.
 const MARKER_MASS_KG: f64 = 0.006;
 
 /// Gathers what was assumed on the way.
@@ -181,37 +192,42 @@ fn tip(place: Place) -> RodTip {
 fn read_kite(rig: &Section<'_>, reading: &mut Reading) -> Option<Kite> {
     const CURE: &str = "write kite = \"light\", \"medium\" or \"strong\", or a section [rig.kite] with area_m2, mass_kg, cl, cd";
     if rig.holds_text("kite") {
-        let numbers = rig.choice("kite", presets::KITES)?;
+        let size = rig.choice("kite", KITES)?;
         reading
             .assumed
             .extend(["area_m2", "mass_kg", "cl", "cd"].map(|key| format!("kite.{key}")));
-        return Some(presets::kite(numbers));
+        return Some(size.kite());
     }
     let section = rig.needed_section("kite", CURE)?;
-    let preset = section.choice("preset", presets::KITES);
+    let preset = section.choice("preset", KITES).map(KiteSize::kite);
     if preset.is_none() && !section.is_absent("preset") {
         return None;
     }
-    let mut number = |key: &'static str, index: usize, range, what| match preset {
-        Some(numbers) => Some(reading.or_assumed(&section, "kite", key, numbers[index])),
+    let mut number = |key, typical: fn(&Kite) -> f64, range, what| match &preset {
+        Some(kite) => Some(reading.or_assumed(&section, "kite", key, typical(kite))),
         None => section.needed_number(key, range, what),
     };
     let area = number(
         "area_m2",
-        0,
+        |k| k.area_m2,
         0.1..=20.0,
         "sail area, or give preset as well",
     );
-    let mass = number("mass_kg", 1, 0.01..=10.0, "weigh it with its spars");
+    let mass = number(
+        "mass_kg",
+        |k| k.mass_kg,
+        0.01..=10.0,
+        "weigh it with its spars",
+    );
     let cl = number(
         "cl",
-        2,
+        |k| k.cl,
         0.05..=2.5,
         "lift coefficient, or give preset as well",
     );
     let cd = number(
         "cd",
-        3,
+        |k| k.cd,
         0.02..=2.5,
         "drag coefficient, or give preset as well",
     );
@@ -253,7 +269,7 @@ fn read_line(
     );
     let mass = section.number("mass_g_per_m", 0.01..=50.0, "weigh 100 m and divide");
     let strength = section.any_number("strength_n");
-    let braid = rated.map(presets::braid);
+    let braid = rated.map(|lbf| presets::braid(lbf * NEWTONS_PER_LBF));
     if braid.is_none() {
         for (key, value) in [("diameter_mm", diameter), ("mass_g_per_m", mass)] {
             if value.is_none() && section.is_absent(key) && section.is_absent("rated_lbf") {
@@ -277,7 +293,7 @@ fn read_line(
             .or(braid.map(|b| b.diameter_m))?,
         mass.map(|g| g / 1000.0)
             .or(braid.map(|b| b.mass_per_m_kg))?,
-        strength.or(braid.map(|b| b.strength_n)),
+        strength.or(braid.and_then(|b| b.strength_n)),
     ))
 }
 
@@ -329,10 +345,7 @@ fn read_marker(rig: &Section<'_>, reading: &mut Reading) -> Option<Marker> {
 fn read_bait(rig: &Section<'_>, reading: &mut Reading) -> Option<Bait> {
     let section = rig.needed_section("bait", "add [rig.bait] with length_m")?;
     let length = section.needed_number("length_m", 0.1..=0.7, "nose to fork of the tail");
-    let nose = section
-        .number("nose_weight_kg", 0.0..=1.0, "the lead at its nose")
-        .unwrap_or(presets::NOSE_WEIGHT_KG);
-    let typical = presets::bait(length.unwrap_or(0.3), nose);
+    let typical = presets::bait(length.unwrap_or(0.32));
     let mut number = |key, assumed| reading.or_assumed(&section, "bait", key, assumed);
     let bait = Bait {
         mass_kg: number("mass_kg", typical.mass_kg),

@@ -320,6 +320,7 @@ fn the_examples_commented_keys_exist() {
     assert_eq!(settings.vessel.lost_s, shipped.vessel.lost_s);
     assert_eq!(settings.turn, shipped.turn);
     assert_eq!(settings.advice, shipped.advice);
+    assert_eq!(settings.forecast, shipped.forecast);
     assert_eq!(settings.serve, shipped.serve);
     assert_eq!(settings.rig.parameters.bait, shipped.rig.parameters.bait);
     // The other feeds, each on its own.
@@ -343,7 +344,7 @@ fn the_examples_commented_keys_exist() {
 }
 
 #[test]
-fn the_sections_of_turn_and_advice_are_those_rooms_own() {
+fn the_sections_of_turn_forecast_and_advice_are_those_rooms_own() {
     let with = |text: &str| {
         complaints(&format!("{GOOD}\n{text}"))
             .iter()
@@ -363,6 +364,20 @@ fn the_sections_of_turn_and_advice_are_those_rooms_own() {
         with("[turn]\nstale_min = 1\n"),
         [
             "boat.toml, line 40: turn.stale_min: no such key; write stale_s = 60 (the unit is part of the key)"
+        ]
+    );
+    let settings = parse(
+        &format!("{GOOD}\n[forecast]\nmembers = 64\n[forecast.hands]\nreaction_s = 6\n"),
+        "x",
+    );
+    let forecast = settings.unwrap().forecast;
+    assert_eq!((forecast.members, forecast.hands.reaction_s), (64, 6.0));
+    assert_eq!(
+        with("[forecast]\nmembers = 64.5\n[forecast.hands]\nreaction_s = 600\nreation_s = 1\n"),
+        [
+            "boat.toml, line 40: forecast.members = 64.5: is a number; write a whole number, 0 or more",
+            "boat.toml, line 42: forecast.hands.reaction_s = 600: must be 0 to 30; leave the key away for the default",
+            "boat.toml, line 43: forecast.hands.reation_s: no such key; did you mean reaction_s?",
         ]
     );
     assert!(
@@ -429,6 +444,40 @@ fn the_rig_is_listed_for_people_with_its_grades() {
     assert_eq!(
         entry("kite line", "strength_n"),
         Some(("355.9", Grade::Assumed))
+    );
+}
+
+/// The example shows every key of the rooms that bring their own settings.
+#[test]
+fn the_example_shows_every_key_of_turn_forecast_and_advice() {
+    let settings = parse(EXAMPLE, "x").unwrap();
+    let shown = |section: &str, table: toml::Table| {
+        let from = EXAMPLE.find(&format!("[{section}]")).unwrap();
+        let part = &EXAMPLE[from + 1..];
+        let part = &part[..part.find("\n[").unwrap()];
+        for (key, value) in &table {
+            let line = format!("# {key} = ");
+            assert!(
+                value.is_table() || part.contains(&line),
+                "{section}.{key} is not in config/skimwatch.toml"
+            );
+        }
+    };
+    shown("turn", toml::Table::try_from(settings.turn).unwrap());
+    shown("advice", toml::Table::try_from(settings.advice).unwrap());
+    let forecast = settings.forecast;
+    shown("forecast", toml::Table::try_from(forecast).unwrap());
+    shown(
+        "forecast.hands",
+        toml::Table::try_from(forecast.hands).unwrap(),
+    );
+    shown(
+        "forecast.bite_zone",
+        toml::Table::try_from(forecast.bite_zone).unwrap(),
+    );
+    shown(
+        "forecast.doubt",
+        toml::Table::try_from(forecast.doubt).unwrap(),
     );
 }
 
