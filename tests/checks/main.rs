@@ -13,6 +13,8 @@ mod framing;
 mod oddities;
 mod recorded_logs;
 mod recording;
+mod score;
+mod score_days;
 mod settings;
 mod turn;
 mod vessel;
