@@ -2,7 +2,7 @@
 //! advisories. All days invented.
 
 use skimwatch::advice::{Advisory, AlertState, Kind, Outcome, Priority};
-use skimwatch::decode::{BaitState, CrewInput, Line};
+use skimwatch::decode::{BaitState, CrewInput, Line, encode_crew};
 use skimwatch::score::{Cause, Class, Report, Rules, Tally, Trouble, Truth};
 use skimwatch::units::{degrees, degrees_per_second, metres};
 
@@ -317,7 +317,7 @@ fn taps_label_a_day_without_a_truth() {
     ];
     tell(&mut tally, 1, Kind::BaitAirborne, 62.0, 90.0, None);
     for (seq, (t_s, input)) in (1..).zip(&says) {
-        tally.crew(at(*t_s), seq, input);
+        tally.sentence(at(*t_s), &encode_crew(input, seq));
     }
     let report = Report::new(&tally.end(START, None, &Rules::default()));
     let row = told(&report, Class::Planned);

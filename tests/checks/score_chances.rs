@@ -299,5 +299,5 @@ fn the_report_reads_as_shown() {
     // Nothing scored: still a picture and a table.
     let nothing = Report::new(&Marks::new());
     well_formed(&reliability_svg(&nothing)).unwrap();
-    assert!(nothing.text().starts_with("0 recordings"));
+    assert!(nothing.text().starts_with("recordings: 0 "));
 }

@@ -11,9 +11,11 @@ use skimwatch::score::{Labels, Rules, Trouble, Truth};
 use skimwatch::settings;
 use skimwatch::units::{in_degrees, in_metres};
 
+type Stretches = &'static [(f64, f64)];
+
 /// Onset and end of every airborne and every dragging event, counted apart from the project by a
 /// Python script of a few lines after the rule in the days' README (3 s, joined below 5 s).
-const DAYS: [(&str, &[(f64, f64)], &[(f64, f64)]); 4] = [
+const DAYS: [(&str, Stretches, Stretches); 4] = [
     (
         "day_4000",
         &[
