@@ -85,7 +85,7 @@ fn panel(out: &mut String, chances: &Chances, left: f64) -> std::fmt::Result {
         TOP - 12.0,
         "start",
         13,
-        &format!("{}: {skill}, {} events", chances.trouble, chances.events),
+        &format!("{}: {skill}, events: {}", chances.trouble, chances.events),
     )?;
     // Within 10 points of the diagonal, cut at the edges of the square.
     let corners = [

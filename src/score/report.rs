@@ -152,7 +152,7 @@ impl Report {
     fn write(&self, out: &mut String) -> std::fmt::Result {
         writeln!(
             out,
-            "{} recordings, {:.0} min; turns: {} planned, {} seen under way; bait skipping in {} of their time",
+            "recordings: {} ({:.0} min); turns: {} planned, {} seen under way; bait skipping in {} of their time",
             self.recordings,
             self.recorded_s / 60.0,
             self.planned_turns,
@@ -161,7 +161,7 @@ impl Report {
         )?;
         writeln!(
             out,
-            "not scored: {} events that hands brought, {} on when a recording began\n",
+            "events not scored: {} that hands brought, {} on when a recording began\n",
             self.events_by_hands, self.events_from_before
         )?;
         writeln!(
@@ -227,7 +227,7 @@ impl Report {
         for row in &self.chances {
             writeln!(
                 out,
-                "\nRELIABILITY {}, shortened set ({} events; left out: {} on already, {} past the end)",
+                "\nRELIABILITY {}, shortened set (events: {}; left out: {} on already, {} past the end)",
                 row.trouble, row.events, row.left_out_on_already, row.left_out_past_end
             )?;
             writeln!(

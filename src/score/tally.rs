@@ -8,11 +8,12 @@ use super::marks::{Class, Fate, Marks};
 use super::taps::{self, Said};
 use super::truth::Truth;
 use crate::advice::{Advisory, Outcome};
-use crate::decode::CrewInput;
+use crate::decode::{CrewInput, Decoder, Observation};
 use crate::forecast::{Band, Forecast};
 use crate::time::Millis;
 
-/// What one replay said. Feed it in order, then ask for the marks.
+/// What one replay said. Revisions, forecasts and crew inputs may be fed one kind after the other;
+/// each kind in order of time. Then ask for the marks.
 #[derive(Debug, Clone, Default)]
 pub struct Tally {
     spells: Vec<Spell>,
@@ -94,6 +95,22 @@ impl Tally {
                 .filter_map(|c| Some((Trouble::of_chance(c.kind)?, c.chance, c.onset_s)))
                 .collect(),
         });
+    }
+
+    /// One sentence of the recording; only the crew's are read.
+    pub fn sentence(&mut self, at: Millis, text: &str) {
+        if !text.starts_with("$PSKWT,") {
+            return;
+        }
+        // What the decoder refuses, the replay refuses and counts as well.
+        let Ok(decoded) = Decoder::new().decode(text) else {
+            return;
+        };
+        for observation in &decoded.observations {
+            if let Observation::Crew { seq, input } = observation {
+                self.crew(at, *seq, input);
+            }
+        }
     }
 
     /// One input of the crew, with the number of its sentence: kite line moved and, for days
