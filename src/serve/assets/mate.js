@@ -241,8 +241,8 @@ function startSight() {
     make("div", { class: "row few" }, ...KITE_DEG.map((deg) =>
       button(sight.degrees(deg), "/v1/crew/elevation", { elevation_deg: deg }, said.elevation(deg)))),
     make("h3", { class: "small" }, sight.bearing),
-    make("div", { class: "row few" }, ...OFF_DEG.map((deg) =>
-      button(`${deg < 0 ? "◀ " : ""}${sight.degrees(Math.abs(deg))}${deg > 0 ? " ▶" : ""}`,
+    make("div", { class: "row" }, ...OFF_DEG.map((deg) =>
+      button(`${deg < 0 ? "◀\u00a0" : ""}${sight.degrees(Math.abs(deg))}${deg > 0 ? "\u00a0▶" : ""}`,
         "/v1/crew/bearing", { off_astern_deg: deg }, said.bearing(Math.abs(deg), side(deg))))),
     make("h3", { class: "small" }, sight.marker),
     make("div", { class: "row" },
