@@ -12,6 +12,7 @@ use axum::response::{IntoResponse, Response};
 use futures_util::{Stream, StreamExt, stream};
 use serde::Serialize;
 use tokio::sync::{OwnedSemaphorePermit, broadcast};
+use tokio::time::{Instant, sleep_until};
 
 use super::hub::{Entry, Start};
 use super::metrics::{Counters, StreamKind};
@@ -26,6 +27,10 @@ const RETRY: Duration = Duration::from_millis(1000);
 
 /// How often the state stream says that the link stands although no tick came.
 const BEAT: Duration = Duration::from_secs(2);
+
+/// Least time between two states for one reader: a replay at a hundred times the pace must not
+/// drown a phone.
+const PACE: Duration = Duration::from_millis(200);
 
 /// One reader's place; leaving it gives the place back.
 #[derive(Debug)]
@@ -123,8 +128,8 @@ pub(super) async fn advisories(
 /// The state as it changes, for pages.
 ///
 /// Events: `state` (as `/v1/state`, one a tick), `forecast` (as `/v1/forecast`, when it is a
-/// new one), `beat` (no tick for two seconds, but the link stands). A reader that cannot keep
-/// up skips ticks.
+/// new one), `beat` (no tick for two seconds, but the link stands). At most five states a
+/// second; a reader that cannot keep up skips ticks.
 #[utoipa::path(get, path = "/v1/state/stream", tag = "read",
     responses((status = 200, description = "text/event-stream of state, forecast, beat",
             content_type = "text/event-stream", body = String),
@@ -135,31 +140,36 @@ pub(super) async fn state(State(room): State<Arc<Room>>) -> Result<Response, Pro
     let mut ticks = room.sources.snapshot.clone();
     ticks.mark_changed();
     let shutdown = room.shutdown.clone();
-    let start = (room, reader, ticks, Shown::Nothing);
-    let events = stream::unfold(start, |(room, reader, mut ticks, mut shown)| async {
-        let batch = match tokio::time::timeout(BEAT, ticks.changed()).await {
-            Err(_) => vec![Event::default().event("beat").data("{}")],
-            Ok(Err(_)) => return None,
-            Ok(Ok(())) => {
-                let snapshot = Arc::clone(&ticks.borrow_and_update());
-                let mut batch = Vec::with_capacity(2);
-                let now = Shown::of(&snapshot.forecast);
-                if now != shown {
-                    shown = now;
-                    batch.push(match ForecastAnswer::new(&snapshot).to_json() {
-                        Ok(json) => json_event("forecast", &json),
-                        Err(error) => unwritable(&error),
-                    });
+    let start = (room, reader, ticks, Shown::Nothing, Instant::now());
+    let events = stream::unfold(
+        start,
+        |(room, reader, mut ticks, mut shown, due)| async move {
+            sleep_until(due).await;
+            let batch = match tokio::time::timeout(BEAT, ticks.changed()).await {
+                Err(_) => vec![Event::default().event("beat").data("{}")],
+                Ok(Err(_)) => return None,
+                Ok(Ok(())) => {
+                    let snapshot = Arc::clone(&ticks.borrow_and_update());
+                    let mut batch = Vec::with_capacity(2);
+                    let now = Shown::of(&snapshot.forecast);
+                    if now != shown {
+                        shown = now;
+                        batch.push(match ForecastAnswer::new(&snapshot).to_json() {
+                            Ok(json) => json_event("forecast", &json),
+                            Err(error) => unwritable(&error),
+                        });
+                    }
+                    batch.push(json_event(
+                        "state",
+                        &StateAnswer::new(&snapshot, &room.sources),
+                    ));
+                    batch
                 }
-                batch.push(json_event(
-                    "state",
-                    &StateAnswer::new(&snapshot, &room.sources),
-                ));
-                batch
-            }
-        };
-        Some((stream::iter(batch), (room, reader, ticks, shown)))
-    })
+            };
+            let due = Instant::now() + PACE;
+            Some((stream::iter(batch), (room, reader, ticks, shown, due)))
+        },
+    )
     .flatten();
     Ok(answer(events.take_until(shutdown.cancelled_owned()), None))
 }

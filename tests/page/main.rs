@@ -1,6 +1,7 @@
 //! The pages in a real headless browser.
 #![allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")]
 
+mod accessible;
 mod browser;
 mod invented;
 mod measure;

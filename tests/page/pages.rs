@@ -44,6 +44,9 @@ async fn pages_fit_every_screen_in_every_state() {
         .filter(e => { const r = e.getBoundingClientRect();
             return r.width && (r.right > innerWidth + 1 || r.left < -1); })
         .map(e => e.tagName + '.' + (e.getAttribute('class') ?? '') + ' ' + e.textContent.slice(0, 40))
+        .concat([...document.querySelectorAll('p, h2, h3, li, dd, .deck, .column, output')]
+            .filter(e => e.offsetParent !== null && e.scrollWidth > e.clientWidth + 1)
+            .map(e => 'inside ' + e.className + ' ' + e.textContent.slice(0, 40)))
         .concat(document.documentElement.scrollWidth > innerWidth ? ['page ' + document.documentElement.scrollWidth] : [])";
     let low = "return [...document.querySelectorAll('.deck, input')]
         .filter(e => e.offsetParent !== null && e.getBoundingClientRect().height < 64)
@@ -159,6 +162,13 @@ async fn the_mate_reads_what_to_do_and_answers() {
             line: Line::Kite,
             by: units::metres(4.0)
         }
+    );
+    browser
+        .tap("#sight-box .row:nth-of-type(1) .deck:nth-child(3)")
+        .await;
+    assert_eq!(
+        room.hear().await,
+        CrewInput::Elevation(units::degrees(45.0))
     );
     browser.tap("#bite").await;
     assert_eq!(room.hear().await, CrewInput::Bite);

@@ -116,7 +116,11 @@ const flat = (view) => [...view.kite_line, ...view.main_line];
 
 /** The rig from the side and from above on one scale, boat to the left; foreseen state dashed. */
 export function drawRig(place, forecast, biteZone) {
-  const views = [forecast.rig_now, forecast.rig_then];
+  const views = [forecast.rig_now, forecast.rig_then].filter((view) => view.kite_line.length && view.main_line.length);
+  if (!views.length) {
+    place.textContent = words.chart.none;
+    return;
+  }
   const points = views.flatMap(flat);
   const aft = Math.max(40, ...points.map((p) => p.aft_m)) + 14;
   const fore = Math.min(-14, ...points.map((p) => p.aft_m));

@@ -23,7 +23,12 @@ export function watch(watcher) {
 
 function tell() {
   for (const watcher of watchers) {
-    watcher();
+    try {
+      watcher();
+    } catch (error) {
+      // One part that fails must not leave the others standing old.
+      console.error(error);
+    }
   }
 }
 

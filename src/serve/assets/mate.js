@@ -228,6 +228,33 @@ function showMoved(state) {
   }
 }
 
+const KITE_DEG = [30, 40, 45, 50, 60];
+const OFF_DEG = [-70, -45, -20, 20, 45, 70];
+
+/** What the mate sees of kite, marker and place; each tap can be taken back. */
+function startSight() {
+  const { sight, said } = words;
+  const button = (text, path, body, done) =>
+    make("button", { class: "deck", on: () => tell(path, body, done, true) }, text);
+  $("sight-box").append(
+    make("h3", { class: "small" }, sight.elevation),
+    make("div", { class: "row few" }, ...KITE_DEG.map((deg) =>
+      button(sight.degrees(deg), "/v1/crew/elevation", { elevation_deg: deg }, said.elevation(deg)))),
+    make("h3", { class: "small" }, sight.bearing),
+    make("div", { class: "row" }, ...OFF_DEG.map((deg) =>
+      button(`${deg < 0 ? "◀\u00a0" : ""}${sight.degrees(Math.abs(deg))}${deg > 0 ? "\u00a0▶" : ""}`,
+        "/v1/crew/bearing", { off_astern_deg: deg }, said.bearing(Math.abs(deg), side(deg))))),
+    make("h3", { class: "small" }, sight.marker),
+    make("div", { class: "row" },
+      button(sight.markerWet, "/v1/crew/marker", { in_water: true }, said.markerWet),
+      button(sight.markerDry, "/v1/crew/marker", { in_water: false }, said.markerDry)),
+    make("h3", { class: "small" }, sight.fishing),
+    make("div", { class: "row" },
+      button(sight.start, "/v1/crew/session", { fishing: "start" }, said.start),
+      button(sight.stop, "/v1/crew/session", { fishing: "stop" }, said.stop),
+      button(sight.mark, "/v1/crew/mark", {}, said.mark)));
+}
+
 function showNumbers(state) {
   const vessel = state?.vessel;
   const rows = vessel
@@ -285,6 +312,7 @@ function show() {
 startPage("mate");
 startBaits();
 startMoved();
+startSight();
 startTurn($("turn-box"), $("announced"));
 $("look-buttons").append(...lookButtons());
 watch(show);

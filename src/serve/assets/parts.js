@@ -151,6 +151,7 @@ export function startPage(page) {
   const address = { mate: "/", helm: "/helm", rig: "/rig" };
   document.body.prepend(
     make("header", { id: "strip" },
+      make("h1", { class: "unseen" }, words.title[page]),
       make("p", { id: "mode", hidden: true }),
       make("p", { id: "link", role: "status" }, words.link.connecting)));
   document.body.append(

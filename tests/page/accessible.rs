@@ -1,0 +1,62 @@
+//! The pages under axe-core, a checker of accessibility that is no part of the project:
+//! `npm pack axe-core && tar xf axe-core-*.tgz`, then
+//! `AXE=package/axe.min.js cargo test --test page accessible`.
+
+use std::time::Duration;
+
+use crate::browser::{Browser, browser_found};
+use crate::invented::MOMENTS;
+use crate::room::Room;
+
+#[tokio::test(flavor = "multi_thread")]
+async fn accessible_in_every_state_and_look() {
+    let Some(checker) = std::env::var_os("AXE") else {
+        eprintln!("SKIPPED: set AXE to axe-core's axe.min.js to check accessibility");
+        return;
+    };
+    if !browser_found() {
+        return;
+    }
+    let checker = std::fs::read_to_string(checker).unwrap();
+    let room = Room::open("advice", 0).await;
+    let browser = Browser::start().await;
+    browser.screen(390, 844).await;
+    let mut found = Vec::new();
+    for page in ["/", "/helm", "/rig", "/v1/docs"] {
+        browser.open(&format!("{}{page}", room.base)).await;
+        tokio::time::sleep(Duration::from_millis(700)).await;
+        let load = serde_json::json!({"expression": checker});
+        browser.devtools("Runtime.evaluate", load).await;
+        for moment in MOMENTS {
+            room.show(moment);
+            tokio::time::sleep(Duration::from_millis(250)).await;
+            for look in ["day", "dusk", "night"] {
+                let run = format!(
+                    "document.documentElement.dataset.look = '{look}';
+                    axe.run(document, {{resultTypes: ['violations']}}).then(r => r.violations.map(
+                        v => v.id + ': ' + v.nodes.slice(0, 3).map(n => n.html + ' ' + n.failureSummary).join(' | ')))"
+                );
+                let answer = browser
+                    .devtools(
+                        "Runtime.evaluate",
+                        serde_json::json!({"expression": run, "awaitPromise": true, "returnByValue": true}),
+                    )
+                    .await;
+                let violations = answer["result"]["value"]
+                    .as_array()
+                    .unwrap_or_else(|| panic!("{answer}"));
+                for violation in violations {
+                    let text = format!("{page} {look}: {}", violation.as_str().unwrap());
+                    if !found.contains(&text) {
+                        found.push(text);
+                    }
+                }
+            }
+            if page == "/v1/docs" || page == "/rig" {
+                break;
+            }
+        }
+    }
+    assert!(found.is_empty(), "{found:#?}");
+    browser.close().await;
+}
