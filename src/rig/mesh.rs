@@ -46,9 +46,19 @@ impl Mesh {
     pub const SHIPPED: Self = Self {
         kite_below: 3,
         kite_above: 1,
-        reel: 5,
-        hang: 5,
+        reel: 6,
+        hang: 6,
         leader: 3,
+    };
+
+    /// Twice as fine and more, for trims where the lines bow so much that the shipped cut finds no
+    /// balance.
+    pub const FINE: Self = Self {
+        kite_below: 6,
+        kite_above: 2,
+        reel: 14,
+        hang: 16,
+        leader: 5,
     };
 
     /// Another cut: pieces of kite line below and above the clip, reel leg, hang above the

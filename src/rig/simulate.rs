@@ -4,12 +4,13 @@
 
 use serde::Serialize;
 
-use super::conditions::Timeline;
+use super::conditions::{Conditions, Timeline};
+use super::mesh::Mesh;
 use super::parameters::Rig;
 use super::run::{Run, RunEnd};
 use super::sample::Sample;
 use super::scenario::{Scenario, ScenarioTimeline};
-use super::steady::{MainLine, NoTrim, Steady, TRIM_IMMERSION, settled_state, steady};
+use super::steady::{MainLine, NoTrim, Steady, TRIM_IMMERSION, settled_state, unusable};
 use super::vector::{V3, norm, scale, sub};
 
 /// Shares from which on the bait counts as dragged under.
@@ -388,39 +389,36 @@ pub fn simulate(scenario: &Scenario) -> SimulationOutput {
         rel_heading_before_deg: before,
         rel_heading_after_deg: None,
     };
-    let rig = match scenario
-        .check()
-        .and_then(|()| Rig::new(&scenario.rig_parameters()))
-    {
-        Ok(rig) => rig,
-        Err(e) => {
-            out.end_reason = Some(EndReason::NoSteady);
-            out.no_trim = Some(NoTrim::Refused(e).to_string());
-            return out;
-        }
-    };
+    if let Err(e) = scenario.check() {
+        out.end_reason = Some(EndReason::NoSteady);
+        out.no_trim = Some(NoTrim::Refused(e).to_string());
+        return out;
+    }
     let wanted = scenario
         .main_line
         .out_m
         .map_or(MainLine::Immersion(TRIM_IMMERSION), MainLine::Out);
     let conditions = scenario.conditions(scenario.boat.heading_deg_true);
-    let start = match settled_state(&rig, &conditions, wanted, None) {
-        Ok(s) => s,
+    let with_mesh =
+        |mesh| Rig::with_mesh(&scenario.rig_parameters(), mesh).map_err(NoTrim::Refused);
+    let found = with_mesh(Mesh::SHIPPED)
+        .and_then(|rig| formal(scenario, &rig, &conditions, wanted))
+        .and_then(|start| with_mesh(start.state.mesh).map(|rig| (rig, start)));
+    let (rig, start) = match found {
+        Ok(found) => found,
         Err(e) => {
             out.end_reason = Some(EndReason::NoSteady);
             out.no_trim = Some(e.to_string());
             return out;
         }
     };
-    let unusable = steady(&rig, &conditions, wanted, Some(&start.state))
-        .err()
-        .map(|e| e.to_string());
-    out.steady = Some(told(&start, unusable));
+    let why = unusable(&start, wanted).map(|e| e.to_string());
+    out.steady = Some(told(&start, why));
     let trimmed = if scenario.main_line.out_m.is_none() {
         Ok(start.main_line_m)
     } else {
-        settled_state(&rig, &conditions, MainLine::Immersion(TRIM_IMMERSION), None)
-            .map(|s| s.main_line_m)
+        let trim = MainLine::Immersion(TRIM_IMMERSION);
+        formal(scenario, &rig, &conditions, trim).map(|s| s.main_line_m)
     };
     out.trimmed_main_line_m = trimmed.ok();
     out.ok = true;
@@ -508,6 +506,21 @@ fn play(scenario: &Scenario, rig: &Rig, start: &Steady, out: &mut SimulationOutp
     out.end_reason = Some(reason);
 }
 
+/// The settled state as the equations give it, cut finer where the shipped cut finds none.
+fn formal(
+    scenario: &Scenario,
+    rig: &Rig,
+    conditions: &Conditions,
+    main_line: MainLine,
+) -> Result<Steady, NoTrim> {
+    settled_state(rig, conditions, main_line, None).or_else(|e| {
+        let Ok(fine) = Rig::with_mesh(&scenario.rig_parameters(), Mesh::FINE) else {
+            return Err(e);
+        };
+        settled_state(&fine, conditions, main_line, None).map_err(|_| e)
+    })
+}
+
 fn after_turn(
     scenario: &Scenario,
     rig: &Rig,
@@ -517,13 +530,11 @@ fn after_turn(
 ) -> AfterTurn {
     let conditions = scenario.conditions(heading_deg);
     let wanted = MainLine::Immersion(TRIM_IMMERSION);
-    let trimmed = settled_state(rig, &conditions, wanted, None);
-    let same = settled_state(rig, &conditions, MainLine::Out(start.main_line_m), None);
+    let trimmed = formal(scenario, rig, &conditions, wanted);
+    let same = formal(scenario, rig, &conditions, MainLine::Out(start.main_line_m));
     let (trimmed, no_trim) = match trimmed {
         Ok(t) => {
-            let why = steady(rig, &conditions, wanted, Some(&t.state))
-                .err()
-                .map(|e| e.to_string());
+            let why = unusable(&t, wanted).map(|e| e.to_string());
             (Some(t), why)
         }
         Err(e) => (None, Some(e.to_string())),

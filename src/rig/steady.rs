@@ -126,26 +126,32 @@ pub fn steady(
     hint: Option<&State>,
 ) -> Result<Steady, NoTrim> {
     let found = settled_state(rig, conditions, main_line, hint)?;
+    match unusable(&found, main_line) {
+        Some(why) => Err(why),
+        None => Ok(found),
+    }
+}
+
+/// Why no crew could use this settled state.
+pub(crate) fn unusable(found: &Steady, main_line: MainLine) -> Option<NoTrim> {
     let s = &found.sample;
+    let trimmed = matches!(main_line, MainLine::Immersion(_));
     if s.kite_elevation_rad < LOWEST_KITE_RAD {
-        return Err(NoTrim::KiteLow {
+        return Some(NoTrim::KiteLow {
             elevation_deg: s.kite_elevation_rad.to_degrees(),
         });
     }
-    if found.main_line_m > LONGEST_MAIN_LINE_M && matches!(main_line, MainLine::Immersion(_)) {
-        return Err(NoTrim::TooMuchLine {
+    if trimmed && found.main_line_m > LONGEST_MAIN_LINE_M {
+        return Some(NoTrim::TooMuchLine {
             main_line_m: Some(found.main_line_m),
         });
     }
     if s.bait_aft_m < FORWARD_OF_BEAM * s.bait_starboard_m.abs() && s.bait_aft_m < -1.0 {
-        return Err(NoTrim::BaitAhead {
+        return Some(NoTrim::BaitAhead {
             ahead_m: -s.bait_aft_m,
         });
     }
-    if s.line_wet_fraction > 0.0 && matches!(main_line, MainLine::Immersion(_)) {
-        return Err(NoTrim::LineInWater);
-    }
-    Ok(found)
+    (trimmed && s.line_wet_fraction > 0.0).then_some(NoTrim::LineInWater)
 }
 
 /// The settled state as the equations give it, usable or not (bait ahead of the boat, more main
@@ -376,8 +382,11 @@ fn newton(
 ) -> Result<Balance, NoTrim> {
     let motion = Motion::still();
     let mut last = Balance::default();
-    for _ in 0..NEWTON_STEPS {
+    for step in 0..NEWTON_STEPS {
         *steps += 1;
+        // Where pieces turn much the step overshoots to and fro: then each may go only part of
+        // the way the last one went.
+        let limit_m = if step < 8 { 15.0 } else { 0.6 * last.move_m };
         last = newton_step(
             rig,
             world,
@@ -385,7 +394,7 @@ fn newton(
             &mut guess.shape,
             &mut guess.main_line_m,
             sought,
-            15.0,
+            limit_m,
             work,
         );
         if !last.is_finite()
@@ -435,7 +444,14 @@ fn trim_by_steps(
             Err(e) => {
                 stride *= 0.5;
                 if stride < 0.01 {
-                    return Err(e);
+                    // Less wind on the lines asks for less line; when even that is too much, so
+                    // is this.
+                    return Err(match good {
+                        Some(g) if g.main_line_m > LONGEST_MAIN_LINE_M => {
+                            NoTrim::TooMuchLine { main_line_m: None }
+                        }
+                        _ => e,
+                    });
                 }
             }
         }

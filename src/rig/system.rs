@@ -81,7 +81,7 @@ pub(crate) struct Balance {
     pub(crate) bait_rise_m: f64,
     /// Change of tension or slackness in any piece, N.
     pub(crate) tension_change_n: f64,
-    /// Difference of main line tension across the ring, N.
+    /// Difference of main line tension across the ring, N; 0 where the marker holds the ring.
     pub(crate) ring_gap_n: f64,
     /// Share of a move that one step of Newton's method leaves as error: the derivatives leave out
     /// how the turn of a piece shifts its load (0.3 fitted to observed steps).
@@ -516,9 +516,12 @@ fn step<const C: usize>(
     } else if gap[1] != 0.0 {
         reel_change = -gap[0] / gap[1];
     }
-    let most = most_reel + main_change - shape.reel_leg_m;
+    // The marker stops the ring, and then the tensions need not agree.
+    let mut held = false;
     if bait_height_m.is_none() {
-        reel_change = reel_change.clamp(0.1 - shape.reel_leg_m, most);
+        let most = most_reel - shape.reel_leg_m;
+        held = reel_change > most;
+        reel_change = reel_change.clamp(0.1 - shape.reel_leg_m, most.max(0.1 - shape.reel_leg_m));
     }
 
     // Moves, and how much of them is taken.
@@ -537,7 +540,7 @@ fn step<const C: usize>(
         residual_n,
         move_m: largest.sqrt(),
         bait_rise_m: work.columns[bait][0][2],
-        ring_gap_n: gap[0].abs(),
+        ring_gap_n: if held { 0.0 } else { gap[0].abs() },
         height_gap_m: height_gap,
         contraction,
         tension_change_n: 0.0,

@@ -70,7 +70,11 @@ fn settled_cases() {
         let s = got.steady.unwrap();
         assert!(s.residual_N < 1e-6, "{name}");
         for (value, path, allowed) in [
-            (s.kite_azimuth_deg_true, "/steady/kite_azimuth_deg_true", 0.1),
+            (
+                s.kite_azimuth_deg_true,
+                "/steady/kite_azimuth_deg_true",
+                0.1,
+            ),
             (
                 s.apparent_wind_from_rel_bow_deg,
                 "/steady/apparent_wind_from_rel_bow_deg",
@@ -143,11 +147,7 @@ fn turn_cases() {
             "{name}: correction {ours} {correction}"
         );
         // Along the whole run, not only at its events.
-        for (row, w) in got
-            .series
-            .iter()
-            .zip(want["series"].as_array().unwrap())
-        {
+        for (row, w) in got.series.iter().zip(want["series"].as_array().unwrap()) {
             let clip = w["clip_height_m"].as_f64().unwrap();
             assert!((row.clip_height_m / clip - 1.0).abs() < 0.02, "{name}");
             let elevation = w["kite_elevation_deg"].as_f64().unwrap();
