@@ -377,6 +377,9 @@ fn catenaries_of_a_mooring_library() {
         let number = |key: &str| case[key].as_f64().unwrap();
         let (span, rise, length) = (number("span_m"), number("rise_m"), number("length_m"));
         let weight = number("weight_n_per_m");
+        // Start from the parabola of that length, hung below the chord.
+        let chord = span.hypot(rise);
+        let sag = (0.375 * chord * (length - chord)).sqrt() / chord;
         let h = hang(
             &Line {
                 a: [0.0, 0.0, 200.0],
@@ -387,8 +390,8 @@ fn catenaries_of_a_mooring_library() {
                 wind: [0.0; 2],
             },
             16,
-            0.5 * weight * length,
-            [0.0, 0.0, -0.2 * span],
+            weight * length,
+            [sag * rise, 0.0, -sag * span],
         );
         close(h.ends[0], number("lower_n"), 1e-3, "lower tension");
         close(h.ends[1], number("upper_n"), 1e-3, "upper tension");
