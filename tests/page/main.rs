@@ -8,3 +8,4 @@ mod measure;
 mod pages;
 mod room;
 mod shots;
+mod webkit;

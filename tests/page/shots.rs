@@ -73,5 +73,4 @@ async fn shots_of_every_state() {
         .wait("document.documentElement.dataset.link === 'lost'")
         .await;
     save("mate-lost-390x844".to_owned(), false).await;
-    browser.close().await;
 }

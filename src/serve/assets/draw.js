@@ -56,7 +56,7 @@ export function drawHeight(place, forecast, sinceMade) {
   const ahead = (list) => list.map((band, i) => [forecast.t_s[i], band]).filter(([t]) => t >= sinceMade - 2.5);
   const area = (list) => path([
     ...list.map(([t, band]) => [Math.max(left, x(t)), y(band.p90)]),
-    ...list.toReversed().map(([t, band]) => [Math.max(left, x(t)), y(band.p10)]),
+    ...list.slice().reverse().map(([t, band]) => [Math.max(left, x(t)), y(band.p10)]),
   ], true);
   const middle = (list) => path(list.map(([t, band]) => [Math.max(left, x(t)), y(band.p50)]));
 
@@ -112,6 +112,7 @@ export function drawHeight(place, forecast, sinceMade) {
   place.replaceChildren(drawing);
 }
 
+const last = (list) => list[list.length - 1];
 const flat = (view) => [...view.kite_line, ...view.main_line];
 
 /** The rig from the side and from above on one scale, boat to the left; foreseen state dashed. */
@@ -166,13 +167,13 @@ export function drawRig(place, forecast, biteZone) {
     for (const project of [up, over]) {
       drawing.append(svg("path", { d: path(view.kite_line.map(project)), class: `kiteline${kind}` }));
       drawing.append(svg("path", { d: path(view.main_line.map(project)), class: `mainline${kind}` }));
-      const [kx, ky] = project(view.kite_line.at(-1));
+      const [kx, ky] = project(last(view.kite_line));
       drawing.append(svg("path", { d: path([[kx, ky - 8], [kx + 7, ky], [kx, ky + 8], [kx - 7, ky]], true), class: `kite${kind}` }));
       const [cx, cy] = project(view.clip);
       drawing.append(svg("rect", { x: n(cx - 3), y: n(cy - 3), width: 6, height: 6, class: `clip${kind}` }));
       const [mx, my] = project(view.marker);
       drawing.append(svg("circle", { cx: n(mx), cy: n(my), r: 5, class: `marker${kind}` }));
-      const [bx, by] = project(view.main_line.at(-1));
+      const [bx, by] = project(last(view.main_line));
       drawing.append(svg("path", { d: path([[bx - 8, by], [bx + 5, by - 5], [bx + 5, by + 5]], true), class: `bait${kind}` }));
       if (!i) {
         const room = (at) => (at > width - 60 ? [at - 10, "end"] : [at + 11, "start"]);
@@ -225,7 +226,7 @@ export function drawFan(place, fan, chosen) {
   const { drawing, width } = sheet(place, height, words.fan.title);
   const axis = 84;
   const half = 58;
-  const sorted = fan.toSorted((a, b) => a.turn_deg - b.turn_deg);
+  const sorted = fan.slice().sort((a, b) => a.turn_deg - b.turn_deg);
   const x = (deg) => 8 + ((deg + 180) / 360) * (width - 16);
   const cell = ((width - 16) / Math.max(12, sorted.length)) * 0.86;
   const most = Math.max(2, ...sorted.map((h) => Math.abs(h.main_line_change_m ?? 0)));
