@@ -8,4 +8,5 @@ mod measure;
 mod pages;
 mod room;
 mod shots;
+mod types;
 mod webkit;
