@@ -37,6 +37,8 @@ function note(drawing, x, y, text, kind, anchor) {
   drawing.append(svg("text", { x: n(x), y: n(y), class: kind ?? "note", "text-anchor": anchor ?? "start" }, text));
 }
 
+const HIGH_MAX_M = 12;
+
 /** Bait height over the next two minutes: band against the water line, plan and turn marked. */
 export function drawHeight(place, forecast, sinceMade) {
   const top = 52;
@@ -45,14 +47,17 @@ export function drawHeight(place, forecast, sinceMade) {
   const bands = forecast.bait_height_m;
   const planned = forecast.bait_height_with_plan_m;
   const all = bands.concat(planned);
-  const high = Math.max(3, ...all.map((band) => band.p90));
-  const low = Math.min(-2, -0.3 * high, ...all.map((band) => band.p10));
-  const label = words.chart.describe(length(low), length(high));
+  const highest = Math.max(3, ...all.map((band) => band.p90));
+  const lowest = Math.min(-2, ...all.map((band) => band.p10));
+  // What counts happens near the water: what goes beyond is cut off and marked with a "+".
+  const high = Math.min(highest, HIGH_MAX_M);
+  const low = Math.max(Math.min(lowest, -0.3 * high), -HIGH_MAX_M / 2);
+  const label = words.chart.describe(length(lowest), length(highest));
   const { drawing, width } = sheet(place, height, label);
   const left = 44;
   const right = width - 8;
   const x = (t) => left + ((t - sinceMade) / (forecast.horizon_s - sinceMade)) * (right - left);
-  const y = (h) => top + ((high - h) / (high - low)) * (bottom - top);
+  const y = (h) => top + ((high - Math.min(high, Math.max(low, h))) / (high - low)) * (bottom - top);
   const ahead = (list) => list.map((band, i) => [forecast.t_s[i], band]).filter(([t]) => t >= sinceMade - 2.5);
   const area = (list) => path([
     ...list.map(([t, band]) => [Math.max(left, x(t)), y(band.p90)]),
@@ -73,7 +78,8 @@ export function drawHeight(place, forecast, sinceMade) {
     drawing.append(svg("path", { d: middle(plannedAhead), class: "middle planned" }));
   }
   for (const level of [high, 0, low]) {
-    note(drawing, left - 5, Math.min(bottom, y(level) + 5), String(Math.round(fromMetres(level))), "note", "end");
+    note(drawing, left - 5, Math.min(bottom, y(level) + 5),
+      `${Math.round(fromMetres(level))}${level === high && highest > high ? "+" : ""}`, "note", "end");
   }
   note(drawing, 2, 16, lengthUnit());
   note(drawing, right - 4, y(0) - 5, words.chart.air, "note", "end");
