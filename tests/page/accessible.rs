@@ -58,5 +58,4 @@ async fn accessible_in_every_state_and_look() {
         }
     }
     assert!(found.is_empty(), "{found:#?}");
-    browser.close().await;
 }

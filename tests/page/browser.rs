@@ -1,6 +1,8 @@
-//! A headless Chromium of our own, spoken to over the W3C WebDriver protocol and, for what that
-//! lacks (screen size, console, network), the browser's own commands through the same door.
+//! A browser of our own, spoken to over the W3C WebDriver protocol: Chromium without a screen, and
+//! for what the protocol lacks (screen size, console, network) its own commands through the same
+//! door; or WebKit on an invisible screen, which half of all phones run.
 
+use std::io::{BufRead, BufReader, Read, Write};
 use std::path::PathBuf;
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
@@ -8,12 +10,18 @@ use std::time::{Duration, Instant};
 use serde_json::{Value, json};
 use tempfile::TempDir;
 
-/// Whether the tests can run; says why not, and fails where a skip is no answer.
+/// Whether Chromium is here; says why not, and fails where a skip is no answer.
 pub fn browser_found() -> bool {
-    let absent: Vec<_> = ["chromium", "chromedriver"]
-        .into_iter()
-        .filter(|program| find(program).is_none())
-        .collect();
+    all_found(&["chromium", "chromedriver"])
+}
+
+/// The same for WebKit.
+pub fn webkit_found() -> bool {
+    all_found(&["WebKitWebDriver", "Xvfb"])
+}
+
+fn all_found(programs: &[&str]) -> bool {
+    let absent: Vec<_> = programs.iter().filter(|p| find(p).is_none()).collect();
     if absent.is_empty() {
         return true;
     }
@@ -21,7 +29,7 @@ pub fn browser_found() -> bool {
         std::env::var_os("CI").is_none(),
         "CI needs {absent:?} for the page tests"
     );
-    eprintln!("SKIPPED: page tests need {absent:?}, which PATH does not have");
+    eprintln!("SKIPPED: this page test needs {absent:?}, which PATH does not have");
     false
 }
 
@@ -32,32 +40,34 @@ fn find(program: &str) -> Option<PathBuf> {
         .find(|file| file.is_file())
 }
 
+/// Programs that end with the test.
+struct Helpers(Vec<Child>);
+
+impl Drop for Helpers {
+    fn drop(&mut self) {
+        for child in self.0.iter_mut().rev() {
+            let _ = child.kill();
+            let _ = child.wait();
+        }
+    }
+}
+
 /// One browser with one page.
 pub struct Browser {
     http: reqwest::Client,
     session: String,
-    driver: Child,
+    _helpers: Helpers,
     profile: TempDir,
 }
 
 impl Browser {
+    /// Chromium, with console and network kept.
     pub async fn start() -> Self {
         let profile = TempDir::new().unwrap();
         let port = free_port();
-        let driver = Command::new("chromedriver")
-            .arg(format!("--port={port}"))
-            .stdout(Stdio::null())
-            .stderr(Stdio::null())
-            .spawn()
-            .unwrap();
-        let http = reqwest::Client::new();
-        let door = format!("http://127.0.0.1:{port}");
-        let began = Instant::now();
-        while http.get(format!("{door}/status")).send().await.is_err() {
-            assert!(began.elapsed() < Duration::from_secs(20), "no chromedriver");
-            tokio::time::sleep(Duration::from_millis(50)).await;
-        }
-        let wanted = json!({"capabilities": {"alwaysMatch": {
+        let mut driver = Command::new("chromedriver");
+        driver.arg(format!("--port={port}"));
+        let wanted = json!({
             "browserName": "chrome",
             "goog:loggingPrefs": {"browser": "ALL", "performance": "ALL"},
             "goog:chromeOptions": {
@@ -72,10 +82,68 @@ impl Browser {
                     format!("--user-data-dir={}", profile.path().display()),
                 ],
             },
-        }}});
+        });
+        let helpers = Helpers(vec![quiet(&mut driver)]);
+        let browser = Self::session(port, wanted, helpers, profile).await;
+        // What the browser's own first tab asked for is none of ours.
+        browser.open("about:blank").await;
+        browser.requested().await;
+        browser.complaints().await;
+        browser
+    }
+
+    /// WebKit on an invisible screen. It gives neither console nor network log.
+    pub async fn start_webkit() -> Self {
+        let profile = TempDir::new().unwrap();
+        let port = free_port();
+        let mut screen = Command::new("Xvfb");
+        screen.args([
+            "-displayfd",
+            "1",
+            "-screen",
+            "0",
+            "1400x1000x24",
+            "-nolisten",
+            "tcp",
+        ]);
+        let mut screen = screen
+            .stdout(Stdio::piped())
+            .stderr(Stdio::null())
+            .spawn()
+            .unwrap();
+        let mut number = String::new();
+        BufReader::new(screen.stdout.take().unwrap())
+            .read_line(&mut number)
+            .unwrap();
+        let mut driver = Command::new("WebKitWebDriver");
+        driver
+            .arg(format!("--port={port}"))
+            .env("DISPLAY", format!(":{}", number.trim()))
+            .env("HOME", profile.path())
+            .env("GDK_BACKEND", "x11")
+            .env("LIBGL_ALWAYS_SOFTWARE", "1")
+            .env("WEBKIT_DISABLE_COMPOSITING_MODE", "1");
+        let helpers = Helpers(vec![screen, quiet(&mut driver)]);
+        Self::session(
+            port,
+            json!({"browserName": "MiniBrowser"}),
+            helpers,
+            profile,
+        )
+        .await
+    }
+
+    async fn session(port: u16, wanted: Value, helpers: Helpers, profile: TempDir) -> Self {
+        let http = reqwest::Client::new();
+        let door = format!("http://127.0.0.1:{port}");
+        let began = Instant::now();
+        while http.get(format!("{door}/status")).send().await.is_err() {
+            assert!(began.elapsed() < Duration::from_secs(20), "no driver");
+            tokio::time::sleep(Duration::from_millis(50)).await;
+        }
         let answer: Value = http
             .post(format!("{door}/session"))
-            .json(&wanted)
+            .json(&json!({"capabilities": {"alwaysMatch": wanted}}))
             .send()
             .await
             .unwrap()
@@ -85,17 +153,18 @@ impl Browser {
         let id = answer["value"]["sessionId"]
             .as_str()
             .unwrap_or_else(|| panic!("no session: {answer}"));
-        let browser = Self {
+        Self {
             session: format!("{door}/session/{id}"),
             http,
-            driver,
-            profile: profile,
-        };
-        // What the browser's own first tab asked for is none of ours.
-        browser.open("about:blank").await;
-        browser.requested().await;
-        browser.complaints().await;
-        browser
+            _helpers: helpers,
+            profile,
+        }
+    }
+
+    /// Sets the size of a real window, in which the page has what the frame leaves.
+    pub async fn window(&self, width: u32, height: u32) {
+        let size = json!({"x": 0, "y": 0, "width": width, "height": height});
+        self.command("window/rect", size).await;
     }
 
     async fn command(&self, path: &str, body: Value) -> Value {
@@ -259,36 +328,54 @@ impl Browser {
             .collect()
     }
 
-    /// The whole page or what is on the screen, as PNG in base 64.
+    /// What is in the window, as PNG, by the protocol's own command.
+    pub async fn window_picture(&self) -> Vec<u8> {
+        let url = format!("{}/screenshot", self.session);
+        let answer: Value = self
+            .http
+            .get(url)
+            .send()
+            .await
+            .unwrap()
+            .json()
+            .await
+            .unwrap();
+        decode_base64(answer["value"].as_str().unwrap())
+    }
+
+    /// The whole page or what is on the screen, as PNG.
     pub async fn picture(&self, whole: bool) -> Vec<u8> {
         let parameters = json!({"format": "png", "captureBeyondViewport": whole});
         let answer = self.devtools("Page.captureScreenshot", parameters).await;
         decode_base64(answer["data"].as_str().unwrap())
     }
-
-    /// Closes the page and the browser.
-    pub async fn close(self) {
-        let _ = self.http.delete(&self.session).send().await;
-    }
 }
 
 impl Drop for Browser {
     fn drop(&mut self) {
-        // Asked to end, chromedriver takes its browser with it, also after a failed test.
-        let door = self.session.split("/session/").next().unwrap_or_default();
-        if let Some(port) = door.rsplit(':').next().and_then(|p| p.parse::<u16>().ok())
-            && let Ok(mut stream) = std::net::TcpStream::connect(("127.0.0.1", port))
-        {
-            use std::io::{Read, Write};
-            let _ = stream.write_all(
-                b"GET /shutdown HTTP/1.1\r\nHost: 127.0.0.1\r\nConnection: close\r\n\r\n",
-            );
+        // Asked to end the session, the driver ends its browser, also after a failed test.
+        let Some((door, path)) = self
+            .session
+            .strip_prefix("http://")
+            .and_then(|rest| rest.split_once('/'))
+        else {
+            return;
+        };
+        if let Ok(mut stream) = std::net::TcpStream::connect(door) {
+            let request = format!("DELETE /{path} HTTP/1.1\r\nHost: {door}\r\n\r\n");
+            let _ = stream.write_all(request.as_bytes());
             let _ = stream.set_read_timeout(Some(Duration::from_secs(3)));
             let _ = stream.read(&mut [0; 256]);
         }
-        let _ = self.driver.kill();
-        let _ = self.driver.wait();
     }
+}
+
+fn quiet(command: &mut Command) -> Child {
+    command
+        .stdout(Stdio::null())
+        .stderr(Stdio::null())
+        .spawn()
+        .unwrap()
 }
 
 fn free_port() -> u16 {

@@ -3,8 +3,14 @@
 
 mod accessible;
 mod browser;
+#[path = "../checks/forecast_scene.rs"]
+#[allow(dead_code, reason = "the checks use all of it, the pictures a part")]
+mod forecast_scene;
 mod invented;
 mod measure;
+mod modelled;
 mod pages;
 mod room;
 mod shots;
+mod types;
+mod webkit;

@@ -58,7 +58,6 @@ async fn measure_event_to_screen() {
         delays[delays.len() / 2]
     );
     assert!(p95 <= 150.0, "{delays:?}");
-    browser.close().await;
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -80,5 +79,4 @@ async fn measure_processor_while_a_countdown_runs() {
         share * 100.0
     );
     assert!(share <= 0.10, "{share}");
-    browser.close().await;
 }

@@ -82,7 +82,6 @@ async fn pages_fit_every_screen_in_every_state() {
         .wait("document.querySelectorAll('.route').length > 40")
         .await;
     assert_clean(&browser, &room).await;
-    browser.close().await;
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -177,7 +176,6 @@ async fn the_mate_reads_what_to_do_and_answers() {
         .wait("document.getElementById('card').innerText.includes('BITE!')")
         .await;
     assert_clean(&browser, &room).await;
-    browser.close().await;
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -207,7 +205,6 @@ async fn the_undo_goes_after_ten_seconds() {
             Duration::from_secs(4),
         )
         .await;
-    browser.close().await;
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -247,7 +244,6 @@ async fn the_helm_announces_a_turn_in_two_taps_and_calls_it_off() {
     room.show("advice");
     browser.wait("!document.getElementById('call-off')").await;
     assert_clean(&browser, &room).await;
-    browser.close().await;
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -286,7 +282,6 @@ async fn lines_out_are_set_on_the_rig_page() {
         .wait("document.getElementById('undo').innerText.includes('0 to 500')")
         .await;
     assert_own_host(&browser, &room.base).await;
-    browser.close().await;
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -326,7 +321,6 @@ async fn a_lost_link_strikes_old_data_and_comes_back_alone() {
         true
     );
     assert_own_host(&browser, &base).await;
-    browser.close().await;
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -353,7 +347,6 @@ async fn what_is_missing_is_said() {
     room.show_with("calm", |now| now.mode = skimwatch::engine::Mode::Live);
     browser.wait("document.getElementById('mode').hidden").await;
     assert_clean(&browser, &room).await;
-    browser.close().await;
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -409,5 +402,4 @@ async fn sound_follows_priority_until_seen_and_keeps_quiet_when_asked() {
     tokio::time::sleep(Duration::from_secs(3)).await;
     assert_eq!(browser.run(&format!("return {tones}")).await, so_far);
     assert_clean(&browser, &room).await;
-    browser.close().await;
 }

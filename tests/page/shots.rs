@@ -1,7 +1,7 @@
 //! Pictures of every state at every size: `SHOTS=/tmp/shots cargo test --test page shots`.
 
 use crate::browser::{Browser, browser_found};
-use crate::invented::MOMENTS;
+use crate::invented::{MOMENTS, START};
 use crate::room::Room;
 
 const SIZES: [(u32, u32); 3] = [(390, 844), (844, 390), (1280, 800)];
@@ -46,6 +46,24 @@ async fn shots_of_every_state() {
             save(format!("{page}-whole-{width}x{height}"), true).await;
         }
     }
+    // What the model itself says of a turn to either side.
+    for (side, by_deg) in [("port", -60.0), ("starboard", 60.0)] {
+        let snapshot = crate::modelled::moment(by_deg, START);
+        eprintln!("{side}: {:?}", snapshot.advisories);
+        room.show_with("calm", move |now| *now = snapshot.clone());
+        for (width, height) in SIZES {
+            browser.screen(width, height).await;
+            for (page, path) in [("mate", "/"), ("helm", "/helm")] {
+                browser.open(&format!("{}{path}", room.base)).await;
+                browser
+                    .wait("document.documentElement.dataset.link === 'live'")
+                    .await;
+                tokio::time::sleep(std::time::Duration::from_millis(250)).await;
+                save(format!("{page}-modelled-{side}-{width}x{height}"), true).await;
+            }
+        }
+    }
+    room.show("advice");
     browser.screen(390, 844).await;
     for look in ["dusk", "night"] {
         for (page, path) in [("mate", "/"), ("helm", "/helm")] {
@@ -73,5 +91,4 @@ async fn shots_of_every_state() {
         .wait("document.documentElement.dataset.link === 'lost'")
         .await;
     save("mate-lost-390x844".to_owned(), false).await;
-    browser.close().await;
 }

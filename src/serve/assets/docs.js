@@ -3,7 +3,7 @@
 import { $, make } from "./parts.js";
 import { fillWords, words } from "./words.js";
 
-const shapeName = (ref) => ref.split("/").at(-1);
+const shapeName = (ref) => ref.split("/").pop();
 
 /** A schema in words; shapes become links. */
 function type(schema) {

@@ -37,6 +37,8 @@ function note(drawing, x, y, text, kind, anchor) {
   drawing.append(svg("text", { x: n(x), y: n(y), class: kind ?? "note", "text-anchor": anchor ?? "start" }, text));
 }
 
+const HIGH_MAX_M = 12;
+
 /** Bait height over the next two minutes: band against the water line, plan and turn marked. */
 export function drawHeight(place, forecast, sinceMade) {
   const top = 52;
@@ -45,18 +47,21 @@ export function drawHeight(place, forecast, sinceMade) {
   const bands = forecast.bait_height_m;
   const planned = forecast.bait_height_with_plan_m;
   const all = bands.concat(planned);
-  const high = Math.max(3, ...all.map((band) => band.p90));
-  const low = Math.min(-2, -0.3 * high, ...all.map((band) => band.p10));
-  const label = words.chart.describe(length(low), length(high));
+  const highest = Math.max(3, ...all.map((band) => band.p90));
+  const lowest = Math.min(-2, ...all.map((band) => band.p10));
+  // What counts happens near the water: what goes beyond is cut off and marked with a "+".
+  const high = Math.min(highest, HIGH_MAX_M);
+  const low = Math.max(Math.min(lowest, -0.3 * high), -HIGH_MAX_M / 2);
+  const label = words.chart.describe(length(lowest), length(highest));
   const { drawing, width } = sheet(place, height, label);
   const left = 44;
   const right = width - 8;
   const x = (t) => left + ((t - sinceMade) / (forecast.horizon_s - sinceMade)) * (right - left);
-  const y = (h) => top + ((high - h) / (high - low)) * (bottom - top);
+  const y = (h) => top + ((high - Math.min(high, Math.max(low, h))) / (high - low)) * (bottom - top);
   const ahead = (list) => list.map((band, i) => [forecast.t_s[i], band]).filter(([t]) => t >= sinceMade - 2.5);
   const area = (list) => path([
     ...list.map(([t, band]) => [Math.max(left, x(t)), y(band.p90)]),
-    ...list.toReversed().map(([t, band]) => [Math.max(left, x(t)), y(band.p10)]),
+    ...list.slice().reverse().map(([t, band]) => [Math.max(left, x(t)), y(band.p10)]),
   ], true);
   const middle = (list) => path(list.map(([t, band]) => [Math.max(left, x(t)), y(band.p50)]));
 
@@ -73,7 +78,8 @@ export function drawHeight(place, forecast, sinceMade) {
     drawing.append(svg("path", { d: middle(plannedAhead), class: "middle planned" }));
   }
   for (const level of [high, 0, low]) {
-    note(drawing, left - 5, Math.min(bottom, y(level) + 5), String(Math.round(fromMetres(level))), "note", "end");
+    note(drawing, left - 5, Math.min(bottom, y(level) + 5),
+      `${Math.round(fromMetres(level))}${level === high && highest > high ? "+" : ""}`, "note", "end");
   }
   note(drawing, 2, 16, lengthUnit());
   note(drawing, right - 4, y(0) - 5, words.chart.air, "note", "end");
@@ -112,6 +118,7 @@ export function drawHeight(place, forecast, sinceMade) {
   place.replaceChildren(drawing);
 }
 
+const last = (list) => list[list.length - 1];
 const flat = (view) => [...view.kite_line, ...view.main_line];
 
 /** The rig from the side and from above on one scale, boat to the left; foreseen state dashed. */
@@ -166,13 +173,13 @@ export function drawRig(place, forecast, biteZone) {
     for (const project of [up, over]) {
       drawing.append(svg("path", { d: path(view.kite_line.map(project)), class: `kiteline${kind}` }));
       drawing.append(svg("path", { d: path(view.main_line.map(project)), class: `mainline${kind}` }));
-      const [kx, ky] = project(view.kite_line.at(-1));
+      const [kx, ky] = project(last(view.kite_line));
       drawing.append(svg("path", { d: path([[kx, ky - 8], [kx + 7, ky], [kx, ky + 8], [kx - 7, ky]], true), class: `kite${kind}` }));
       const [cx, cy] = project(view.clip);
       drawing.append(svg("rect", { x: n(cx - 3), y: n(cy - 3), width: 6, height: 6, class: `clip${kind}` }));
       const [mx, my] = project(view.marker);
       drawing.append(svg("circle", { cx: n(mx), cy: n(my), r: 5, class: `marker${kind}` }));
-      const [bx, by] = project(view.main_line.at(-1));
+      const [bx, by] = project(last(view.main_line));
       drawing.append(svg("path", { d: path([[bx - 8, by], [bx + 5, by - 5], [bx + 5, by + 5]], true), class: `bait${kind}` }));
       if (!i) {
         const room = (at) => (at > width - 60 ? [at - 10, "end"] : [at + 11, "start"]);
@@ -225,7 +232,7 @@ export function drawFan(place, fan, chosen) {
   const { drawing, width } = sheet(place, height, words.fan.title);
   const axis = 84;
   const half = 58;
-  const sorted = fan.toSorted((a, b) => a.turn_deg - b.turn_deg);
+  const sorted = fan.slice().sort((a, b) => a.turn_deg - b.turn_deg);
   const x = (deg) => 8 + ((deg + 180) / 360) * (width - 16);
   const cell = ((width - 16) / Math.max(12, sorted.length)) * 0.86;
   const most = Math.max(2, ...sorted.map((h) => Math.abs(h.main_line_change_m ?? 0)));

@@ -29,7 +29,7 @@ function showLimits() {
 
 function nearest(fan, byDeg) {
   const apart = (heading) => Math.abs(((heading.turn_deg - byDeg + 540) % 360) - 180);
-  return fan.toSorted((a, b) => apart(a) - apart(b)).find((heading) => apart(heading) <= 10);
+  return fan.slice().sort((a, b) => apart(a) - apart(b)).find((heading) => apart(heading) <= 10);
 }
 
 function previewLines(heading) {

@@ -5,6 +5,7 @@ import { words } from "./words.js";
 const LOST_AFTER_MS = 5000;
 const STUCK_AFTER_MS = 10000;
 const REOPEN_AFTER_MS = 2000;
+const ANSWER_WITHIN_MS = 5000;
 
 /** The latest of everything; `status` is connecting, live, stuck or lost. */
 export const boat = { state: null, forecast: null, reasons: [], status: "connecting" };
@@ -107,16 +108,20 @@ export function secondsUntil(time) {
 
 /** Says something to the boat. Answers {sequence} or {problem: {detail, cure}}. */
 export async function say(path, body) {
+  const patience = new AbortController();
+  const timer = setTimeout(() => patience.abort(), ANSWER_WITHIN_MS);
   try {
     const response = await fetch(path, {
       method: "POST",
       headers: { "Content-Type": "application/json" },
       body: JSON.stringify(body ?? {}),
-      signal: AbortSignal.timeout(5000),
+      signal: patience.signal,
     });
     const answer = await response.json();
     return response.ok ? answer : { problem: answer };
   } catch {
     return { problem: { detail: words.noAnswer, cure: words.noLinkCure } };
+  } finally {
+    clearTimeout(timer);
   }
 }

@@ -3,7 +3,7 @@
 import { boat, secondsUntil, watch } from "./link.js";
 import { drawHeight, drawRig } from "./draw.js";
 import {
-  $, fromMetres, length, lengthUnit, lookButtons, make, percent, rebuild, setText, side, speed, startPage, tell, toMetres,
+  $, all, fromMetres, length, lengthUnit, lookButtons, make, percent, rebuild, setText, side, speed, startPage, tell, toMetres,
 } from "./parts.js";
 import { startTurn } from "./turn.js";
 import { words } from "./words.js";
@@ -159,7 +159,7 @@ function showPlan(state) {
       ...(moveFirst ? ["half", "other"] : ["done", "half", "other"]).map((answer) =>
         make("button", { class: "deck", on: () => answerPlan(answer) }, words[answer]))),
   ]);
-  for (const place of $("plan").querySelectorAll("[data-start-in]")) {
+  for (const place of all("[data-start-in]", $("plan"))) {
     const s = Math.ceil(Number(place.dataset.startIn) + secondsUntil(boat.forecast.made_at));
     setText(place, s > 0 ? words.inSeconds(s) : words.now);
   }
@@ -176,7 +176,7 @@ function startBaits() {
 
 function showBaits(state) {
   const said = state?.deck.bait;
-  for (const button of document.querySelectorAll("[data-bait]")) {
+  for (const button of all("[data-bait]")) {
     button.setAttribute("aria-pressed", String(said?.value === button.dataset.bait));
   }
   setText($("bait-said"), said
@@ -219,7 +219,7 @@ function startMoved() {
 
 function showMoved(state) {
   setText($("step-amount"), `${stepAmount()} ${lengthUnit()}`);
-  for (const button of document.querySelectorAll("[data-line]")) {
+  for (const button of all("[data-line]")) {
     const { line } = button.dataset;
     const out = state?.deck[`${line}_line_out_m`];
     button.setAttribute("aria-pressed", String(moving.line === line));

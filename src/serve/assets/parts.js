@@ -7,7 +7,11 @@ import { fillWords, words } from "./words.js";
 
 const UNDO_SECONDS = 10;
 
+/** @param {string} id */
 export const $ = (id) => document.getElementById(id);
+
+/** All that match, as a list. @param {string} selector @param {ParentNode} within @returns {HTMLElement[]} */
+export const all = (selector, within = document) => Array.from(within.querySelectorAll(selector));
 
 /** An element: make("button", {class: "big"}, "text", child...). `on` is the click handler. */
 export function make(tag, attributes, ...children) {
@@ -116,7 +120,7 @@ export function setLook(look) {
   } catch {
     // A browser that keeps nothing only forgets the look.
   }
-  for (const button of document.querySelectorAll("[data-look-button]")) {
+  for (const button of all("[data-look-button]")) {
     button.setAttribute("aria-pressed", String(button.dataset.lookButton === look));
   }
 }

@@ -6,6 +6,9 @@ import { words } from "./words.js";
 
 const LINES = ["kite", "main"];
 
+/** The field for the length of a line. @param {string} line @returns {HTMLInputElement} */
+const field = (line) => document.querySelector(`#out-${line}`);
+
 function startDeck() {
   $("deck-form").append(
     ...LINES.map((line) => make("label", { class: "field" },
@@ -19,7 +22,7 @@ function startDeck() {
 async function setLines() {
   const body = {};
   for (const line of LINES) {
-    const text = $(`out-${line}`).value.trim();
+    const text = field(line).value.trim();
     if (text) {
       body[`${line}_line_out_m`] = toMetres(Number(text));
     }
@@ -27,7 +30,7 @@ async function setLines() {
   setText($("deck-hint"), Object.keys(body).length ? "" : words.deck.empty);
   if (Object.keys(body).length && (await tell("/v1/crew/lines-out", body, words.said.out, true))) {
     for (const line of LINES) {
-      $(`out-${line}`).value = "";
+      field(line).value = "";
     }
   }
 }
@@ -38,7 +41,7 @@ function showDeck(state) {
   }
   for (const line of LINES) {
     const out = state?.deck[`${line}_line_out_m`];
-    $(`out-${line}`).placeholder = out === null || out === undefined ? words.lines.unknown : String(Math.round(fromMetres(out) * 10) / 10);
+    field(line).placeholder = out === null || out === undefined ? words.lines.unknown : String(Math.round(fromMetres(out) * 10) / 10);
   }
 }
 

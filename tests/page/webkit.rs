@@ -1,0 +1,95 @@
+//! The same walk through the main states in WebKit, which half of all phones run.
+
+use skimwatch::decode::{BaitState, CrewInput};
+use skimwatch::units;
+
+use crate::browser::{Browser, webkit_found};
+use crate::room::Room;
+
+const LIVE: &str = "document.documentElement.dataset.link === 'live'";
+
+#[tokio::test(flavor = "multi_thread")]
+async fn webkit_walks_through_the_main_states() {
+    if !webkit_found() {
+        return;
+    }
+    let mut room = Room::open("advice", 0).await;
+    let browser = Browser::start_webkit().await;
+    browser.window(420, 900).await;
+    browser.open(&room.base).await;
+    // Mistakes of the page have no console here; keep them where the test can see them.
+    browser
+        .run(
+            "window.mistakes = []; addEventListener('error', e => mistakes.push(e.message));
+            console.error = (...all) => mistakes.push(all.join(' '))",
+        )
+        .await;
+    browser.wait(LIVE).await;
+    browser
+        .wait("document.querySelector('#height-chart svg path.band')")
+        .await;
+    let card = browser.text("#card").await;
+    assert!(
+        card.contains("GIVE 4 m") && card.contains("MAIN LINE"),
+        "{card}"
+    );
+    if let Some(folder) = std::env::var_os("SHOTS") {
+        let file = std::path::PathBuf::from(folder).join("webkit-mate.png");
+        std::fs::write(file, browser.window_picture().await).unwrap();
+    }
+    let seconds = "Number(document.getElementById('start-count').textContent.match(/[0-9]+/)[0])";
+    let first = browser
+        .run(&format!("return {seconds}"))
+        .await
+        .as_f64()
+        .unwrap();
+    browser.wait(&format!("{seconds} < {first}")).await;
+    browser.tap("#seen").await;
+    let seen = "bait-airborne-3".to_owned();
+    assert_eq!(room.hear().await, CrewInput::Acknowledge { advisory: seen });
+    browser.tap("[data-bait=dragging]").await;
+    assert_eq!(room.hear().await, CrewInput::Bait(BaitState::Dragging));
+    browser.wait("document.getElementById('undo-button')").await;
+    browser.tap("#undo-button").await;
+    assert_eq!(room.hear().await, CrewInput::Undo { of: 2 });
+    for (moment, words) in [
+        ("calm", "NOTHING TO DO"),
+        ("no-wind", "NO FORECAST"),
+        ("alarm", "GIVE 5.5 m"),
+        ("bite", "BITE!"),
+    ] {
+        room.show(moment);
+        let shown = format!(
+            "document.getElementById('card').innerText.replaceAll('\u{a0}', ' ').includes('{words}')"
+        );
+        browser.wait(&shown).await;
+    }
+    let overflow = "return document.documentElement.scrollWidth - innerWidth";
+    assert!(browser.run(overflow).await.as_f64().unwrap() <= 0.0);
+    assert_eq!(browser.run("return mistakes").await, serde_json::json!([]));
+
+    browser.open(&format!("{}/helm", room.base)).await;
+    browser.wait(LIVE).await;
+    browser.tap("[data-turn='-90']").await;
+    browser
+        .wait("document.getElementById('preview').innerText.includes('90° to port')")
+        .await;
+    browser.tap("[data-rate='1.5']").await;
+    assert_eq!(
+        room.hear().await,
+        CrewInput::Turn {
+            by: units::degrees(-90.0),
+            rate: units::degrees_per_second(1.5),
+            in_s: 15.0
+        }
+    );
+    let base = room.base.clone();
+    let port = room.stop().await;
+    browser
+        .wait("document.documentElement.dataset.link === 'lost'")
+        .await;
+    let room = Room::open("turn", port).await;
+    assert_eq!(room.base, base);
+    browser.wait(LIVE).await;
+    browser.wait("document.getElementById('call-off')").await;
+}
