@@ -16,6 +16,7 @@ mod future;
 mod limit;
 mod member;
 mod plan;
+pub mod score;
 mod settings;
 mod shape;
 mod view;
