@@ -16,7 +16,6 @@ mod future;
 mod limit;
 mod member;
 mod plan;
-pub mod score;
 mod settings;
 mod shape;
 mod view;

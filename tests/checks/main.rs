@@ -8,7 +8,6 @@ mod decode_properties;
 mod decode_published;
 mod decode_words;
 mod forecast;
-mod forecast_days;
 mod forecast_scene;
 mod framing;
 mod oddities;
