@@ -111,11 +111,7 @@ fn hang(line: &Line, n: usize, first_tension: f64, bow: V3) -> Hung {
         let share = (0.05 * line.length / largest).min(1.0);
         let at = |i: usize| -> V3 {
             if (1..n).contains(&i) {
-                [
-                    move_by[3 * i - 3],
-                    move_by[3 * i - 2],
-                    move_by[3 * i - 1],
-                ]
+                [move_by[3 * i - 3], move_by[3 * i - 2], move_by[3 * i - 1]]
             } else {
                 [0.0; 3]
             }
