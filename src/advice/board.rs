@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::settings::AdviceSettings;
 use super::shape::{Action, Advisory, AlertState, Kind, Outcome, Priority};
-use super::threat::{Behind, Mover, Scene, Threat, threats};
+use super::threat::{Alive, Behind, Mover, Scene, Threat, threats};
 use super::words;
 use crate::forecast::{Forecast, NoForecast, TurnSource};
 use crate::time::Millis;
@@ -17,8 +17,6 @@ const ACTION_STEP_M: f64 = 2.0;
 const ACTION_STEP_S: f64 = 3.0;
 /// A turn rate changes an action when it changes by this share.
 const RATE_STEP_SHARE: f64 = 0.25;
-/// A heading this near to where the turn led: the turn was made, not called off.
-const TURN_MADE_DEG: f64 = 20.0;
 /// Chance that counts as "it is so" when the onset is now.
 const SO_NOW: f64 = 0.5;
 /// How long the members must say so before it counts as happened.
@@ -92,7 +90,11 @@ impl AdviceBoard {
             self.slots
                 .get(&kind)
                 .and_then(|slot| slot.living.as_ref())
-                .is_some_and(|living| living.over_since.is_none())
+                .filter(|living| living.over_since.is_none())
+                .map(|living| Alive {
+                    mover: living.mover,
+                    behind: living.behind,
+                })
         });
         let mut out = Vec::new();
         for threat in &found {
@@ -380,7 +382,7 @@ impl Living {
             || state != self.shown.state
             || threat.mover != self.mover
             || onset_moved(&self.shown, threat, at, settings)
-            || chance_moved(self.shown.chance, threat.chance, settings)
+            || chance_moved(&self.shown, threat, settings)
             || actions_changed(&self.shown.actions, &threat.actions, at)
             || threat.topic != self.topic;
         if threat.behind.is_some() {
@@ -407,18 +409,11 @@ impl Living {
         }
         let still = match scene.forecast {
             Ok(forecast) => forecast.turn.is_some_and(|turn| {
-                turn.source == behind.source
-                    || off_deg(turn.to_heading_deg_true, behind.to_heading_deg) < TURN_MADE_DEG
+                turn.source == behind.source || behind.leads_to(turn.to_heading_deg_true)
             }),
             Err(_) => behind.source != TurnSource::Crew || scene.deck.intended_turn.is_some(),
         };
-        let there = scene
-            .vessel
-            .heading_true_rad
-            .as_ref()
-            .is_none_or(|heading| {
-                off_deg(heading.value.to_degrees(), behind.to_heading_deg) < TURN_MADE_DEG
-            });
+        let there = behind.made(scene.vessel);
         !still && !there
     }
 
@@ -429,12 +424,6 @@ impl Living {
         self.shown.countdown_s = countdown_s(self.shown.onset_at, at);
         self.shown.clone()
     }
-}
-
-fn off_deg(a_deg: f64, b_deg: f64) -> f64 {
-    crate::turn::wrap_rad((a_deg - b_deg).to_radians())
-        .to_degrees()
-        .abs()
 }
 
 fn countdown_s(onset_at: Option<Millis>, at: Millis) -> f64 {
@@ -458,6 +447,13 @@ fn onset_step_s(old: Option<Millis>, new: Option<Millis>, at: Millis) -> f64 {
 }
 
 fn onset_moved(shown: &Advisory, threat: &Threat, at: Millis, settings: &AdviceSettings) -> bool {
+    // Of what may not come at all, the moment is no news.
+    if threat
+        .chance
+        .is_some_and(|chance| chance < settings.raise_chance)
+    {
+        return false;
+    }
     match (shown.onset_at, threat.onset_at) {
         (None, None) => false,
         // Its own countdown has run out: that is no news unless the step is large.
@@ -465,17 +461,27 @@ fn onset_moved(shown: &Advisory, threat: &Threat, at: Millis, settings: &AdviceS
         (None, Some(new)) => new.seconds_since(at) > 2.0 * settings.onset_step_s,
         // The further away, the less a small step matters to a reader.
         (Some(old), Some(new)) => {
-            let step = settings.onset_step_s.max(0.1 * countdown_s(Some(old), at));
+            let step = settings.onset_step_s.max(0.1 * countdown_s(Some(old), at))
+                * slack(threat.priority);
             new.seconds_since(old).abs() > step
         }
     }
 }
 
-fn chance_moved(old: Option<f64>, new: Option<f64>, settings: &AdviceSettings) -> bool {
-    match (old, new) {
-        (Some(old), Some(new)) => (old - new).abs() > settings.chance_step,
+fn chance_moved(shown: &Advisory, threat: &Threat, settings: &AdviceSettings) -> bool {
+    match (shown.chance, threat.chance) {
+        (Some(old), Some(new)) => (old - new).abs() > settings.chance_step * slack(threat.priority),
         (None, None) => false,
         _ => true,
+    }
+}
+
+/// A caution may drift further than a warning before it is told again.
+fn slack(priority: Priority) -> f64 {
+    if priority == Priority::Caution {
+        3.0
+    } else {
+        1.0
     }
 }
 

@@ -41,7 +41,7 @@ impl Default for AdviceSettings {
     fn default() -> Self {
         Self {
             raise_chance: 0.5,
-            clear_chance: 0.25,
+            clear_chance: 0.35,
             raise_dwell_s: 3.0,
             clear_dwell_s: 6.0,
             onset_step_s: 2.0,

@@ -29,10 +29,34 @@ pub(super) struct Behind {
     pub to_heading_deg: f64,
 }
 
+/// A heading this near to where the turn led: the turn was made, not called off.
+const TURN_MADE_DEG: f64 = 20.0;
+
+impl Behind {
+    /// Whether the bow is where the turn led. With no heading nobody can tell: yes.
+    pub fn made(&self, vessel: &VesselNow) -> bool {
+        vessel
+            .heading_true_rad
+            .as_ref()
+            .is_none_or(|heading| self.leads_to(heading.value.to_degrees()))
+    }
+
+    /// Whether it leads to about this heading.
+    pub fn leads_to(&self, heading_deg: f64) -> bool {
+        crate::turn::wrap_rad((heading_deg - self.to_heading_deg).to_radians())
+            .to_degrees()
+            .abs()
+            < TURN_MADE_DEG
+    }
+}
+
 /// What moves the bait, coarsely: a change of it is a change a reader would notice.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Mover {
+    /// A turn to come or under way.
     Turn,
+    /// The turn just made.
+    After,
     Shift,
     Air,
     Fact,
@@ -58,12 +82,21 @@ pub(super) struct Threat {
     pub topic: String,
 }
 
-/// How sure the members must be: more to raise than to keep.
-fn needed(settings: &AdviceSettings, living: bool) -> f64 {
-    if living {
-        settings.clear_chance
-    } else {
-        settings.raise_chance
+/// What is remembered of an advisory that lives.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Alive {
+    pub mover: Mover,
+    pub behind: Option<Behind>,
+}
+
+/// How sure the members must be: more to raise than to keep. A kite near the border of the bite
+/// zone crosses it with every gust: that is told only when it is all but sure.
+fn needed(settings: &AdviceSettings, kind: Kind, living: bool) -> f64 {
+    match (kind, living) {
+        (Kind::OffCorner, true) => settings.raise_chance,
+        (Kind::OffCorner, false) => 0.5 * (1.0 + settings.raise_chance),
+        (_, true) => settings.clear_chance,
+        (_, false) => settings.raise_chance,
     }
 }
 
@@ -71,7 +104,7 @@ fn needed(settings: &AdviceSettings, living: bool) -> f64 {
 pub(super) fn threats(
     scene: &Scene<'_>,
     settings: &AdviceSettings,
-    living: impl Fn(Kind) -> bool,
+    living: impl Fn(Kind) -> Option<Alive>,
 ) -> Vec<Threat> {
     let mut found = Vec::new();
     found.extend(data_lost(scene, settings));
@@ -83,16 +116,28 @@ pub(super) fn threats(
             (Kind::OffCorner, ChanceKind::OffCorner),
         ] {
             if let Some(chance) = chance_of(forecast, chance_kind)
-                && chance.chance >= needed(settings, living(kind))
+                && chance.chance >= needed(settings, kind, living(kind).is_some())
             {
-                found.push(foreseen(scene, forecast, settings, kind, chance));
+                found.push(foreseen(
+                    scene,
+                    forecast,
+                    settings,
+                    kind,
+                    chance,
+                    living(kind),
+                ));
             }
         }
         // Line in the water is what dragging ends in: told by itself only when the bait is not.
         let dragging = found.iter().any(|t| t.kind == Kind::BaitDragging);
         if let Some(chance) = chance_of(forecast, ChanceKind::LineInWater)
             && !dragging
-            && chance.chance >= needed(settings, living(Kind::LineInWater))
+            && chance.chance
+                >= needed(
+                    settings,
+                    Kind::LineInWater,
+                    living(Kind::LineInWater).is_some(),
+                )
         {
             found.push(foreseen(
                 scene,
@@ -100,6 +145,7 @@ pub(super) fn threats(
                 settings,
                 Kind::LineInWater,
                 chance,
+                living(Kind::LineInWater),
             ));
         }
         let bait_told = found
@@ -127,7 +173,7 @@ fn tapped(scene: &Scene<'_>, state: BaitState) -> bool {
 fn bait(
     scene: &Scene<'_>,
     settings: &AdviceSettings,
-    living: &impl Fn(Kind) -> bool,
+    living: &impl Fn(Kind) -> Option<Alive>,
 ) -> Vec<Threat> {
     let mut found = Vec::new();
     for (kind, chance_kind, state) in [
@@ -148,8 +194,10 @@ fn bait(
             .ok()
             .and_then(|forecast| chance_of(forecast, chance_kind).map(|c| (forecast, c)));
         match chance {
-            Some((forecast, chance)) if seen || chance.chance >= needed(settings, living(kind)) => {
-                let mut threat = foreseen(scene, forecast, settings, kind, chance);
+            Some((forecast, chance))
+                if seen || chance.chance >= needed(settings, kind, living(kind).is_some()) =>
+            {
+                let mut threat = foreseen(scene, forecast, settings, kind, chance, living(kind));
                 if seen {
                     threat.seen = true;
                     threat.onset_at = None;
@@ -191,13 +239,14 @@ fn foreseen(
     settings: &AdviceSettings,
     kind: Kind,
     chance: &Chance,
+    alive: Option<Alive>,
 ) -> Threat {
     let onset_at = chance
         .onset_s
         .filter(|_| !is_now(chance))
         .map(|onset| forecast.made_at.plus_seconds(onset.p50));
     let countdown_s = onset_at.map_or(0.0, |onset| onset.seconds_since(scene.at).max(0.0));
-    let (mover, cause) = cause(scene, forecast, settings, kind);
+    let (mover, cause) = cause(scene, forecast, settings, kind, alive);
     Threat {
         kind,
         priority: priority(kind, countdown_s, chance.chance, settings),
@@ -254,11 +303,18 @@ fn cause(
     forecast: &Forecast,
     settings: &AdviceSettings,
     kind: Kind,
+    alive: Option<Alive>,
 ) -> (Mover, String) {
     if let Some(turn) = forecast.turn {
         let starts_at = forecast.made_at.plus_seconds(turn.starts_in_s);
         let in_s = starts_at.seconds_since(scene.at);
         return (Mover::Turn, words::turn_cause(kind, &turn, in_s));
+    }
+    if alive.is_some_and(|alive| {
+        matches!(alive.mover, Mover::Turn | Mover::After)
+            && alive.behind.is_some_and(|behind| behind.made(scene.vessel))
+    }) {
+        return (Mover::After, words::after_cause(kind));
     }
     match shift_deg(scene, settings) {
         Some(shift) => (Mover::Shift, words::shift_cause(kind, shift)),
@@ -320,12 +376,16 @@ fn wind_shift(
     scene: &Scene<'_>,
     forecast: &Forecast,
     settings: &AdviceSettings,
-    living: &impl Fn(Kind) -> bool,
+    living: &impl Fn(Kind) -> Option<Alive>,
 ) -> Option<Threat> {
     if forecast.turn.is_some() {
         return None;
     }
-    let ease = if living(Kind::WindShift) { 0.6 } else { 1.0 };
+    let ease = if living(Kind::WindShift).is_some() {
+        0.6
+    } else {
+        1.0
+    };
     let shift = scene.vessel.wind_statistics?.shift_rad.to_degrees();
     let ahead = forecast
         .fan

@@ -98,6 +98,11 @@ pub(super) fn shift_cause(kind: Kind, shift_deg: f64) -> String {
     )
 }
 
+/// The turn is over and its trouble is not.
+pub(super) fn after_cause(kind: Kind) -> String {
+    format!("the turn just made {}", does(kind))
+}
+
 /// Neither turn nor shift.
 pub(super) fn air_cause(kind: Kind) -> String {
     format!(

@@ -78,7 +78,8 @@ pub(super) fn share(futures: &[Weighted], kind: ChanceKind, settings: &ForecastS
         .iter()
         .filter(|f| onset_s(&f.trace, kind, settings).is_some())
         .map(|f| f.weight)
-        .sum::<f64>()
+        // Not `sum`, which starts from -0 and would print it.
+        .fold(0.0, |sum, weight| sum + weight)
         / total
 }
 

@@ -21,7 +21,7 @@ const KEEP: f64 = 0.96;
 /// Resample when the effective number of members falls below this share.
 const FEW: f64 = 0.4;
 /// The crew may take a report back for so long; nothing is resampled before.
-pub(super) const UNDO_S: f64 = 12.0;
+pub(super) const UNDO_S: f64 = 16.0;
 /// A report with less chance than this from all members together contradicts them.
 const CONTRADICTED: f64 = 0.12;
 /// Share of the weight given to rescued members: before and after the first anchor.

@@ -22,6 +22,10 @@ const JUDGE: usize = 32;
 const BAND: (f64, f64) = (0.04, 0.55);
 /// A plan must better the skipping share by this, or hands are left in peace.
 const WORTH: f64 = 0.04;
+/// Another plan must better the one shown by this: hands want one order.
+const STICK: f64 = 0.05;
+/// Of two starts nearly as good the earlier is taken: a second costs this share of skipping.
+const LATE_PER_S: f64 = 0.001;
 /// A metre of line moved costs as much as this share of skipping.
 const EFFORT_PER_M: f64 = 0.0005;
 /// Kite line changes tried when main line alone finds no trim, share of what is out.
@@ -60,11 +64,12 @@ pub(super) fn plan(
     let mut best: Option<(Vec<Move>, f64)> = None;
     let score = |moves: &[Move]| {
         let effort: f64 = moves.iter().map(|m| EFFORT_PER_M * m.by_m.abs()).sum();
-        skipping(&ahead.some(&few, moves), settings) - effort
+        let late = moves.first().map_or(0.0, |m| LATE_PER_S * m.start_s);
+        skipping(&ahead.some(&few, moves), settings) - effort - late
     };
     let none = score(&[]);
     if let Some(carried) = carried.filter(|moves| !moves.is_empty()) {
-        let value = score(&carried) + 0.02;
+        let value = score(&carried) + STICK;
         best = Some((carried, value));
     }
     if search || best.is_none() {
