@@ -67,12 +67,15 @@
 )]
 
 mod air;
+mod assembly;
 #[cfg(test)]
 mod closed_forms;
 mod conditions;
+mod first_guess;
 mod forces;
 mod limits;
 mod mesh;
+mod output;
 mod parameters;
 pub mod presets;
 mod run;
@@ -91,6 +94,7 @@ pub use limits::{
     least_wind_mps, loads,
 };
 pub use mesh::Mesh;
+pub use output::{AfterTurn, EndReason, Events, Row, SimulationOutput, SteadyOut};
 pub use parameters::{
     Bait, CLIP_MASS_KG, GRAVITY_MPS2, Kite, KiteLine, LINE_DRAG_COEFFICIENT, MARKER_STOP_M,
     MainLineStuff, Marker, Rig, RigError, RigParameters, RodTip, RodTips, SPHERE_DRAG_COEFFICIENT,
@@ -103,7 +107,7 @@ pub use scenario::{
     ScenarioKiteLine, ScenarioMainLine, ScenarioMarker, ScenarioRodTip, ScenarioRodTips,
     ScenarioTimeline, ScenarioTurn, ScenarioWind,
 };
-pub use simulate::{AfterTurn, EndReason, Events, Row, SimulationOutput, SteadyOut, simulate};
+pub use simulate::simulate;
 pub use steady::{
     LONGEST_MAIN_LINE_M, MainLine, NoTrim, Steady, TRIM_IMMERSION, fan, fan_with, settled_state,
     steady,

@@ -10,11 +10,12 @@
 use thiserror::Error;
 
 use super::air::Profile;
+use super::assembly::Work;
 use super::conditions::{Moment, Timeline};
 use super::mesh::MAX_NODES;
 use super::parameters::{GRAVITY_MPS2, Rig};
 use super::sample::{Sample, State, mix, sample};
-use super::system::{Motion, Shape, Sought, Work, newton_step};
+use super::system::{Motion, Shape, Sought, newton_step};
 use super::vector::{V3, ZERO, add, dot, scale, sub};
 
 /// Why a run stopped.

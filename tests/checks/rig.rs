@@ -340,7 +340,8 @@ fn unusable_trims_say_why() {
 
 #[test]
 fn senseless_numbers_are_refused_by_name() {
-    let spoil: [(&str, fn(&mut RigParameters)); 8] = [
+    type Spoil = fn(&mut RigParameters);
+    let spoil: [(&str, Spoil); 8] = [
         ("kite.area_m2", |p| p.kite.area_m2 = f64::NAN),
         ("kite.cl", |p| p.kite.cl = -1.0),
         ("kite_line.diameter_m", |p| p.kite_line.diameter_m = 0.6),
