@@ -94,7 +94,7 @@ pub use limits::{
     least_wind_mps, loads,
 };
 pub use mesh::Mesh;
-pub use output::{AfterTurn, EndReason, Events, Row, SimulationOutput, SteadyOut};
+pub use output::{AfterTurn, EndReason, Events, Row, SimulationOutput, SteadyOut, TurnSense};
 pub use parameters::{
     Bait, CLIP_MASS_KG, GRAVITY_MPS2, Kite, KiteLine, LINE_DRAG_COEFFICIENT, MARKER_STOP_M,
     MainLineStuff, Marker, Rig, RigError, RigParameters, RodTip, RodTips, SPHERE_DRAG_COEFFICIENT,

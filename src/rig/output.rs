@@ -176,6 +176,18 @@ pub enum EndReason {
     NoSteady,
 }
 
+/// Which way a turn goes: whether it ends nearer the wind's eye than it began.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum TurnSense {
+    /// Nearer.
+    Toward,
+    /// Further.
+    Away,
+    /// As far, on the other side.
+    Across,
+}
+
 /// Everything `simulate` prints.
 #[derive(Debug, Clone, Serialize)]
 pub struct SimulationOutput {
@@ -197,9 +209,9 @@ pub struct SimulationOutput {
     /// Largest wet share of a piece.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub line_wet_max_fraction: Option<f64>,
-    /// First wet.
+    /// First wet, if ever; absent when there was no run.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub line_wet_first_s: Option<f64>,
+    pub line_wet_first_s: Option<Option<f64>>,
     /// What happened.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub events: Option<Events>,
@@ -212,11 +224,18 @@ pub struct SimulationOutput {
     /// What the new heading asks.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub after_turn: Option<AfterTurn>,
-    /// Heading from the wind's eye before the turn, -180 to 180.
-    pub rel_heading_before_deg: f64,
-    /// And after.
+    /// Heading from the wind's eye when there is no turn, -180 to 180.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub rel_heading_deg: Option<f64>,
+    /// The same before a turn.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub rel_heading_before_deg: Option<f64>,
+    /// And after it.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub rel_heading_after_deg: Option<f64>,
+    /// Which way the turn goes.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub turn_sense: Option<TurnSense>,
 }
 
 pub(crate) fn told(s: &Steady, unusable: Option<String>) -> SteadyOut {

@@ -4,7 +4,7 @@
 
 use super::conditions::{Conditions, Timeline};
 use super::mesh::Mesh;
-use super::output::{AfterTurn, EndReason, Events, Row, SimulationOutput, row, told};
+use super::output::{AfterTurn, EndReason, Events, Row, SimulationOutput, TurnSense, row, told};
 use super::parameters::Rig;
 use super::run::{Run, RunEnd};
 use super::sample::Sample;
@@ -123,9 +123,26 @@ pub fn simulate(scenario: &Scenario) -> SimulationOutput {
         last: None,
         series: Vec::new(),
         after_turn: None,
-        rel_heading_before_deg: before,
+        rel_heading_deg: None,
+        rel_heading_before_deg: None,
         rel_heading_after_deg: None,
+        turn_sense: None,
     };
+    if scenario.boat.turn.is_some() {
+        let after = wrapped_deg(scenario.final_heading_deg() - scenario.wind.from_deg_true);
+        out.rel_heading_before_deg = Some(before);
+        out.rel_heading_after_deg = Some(after);
+        let nearer = before.abs() - after.abs();
+        out.turn_sense = Some(if nearer.abs() < 1e-9 {
+            TurnSense::Across
+        } else if nearer > 0.0 {
+            TurnSense::Toward
+        } else {
+            TurnSense::Away
+        });
+    } else {
+        out.rel_heading_deg = Some(before);
+    }
     if let Err(e) = scenario.check() {
         out.end_reason = Some(EndReason::NoSteady);
         out.no_trim = Some(NoTrim::Refused(e).to_string());
@@ -164,7 +181,6 @@ pub fn simulate(scenario: &Scenario) -> SimulationOutput {
     }
     if let Some(turn) = &scenario.boat.turn {
         let after_deg = scenario.final_heading_deg();
-        out.rel_heading_after_deg = Some(wrapped_deg(after_deg - scenario.wind.from_deg_true));
         out.after_turn = Some(after_turn(
             scenario,
             &rig,
@@ -237,7 +253,7 @@ fn play(scenario: &Scenario, rig: &Rig, start: &Steady, out: &mut SimulationOutp
     out.last = last;
     out.line_wet = Some(watch.wet_first_s.is_some());
     out.line_wet_max_fraction = Some(watch.wet_most);
-    out.line_wet_first_s = watch.wet_first_s;
+    out.line_wet_first_s = Some(watch.wet_first_s);
     out.events = Some(watch.events);
     out.ok = reason != EndReason::Diverged;
     out.end_reason = Some(reason);

@@ -146,6 +146,8 @@ fn turn_cases() {
             (ours - correction).abs() < (0.1 * correction.abs()).max(0.4),
             "{name}: correction {ours} {correction}"
         );
+        let sense = serde_json::to_value(got.turn_sense).unwrap();
+        assert_eq!(sense, want["turn_sense"], "{name}");
         // Along the whole run, not only at its events.
         for (row, w) in got.series.iter().zip(want["series"].as_array().unwrap()) {
             let clip = w["clip_height_m"].as_f64().unwrap();
