@@ -203,7 +203,10 @@ pub(super) fn run_from(
                 look(t_s, &sample);
             }
             Err(end) => {
-                trace.kite_down = matches!(end, crate::rig::RunEnd::KiteInWater { .. });
+                trace.kite_down = matches!(
+                    end,
+                    crate::rig::RunEnd::KiteInWater { .. } | crate::rig::RunEnd::KiteFalls { .. }
+                );
                 trace.ended_s = Some(t_s);
                 break;
             }
