@@ -239,8 +239,8 @@ pub(crate) struct PieceInput {
     pub(crate) buoyancy: f64,
 }
 
-/// Stiffness of the length constraint times length, N. The multiplier method makes every result
-/// independent of it (tested); it only sets how fast the tension settles.
+/// Stiffness of the length constraint times length, N. It only sets how fast the tension settles:
+/// at a solution the excess is zero, and with it this drops out.
 pub(crate) const GUARD_STIFFNESS_N: f64 = 3e5;
 
 /// Most a piece may turn under its load, radians, before its bow is held: a slack line in wind
