@@ -36,6 +36,7 @@ const ASSETS: &[Asset] = &[
     asset!("/rig", HTML, "rig.html"),
     asset!("/v1/docs", HTML, "docs.html"),
     asset!("/assets/sheet.css", CSS, "sheet.css"),
+    asset!("/assets/look.js", JS, "look.js"),
     asset!("/assets/words.js", JS, "words.js"),
     asset!("/assets/link.js", JS, "link.js"),
     asset!("/assets/parts.js", JS, "parts.js"),

@@ -234,7 +234,7 @@ impl Browser {
 
     /// Waits until an expression holds.
     pub async fn wait(&self, expression: &str) {
-        self.wait_for(expression, Duration::from_secs(10)).await;
+        self.wait_for(expression, Duration::from_secs(30)).await;
     }
 
     pub async fn wait_for(&self, expression: &str, patience: Duration) {

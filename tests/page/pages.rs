@@ -344,6 +344,17 @@ async fn what_is_missing_is_said() {
         .wait("document.querySelector('#numbers .stale')")
         .await;
     assert!(browser.text("#numbers .stale").await.contains("8 s old"));
+    // The look that was chosen stays, on every page.
+    browser.tap("[data-look-button=night]").await;
+    browser.open(&format!("{}/helm", room.base)).await;
+    assert_eq!(
+        browser
+            .run("return document.documentElement.dataset.look")
+            .await,
+        "night"
+    );
+    browser.open(&room.base).await;
+    browser.wait(LIVE).await;
     room.show_with("calm", |now| now.mode = skimwatch::engine::Mode::Live);
     browser.wait("document.getElementById('mode').hidden").await;
     assert_clean(&browser, &room).await;

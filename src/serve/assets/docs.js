@@ -60,7 +60,6 @@ function route(path, method, operation) {
 async function show() {
   fillWords();
   document.title = words.title.docs;
-  document.documentElement.dataset.look = "day";
   try {
     const api = await (await fetch("/v1/openapi.json")).json();
     $("about").textContent = api.info.description;

@@ -165,12 +165,7 @@ export function startPage(page) {
         on: () => tell("/v1/crew/bite", {}, words.said.bite, true) }, words.bite),
       make("button", { id: "sound", class: "deck", on: tapSound }, words.sound.arm),
       ...others.map((name) => make("a", { class: "deck", href: address[name] }, words.pages[name]))));
-  let look = "day";
-  try {
-    look = localStorage.getItem("look") ?? "day";
-  } catch {
-    // See setLook.
-  }
+  const look = document.documentElement.dataset.look;
   setLook(LOOKS.includes(look) ? look : "day");
   initNotice();
   watch(showStrip);
