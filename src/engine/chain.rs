@@ -93,7 +93,7 @@ impl Engine {
             deck: Deck::new(settings.lines_out),
             turn: TurnWatch::new(settings.turn),
             forecaster: settings.forecaster.clone(),
-            board: AdviceBoard::new(settings.advice.clone()),
+            board: AdviceBoard::new(settings.advice),
             answered: Vec::new(),
             settings,
         }

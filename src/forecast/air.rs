@@ -106,9 +106,10 @@ impl AirMemory {
         // A young mean is a plain mean, so that the first seconds do not weigh for a minute.
         let age = at.seconds_since(seen.began);
         let share = |tau: f64| 1.0 - (-dt / tau.min(age.max(dt))).exp();
-        for i in 0..2 {
-            seen.now[i] += share(NOW_S) * (v[i] - seen.now[i]);
-            seen.mean[i] += share(MEAN_S) * (v[i] - seen.mean[i]);
+        for (held, tau) in [(&mut seen.now, NOW_S), (&mut seen.mean, MEAN_S)] {
+            for (held, new) in held.iter_mut().zip(v) {
+                *held += share(tau) * (new - *held);
+            }
         }
         let ((u, from), (mean, mean_from)) = (towards_from(seen.now), towards_from(seen.mean));
         if mean > 0.5 && u > 0.1 {

@@ -308,8 +308,8 @@ impl Moments {
             main_extra_m: 0.0,
         };
         let mut sd = [0.0; TRAITS];
-        for t in 0..TRAITS {
-            (mean.z[t], sd[t]) = weighted(&|b| b.z[t]);
+        for (t, (mean, sd)) in mean.z.iter_mut().zip(&mut sd).enumerate() {
+            (*mean, *sd) = weighted(&|b| b.z[t]);
         }
         let (extra, sd_extra_m) = weighted(&|b| b.main_extra_m);
         mean.main_extra_m = extra;

@@ -226,13 +226,13 @@ impl Forecaster {
             return Err(reasons);
         };
         let least_kite = base.kite_line.clip_to_kite_m + 3.0;
-        if !(kite_m >= least_kite) {
+        if kite_m.is_nan() || kite_m < least_kite {
             reasons.push(format!(
                 "kite line out is {kite_m} m, less than from clip to kite ({least_kite:.0} m and more is needed)"
             ));
         }
         let least_main = base.marker.above_bait_m + 3.0;
-        if !(main_m >= least_main) {
+        if main_m.is_nan() || main_m < least_main {
             reasons.push(format!(
                 "main line out is {main_m} m ({least_main:.0} m and more is needed)"
             ));
@@ -309,7 +309,7 @@ impl Forecaster {
             }
         }
         let elapsed = self.last.map(|last| at.seconds_since(last.at));
-        if elapsed.is_none_or(|s| s >= LEAST_TICK_S || s < 0.0) {
+        if elapsed.is_none_or(|s| !(0.0..LEAST_TICK_S).contains(&s)) {
             let stretch = self.last.zip(elapsed).and_then(|(last, over_s)| {
                 (0.0..=GAP_S).contains(&over_s).then(|| {
                     let step = wrap_rad(now.heading_rad - last.heading_rad);

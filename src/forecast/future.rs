@@ -3,11 +3,17 @@
 use super::member::{Member, off_astern_rad};
 use super::settings::ForecastSettings;
 use crate::decode::Line;
-use crate::rig::{BoatMotion, LinesOut, Rig, Run, Sample, State, Timeline, Wind};
+use crate::rig::{Accuracy, BoatMotion, LinesOut, Rig, Run, Sample, State, Timeline, Wind};
 use crate::turn::HeadingProfile;
 
 /// Interval of the traces.
 pub(super) const TRACE_S: f64 = 1.0;
+
+/// Futures may err by a decimetre a step: members differ by metres, and so they cost half.
+const ACCURACY: Accuracy = Accuracy {
+    place_m: 0.12,
+    longest_step_s: 2.0,
+};
 
 /// One correction as hands carry it out, evenly from start to end.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -194,7 +200,7 @@ pub(super) fn run_from(
 ) -> Trace {
     let count = (horizon_s / TRACE_S).floor() as usize + 1;
     let mut trace = Trace::default();
-    let mut run = Run::new(rig, course, state, 0.0);
+    let mut run = Run::with_accuracy(rig, course, state, 0.0, ACCURACY);
     for i in 0..count {
         let t_s = i as f64 * TRACE_S;
         match run.advance_to(t_s) {

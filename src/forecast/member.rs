@@ -3,8 +3,8 @@
 use super::air::{AirMemory, Gusts, MemberAir, SensorError};
 use super::settings::Doubt;
 use crate::rig::{
-    BoatMotion, Conditions, LinesOut, MainLine, Rig, RigParameters, Run, Sample, State, Timeline,
-    Wind, settled_state,
+    Accuracy, BoatMotion, Conditions, LinesOut, MainLine, Rig, RigParameters, Run, Sample, State,
+    Timeline, Wind, settled_state,
 };
 use crate::turn::TurnDraw;
 
@@ -109,6 +109,12 @@ pub(super) struct Glimpse {
     pub elevation_rad: f64,
     pub off_astern_rad: f64,
 }
+
+/// A member errs by metres; following it to a few centimetres a step is enough.
+const FOLLOW: Accuracy = Accuracy {
+    place_m: 0.04,
+    longest_step_s: 1.0,
+};
 
 /// Glimpses kept, one each half second.
 const GLIMPSES: usize = 6;
@@ -260,7 +266,7 @@ impl Member {
             wind: (air_before.now, air.now),
             lines: (before, lines),
         };
-        let mut run = Run::new(rig, follow, state, 0.0);
+        let mut run = Run::with_accuracy(rig, follow, state, 0.0, FOLLOW);
         let mut recent = std::mem::take(&mut self.recent);
         for share in [0.5, 1.0] {
             match run.advance_to(share * stretch.over_s) {

@@ -4,6 +4,11 @@
 //! Out: a [`Forecast`]: bands over time, chances with onset quantiles, the plan for the lines,
 //! the turn limits and the fan of headings.
 //! It must not know sockets, clocks, pages or how advisories are worded.
+//!
+//! Cost, measured on one core of the machine it was built on (processor time of each forecast over
+//! the twelve minutes of reference day 4001, 128 members, 120 s, plan, limits and fan included,
+//! optimised build, other work running beside it): median 133 ms, 99 of 100 below 211 ms, greatest
+//! 226 ms.
 
 mod ahead;
 mod air;

@@ -34,7 +34,7 @@ impl Settings {
             turn: self.turn,
             lines_out: self.rig.out_at_start,
             forecaster,
-            advice: self.advice.clone(),
+            advice: self.advice,
         })
     }
 

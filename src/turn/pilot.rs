@@ -40,6 +40,16 @@ struct Demand {
     radius_m: Option<f64>,
 }
 
+/// What the boat does while a demand stands.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Bow {
+    pub heading_rad: f64,
+    pub variation_rad: Option<f64>,
+    pub speed_mps: Option<f64>,
+    pub turning: bool,
+    pub usual_rate_rad_s: f64,
+}
+
 /// Watches the demands.
 #[derive(Debug, Clone, Default)]
 pub(super) struct PilotWatch {
@@ -150,16 +160,14 @@ impl PilotWatch {
     }
 
     /// The turn the best demand asks for.
-    pub fn intent(
-        &self,
-        at: Millis,
-        heading_true_rad: f64,
-        variation_rad: Option<f64>,
-        speed_mps: Option<f64>,
-        turning: bool,
-        usual_rate_rad_s: f64,
-        settings: &TurnSettings,
-    ) -> Option<Intent> {
+    pub fn intent(&self, at: Millis, bow: &Bow, settings: &TurnSettings) -> Option<Intent> {
+        let Bow {
+            heading_rad: heading_true_rad,
+            variation_rad,
+            speed_mps,
+            turning,
+            usual_rate_rad_s,
+        } = *bow;
         self.demands.iter().find_map(|(who, demand)| {
             if at.seconds_since(demand.heard) > settings.stale_s || demand.steers == Some(false) {
                 return None;

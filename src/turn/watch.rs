@@ -3,7 +3,7 @@
 use super::TurnSettings;
 use super::crew::{CrewWatch, near};
 use super::intent::{Intent, TurnSource};
-use super::pilot::PilotWatch;
+use super::pilot::{Bow, PilotWatch};
 use super::profile::{Extent, HeadingProfile, TurnCommand, TurnDoubt};
 use super::route::RouteWatch;
 use super::yaw::YawWatch;
@@ -80,11 +80,16 @@ impl TurnWatch {
 
         let turning = self.yaw.turning.is_some();
         let usual_rate = self.yaw.usual_rate_rad_s(&settings);
+        let bow = Bow {
+            heading_rad: heading,
+            variation_rad: variation,
+            speed_mps: water,
+            turning,
+            usual_rate_rad_s: usual_rate,
+        };
         let mut intents: Vec<Intent> = [
             self.crew.intent(at, &self.yaw, &settings),
-            self.pilot.intent(
-                at, heading, variation, water, turning, usual_rate, &settings,
-            ),
+            self.pilot.intent(at, &bow, &settings),
             self.route
                 .intent(at, course, over_ground, turning, usual_rate, &settings),
             self.under_way(at),
