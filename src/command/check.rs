@@ -102,7 +102,6 @@ async fn listen(feeds: &[Feed], seconds: f64) -> Vec<String> {
         entry.0 += 1;
         entry.1 = verdict;
     }
-    shutdown.cancel();
     let mut silent = Vec::new();
     for handle in &handles {
         let name = handle.name.as_str();
@@ -132,5 +131,6 @@ async fn listen(feeds: &[Feed], seconds: f64) -> Vec<String> {
             silent.push(name.to_owned());
         }
     }
+    shutdown.cancel();
     silent
 }

@@ -4,9 +4,11 @@
 mod check;
 mod demo;
 mod logging;
+mod logs;
 mod page;
 mod replay;
 mod run;
+mod score;
 mod simulate;
 
 use std::path::PathBuf;
@@ -57,6 +59,12 @@ enum Command {
         after_help = "Examples:\n  skimwatch simulate fixtures/turn-toward.json\n  skimwatch simulate fixtures/turn-toward.json --nmea day.nmea --seed 7"
     )]
     Simulate(simulate::SimulateArguments),
+    /// Replays labelled recordings and says how often the advice was right, how early, and how
+    /// honest its chances.
+    #[command(
+        after_help = "Example:\n  skimwatch score fixtures/turn-toward.nmea --settings config/demo.toml --picture reliability.svg"
+    )]
+    Score(score::ScoreArguments),
 }
 
 /// What ends a command badly: the words for the terminal and the exit status.
@@ -99,6 +107,17 @@ fn runtime() -> Result<tokio::runtime::Runtime, Failure> {
         .map_err(|error| Failure::unavailable(format!("cannot start threads: {error}")))
 }
 
+/// Prints on standard output; a reader that has seen enough (head) is no failure.
+fn print_line(text: &str) -> Result<(), Failure> {
+    use std::io::Write as _;
+    match writeln!(std::io::stdout().lock(), "{text}") {
+        Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => {
+            Err(Failure::unavailable(format!("standard output: {error}")))
+        }
+        _ => Ok(()),
+    }
+}
+
 /// A factor on the passing of time.
 fn speed(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
@@ -118,6 +137,7 @@ pub fn main() -> ExitCode {
         Command::Replay(arguments) => replay::replay(&arguments),
         Command::Check(arguments) => check::check(&arguments),
         Command::Simulate(arguments) => simulate::simulate(&arguments),
+        Command::Score(arguments) => score::score(&arguments),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

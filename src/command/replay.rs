@@ -1,23 +1,20 @@
 //! `skimwatch replay`: recorded input through the same code.
 
 use std::collections::BTreeMap;
-use std::fs::File;
-use std::io::{BufWriter, IsTerminal, Write as _};
+use std::io::{BufWriter, Write as _};
 use std::path::PathBuf;
-use std::sync::Arc;
 
 use clap::Args;
-use indicatif::{ProgressBar, ProgressStyle};
+use indicatif::ProgressBar;
 use serde::Serialize;
 use tokio_util::sync::CancellationToken;
 
 use super::Failure;
+use super::logs::{Log, lines, open_logs, progress};
 use super::page::{Page, open_page};
 use crate::advice::{Advisory, Kind};
-use crate::drive::{LogLine, Pace, Replay, TimeSource};
+use crate::drive::{Pace, Replay, TimeSource};
 use crate::engine::{Engine, FeedTotals, Mode, Picture};
-use crate::feed::FrameSettings;
-use crate::record::LogReader;
 use crate::settings::{self, Settings};
 use crate::time::Millis;
 
@@ -104,71 +101,9 @@ pub(super) fn replay(arguments: &ReplayArguments) -> Result<(), Failure> {
     }
 }
 
-/// A log that could be opened.
-struct Log {
-    name: Arc<str>,
-    bytes: u64,
-    reader: LogReader<File>,
-}
-
-fn open_logs(paths: &[PathBuf]) -> Result<Vec<Log>, Failure> {
-    paths
-        .iter()
-        .map(|path| {
-            let cannot = |error: std::io::Error| {
-                Failure::unavailable(format!("cannot read the log {}: {error}", path.display()))
-            };
-            let metadata = std::fs::metadata(path).map_err(cannot)?;
-            if metadata.is_dir() {
-                return Err(Failure::unavailable(format!(
-                    "{} is a directory; name the log files in it, in order of time",
-                    path.display()
-                )));
-            }
-            let reader = LogReader::open(path, FrameSettings::default()).map_err(cannot)?;
-            let name = path.file_stem().unwrap_or_default().to_string_lossy();
-            Ok(Log {
-                name: name.as_ref().into(),
-                bytes: metadata.len(),
-                reader,
-            })
-        })
-        .collect()
-}
-
-/// The lines of all logs, one after the other.
-fn lines(logs: Vec<Log>, bar: ProgressBar) -> impl Iterator<Item = LogLine> {
-    logs.into_iter().flat_map(move |mut log| {
-        let bar = bar.clone();
-        let before = bar.position();
-        std::iter::from_fn(move || {
-            let item = log.reader.next()?;
-            bar.set_position(before + log.reader.bytes_read());
-            match item {
-                Ok(item) => Some(LogLine::from_log(item, &log.name)),
-                Err(error) => {
-                    tracing::error!("{}: reading stopped: {error}", log.name);
-                    None
-                }
-            }
-        })
-    })
-}
-
 fn print(out: &mut impl std::io::Write, revision: &Advisory) -> std::io::Result<()> {
     serde_json::to_writer(&mut *out, revision)?;
     out.write_all(b"\n")
-}
-
-/// A bar on standard error for long logs when somebody looks at it.
-fn progress(bytes: u64) -> ProgressBar {
-    const LONG_BYTES: u64 = 2_000_000;
-    if bytes < LONG_BYTES || !std::io::stderr().is_terminal() {
-        return ProgressBar::hidden();
-    }
-    let style = ProgressStyle::with_template("{bar:40} {bytes}/{total_bytes} {eta} left")
-        .unwrap_or_else(|_| ProgressStyle::default_bar());
-    ProgressBar::new(bytes).with_style(style)
 }
 
 fn show(settings: &Settings, logs: Vec<Log>, speed: f64) -> Result<(), Failure> {

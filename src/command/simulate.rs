@@ -1,7 +1,6 @@
 //! `skimwatch simulate`: a scenario through the rig model.
 
 use std::fs;
-use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
@@ -51,9 +50,7 @@ pub(super) fn simulate(arguments: &SimulateArguments) -> Result<(), Failure> {
     let output = simulate_rig(&scenario);
     let json = serde_json::to_string_pretty(&output)
         .map_err(|error| Failure::data(format!("{name}: {error}")))?;
-    let mut out = std::io::stdout().lock();
-    // A reader that has seen enough (head) is no failure.
-    let _ = writeln!(out, "{json}");
+    super::print_line(&json)?;
     if let Some(file) = &arguments.nmea {
         write_recording(arguments, &scenario, file)?;
     }

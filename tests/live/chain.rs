@@ -12,6 +12,7 @@ use skimwatch::feed::{self, Feed, FeedSpec, FrameSettings};
 use skimwatch::record::{LogReader, RecordSettings, Recorder};
 use skimwatch::scene::{Script, ScriptTurn, play};
 use skimwatch::time::Millis;
+use skimwatch::vessel::LinesOut;
 use tokio::sync::mpsc;
 use tokio_util::sync::CancellationToken;
 
@@ -25,6 +26,11 @@ fn settings() -> EngineSettings {
         .engine()
         .unwrap();
     settings.feeds = vec!["network".to_owned()];
+    // Live, the chain listens before the crew has said what is out.
+    settings.lines_out = LinesOut {
+        kite_m: Some(90.0),
+        main_m: Some(170.0),
+    };
     settings
 }
 

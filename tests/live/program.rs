@@ -37,7 +37,7 @@ fn settings_with(dir: &Path, from: &str, to: &str) -> PathBuf {
 
 #[test]
 fn every_command_has_help_with_an_example() {
-    for command in ["demo", "run", "replay", "check", "simulate"] {
+    for command in ["demo", "run", "replay", "check", "simulate", "score"] {
         let output = skimwatch(&[command, "--help"]);
         assert!(output.status.success());
         assert!(stdout(&output).contains("Example"), "{command}");
@@ -59,7 +59,7 @@ fn wrong_settings_name_file_line_key_and_cure() {
     let output = skimwatch(&["check", "--settings", path.to_str().unwrap()]);
     assert_eq!(output.status.code(), Some(78));
     let words = stderr(&output);
-    assert!(words.contains("settings.toml:"), "{words}");
+    assert!(words.contains("settings.toml, line "), "{words}");
     assert!(words.contains("mast_color"), "{words}");
 }
 

@@ -1,0 +1,112 @@
+//! `skimwatch score`: how often the advice was right, how early, how honest its chances.
+
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+use indicatif::ProgressBar;
+use tokio_util::sync::CancellationToken;
+
+use super::Failure;
+use super::logs::{lines, open_logs};
+use crate::drive::{LogLine, Pace, Replay, TimeBase};
+use crate::engine::{Engine, Mode};
+use crate::score::{Marks, Report, Rules, Tally, Truth, reliability_svg};
+use crate::settings::{self, Settings};
+
+/// Options of `score`.
+#[derive(Debug, Args)]
+pub(super) struct ScoreArguments {
+    /// Labelled recordings: the truth is read from LOG.truth.json beside each; without that file
+    /// the crew's own taps label the day.
+    #[arg(value_name = "LOG", required = true)]
+    logs: Vec<PathBuf>,
+    /// Settings file: the rig as the crew believes it.
+    #[arg(long, value_name = "FILE")]
+    settings: PathBuf,
+    /// Print JSON instead of text.
+    #[arg(long)]
+    json: bool,
+    /// Write the picture of reliability here.
+    #[arg(long, value_name = "FILE.svg")]
+    picture: Option<PathBuf>,
+}
+
+pub(super) fn score(arguments: &ScoreArguments) -> Result<(), Failure> {
+    let settings = settings::load(&arguments.settings).map_err(Failure::settings)?;
+    let rules = Rules {
+        dragging_immersion: settings.forecast.dragging_immersion,
+        kite_sinking_deg: settings.forecast.kite_sinking_deg,
+        ..Rules::default()
+    };
+    let mut marks = Marks::new();
+    for log in &arguments.logs {
+        marks.merge(&score_one(log, &settings, &rules)?);
+    }
+    let report = Report::new(&marks);
+    if let Some(path) = &arguments.picture {
+        std::fs::write(path, reliability_svg(&report)).map_err(|error| {
+            Failure::unavailable(format!("cannot write {}: {error}", path.display()))
+        })?;
+    }
+    if arguments.json {
+        let json = serde_json::to_string_pretty(&report).map_err(Failure::data)?;
+        super::print_line(&json)
+    } else {
+        super::print_line(report.text().trim_end())
+    }
+}
+
+fn truth_beside(log: &Path) -> Result<Option<Truth>, Failure> {
+    let mut path = log.as_os_str().to_owned();
+    path.push(".truth.json");
+    let path = PathBuf::from(path);
+    match std::fs::read_to_string(&path) {
+        Ok(text) => Truth::from_json(&text)
+            .map(Some)
+            .map_err(|error| Failure::data(format!("{}: {error}", path.display()))),
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => Ok(None),
+        Err(error) => Err(Failure::unavailable(format!(
+            "cannot read {}: {error}",
+            path.display()
+        ))),
+    }
+}
+
+fn score_one(log: &PathBuf, settings: &Settings, rules: &Rules) -> Result<Marks, Failure> {
+    let truth = truth_beside(log)?;
+    let mut engine = settings.engine().map_err(Failure::settings)?;
+    engine.feeds.clear();
+    let replay = Replay::new(Engine::new(engine, Mode::Replay), None);
+    let mut tally = Tally::new();
+    let read = || -> Result<_, Failure> {
+        Ok(lines(
+            open_logs(std::slice::from_ref(log))?,
+            ProgressBar::hidden(),
+        ))
+    };
+    // What the crew said, with the times the replay gives it.
+    let mut base = TimeBase::default();
+    for line in read()? {
+        if let LogLine::Sentence { stamped, text, .. } = line {
+            let at = base.next(stamped, &text);
+            tally.sentence(at, &text);
+        }
+    }
+    let (_, end) = super::runtime()?.block_on(replay.run(
+        read()?,
+        Pace::Fastest,
+        CancellationToken::new(),
+        |picture| {
+            for revision in &picture.revisions {
+                tally.revision(revision);
+            }
+            if let Ok(forecast) = &picture.snapshot.forecast {
+                tally.forecast(forecast);
+            }
+        },
+    ));
+    let first = end
+        .first
+        .ok_or_else(|| Failure::data(format!("{}: no sentence in it", log.display())))?;
+    Ok(tally.end(first, truth.as_ref(), rules))
+}
