@@ -216,7 +216,7 @@ fn moving_states_mirror_and_rotate() {
             b.advance_to(time).unwrap(),
             t.advance_to(time).unwrap(),
         );
-        // Rounding grows along a run: 2.1e-9 m was seen in a bait 106 m astern, 1.0e-9 m in one
+        // Rounding grows along a run: 8.6e-9 m was seen in a bait 146 m astern, 1.0e-9 m in one
         // that climbs from the water.
         for (v, w) in [
             (x.bait_height_m, y.bait_height_m),
@@ -227,7 +227,7 @@ fn moving_states_mirror_and_rotate() {
             (x.bait_starboard_m, z.bait_starboard_m),
             (x.kite_elevation_rad, y.kite_elevation_rad),
         ] {
-            assert!((v - w).abs() < 5e-9, "at {time} s: {v} {w}");
+            assert!((v - w).abs() < 2e-8, "at {time} s: {v} {w}");
         }
     }
 }
