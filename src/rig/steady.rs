@@ -362,7 +362,7 @@ fn reason(rig: &Rig, world: &World<'_>, c: &Conditions, failed: NoTrim) -> NoTri
 
 fn converged(b: &Balance) -> bool {
     b.residual_n < RESIDUAL_N
-        && b.move_m < MOVE_M * 1e2
+        && b.move_m < MOVE_M
         && b.ring_gap_n < 1e-6
         && b.height_gap_m.abs() < 1e-9
 }

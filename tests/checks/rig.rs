@@ -216,7 +216,8 @@ fn moving_states_mirror_and_rotate() {
             b.advance_to(time).unwrap(),
             t.advance_to(time).unwrap(),
         );
-        // Rounding grows along a run; the bait is tens of metres out.
+        // Rounding grows along a run: 8.6e-9 m was seen in a bait 146 m astern, 1.0e-9 m in one
+        // that climbs from the water.
         for (v, w) in [
             (x.bait_height_m, y.bait_height_m),
             (x.bait_height_m, z.bait_height_m),
@@ -226,7 +227,7 @@ fn moving_states_mirror_and_rotate() {
             (x.bait_starboard_m, z.bait_starboard_m),
             (x.kite_elevation_rad, y.kite_elevation_rad),
         ] {
-            assert!((v - w).abs() < 1e-6, "at {time} s: {v} {w}");
+            assert!((v - w).abs() < 2e-8, "at {time} s: {v} {w}");
         }
     }
 }
