@@ -358,7 +358,11 @@ mod tests {
         assert_eq!(gone, ["rated_lbf = 80"]);
         assert_eq!(
             new,
-            ["diameter_mm = 0.55", "mass_g_per_m = 0.2", "# rated_lbf = 80"]
+            [
+                "diameter_mm = 0.55",
+                "mass_g_per_m = 0.2",
+                "# rated_lbf = 80"
+            ]
         );
         assert_eq!(after.rig.parameters.kite_line.diameter_m, 0.55 / 1000.0);
         assert_eq!(after.rig.parameters.kite_line.strength_n, None);
