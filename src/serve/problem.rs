@@ -26,8 +26,9 @@ pub struct Problem {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub field: Option<&'static str>,
     /// Complaints by key of the settings; absent when there are none.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub keys: Vec<KeyProblem>,
+    #[serde(skip_serializing_if = "<[KeyProblem]>::is_empty")]
+    #[schema(value_type = Vec<KeyProblem>, required = false)]
+    pub keys: Box<[KeyProblem]>,
 }
 
 impl Problem {
@@ -45,7 +46,7 @@ impl Problem {
             detail: detail.into(),
             cure: cure.into(),
             field: None,
-            keys: Vec::new(),
+            keys: Box::default(),
         }
     }
 
@@ -152,7 +153,7 @@ impl Problem {
                     .map(|k| format!("{}: {}", k.key, k.problem))
                     .collect();
                 Self {
-                    keys,
+                    keys: keys.into(),
                     ..Self::new(
                         StatusCode::UNPROCESSABLE_ENTITY,
                         "urn:skimwatch:problem:settings-wrong",

@@ -70,7 +70,7 @@ function setting(entry) {
       make("small", {}, entry.explanation)),
     entry.optional && entry.grade === "own" && !entry.words.length
       ? make("button", { class: "deck", type: "button", "data-out": entry.key,
-        on: () => send([entry.key], { [entry.key]: null }, words.setUp.takenOut(entry.name)) }, words.setUp.takeOut)
+        on: () => send([entry.key], { [entry.key]: null }, words.setUp.forgotten(entry.name)) }, words.setUp.forget)
       : null);
 }
 
