@@ -4,11 +4,12 @@ use std::collections::BTreeMap;
 
 use super::inputs::Inputs;
 use super::snapshot::{Mode, Snapshot};
-use crate::advice::{AdviceBoard, AdviceSettings, Advisory};
-use crate::decode::{CrewInput, Decoder, Observation, SessionMark};
+use crate::advice::{Action, AdviceBoard, AdviceSettings, Advisory};
+use crate::decode::{CrewInput, Decoder, Observation, PlanAnswer, SessionMark};
 use crate::forecast::Forecaster;
 use crate::time::Millis;
 use crate::turn::{TurnSettings, TurnWatch};
+use crate::units::metres;
 use crate::vessel::{Deck, LinesOut, Vessel, VesselSettings};
 
 /// All that the chain needs to know beforehand.
@@ -160,11 +161,38 @@ impl Engine {
                 self.turn = TurnWatch::new(settings.turn);
                 self.forecaster = settings.forecaster.clone();
             }
+            CrewInput::Plan(answer) => {
+                if let Some(moved) = self.done_of_plan(*answer) {
+                    self.deck.observe(at, sequence, &moved);
+                }
+            }
             _ => {
                 self.deck.observe(at, sequence, input);
                 self.forecaster.observe(at, input);
             }
         }
+    }
+
+    /// What hands did when they answer the correction shown: that of the most pressing advisory
+    /// that has one. "Something else" says only that it was not this; what it was comes as a move.
+    fn done_of_plan(&self, answer: PlanAnswer) -> Option<CrewInput> {
+        let share = match answer {
+            PlanAnswer::Done => 1.0,
+            PlanAnswer::Half => 0.5,
+            PlanAnswer::Other => return None,
+        };
+        self.board
+            .living()
+            .iter()
+            .filter(|advisory| advisory.outcome.is_none())
+            .flat_map(|advisory| &advisory.actions)
+            .find_map(|action| match action {
+                Action::MoveLine { line, by_m, .. } => Some(CrewInput::Moved {
+                    line: *line,
+                    by: metres(share * by_m),
+                }),
+                Action::LimitTurn { .. } | Action::See { .. } => None,
+            })
     }
 
     fn tick(&mut self, at: Millis) -> Picture {
@@ -205,5 +233,18 @@ fn kind_of(text: &str) -> &str {
             .checked_sub(3)
             .and_then(|start| address.get(start..))
             .unwrap_or(address)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn kind_of_an_undecoded_sentence() {
+        assert_eq!(kind_of("$IIVLW,1,N*00"), "VLW");
+        assert_eq!(kind_of("$PGRMZ,1,f"), "PGRMZ");
+        assert_eq!(kind_of("$"), "");
+        assert_eq!(kind_of("$AB*12"), "AB");
     }
 }

@@ -13,6 +13,7 @@ mod framing;
 mod oddities;
 mod recorded_logs;
 mod recording;
+mod replay;
 mod rig;
 mod rig_mooring;
 mod rig_reference;
