@@ -25,15 +25,15 @@ const LEGS: [Leg; 6] = [
     // A pass, told in good time and met by hands in good time.
     Leg {
         start_s: 38.0,
-        by_deg: -50.0,
+        by_deg: -60.0,
         rate_deg_s: 3.0,
-        announced_s: Some(26.0),
+        announced_s: Some(31.0),
         hands_s: -4.0,
     },
     // Back on course.
     Leg {
         start_s: 130.0,
-        by_deg: 65.0,
+        by_deg: 75.0,
         rate_deg_s: 3.0,
         announced_s: Some(20.0),
         hands_s: 8.0,
