@@ -467,7 +467,7 @@ fn rig_unset(scene: &Scene<'_>) -> Option<Threat> {
         (None, Some(_)) => "nobody has said how much kite line is out",
         (Some(_), None) => "nobody has said how much main line is out",
     };
-    if !scene.settled_in {
+    if !scene.settled_in || !scene.deck.fishing {
         return None;
     }
     Some(Threat {

@@ -136,7 +136,9 @@ impl Engine {
         let mut crew_spoke = false;
         for observation in &decoded.observations {
             if let Observation::Crew { seq, input } = observation {
-                crew_spoke = true;
+                // A stop ends a recording too: no picture of its own, so that live and replay end
+                // alike.
+                crew_spoke = *input != CrewInput::Session(SessionMark::Stop);
                 self.crew(at, *seq, input);
             } else {
                 self.vessel

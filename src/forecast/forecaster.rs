@@ -204,6 +204,11 @@ impl Forecaster {
             reasons
                 .push("the rig is not set: enter kite, lines and bait in the settings".to_owned());
         }
+        if !deck.fishing {
+            return Err(vec![
+                "fishing has stopped: say that it starts when the rig goes out".to_owned(),
+            ]);
+        }
         if deck.lines.kite_m.is_none() {
             reasons.push("kite line out is not known: enter it".to_owned());
         }

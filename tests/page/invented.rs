@@ -80,6 +80,7 @@ pub fn deck(at: Millis) -> DeckNow {
         elevation_rad: None,
         bearing_rad: None,
         intended_turn: None,
+        fishing: true,
         bite_at: None,
     }
 }
