@@ -3,6 +3,8 @@
 
 mod check;
 mod demo;
+mod join;
+mod keep;
 mod logging;
 mod logs;
 mod page;

@@ -1,31 +1,33 @@
 //! Wiring shared by every command that shows a page: listener, readers, signals.
 
 use std::net::SocketAddr;
+use std::path::PathBuf;
 use std::sync::Arc;
 
 use tokio::sync::{mpsc, watch};
 use tokio_util::sync::CancellationToken;
 
 use super::Failure;
+use super::join::invite;
+use super::keep::{InForce, Keeper};
 use crate::drive::{LogLine, Pace, Replay};
 use crate::engine::{Engine, EngineSettings, Mode, Picture, Snapshot};
-use crate::serve::{
-    self, AdvisoryHub, BiteZone, CrewPost, CrewUnits, RigEntry, ServeSettings, Sources,
-};
+use crate::serve::{self, AdvisoryHub, CrewPost, ServeSettings, Sources};
 use crate::settings::Settings;
 
 /// Crew posts that may wait to be stamped.
 const CREW_QUEUE: usize = 32;
+
+/// Changes of settings that may wait for the keeper.
+const SETTINGS_QUEUE: usize = 4;
 
 /// What a page shows and where.
 #[derive(Debug)]
 pub(super) struct Page {
     pub(super) mode: Mode,
     pub(super) serve: ServeSettings,
-    pub(super) units: CrewUnits,
-    pub(super) rig: Vec<RigEntry>,
-    pub(super) bite_zone: BiteZone,
     pub(super) engine: EngineSettings,
+    settings: Settings,
 }
 
 /// Both ends of what passes between a driver and the page.
@@ -33,6 +35,7 @@ pub(super) struct Desk {
     pub(super) sources: Sources,
     pub(super) crew: mpsc::Receiver<CrewPost>,
     pub(super) publish: Box<dyn FnMut(Picture) + Send>,
+    pub(super) keeper: Keeper,
 }
 
 impl Page {
@@ -40,29 +43,33 @@ impl Page {
         Ok(Self {
             mode,
             serve: settings.serve.clone(),
-            units: settings.units,
-            rig: settings.rig.entries(),
-            bite_zone: settings.bite_zone(),
             engine: settings.engine().map_err(Failure::settings)?,
+            settings: settings.clone(),
         })
     }
 
-    pub(super) fn desk(&self) -> Desk {
+    /// `file` is where a page's changes of settings are saved; `None` for nowhere.
+    pub(super) fn desk(&self, file: Option<PathBuf>) -> Desk {
         let (to_readers, snapshot) = watch::channel(Arc::new(Snapshot::blank(self.mode)));
         let (posts, crew) = mpsc::channel(CREW_QUEUE);
         let revisions = AdvisoryHub::new(self.serve.history);
         let hub = revisions.clone();
+        let (settings, changes) = mpsc::channel(SETTINGS_QUEUE);
+        let (in_force, keeper) = InForce::new(self.settings.clone(), file, changes, posts.clone());
         Desk {
             sources: Sources {
                 snapshot,
                 revisions,
                 crew: posts,
-                units: self.units,
-                rig: Arc::new(self.rig.clone()),
-                bite_zone: self.bite_zone,
+                set_up: in_force.set_up(),
+                settings,
             },
             crew,
+            keeper,
             publish: Box::new(move |picture| {
+                if let Some(text) = &picture.revised {
+                    in_force.revised(text);
+                }
                 hub.publish(picture.revisions);
                 to_readers.send_replace(Arc::new(picture.snapshot));
             }),
@@ -111,7 +118,9 @@ pub(super) fn open_page(
         let address = listener.local_addr().unwrap_or(page.serve.bind);
         let shutdown = shutdown_on_signal()?;
         announce(address, page.mode);
-        let desk = page.desk();
+        invite(address, &page.serve, &shutdown);
+        let desk = page.desk(None);
+        tokio::spawn(desk.keeper.run(shutdown.clone()));
         let replay = Replay::new(Engine::new(page.engine, page.mode), Some(desk.crew));
         let stop = shutdown.clone();
         let mut show = desk.publish;

@@ -5,6 +5,7 @@ use std::path::Path;
 use tokio::sync::mpsc;
 
 use super::Failure;
+use super::join::invite;
 use super::page::{Page, announce, shutdown_on_signal};
 use crate::drive::Live;
 use crate::engine::{Engine, Mode};
@@ -21,19 +22,21 @@ pub(super) fn run(path: &Path) -> Result<(), Failure> {
     settings
         .needs_feeds(&path.display().to_string())
         .map_err(Failure::settings)?;
-    super::runtime()?.block_on(daemon(settings))
+    super::runtime()?.block_on(daemon(settings, path))
 }
 
-async fn daemon(settings: Settings) -> Result<(), Failure> {
+async fn daemon(settings: Settings, path: &Path) -> Result<(), Failure> {
     let listener = serve::bind(settings.serve.bind)
         .await
         .map_err(Failure::unavailable)?;
     let address = listener.local_addr().unwrap_or(settings.serve.bind);
     let shutdown = shutdown_on_signal()?;
     announce(address, Mode::Live);
+    invite(address, &settings.serve, &shutdown);
 
     let page = Page::new(&settings, Mode::Live)?;
-    let desk = page.desk();
+    let desk = page.desk(Some(path.to_owned()));
+    tokio::spawn(desk.keeper.run(shutdown.clone()));
     let (to_stamper, arrivals) = mpsc::channel(ARRIVALS);
     let mut feeds = Vec::new();
     for feed in &settings.feeds {

@@ -67,6 +67,23 @@ pub enum CrewInput {
     },
     /// Fishing starts or stops.
     Session(SessionMark),
+    /// A setting is changed while the program runs.
+    Setting {
+        /// Which, and what it is now.
+        change: SettingChange,
+        /// How many more belong to the same change: all take effect together with the last,
+        /// for which this is 0.
+        more: u32,
+    },
+}
+
+/// One key of the settings with its new value.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SettingChange {
+    /// Key with its sections, as `rig.kite.area_m2`.
+    pub key: String,
+    /// The value as plain text; `None` takes the key out, so that its default holds.
+    pub value: Option<String>,
 }
 
 /// One of the two lines of the rig.

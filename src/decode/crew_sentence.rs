@@ -27,19 +27,20 @@
 //! | `ACK` | id of the advisory | somebody has seen it |
 //! | `SILENCE` | minutes, 0 to 1440 | no sound for so long; 0 ends it |
 //! | `SESSION` | `1` starts, `0` stops | fishing |
+//! | `SET` | key; value; how many more | a setting changed while the program runs; an empty value takes the key out; all take effect with the one after which no more come |
 //!
 //! Numbers are plain decimals (`12.5`, `-3`, `+40`), never with an exponent. We write metres,
 //! degrees and seconds with two decimals, rates with three, minutes of silence with one, and read
-//! any number of them. In names and ids every character that a sentence reserves
+//! any number of them. In names, ids, keys and values every character that a sentence reserves
 //! (`! $ * , \ ^ ~`), that is not printable or that is not ASCII is written as `^hh` for each byte
-//! of its UTF-8 form; what is longer than [`MAX_NAME`] or [`MAX_ADVISORY_ID`] characters after
-//! that is cut, so that a sentence never exceeds the 82 characters of the standard.
+//! of its UTF-8 form; what is longer than [`MAX_NAME`], [`MAX_ADVISORY_ID`],
+//! [`MAX_SETTING_KEY`] or [`MAX_SETTING_VALUE`] characters after that is cut, so that a sentence never exceeds the 82 characters of the standard.
 //!
 //! Examples (checksums are ours): `$PSKWT,7,MOVED,M,-3.00*54`, `$PSKWT,8,TURN,40.00,6.000,21.60*6B`.
 
 use std::fmt::Write as _;
 
-use super::crew::{BaitState, CrewInput, Line, PlanAnswer, SessionMark};
+use super::crew::{BaitState, CrewInput, Line, PlanAnswer, SessionMark, SettingChange};
 use super::fields::Fields;
 use super::forms::unescape;
 use super::observation::{GeoPosition, Observation};
@@ -56,6 +57,12 @@ pub(super) const KIND: &str = "SKWT";
 pub const MAX_NAME: usize = 20;
 /// Longest id of an advisory, in characters of the sentence.
 pub const MAX_ADVISORY_ID: usize = 40;
+/// Longest key of a setting, in characters of the sentence.
+pub const MAX_SETTING_KEY: usize = 32;
+/// Longest value of a setting, in characters of the sentence.
+pub const MAX_SETTING_VALUE: usize = 16;
+/// Most settings that may still come.
+const MAX_MORE: u32 = 99;
 
 /// Sequence number of a crew sentence, read without decoding the rest; `None` for any other text.
 #[must_use]
@@ -129,6 +136,14 @@ fn words(input: &CrewInput) -> String {
         CrewInput::Silence { minutes } => format!("SILENCE,{minutes:.1}"),
         CrewInput::Session(mark) => {
             format!("SESSION,{}", u8::from(*mark == SessionMark::Start))
+        }
+        CrewInput::Setting { change, more } => {
+            let value = change.value.as_deref().unwrap_or_default();
+            format!(
+                "SET,{},{},{more}",
+                escape(&change.key, MAX_SETTING_KEY),
+                escape(value, MAX_SETTING_VALUE)
+            )
         }
     }
 }
@@ -234,6 +249,15 @@ pub(super) fn decode(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReje
             };
             (3, CrewInput::Session(mark))
         }
+        "SET" => {
+            let key = required(fields, 2, "key", |index, field| text(fields, index, field))?;
+            let value = text(fields, 3, "value")?;
+            let more = required(fields, 4, "how many more", |index, field| {
+                fields.integer(index, field, MAX_MORE)
+            })?;
+            let change = SettingChange { key, value };
+            (5, CrewInput::Setting { change, more })
+        }
         other => return Err(fields.malformed("word", other)),
     };
     if (length..fields.count()).any(|index| !fields.text(index).is_empty()) {
@@ -335,6 +359,14 @@ mod tests {
             advisory: "x".repeat(100),
         };
         assert!(encode_crew(&ack, u32::MAX).len() <= 80);
+        let set = CrewInput::Setting {
+            change: SettingChange {
+                key: "x".repeat(100),
+                value: Some("y".repeat(100)),
+            },
+            more: MAX_MORE,
+        };
+        assert!(encode_crew(&set, u32::MAX).len() <= 80);
     }
 
     #[test]

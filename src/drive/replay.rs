@@ -198,12 +198,15 @@ impl Replay {
         shutdown: &CancellationToken,
         publish: &mut impl FnMut(Picture),
     ) {
-        let Some(until) = Some(pacer.wait(at))
-            .filter(|wait| !wait.is_zero())
-            .map(|wait| tokio::time::Instant::now() + wait)
-        else {
+        let wait = pacer.wait(at);
+        if wait.is_zero() {
+            // Behind its pace, or without one: what was posted meanwhile still has its turn.
+            while let Some(Ok(post)) = self.crew.as_mut().map(mpsc::Receiver::try_recv) {
+                self.post(post, at, publish);
+            }
             return;
-        };
+        }
+        let until = tokio::time::Instant::now() + wait;
         loop {
             let post = async {
                 match &mut self.crew {
@@ -214,15 +217,18 @@ impl Replay {
             tokio::select! {
                 () = shutdown.cancelled() => return,
                 () = tokio::time::sleep_until(until) => return,
-                Some(post) = post => {
-                    let now = self.last.unwrap_or(at);
-                    let text = self.sequence.answer(post);
-                    self.take(
-                        &Stamped::Line { at: now, feed: CREW_FEED.into(), text },
-                        publish,
-                    );
-                }
+                Some(post) = post => self.post(post, at, publish),
             }
         }
+    }
+
+    /// Takes a post as said at the last moment that was played.
+    fn post(&mut self, post: CrewPost, at: Millis, publish: &mut impl FnMut(Picture)) {
+        let line = Stamped::Line {
+            at: self.last.unwrap_or(at),
+            feed: CREW_FEED.into(),
+            text: self.sequence.answer(post),
+        };
+        self.take(&line, publish);
     }
 }

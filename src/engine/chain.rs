@@ -1,16 +1,24 @@
 //! The chain itself: decode -> vessel -> turn -> forecast -> advice.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use super::inputs::Inputs;
+use super::revise::Revise;
 use super::snapshot::{Mode, Snapshot};
 use crate::advice::{Action, AdviceBoard, AdviceSettings, Advisory};
 use crate::decode::{CrewInput, Decoder, Observation, PlanAnswer, SessionMark};
+=======
+use crate::advice::{AdviceBoard, AdviceSettings, Advisory};
+use crate::decode::{CrewInput, Decoder, Observation, SessionMark, SettingChange};
 use crate::forecast::Forecaster;
 use crate::time::Millis;
 use crate::turn::{TurnSettings, TurnWatch};
 use crate::units::metres;
 use crate::vessel::{Deck, LinesOut, Vessel, VesselSettings};
+
+/// Changes of settings that may wait for the last of their batch.
+const MOST_CHANGES: usize = 100;
 
 /// All that the chain needs to know beforehand.
 #[derive(Debug, Clone)]
@@ -27,6 +35,8 @@ pub struct EngineSettings {
     pub forecaster: Forecaster,
     /// When an advisory is raised.
     pub advice: AdviceSettings,
+    /// What these settings were made from, if they can be changed while the engine runs.
+    pub source: Option<Arc<dyn Revise>>,
 }
 
 /// What can happen to the engine. Moments never go back from one event to the next.
@@ -62,6 +72,8 @@ pub struct Picture {
     pub revisions: Vec<Advisory>,
     /// Everything at this moment.
     pub snapshot: Snapshot,
+    /// The text of the settings, when they were changed just now.
+    pub revised: Option<Arc<str>>,
 }
 
 /// The machine.
@@ -78,6 +90,10 @@ pub struct Engine {
     board: AdviceBoard,
     /// Advisories that the crew's last input changed, shown with the next picture.
     answered: Vec<Advisory>,
+    /// Changes of settings whose last has not come yet.
+    changes: Vec<SettingChange>,
+    /// The text of the settings, when the next picture is to tell it.
+    revised: Option<Arc<str>>,
 }
 
 impl Engine {
@@ -96,6 +112,8 @@ impl Engine {
             forecaster: settings.forecaster.clone(),
             board: AdviceBoard::new(settings.advice),
             answered: Vec::new(),
+            changes: Vec::new(),
+            revised: None,
             settings,
         }
     }
@@ -139,6 +157,16 @@ impl Engine {
                 // A stop ends a recording too: no picture of its own, so that live and replay end
                 // alike.
                 crew_spoke = *input != CrewInput::Session(SessionMark::Stop);
+=======
+                if let CrewInput::Setting { change, more } = input {
+                    self.changes.push(change.clone());
+                    if *more == 0 || self.changes.len() >= MOST_CHANGES {
+                        crew_spoke = true;
+                        self.revise(feed);
+                    }
+                    continue;
+                }
+                crew_spoke = true;
                 self.crew(at, *seq, input);
             } else {
                 self.vessel
@@ -197,6 +225,26 @@ impl Engine {
             })
     }
 
+    /// Takes the changes of settings that have gathered. What was learnt of the old rig goes; what
+    /// the crew has told, the wind's record and the advisories stay. Lines out at the start count
+    /// from the next start of fishing.
+    fn revise(&mut self, feed: &str) {
+        let changes = std::mem::take(&mut self.changes);
+        let revised = self
+            .settings
+            .source
+            .as_ref()
+            .and_then(|source| source.revise(&changes));
+        match revised {
+            Some(settings) => {
+                self.forecaster = settings.forecaster.clone();
+                self.revised = settings.source.as_ref().map(|source| source.text());
+                self.settings = settings;
+            }
+            None => self.inputs.refused(feed, "setting"),
+        }
+    }
+
     fn tick(&mut self, at: Millis) -> Picture {
         let vessel = self.vessel.now(at);
         let deck = self.deck.now(at);
@@ -218,6 +266,7 @@ impl Engine {
         Picture {
             revisions,
             snapshot,
+            revised: self.revised.take(),
         }
     }
 }

@@ -8,8 +8,10 @@
 
 mod chain;
 mod inputs;
+mod revise;
 mod snapshot;
 
 pub use chain::{Engine, EngineSettings, Event, Picture};
 pub use inputs::{FeedTotals, Inputs};
+pub use revise::Revise;
 pub use snapshot::{FeedNow, Mode, Snapshot};

@@ -22,7 +22,7 @@ use super::problem::Problem;
 use super::room::Room;
 use super::settings::ServeSettings;
 use super::sources::Sources;
-use super::{assets, crew, metrics, read, streams};
+use super::{assets, crew, metrics, read, setup, streams};
 
 /// Longest time that open connections may hold up the end.
 const PARTING: Duration = Duration::from_secs(3);
@@ -81,6 +81,7 @@ pub async fn bind(address: SocketAddr) -> Result<TcpListener, ServeError> {
     tags(
         (name = "read", description = "State, advisories, forecast"),
         (name = "crew", description = "What the crew says; each is recorded as a sentence"),
+        (name = "set-up", description = "Settings that can be changed while the program runs"),
         (name = "watch over it", description = "Health and metrics"),
     )
 )]
@@ -118,6 +119,8 @@ fn router(room: &Arc<Room>) -> Router {
     let (open_ended, mut api) = OpenApiRouter::with_openapi(ordinary_api)
         .routes(routes!(streams::advisories))
         .routes(routes!(streams::state))
+        // Their queue is their bound; a change waits for disk and engine.
+        .routes(routes!(setup::read, setup::change))
         .split_for_parts();
     api.info.version = env!("CARGO_PKG_VERSION").to_owned();
     let api = Arc::new(api);

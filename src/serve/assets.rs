@@ -11,13 +11,14 @@ const HTML: &str = "text/html; charset=utf-8";
 const CSS: &str = "text/css; charset=utf-8";
 const JS: &str = "text/javascript; charset=utf-8";
 const SVG: &str = "image/svg+xml";
+const PNG: &str = "image/png";
 const MANIFEST: &str = "application/manifest+json";
 
 /// One file of the pages.
 struct Asset {
     path: &'static str,
     content_type: &'static str,
-    text: &'static str,
+    bytes: &'static [u8],
 }
 
 macro_rules! asset {
@@ -25,7 +26,7 @@ macro_rules! asset {
         Asset {
             path: $path,
             content_type: $content_type,
-            text: include_str!(concat!("assets/", $file)),
+            bytes: include_bytes!(concat!("assets/", $file)),
         }
     };
 }
@@ -46,8 +47,12 @@ const ASSETS: &[Asset] = &[
     asset!("/assets/mate.js", JS, "mate.js"),
     asset!("/assets/helm.js", JS, "helm.js"),
     asset!("/assets/rig.js", JS, "rig.js"),
+    asset!("/assets/setup.js", JS, "setup.js"),
     asset!("/assets/docs.js", JS, "docs.js"),
     asset!("/assets/icon.svg", SVG, "icon.svg"),
+    asset!("/assets/icon-192.png", PNG, "icon-192.png"),
+    asset!("/assets/icon-512.png", PNG, "icon-512.png"),
+    asset!("/assets/icon-masked-512.png", PNG, "icon-masked-512.png"),
     asset!("/manifest.webmanifest", MANIFEST, "manifest.webmanifest"),
 ];
 
@@ -64,7 +69,7 @@ pub(super) fn routes<S: Clone + Send + Sync + 'static>() -> Router<S> {
 /// The file, or "not modified" when the browser already has this version.
 fn send(asset: &Asset, headers: &HeaderMap) -> Response {
     let mut hasher = DefaultHasher::new();
-    asset.text.hash(&mut hasher);
+    asset.bytes.hash(&mut hasher);
     let tag = format!("\"{:016x}\"", hasher.finish());
     let known = headers
         .get(header::IF_NONE_MATCH)
@@ -72,7 +77,7 @@ fn send(asset: &Asset, headers: &HeaderMap) -> Response {
     let mut response = if known {
         StatusCode::NOT_MODIFIED.into_response()
     } else {
-        asset.text.into_response()
+        asset.bytes.into_response()
     };
     let out = response.headers_mut();
     out.insert(
@@ -92,7 +97,8 @@ mod tests {
     use std::collections::BTreeMap;
 
     fn text(path: &str) -> &'static str {
-        ASSETS.iter().find(|a| a.path == path).unwrap().text
+        let asset = ASSETS.iter().find(|a| a.path == path).unwrap();
+        std::str::from_utf8(asset.bytes).unwrap()
     }
 
     /// What a browser loads for a page: the page, the sheet and every module.
@@ -101,7 +107,7 @@ mod tests {
         let shared: usize = ASSETS
             .iter()
             .filter(|a| a.content_type == CSS || a.content_type == JS)
-            .map(|a| a.text.len())
+            .map(|a| a.bytes.len())
             .sum();
         for page in ["/", "/helm", "/rig"] {
             let bytes = shared + text(page).len();
@@ -112,7 +118,8 @@ mod tests {
     #[test]
     fn nothing_is_fetched_from_outside_and_nothing_runs_inline() {
         for asset in ASSETS {
-            let outside = asset.text.replace("http://www.w3.org/2000/svg", "");
+            let outside =
+                String::from_utf8_lossy(asset.bytes).replace("http://www.w3.org/2000/svg", "");
             assert!(!outside.contains("http://"), "{}", asset.path);
             assert!(!outside.contains("https://"), "{}", asset.path);
             assert!(!outside.contains("style=\""), "{}", asset.path);

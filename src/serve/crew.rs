@@ -156,7 +156,7 @@ pub struct Recorded {
 
 /// A JSON body; what does not fit is answered with a [`Problem`].
 #[derive(Debug)]
-pub(super) struct Body<T>(T);
+pub(super) struct Body<T>(pub T);
 
 impl<T: DeserializeOwned, S: Send + Sync> FromRequest<S> for Body<T> {
     type Rejection = Problem;

@@ -45,7 +45,7 @@ pub(super) async fn permit(
 
 /// Refuses to let a page of another host press our buttons through the crew's browser.
 pub(super) async fn own_pages_only(request: Request, next: Next) -> Response {
-    if request.method() == Method::POST
+    if !matches!(*request.method(), Method::GET | Method::HEAD)
         && let Some(origin) = foreign_origin(request.headers())
     {
         return Problem::foreign_page(&origin).into_response();

@@ -6,7 +6,9 @@ use axum::response::{IntoResponse, Response};
 use serde::Serialize;
 use utoipa::ToSchema;
 
-/// What went wrong and what to do about it (RFC 9457, with `cure` and `field` as extensions).
+use super::setup::{KeyProblem, SettingsRefusal};
+
+/// What went wrong and what to do about it (RFC 9457, with `cure`, `field` and `keys` as extensions).
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Problem {
     /// Names the kind of problem: "urn:skimwatch:problem:out-of-range".
@@ -23,6 +25,9 @@ pub struct Problem {
     /// The field at fault; absent when it is no single field.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub field: Option<&'static str>,
+    /// Complaints by key of the settings; absent when there are none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub keys: Vec<KeyProblem>,
 }
 
 impl Problem {
@@ -40,6 +45,7 @@ impl Problem {
             detail: detail.into(),
             cure: cure.into(),
             field: None,
+            keys: Vec::new(),
         }
     }
 
@@ -134,6 +140,47 @@ impl Problem {
             "Crew input refused",
             why,
             "look at /v1/state and send what fits it",
+        )
+    }
+
+    /// A change of settings that was refused; nothing was changed.
+    pub(super) fn settings(refusal: SettingsRefusal) -> Self {
+        match refusal {
+            SettingsRefusal::Wrong(keys) => {
+                let said: Vec<_> = keys
+                    .iter()
+                    .map(|k| format!("{}: {}", k.key, k.problem))
+                    .collect();
+                Self {
+                    keys,
+                    ..Self::new(
+                        StatusCode::UNPROCESSABLE_ENTITY,
+                        "urn:skimwatch:problem:settings-wrong",
+                        "Settings refused",
+                        said.join("; "),
+                        "see each key; nothing was changed",
+                    )
+                }
+            }
+            SettingsRefusal::NotSaved { detail, cure } => Self::new(
+                StatusCode::CONFLICT,
+                "urn:skimwatch:problem:settings-not-saved",
+                "Settings not saved, nothing was changed",
+                detail,
+                cure,
+            ),
+            SettingsRefusal::Ended => Self::not_taking_input("nothing takes settings now"),
+        }
+    }
+
+    /// A change of settings that names no key, or far too many.
+    pub(super) fn number_of_keys(count: usize, most: usize) -> Self {
+        Self::new(
+            StatusCode::UNPROCESSABLE_ENTITY,
+            "urn:skimwatch:problem:incomplete",
+            "Body incomplete",
+            format!("{count} keys are given"),
+            format!("send an object of 1 to {most} keys and values; GET /v1/settings lists them"),
         )
     }
 

@@ -18,6 +18,9 @@ pub struct ServeSettings {
     pub connections: usize,
     /// Event streams at once; further ones are refused.
     pub streams: usize,
+    /// Name by which phones find the program on the boat's network, without `.local`; empty for
+    /// none.
+    pub mdns_name: String,
 }
 
 impl Default for ServeSettings {
@@ -29,6 +32,7 @@ impl Default for ServeSettings {
             slow_client_s: 10.0,
             connections: 96,
             streams: 48,
+            mdns_name: "skimwatch".to_owned(),
         }
     }
 }
@@ -89,6 +93,17 @@ impl ServeSettings {
             self.streams.to_string(),
             "1 to one less than connections",
         );
+        // A label as RFC 1123 has it.
+        let name = &self.mdns_name;
+        expect(
+            name.len() <= 63
+                && name.chars().all(|c| c.is_ascii_alphanumeric() || c == '-')
+                && !name.starts_with('-')
+                && !name.ends_with('-'),
+            "mdns_name",
+            name.clone(),
+            "up to 63 letters, digits and hyphens, no hyphen at either end, without .local; empty for none",
+        );
         complaints
     }
 }
@@ -112,6 +127,7 @@ mod tests {
             slow_client_s: 0.0,
             connections: 1,
             streams: 9,
+            mdns_name: "boat.local".to_owned(),
             ..ServeSettings::default()
         };
         let complaints = settings.check();
@@ -123,7 +139,8 @@ mod tests {
                 "history",
                 "slow_client_s",
                 "connections",
-                "streams"
+                "streams",
+                "mdns_name"
             ]
         );
         assert_eq!(

@@ -7,6 +7,7 @@ use tokio::sync::{mpsc, oneshot, watch};
 use utoipa::ToSchema;
 
 use super::hub::AdvisoryHub;
+use super::setup::{SetUp, SettingsPost};
 use crate::decode::CrewInput;
 use crate::engine::Snapshot;
 use crate::vessel::Grade;
@@ -20,12 +21,10 @@ pub struct Sources {
     pub revisions: AdvisoryHub,
     /// Where crew inputs go to be stamped and recorded.
     pub crew: mpsc::Sender<CrewPost>,
-    /// Units the crew thinks in.
-    pub units: CrewUnits,
-    /// The rig as set, for people to check.
-    pub rig: Arc<Vec<RigEntry>>,
-    /// Where bites come best, from the settings.
-    pub bite_zone: BiteZone,
+    /// What is set.
+    pub set_up: watch::Receiver<Arc<SetUp>>,
+    /// Where changes of settings go to be checked, saved and recorded.
+    pub settings: mpsc::Sender<SettingsPost>,
 }
 
 /// A crew input on its way to the stamper.

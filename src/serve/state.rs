@@ -4,7 +4,8 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::sources::{BiteZone, CrewUnits, RigEntry, Sources};
+use super::setup::SetUp;
+use super::sources::{BiteZone, CrewUnits, RigEntry};
 use crate::advice::Advisory;
 use crate::decode::BaitState;
 use crate::engine::{FeedNow, Mode, Snapshot};
@@ -28,6 +29,9 @@ pub struct StateAnswer {
     /// Until when there is to be no sound.
     #[schema(value_type = Option<String>, format = DateTime)]
     pub silenced_until: Option<Millis>,
+    /// Counts the changes of settings since the start of the program; what they are now is at
+    /// `/v1/settings`.
+    pub settings_revision: u64,
     /// Units the crew thinks in, for pages; the API itself is SI and degrees.
     pub units: CrewUnits,
     /// The boat.
@@ -226,7 +230,7 @@ pub struct FeedAnswer {
 }
 
 impl StateAnswer {
-    pub(super) fn new(snapshot: &Snapshot, sources: &Sources) -> Self {
+    pub(super) fn new(snapshot: &Snapshot, set_up: &SetUp) -> Self {
         let at = snapshot.at;
         Self {
             at,
@@ -235,7 +239,8 @@ impl StateAnswer {
             clock_speed: snapshot.clock_speed,
             version: env!("CARGO_PKG_VERSION"),
             silenced_until: snapshot.silenced_until,
-            units: sources.units,
+            settings_revision: set_up.revision,
+            units: set_up.units,
             vessel: VesselAnswer::new(&snapshot.vessel, at),
             deck: DeckAnswer::new(&snapshot.deck, at),
             forecast: match &snapshot.forecast {
@@ -259,8 +264,8 @@ impl StateAnswer {
                     counts: feed.clone(),
                 })
                 .collect(),
-            rig: sources.rig.as_ref().clone(),
-            bite_zone: sources.bite_zone,
+            rig: set_up.rig.clone(),
+            bite_zone: set_up.bite_zone,
         }
     }
 }

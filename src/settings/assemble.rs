@@ -1,5 +1,7 @@
 //! What the checked settings are for: the engine, the page, and words about what is assumed.
 
+use std::sync::Arc;
+
 use super::Settings;
 use crate::engine::EngineSettings;
 use crate::forecast::Forecaster;
@@ -35,6 +37,7 @@ impl Settings {
             lines_out: self.rig.out_at_start,
             forecaster,
             advice: self.advice,
+            source: Some(Arc::new(self.source.clone())),
         })
     }
 

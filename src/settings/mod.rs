@@ -3,15 +3,19 @@
 //! The file is read key by key; keys carry their units. Every complaint is gathered, and each
 //! names file, line, key, value, what is allowed and the cure. Ranges that a room knows better are
 //! checked by that room's own settings type. This room must not know what the settings do.
+//! The text itself can be changed key by key (`edit`), with its comments kept.
 
 mod assemble;
 mod boat;
+mod edit;
+mod editable;
 mod error;
 mod feeds;
 mod reader;
 mod record;
 mod rig;
 mod room;
+mod save;
 mod serve;
 mod sources;
 mod suggest;
@@ -22,8 +26,10 @@ use toml::de::DeTable;
 
 pub use assemble::RigRefused;
 pub use boat::{BoatSettings, Place};
+pub use edit::{SettingsText, setting_change};
 pub use error::{Complaint, SettingsError};
 pub use rig::RigSettings;
+pub use save::{SaveError, previous, save};
 
 use crate::advice::AdviceSettings;
 use crate::feed::Feed;
@@ -58,6 +64,8 @@ pub struct Settings {
     pub units: CrewUnits,
     /// Where the raw stream is kept; `None` for nowhere.
     pub record: Option<RecordSettings>,
+    /// What they were read from.
+    pub source: SettingsText,
 }
 
 impl Settings {
@@ -117,7 +125,11 @@ pub fn parse(text: &str, name: &str) -> Result<Settings, SettingsError> {
             complaints: document.complaints(),
         });
     }
-    let settings = read(Section::root(&document, table.get_ref()));
+    let source = SettingsText {
+        name: name.to_owned(),
+        text: text.into(),
+    };
+    let settings = read(Section::root(&document, table.get_ref()), source);
     let complaints = document.complaints();
     match settings {
         Some(settings) if complaints.is_empty() => Ok(settings),
@@ -126,7 +138,7 @@ pub fn parse(text: &str, name: &str) -> Result<Settings, SettingsError> {
 }
 
 /// `None` only after a complaint.
-fn read(root: Section<'_>) -> Option<Settings> {
+fn read(root: Section<'_>, source: SettingsText) -> Option<Settings> {
     let boat = boat::read(root.section("boat"));
     let feed_sections = root.sections("feed");
     let (feeds, feed_names) = feeds::read(feed_sections);
@@ -150,5 +162,6 @@ fn read(root: Section<'_>) -> Option<Settings> {
         serve,
         units,
         record,
+        source,
     })
 }

@@ -25,6 +25,9 @@ pub(super) fn read(section: Section<'_>, feeds: &[Feed]) -> ServeSettings {
     if let Some(value) = section.any_number("slow_client_s") {
         settings.slow_client_s = value;
     }
+    if let Some(name) = section.text("mdns_name") {
+        name.clone_into(&mut settings.mdns_name);
+    }
     whole("history", &mut settings.history);
     whole("connections", &mut settings.connections);
     whole("streams", &mut settings.streams);

@@ -162,7 +162,8 @@ fn apply(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
         | CrewInput::Plan(_)
         | CrewInput::Mark { .. }
         | CrewInput::Acknowledge { .. }
-        | CrewInput::Silence { .. } => {}
+        | CrewInput::Silence { .. }
+        | CrewInput::Setting { .. } => {}
     }
 }
 

@@ -4,7 +4,7 @@
 use proptest::prelude::*;
 use skimwatch::decode::{
     BaitState, CrewInput, Decoder, GeoPosition, Line, Observation, PlanAnswer, SessionMark,
-    encode_crew,
+    SettingChange, encode_crew,
 };
 use skimwatch::feed::{Frame, FrameSettings, Framer};
 use skimwatch::units::{degrees, degrees_per_second, metres};
@@ -320,5 +320,14 @@ fn crew_input() -> impl Strategy<Value = CrewInput> {
         "[a-z0-9-]{1,40}".prop_map(|advisory| CrewInput::Acknowledge { advisory }),
         (0.0..=1440.0f64).prop_map(|minutes| CrewInput::Silence { minutes }),
         prop_oneof![Just(SessionMark::Start), Just(SessionMark::Stop)].prop_map(CrewInput::Session),
+        (
+            "[a-z][a-z_.0-9]{0,31}",
+            prop::option::of("[a-z0-9./-]{1,16}"),
+            0..=99_u32
+        )
+            .prop_map(|(key, value, more)| CrewInput::Setting {
+                change: SettingChange { key, value },
+                more,
+            }),
     ]
 }

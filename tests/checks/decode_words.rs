@@ -375,6 +375,7 @@ fn crew_numbers(input: &CrewInput, out: &mut Vec<Bounded>) {
         | CrewInput::Plan(_)
         | CrewInput::Bite
         | CrewInput::Acknowledge { .. }
-        | CrewInput::Session(_) => {}
+        | CrewInput::Session(_)
+        | CrewInput::Setting { .. } => {}
     }
 }

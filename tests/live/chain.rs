@@ -6,14 +6,16 @@ use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 
 use skimwatch::advice::{Advisory, Kind, Outcome};
+use skimwatch::decode::{CrewInput, SettingChange};
 use skimwatch::drive::{Live, LogLine, Pace, Replay};
 use skimwatch::engine::{Engine, EngineSettings, Mode, Snapshot};
 use skimwatch::feed::{self, Feed, FeedSpec, FrameSettings};
 use skimwatch::record::{LogReader, RecordSettings, Recorder};
 use skimwatch::scene::{Script, ScriptTurn, play};
+use skimwatch::serve::CrewPost;
 use skimwatch::time::Millis;
 use skimwatch::vessel::LinesOut;
-use tokio::sync::mpsc;
+use tokio::sync::{mpsc, oneshot};
 use tokio_util::sync::CancellationToken;
 
 use crate::feed_serial::Cable;
@@ -61,6 +63,7 @@ struct Running {
     stop: CancellationToken,
     revisions: Arc<Mutex<Vec<Advisory>>>,
     last: Arc<Mutex<Option<Snapshot>>>,
+    posts: mpsc::Sender<CrewPost>,
     task: tokio::task::JoinHandle<()>,
 }
 
@@ -69,8 +72,7 @@ fn start(spec: FeedSpec, record: Option<&Path>) -> Running {
     let (to_stamper, arrivals) = mpsc::channel(256);
     let feed = Feed::new("network", spec, FrameSettings::default()).unwrap();
     let running = feed::spawn(feed, to_stamper, stop.clone());
-    // Posts come by the page; here the crew speaks on the network like the instruments.
-    let (_posts, crew) = mpsc::channel(1);
+    let (posts, crew) = mpsc::channel(1);
     let live = Live {
         arrivals,
         crew,
@@ -91,6 +93,7 @@ fn start(spec: FeedSpec, record: Option<&Path>) -> Running {
         stop,
         revisions,
         last,
+        posts,
         task,
     }
 }
@@ -136,6 +139,21 @@ async fn replay(items: impl Iterator<Item = LogLine>) -> Vec<Advisory> {
         })
         .await;
     revisions
+}
+
+/// All that was recorded in a directory.
+fn recorded(dir: &Path) -> Vec<LogLine> {
+    let mut paths: Vec<_> = std::fs::read_dir(dir)
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .collect();
+    paths.sort();
+    let items = paths.iter().flat_map(|path| {
+        LogReader::open(path, FrameSettings::default())
+            .unwrap()
+            .map(|item| LogLine::from_log(item.unwrap(), &"log".into()))
+    });
+    items.collect()
 }
 
 fn json(revisions: &[Advisory]) -> Vec<String> {
@@ -239,17 +257,7 @@ async fn udp_gives_the_advisories_of_the_file_and_its_recording_the_same_bytes()
     let live = running.finish().await;
     assert_alike(&live, &file, "UDP");
 
-    let mut paths: Vec<_> = std::fs::read_dir(dir.path())
-        .unwrap()
-        .map(|entry| entry.unwrap().path())
-        .collect();
-    paths.sort();
-    let items = paths.iter().flat_map(|path| {
-        LogReader::open(path, FrameSettings::default())
-            .unwrap()
-            .map(|item| LogLine::from_log(item.unwrap(), &"log".into()))
-    });
-    let again = replay(items).await;
+    let again = replay(recorded(dir.path()).into_iter()).await;
     assert_eq!(json(&live), json(&again));
 }
 
@@ -329,4 +337,50 @@ async fn silence_and_garbage_raise_data_lost_and_all_recovers_alone() {
         .wait_for("a forecast", Running::forecast_is_there)
         .await;
     running.finish().await;
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn settings_changed_on_the_way_take_effect_and_their_recording_gives_the_same_bytes() {
+    let lines = lines();
+    let dir = tempfile::tempdir().unwrap();
+    let address = free_udp();
+    let running = start(udp(address), Some(dir.path()));
+    let posts = running.posts.clone();
+    tokio::spawn(async move {
+        tokio::time::sleep(Duration::from_secs(6)).await;
+        let changes = [("rig.kite.area_m2", "0.9"), ("rig.bait.mass_kg", "0.5")];
+        for (index, (key, value)) in changes.into_iter().enumerate() {
+            let change = SettingChange {
+                key: key.to_owned(),
+                value: Some(value.to_owned()),
+            };
+            let more = u32::from(index == 0);
+            let (reply, answer) = oneshot::channel();
+            let input = CrewInput::Setting { change, more };
+            posts.send(CrewPost { input, reply }).await.unwrap();
+            answer.await.unwrap().unwrap();
+        }
+    });
+    tokio::time::sleep(Duration::from_millis(300)).await;
+    let socket = UdpSocket::bind("127.0.0.1:0").unwrap();
+    send_in_time(&lines, |line| {
+        socket
+            .send_to(format!("{line}\r\n").as_bytes(), address)
+            .unwrap();
+    })
+    .await;
+    let live = running.finish().await;
+    assert!(!live.is_empty());
+
+    let items: Vec<_> = recorded(dir.path());
+    let says_set = |item: &LogLine| match item {
+        LogLine::Sentence { text, .. } => text.contains(",SET,"),
+        LogLine::Refused { .. } => false,
+    };
+    assert_eq!(items.iter().filter(|item| says_set(item)).count(), 2);
+    let again = replay(items.iter().cloned()).await;
+    assert_eq!(json(&live), json(&again));
+    // Without the change something else comes of it.
+    let unchanged = replay(items.into_iter().filter(|item| !says_set(item))).await;
+    assert_ne!(json(&live), json(&unchanged));
 }

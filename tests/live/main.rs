@@ -8,3 +8,4 @@ mod feed_serial;
 mod invented;
 mod program;
 mod serve;
+mod serve_settings;

@@ -71,6 +71,13 @@ async fn get(boat: &Boat, path: &str) -> Answer {
     ask(boat, Request::get(path).body(Body::empty()).unwrap()).await
 }
 
+fn put_request(path: &str, body: &str) -> Request<Body> {
+    Request::put(path)
+        .header(header::CONTENT_TYPE, "application/json")
+        .body(Body::from(body.to_owned()))
+        .unwrap()
+}
+
 fn post_request(path: &str, body: &str) -> Request<Body> {
     Request::post(path)
         .header(header::CONTENT_TYPE, "application/json")
@@ -449,7 +456,7 @@ async fn the_interface_document_comes_from_the_code() {
     let api = get(&boat, "/v1/openapi.json").await.json();
     assert!(api["openapi"].as_str().unwrap().starts_with("3."));
     let paths = api["paths"].as_object().unwrap();
-    assert_eq!(paths.len(), 22, "{:?}", paths.keys());
+    assert_eq!(paths.len(), 23, "{:?}", paths.keys());
     // Every reference leads somewhere.
     let text = api.to_string();
     let schemas = &api["components"]["schemas"];
@@ -804,4 +811,149 @@ async fn a_reader_too_far_behind_is_dropped_and_can_come_back() {
     let mut again = Stream::open(&room.base, STREAM, Some(&living.id)).await;
     again.named("gap").await;
     room.shutdown.cancel();
+}
+
+#[tokio::test]
+async fn settings_are_read_and_changed_key_by_key() {
+    let mut boat = advice();
+    let changes = std::mem::replace(&mut boat.changes, mpsc::channel(1).1);
+    tokio::spawn(invented::keeper(changes, boat.set_up.clone()));
+    let answer = get(&boat, "/v1/settings").await;
+    assert_eq!(answer.headers[header::CACHE_CONTROL], "no-store");
+    let before = answer.json();
+    assert_eq!(before["kept"], json!({"in": "memory"}));
+    let entry = |answer: &Value, key: &str| {
+        let all = answer["settings"].as_array().unwrap();
+        all.iter().find(|e| e["key"] == key).unwrap().clone()
+    };
+    let area = entry(&before, "rig.kite.area_m2");
+    // Values of config/demo.toml.
+    assert_eq!(area["value"], 1.3);
+    assert_eq!(area["grade"], "own");
+    assert_eq!(area["unit"], "m²");
+    assert_eq!(area["range"], json!([0.1, 20.0]));
+    assert!(!area["explanation"].as_str().unwrap().is_empty());
+    assert_eq!(entry(&before, "rig.marker.mass_kg")["grade"], "assumed");
+    let holder = entry(&before, "rig.rod_holder_strength_n");
+    assert_eq!(
+        (&holder["grade"], &holder["value"]),
+        (&json!("unset"), &Value::Null)
+    );
+
+    let changed = ask(
+        &boat,
+        put_request(
+            "/v1/settings",
+            r#"{"rig.kite.area_m2": 1.5, "crew.length": "ft", "rig.band_strength_n": null}"#,
+        ),
+    )
+    .await;
+    assert_eq!(changed.status, StatusCode::OK, "{}", changed.text);
+    let after = changed.json();
+    assert_eq!(entry(&after, "rig.kite.area_m2")["value"], 1.5);
+    assert_eq!(entry(&after, "rig.band_strength_n")["grade"], "unset");
+    assert_eq!(after["units"]["length"], "ft");
+    let state = get(&boat, "/v1/state").await.json();
+    assert_eq!(state["units"]["length"], "ft");
+    assert_eq!(state["settings_revision"], 1);
+
+    // All or nothing, and every complaint under its key.
+    let refused = ask(
+        &boat,
+        put_request(
+            "/v1/settings",
+            r#"{"rig.kite.area_m2": 99, "rig.bait.length_m": null, "crew.speed": "m/s", "feed": "x"}"#,
+        ),
+    )
+    .await;
+    let problem = refused.problem(422, "settings-wrong");
+    let keys: Vec<_> = problem["keys"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|k| k["key"].as_str().unwrap().to_owned())
+        .collect();
+    assert_eq!(keys, ["feed", "rig.kite.area_m2"]);
+    assert!(
+        problem["keys"][1]["problem"]
+            .as_str()
+            .unwrap()
+            .contains("0.1 to 20")
+    );
+    assert_eq!(get(&boat, "/v1/settings").await.json(), after);
+    let missing = ask(
+        &boat,
+        put_request("/v1/settings", r#"{"rig.bait.length_m": null}"#),
+    )
+    .await;
+    assert_eq!(
+        missing.problem(422, "settings-wrong")["keys"][0]["key"],
+        "rig.bait.length_m"
+    );
+
+    ask(&boat, put_request("/v1/settings", "{}"))
+        .await
+        .problem(422, "incomplete");
+    ask(
+        &boat,
+        put_request("/v1/settings", r#"{"rig.kite.cl": [1]}"#),
+    )
+    .await
+    .problem(422, "unreadable-body");
+    let foreign = Request::put("/v1/settings")
+        .header(header::ORIGIN, "http://elsewhere.example")
+        .header(header::HOST, "boat:8477")
+        .header(header::CONTENT_TYPE, "application/json")
+        .body(Body::from("{\"crew.length\": \"m\"}"))
+        .unwrap();
+    ask(&boat, foreign).await.problem(403, "foreign-page");
+}
+
+#[tokio::test]
+async fn settings_that_nobody_keeps_are_refused() {
+    let mut boat = advice();
+    boat.changes = mpsc::channel(1).1;
+    ask(
+        &boat,
+        put_request("/v1/settings", r#"{"crew.length": "ft"}"#),
+    )
+    .await
+    .problem(503, "not-taking-input");
+}
+
+#[tokio::test]
+async fn the_manifest_says_all_that_a_home_screen_wants() {
+    let boat = advice();
+    let manifest = get(&boat, "/manifest.webmanifest").await.json();
+    for key in ["name", "short_name", "start_url", "display", "id"] {
+        assert!(manifest[key].is_string(), "{key}");
+    }
+    let icons = manifest["icons"].as_array().unwrap();
+    for icon in icons {
+        let app = serve::app(
+            invented::settings(),
+            boat.sources.clone(),
+            CancellationToken::new(),
+        );
+        let path = icon["src"].as_str().unwrap();
+        let request = Request::get(path).body(Body::empty()).unwrap();
+        let response = app.oneshot(request).await.unwrap();
+        assert_eq!(
+            response.headers()[header::CONTENT_TYPE],
+            icon["type"].as_str().unwrap()
+        );
+        let bytes = to_bytes(response.into_body(), 1 << 20).await.unwrap();
+        if icon["type"] == "image/png" {
+            assert_eq!(&bytes[..8], b"\x89PNG\r\n\x1a\n", "{path}");
+            let side = |at: usize| u32::from_be_bytes(bytes[at..at + 4].try_into().unwrap());
+            assert_eq!(icon["sizes"], format!("{}x{}", side(16), side(20)));
+        }
+    }
+    let sized = |size: &str| {
+        icons
+            .iter()
+            .any(|i| i["sizes"] == size && i["purpose"].is_null())
+    };
+    assert!(sized("192x192") && sized("512x512"));
+    assert!(icons.iter().any(|icon| icon["purpose"] == "maskable"));
 }

@@ -13,8 +13,10 @@ use skimwatch::forecast::{
     TurnAhead, TurnLimit, TurnSource, ViewPoint,
 };
 use skimwatch::serve::{
-    AdvisoryHub, BiteZone, CrewPost, CrewUnits, RigEntry, ServeSettings, Sources,
+    AdvisoryHub, BiteZone, CrewPost, Kept, KeyProblem, RigEntry, ServeSettings, SetUp,
+    SettingsPost, SettingsRefusal, Sources,
 };
+use skimwatch::settings::{self, SettingsError};
 use skimwatch::time::Millis;
 use skimwatch::vessel::{
     ApparentWind, BaitSeen, DeckNow, Grade, IntendedTurn, LinesOut, Missing, Quantity, Reading,
@@ -401,12 +403,15 @@ pub struct Boat {
     pub tick: watch::Sender<Arc<Snapshot>>,
     pub hub: AdvisoryHub,
     pub posts: mpsc::Receiver<CrewPost>,
+    pub set_up: watch::Sender<Arc<SetUp>>,
+    pub changes: mpsc::Receiver<SettingsPost>,
     pub sources: Sources,
 }
 
 pub fn boat(first: Snapshot) -> Boat {
     let (tick, snapshot) = watch::channel(Arc::new(first));
     let (crew, posts) = mpsc::channel(8);
+    let (to_keeper, changes) = mpsc::channel(8);
     let hub = AdvisoryHub::new(4);
     let entry = |part: &str, key: &str, value: &str, grade| RigEntry {
         part: part.to_owned(),
@@ -414,6 +419,20 @@ pub fn boat(first: Snapshot) -> Boat {
         value: value.to_owned(),
         grade,
     };
+    let set_up = SetUp {
+        rig: vec![
+            entry("kite", "area_m2", "1.1", Grade::Assumed),
+            entry("main line", "diameter_mm", "1.2", Grade::Calibrated),
+        ],
+        bite_zone: BiteZone {
+            from_deg: 30.0,
+            to_deg: 60.0,
+        },
+        ..settings::parse(DEMO, "demo.toml")
+            .unwrap()
+            .set_up(Kept::Memory)
+    };
+    let set_up = watch::Sender::new(Arc::new(set_up));
     Boat {
         tick,
         posts,
@@ -421,17 +440,49 @@ pub fn boat(first: Snapshot) -> Boat {
             snapshot,
             revisions: hub.clone(),
             crew,
-            units: CrewUnits::default(),
-            rig: Arc::new(vec![
-                entry("kite", "area_m2", "1.1", Grade::Assumed),
-                entry("main line", "diameter_mm", "1.2", Grade::Calibrated),
-            ]),
-            bite_zone: BiteZone {
-                from_deg: 30.0,
-                to_deg: 60.0,
-            },
+            set_up: set_up.subscribe(),
+            settings: to_keeper,
         },
         hub,
+        set_up,
+        changes,
+    }
+}
+
+/// Settings of the invented boat.
+const DEMO: &str = include_str!("../../config/demo.toml");
+
+/// Checks and takes changes of settings, in memory.
+pub async fn keeper(mut changes: mpsc::Receiver<SettingsPost>, shown: watch::Sender<Arc<SetUp>>) {
+    let mut now = settings::parse(DEMO, "demo.toml").unwrap();
+    while let Some(post) = changes.recv().await {
+        let wanted: Vec<_> = post
+            .changes
+            .into_iter()
+            .map(|(key, value)| settings::setting_change(key, value))
+            .collect();
+        let answer = match now.source.changed(&wanted) {
+            Ok(changed) => {
+                let mut set_up = changed.set_up(Kept::Memory);
+                set_up.revision = shown.borrow().revision + 1;
+                now = changed;
+                let set_up = Arc::new(set_up);
+                shown.send_replace(Arc::clone(&set_up));
+                Ok(set_up)
+            }
+            Err(SettingsError::Wrong { complaints }) => {
+                let problem = |c: settings::Complaint| KeyProblem {
+                    key: c.key,
+                    problem: c.problem,
+                    cure: c.cure,
+                };
+                Err(SettingsRefusal::Wrong(
+                    complaints.into_iter().map(problem).collect(),
+                ))
+            }
+            Err(SettingsError::Unreadable { .. }) => Err(SettingsRefusal::Ended),
+        };
+        let _ = post.reply.send(answer);
     }
 }
 

@@ -3,6 +3,7 @@
 
 mod accessible;
 mod browser;
+mod demo;
 #[path = "../checks/forecast_scene.rs"]
 #[allow(dead_code, reason = "the checks use all of it, the pictures a part")]
 mod forecast_scene;

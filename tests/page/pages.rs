@@ -54,6 +54,12 @@ async fn pages_fit_every_screen_in_every_state() {
     for page in PAGES {
         browser.open(&format!("{}{page}", room.base)).await;
         browser.wait(LIVE).await;
+        if page == "/rig" {
+            browser.wait("document.querySelector('.setting')").await;
+            browser
+                .run("document.querySelectorAll('details').forEach(part => { part.open = true; })")
+                .await;
+        }
         for (width, height) in SIZES {
             browser.screen(width, height).await;
             for moment in MOMENTS {
@@ -280,6 +286,73 @@ async fn lines_out_are_set_on_the_rig_page() {
     browser.tap("#set-lines").await;
     browser
         .wait("document.getElementById('undo').innerText.includes('0 to 500')")
+        .await;
+    assert_own_host(&browser, &room.base).await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn settings_are_changed_on_the_rig_page() {
+    if !browser_found() {
+        return;
+    }
+    let room = Room::open("advice", 0).await;
+    let browser = Browser::start().await;
+    browser.screen(390, 844).await;
+    browser.open(&format!("{}/rig", room.base)).await;
+    browser.wait("document.querySelector('.setting')").await;
+    assert!(browser.text("#kept").await.contains("writes no file"));
+    let save = "details[data-group='Kite'] .save";
+    let area = "[data-key='rig.kite.area_m2']";
+    browser
+        .run("document.querySelector(\"details[data-group='Kite']\").open = true")
+        .await;
+    let said = browser.text(area).await;
+    assert!(
+        said.contains("own value") && said.contains("0.1 to 20 m²") && said.contains("Cloth area"),
+        "{said}"
+    );
+    let set = async |text: &str| {
+        browser
+            .run(&format!(
+                "document.querySelector(\"{area} input\").value = ''"
+            ))
+            .await;
+        browser.type_into(&format!("{area} input"), text).await;
+        browser.tap(save).await;
+    };
+    // Out of range: said under the field, and what was typed stays.
+    set("99").await;
+    browser
+        .wait(&format!(
+            "document.querySelector(\"{area} .wrong\").innerText.includes('0.1 to 20')"
+        ))
+        .await;
+    set("1,55").await;
+    browser
+        .wait("document.getElementById('undo').innerText.includes('Saved and in effect')")
+        .await;
+    browser
+        .wait(&format!(
+            "document.querySelector(\"{area} input\").value === '1.55'"
+        ))
+        .await;
+    // Units change all over the page at once.
+    browser
+        .run("document.querySelectorAll('details').forEach(part => { part.open = true; })")
+        .await;
+    browser
+        .tap("[data-key='crew.length'] [data-choice=ft]")
+        .await;
+    let clip = "[data-key='rig.kite_line.clip_to_kite_m']";
+    // 15 m is 49.21 ft (1 ft = 0.3048 m by definition).
+    browser
+        .wait(&format!(
+            "document.querySelector(\"{clip} input\").value === '49.21'"
+        ))
+        .await;
+    browser.tap("[data-out='rig.band_strength_n']").await;
+    browser
+        .wait("document.querySelector(\"[data-key='rig.band_strength_n']\").innerText.includes('not set')")
         .await;
     assert_own_host(&browser, &room.base).await;
 }

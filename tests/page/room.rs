@@ -10,7 +10,7 @@ use tokio::net::TcpListener;
 use tokio::sync::{mpsc, watch};
 use tokio_util::sync::CancellationToken;
 
-use crate::invented::{self, START, moment, stamper};
+use crate::invented::{self, START, keeper, moment, stamper};
 
 /// A room whose moment ticks each second.
 pub struct Room {
@@ -40,6 +40,7 @@ impl Room {
         let boat = invented::boat(moment(name, START));
         let (sender, said) = mpsc::unbounded_channel();
         tokio::spawn(stamper(boat.posts, sender));
+        tokio::spawn(keeper(boat.changes, boat.set_up));
         let scene = Arc::new(Mutex::new(Scene {
             name,
             change: Box::new(|_| {}),

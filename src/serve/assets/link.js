@@ -6,6 +6,7 @@ const LOST_AFTER_MS = 5000;
 const STUCK_AFTER_MS = 10000;
 const REOPEN_AFTER_MS = 2000;
 const ANSWER_WITHIN_MS = 5000;
+const SAVED_WITHIN_MS = 35000;
 
 /** The latest of everything; `status` is connecting, live, stuck or lost. */
 export const boat = { state: null, forecast: null, reasons: [], status: "connecting" };
@@ -107,14 +108,22 @@ export function secondsUntil(time) {
 }
 
 /** Says something to the boat. Answers {sequence} or {problem: {detail, cure}}. */
-export async function say(path, body) {
+export const say = (path, body) => ask(path, "POST", body ?? {}, ANSWER_WITHIN_MS);
+
+/** Reads from the boat. Answers what is there or {problem}. */
+export const read = (path) => ask(path, "GET", undefined, ANSWER_WITHIN_MS);
+
+/** Puts something in place on the boat. Answers what is there now or {problem}. */
+export const put = (path, body) => ask(path, "PUT", body, SAVED_WITHIN_MS);
+
+async function ask(path, method, body, withinMs) {
   const patience = new AbortController();
-  const timer = setTimeout(() => patience.abort(), ANSWER_WITHIN_MS);
+  const timer = setTimeout(() => patience.abort(), withinMs);
   try {
     const response = await fetch(path, {
-      method: "POST",
-      headers: { "Content-Type": "application/json" },
-      body: JSON.stringify(body ?? {}),
+      method,
+      headers: body === undefined ? {} : { "Content-Type": "application/json" },
+      body: body === undefined ? undefined : JSON.stringify(body),
       signal: patience.signal,
     });
     const answer = await response.json();

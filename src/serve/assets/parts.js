@@ -69,7 +69,7 @@ export const turnWords = (byDeg) => `${words.turn.degrees(Math.round(Math.abs(by
 let undoTimer = 0;
 
 /** Shows a sentence above the bar; with a sequence number it can be taken back for 10 s. */
-function announce(text, sequence, bad) {
+export function announce(text, sequence, bad) {
   const place = $("undo");
   clearInterval(undoTimer);
   let left = sequence === undefined ? 5 : UNDO_SECONDS;

@@ -1,7 +1,8 @@
-// The set-up page: lines out, the rig as set, feeds with rates and ages, units.
+// The rig's page: lines out, set-up, the rig as the model takes it, feeds with rates and ages.
 
 import { boat, watch } from "./link.js";
 import { $, fromMetres, lengthUnit, lookButtons, make, rebuild, setText, startPage, tell, toMetres } from "./parts.js";
+import { startSetUp } from "./setup.js";
 import { words } from "./words.js";
 
 const LINES = ["kite", "main"];
@@ -61,9 +62,10 @@ function showRig(state) {
 }
 
 function showFeeds(state) {
-  const heads = [words.rigPage.feed, words.rigPage.rate, words.rigPage.age, words.rigPage.accepted, words.rigPage.refused, words.rigPage.kinds];
+  const heads = [words.rigPage.feed, words.rigPage.link, words.rigPage.rate, words.rigPage.age, words.rigPage.accepted, words.rigPage.refused, words.rigPage.kinds];
   const rows = state.feeds.map((feed) => [
     feed.name,
+    feed.link ?? words.rigPage.noLink,
     feed.rate_hz.toFixed(1),
     feed.last_age_s === null ? words.rigPage.never : words.age(feed.last_age_s),
     String(feed.accepted),
@@ -79,12 +81,12 @@ function show() {
   if (state) {
     showRig(state);
     showFeeds(state);
-    setText($("units-text"), words.rigPage.unitsText(state.units));
     setText($("version"), words.rigPage.version(state.version));
   }
 }
 
 startPage("rig");
 startDeck();
+startSetUp($("groups"), $("kept"));
 $("look-buttons").append(...lookButtons());
 watch(show);

@@ -1,0 +1,215 @@
+// Set-up: every setting with what it is, its range and where to measure it; saved by group.
+
+import { boat, put, read, watch } from "./link.js";
+import { announce, make, setText } from "./parts.js";
+import { words } from "./words.js";
+
+const KILOGRAM_FORCE_N = 9.80665;
+const POUND_KG = 0.45359237;
+/** Lengths up to this are shown in inches to a crew that thinks in feet. */
+const SMALL_M = 1.5;
+
+let place = null;
+let keptPlace = null;
+let answer = null;
+let seen = "";
+
+/** Unit shown for an entry, and its size in the unit of the key. */
+function shownIn(entry) {
+  const { length, weight } = answer.units;
+  const feet = length === "ft";
+  switch (entry.unit) {
+    case "m":
+      return feet ? (entry.range[1] <= SMALL_M ? ["in", 0.0254] : ["ft", 0.3048]) : ["m", 1];
+    case "m/s":
+      return feet ? ["ft/s", 0.3048] : ["m/s", 1];
+    case "kg":
+      return weight === "lb" ? ["lb", POUND_KG] : ["kg", 1];
+    case "N":
+      return weight === "lb" ? ["lb", POUND_KG * KILOGRAM_FORCE_N] : ["kg", KILOGRAM_FORCE_N];
+    case "lbf":
+      return ["lb", 1];
+    default:
+      return [entry.unit, 1];
+  }
+}
+
+const tidy = (number) => Number(number.toPrecision(4));
+
+function field(entry) {
+  if (entry.words.length) {
+    return make("div", { class: "row few", role: "group", "aria-label": entry.name },
+      ...entry.words.map((word) => make("button", {
+        class: "deck", type: "button", "data-choice": word, "aria-pressed": String(entry.value === word),
+        on: () => send([entry.key], { [entry.key]: word }, words.setUp.saved),
+      }, word)));
+  }
+  const [unit, size] = shownIn(entry);
+  const shown = entry.value === null ? "" : String(tidy(entry.value / size));
+  const own = entry.grade === "own";
+  const input = make("input", {
+    type: "text", inputmode: entry.range[0] < 0 ? "text" : "decimal", autocomplete: "off",
+    value: own ? shown : "", placeholder: own ? "" : shown, "data-shown": own ? shown : "",
+    "aria-describedby": `about-${entry.key}`,
+  });
+  input.addEventListener("input", count);
+  return make("label", { class: "field" },
+    make("span", { class: "name" }, entry.name), input, make("span", { class: "unit-of" }, unit));
+}
+
+function setting(entry) {
+  const [unit, size] = entry.words.length ? ["", 1] : shownIn(entry);
+  const range = entry.range && words.setUp.range(tidy(entry.range[0] / size), tidy(entry.range[1] / size), unit);
+  return make("div", { class: "setting", "data-key": entry.key },
+    entry.words.length ? make("p", { class: "name" }, entry.name) : null,
+    field(entry),
+    make("p", { class: "wrong", role: "alert", hidden: true }),
+    make("p", { id: `about-${entry.key}` },
+      make("b", { class: entry.grade }, words.setUp.grade[entry.grade]),
+      range ? `, ${range}. ` : ". ",
+      make("small", {}, entry.explanation)),
+    entry.optional && entry.grade === "own" && !entry.words.length
+      ? make("button", { class: "deck", type: "button", "data-out": entry.key,
+        on: () => send([entry.key], { [entry.key]: null }, words.setUp.takenOut(entry.name)) }, words.setUp.takeOut)
+      : null);
+}
+
+const input = (key) => /** @type {HTMLInputElement} */ (place.querySelector(`[data-key="${key}"] input`));
+const isChanged = (key) => Boolean(input(key)) && input(key).value.trim() !== input(key).dataset.shown;
+
+function group(name, entries, open) {
+  const own = entries.filter((entry) => entry.grade === "own").length;
+  const keys = entries.map((entry) => entry.key);
+  return make("details", { "data-group": name, open },
+    make("summary", {}, make("b", {}, name), make("small", {}, words.setUp.count(own, entries.length))),
+    ...entries.map(setting),
+    entries.some((entry) => !entry.words.length)
+      ? make("button", { class: "deck strong save", type: "button", on: () => save(keys) }, words.setUp.save)
+      : null);
+}
+
+function build() {
+  const open = new Set(Array.from(place.querySelectorAll("details[open]"), (part) => part.getAttribute("data-group")));
+  const groups = new Map();
+  for (const entry of answer.settings) {
+    groups.set(entry.group, [...(groups.get(entry.group) ?? []), entry]);
+  }
+  place.replaceChildren(...Array.from(groups, ([name, entries]) => group(name, entries, open.has(name))));
+  const { kept } = answer;
+  setText(keptPlace, kept.in === "file" ? words.setUp.file(kept.path, kept.previous) : words.setUp.memory);
+  count();
+}
+
+/** Marks what was typed and not saved, and says it on the group's button. */
+function count() {
+  for (const part of place.querySelectorAll("[data-key]")) {
+    part.classList.toggle("changed", isChanged(part.getAttribute("data-key")));
+  }
+  for (const part of place.querySelectorAll("details")) {
+    const button = part.querySelector(".save");
+    if (button) {
+      const changed = part.querySelectorAll(".changed").length;
+      button.disabled = !changed;
+      setText(button, words.setUp.saveCount(changed));
+    }
+  }
+}
+
+function complain(key, text) {
+  const wrong = place.querySelector(`[data-key="${key}"] .wrong`);
+  if (wrong) {
+    wrong.hidden = !text;
+    setText(wrong, text);
+  }
+  return Boolean(wrong);
+}
+
+function save(keys) {
+  const changes = {};
+  let good = true;
+  for (const key of keys.filter(isChanged)) {
+    const entry = answer.settings.find((one) => one.key === key);
+    const text = input(key).value.trim().replace(",", ".");
+    const value = text === "" && entry.optional ? null : Number(text || NaN) * shownIn(entry)[1];
+    if (Number.isNaN(value)) {
+      complain(key, words.setUp.needsNumber);
+      good = false;
+    }
+    changes[key] = value;
+  }
+  if (good) {
+    send(keys, changes, words.setUp.saved);
+  } else {
+    announce(words.setUp.refused, undefined, true);
+  }
+}
+
+async function send(keys, changes, said) {
+  for (const key of keys) {
+    complain(key, "");
+  }
+  const got = await put("/v1/settings", changes);
+  if (!got.problem) {
+    answer = got;
+    seen = stamp();
+    const others = answer.settings.map((entry) => entry.key).filter((key) => !(key in changes) && isChanged(key));
+    const typed = others.map((key) => [key, input(key).value]);
+    build();
+    for (const [key, value] of typed) {
+      input(key).value = value;
+    }
+    count();
+    announce(said, undefined, false);
+    return;
+  }
+  const marked = (got.problem.keys ?? []).filter(({ key, problem, cure }) =>
+    complain(key, inTheirUnits(key, problem, cure)));
+  if (marked.length && marked.length === got.problem.keys.length) {
+    announce(words.setUp.refused, undefined, true);
+    place.querySelector(`[data-key="${marked[0].key}"]`).scrollIntoView({ block: "center" });
+  } else {
+    announce(words.failed(got.problem.detail, got.problem.cure), undefined, true);
+  }
+}
+
+/** A range is said in the units of the page; anything else as it came. */
+function inTheirUnits(key, problem, cure) {
+  const entry = answer.settings.find((one) => one.key === key);
+  if (entry?.range && problem.startsWith("must be")) {
+    const [unit, size] = shownIn(entry);
+    return `must be ${words.setUp.range(tidy(entry.range[0] / size), tidy(entry.range[1] / size), unit)}`;
+  }
+  return cure ? `${problem}: ${cure}` : problem;
+}
+
+const stamp = () => String(boat.state?.settings_revision);
+
+async function load() {
+  const got = await read("/v1/settings");
+  if (got.problem) {
+    setText(keptPlace, words.setUp.unread(got.problem.detail));
+    seen = "";
+  } else if (JSON.stringify(got) === JSON.stringify(answer)) {
+    return;
+  } else if (place.querySelector(".changed")) {
+    setText(keptPlace, words.setUp.elsewhere);
+  } else {
+    answer = got;
+    build();
+  }
+}
+
+/** Shows the settings in `groups`, and where they are kept in `kept`. */
+export function startSetUp(groups, kept) {
+  place = groups;
+  keptPlace = kept;
+  watch(() => {
+    // Whatever ran before a lost link may have been another program.
+    if (boat.status !== "live") {
+      seen = "";
+    } else if (seen !== stamp()) {
+      seen = stamp();
+      load();
+    }
+  });
+}

@@ -1,0 +1,192 @@
+//! The settings that a page may change: reading them, and handing changes to whoever keeps them.
+//! What is allowed is not known here; the keeper checks, and its complaints come back key by key.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use axum::Json;
+use axum::extract::State;
+use axum::response::Response;
+use serde::{Deserialize, Serialize};
+use tokio::sync::oneshot;
+use utoipa::ToSchema;
+
+use super::crew::Body;
+use super::problem::Problem;
+use super::read::fresh;
+use super::room::Room;
+use super::sources::{BiteZone, CrewUnits, RigEntry};
+
+/// Most keys in one change.
+const CHANGES_MAX: usize = 60;
+
+/// What is set, as pages show it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SetUp {
+    /// Units the crew thinks in.
+    pub units: CrewUnits,
+    /// The rig as the model takes it, for people to check.
+    pub rig: Vec<RigEntry>,
+    /// Where bites come best.
+    pub bite_zone: BiteZone,
+    /// Where changes are kept.
+    pub kept: Kept,
+    /// What a page may change.
+    pub entries: Vec<SettingEntry>,
+    /// Counts the changes since the start of the program.
+    pub revision: u64,
+}
+
+/// Where changes of settings are kept.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[serde(tag = "in", rename_all = "snake_case")]
+pub enum Kept {
+    /// In the settings file.
+    File {
+        /// Its path.
+        path: String,
+        /// Where the file before the last change is.
+        previous: String,
+    },
+    /// Nowhere: a demo or replay forgets them when it ends.
+    Memory,
+}
+
+/// The value of a setting.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(untagged)]
+pub enum SettingValue {
+    /// A number in the unit of its key.
+    Number(f64),
+    /// A word.
+    Word(String),
+}
+
+/// Where a value comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum SettingGrade {
+    /// It was set for this boat.
+    Own,
+    /// A typical value, or one estimated from others, stands in.
+    Assumed,
+    /// There is none.
+    Unset,
+}
+
+/// One setting that a page may change.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct SettingEntry {
+    /// Key in the file with its sections, its unit at the end: "rig.kite.area_m2".
+    pub key: &'static str,
+    /// What it belongs to.
+    pub group: &'static str,
+    /// Its name in words.
+    pub name: &'static str,
+    /// What it is and where to measure it.
+    pub explanation: &'static str,
+    /// Its value; `null` when there is none.
+    pub value: Option<SettingValue>,
+    /// Where that comes from.
+    pub grade: SettingGrade,
+    /// Unit of a number: "m", "mm", "kg", "g/m", "N", ...; empty for a plain number or a word.
+    pub unit: &'static str,
+    /// Least and greatest number.
+    pub range: Option<[f64; 2]>,
+    /// The words allowed; empty for a number.
+    pub words: &'static [&'static str],
+    /// Whether it may be taken out (`null`), so that an estimate or nothing takes its place.
+    pub optional: bool,
+}
+
+/// A change of settings on its way to the keeper.
+#[derive(Debug)]
+pub struct SettingsPost {
+    /// New values by key; `None` takes a key out.
+    pub changes: BTreeMap<String, Option<SettingValue>>,
+    /// Answer: what is set now, or why nothing was changed.
+    pub reply: oneshot::Sender<Result<Arc<SetUp>, SettingsRefusal>>,
+}
+
+/// One complaint about one key.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
+pub struct KeyProblem {
+    /// Key with its sections.
+    pub key: String,
+    /// What is wrong and what is allowed.
+    pub problem: String,
+    /// What to do about it.
+    pub cure: String,
+}
+
+/// Why a change of settings was refused; nothing was changed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum SettingsRefusal {
+    /// Complaints about what the settings would be.
+    Wrong(Vec<KeyProblem>),
+    /// The file could not be written, or is not what was read.
+    NotSaved {
+        /// What happened.
+        detail: String,
+        /// What to do about it.
+        cure: String,
+    },
+    /// The program takes no input any more.
+    Ended,
+}
+
+/// The settings that a page may change, and where changes are kept.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct SettingsAnswer {
+    /// Where changes are kept.
+    pub kept: Kept,
+    /// Units the crew thinks in, for pages; values here are in the unit of their key.
+    pub units: CrewUnits,
+    /// The settings.
+    pub settings: Vec<SettingEntry>,
+}
+
+impl SettingsAnswer {
+    fn new(set_up: &SetUp) -> Self {
+        Self {
+            kept: set_up.kept.clone(),
+            units: set_up.units,
+            settings: set_up.entries.clone(),
+        }
+    }
+}
+
+/// The settings that can be changed, with value, unit, range and explanation.
+#[utoipa::path(get, path = "/v1/settings", tag = "set-up",
+    responses((status = 200, description = "The settings", body = SettingsAnswer)))]
+pub(super) async fn read(State(room): State<Arc<Room>>) -> Response {
+    fresh(Json(SettingsAnswer::new(&room.sources.set_up.borrow())))
+}
+
+/// Changes settings: an object of keys and new values, `null` to take one out. All are taken or
+/// none. Saved, recorded as crew sentences and in effect when answered.
+#[utoipa::path(put, path = "/v1/settings", tag = "set-up",
+    request_body(content = BTreeMap<String, SettingValue>, description = "`null` takes a key out"),
+    responses((status = 200, description = "What is set now", body = SettingsAnswer),
+        (status = 422, description = "Complaints by key", body = Problem,
+            content_type = "application/problem+json"),
+        (status = 409, description = "Not saved", body = Problem,
+            content_type = "application/problem+json")))]
+pub(super) async fn change(
+    State(room): State<Arc<Room>>,
+    Body(changes): Body<BTreeMap<String, Option<SettingValue>>>,
+) -> Result<Response, Problem> {
+    if changes.is_empty() || changes.len() > CHANGES_MAX {
+        return Err(Problem::number_of_keys(changes.len(), CHANGES_MAX));
+    }
+    let (reply, answer) = oneshot::channel();
+    let post = SettingsPost { changes, reply };
+    if room.sources.settings.send(post).await.is_err() {
+        return Err(Problem::settings(SettingsRefusal::Ended));
+    }
+    match answer.await {
+        Ok(Ok(set_up)) => Ok(fresh(Json(SettingsAnswer::new(&set_up)))),
+        Ok(Err(refusal)) => Err(Problem::settings(refusal)),
+        Err(_) => Err(Problem::settings(SettingsRefusal::Ended)),
+    }
+}

@@ -1,0 +1,143 @@
+//! Writing the settings file so that a power cut leaves either the old or the new one.
+
+use std::ffi::OsString;
+use std::fs::{self, File};
+use std::io::{self, Write as _};
+use std::path::{Path, PathBuf};
+
+/// Why the file was not written.
+#[derive(Debug, thiserror::Error)]
+pub enum SaveError {
+    /// Somebody changed the file since it was read.
+    #[error("{file} is not what it was when the program read it")]
+    Changed {
+        /// The file.
+        file: String,
+    },
+    /// The system does not let us.
+    #[error("{file} cannot be written ({why})")]
+    Unwritable {
+        /// The file.
+        file: String,
+        /// What the system says.
+        why: io::Error,
+    },
+}
+
+impl SaveError {
+    /// What to do about it.
+    #[must_use]
+    pub fn cure(&self) -> String {
+        match self {
+            Self::Changed { .. } => {
+                "start the program again, so that it reads the file as it is now, then change it here".to_owned()
+            }
+            Self::Unwritable { file, why } => match why.kind() {
+                io::ErrorKind::PermissionDenied | io::ErrorKind::ReadOnlyFilesystem => format!(
+                    "keep the settings where the program may write, file and directory: copy {file} to /var/lib/skimwatch/skimwatch.toml and name that in the service's --settings"
+                ),
+                io::ErrorKind::StorageFull => "make room on the disk".to_owned(),
+                _ => "look whether the disk is well; the old file is untouched".to_owned(),
+            },
+        }
+    }
+}
+
+/// The name under which the file before the last change is kept.
+#[must_use]
+pub fn previous(path: &Path) -> PathBuf {
+    beside(path, ".previous")
+}
+
+fn beside(path: &Path, ending: &str) -> PathBuf {
+    let mut name = OsString::from(path);
+    name.push(ending);
+    name.into()
+}
+
+/// Replaces `old` in the file by `new`; `old` is kept beside it.
+///
+/// # Errors
+/// [`SaveError`]; the file is then as it was.
+pub fn save(path: &Path, old: &str, new: &str) -> Result<(), SaveError> {
+    let file = path.display().to_string();
+    let unwritable = |why| SaveError::Unwritable {
+        file: file.clone(),
+        why,
+    };
+    // A link stays a link: what it points at is replaced.
+    let real = fs::canonicalize(path).map_err(unwritable)?;
+    if fs::read_to_string(&real).map_err(unwritable)? != old {
+        return Err(SaveError::Changed { file });
+    }
+    let permissions = fs::metadata(&real).map_err(unwritable)?.permissions();
+    let write = |name: &Path, text: &str| -> io::Result<()> {
+        let fresh = beside(name, ".new");
+        let written = (|| {
+            let mut file = File::create(&fresh)?;
+            file.set_permissions(permissions.clone())?;
+            file.write_all(text.as_bytes())?;
+            file.sync_all()?;
+            fs::rename(&fresh, name)
+        })();
+        if written.is_err() {
+            // What is half written is of no use to anybody.
+            let _ = fs::remove_file(&fresh);
+        }
+        written
+    };
+    write(&previous(&real), old)
+        .and_then(|()| write(&real, new))
+        .and_then(|()| match real.parent() {
+            // The names, too, must be on the disk.
+            Some(directory) => File::open(directory)?.sync_all(),
+            None => Ok(()),
+        })
+        .map_err(unwritable)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_old_file_is_kept_and_nothing_else_is_left() {
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("boat.toml");
+        fs::write(&path, "one").unwrap();
+        let link = dir.path().join("link.toml");
+        std::os::unix::fs::symlink(&path, &link).unwrap();
+        save(&link, "one", "two").unwrap();
+        save(&path, "two", "three").unwrap();
+        assert_eq!(fs::read_to_string(&link).unwrap(), "three");
+        assert!(link.is_symlink());
+        assert_eq!(fs::read_to_string(previous(&path)).unwrap(), "two");
+        assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 3);
+    }
+
+    #[test]
+    fn a_file_changed_by_hand_is_not_overwritten() {
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("boat.toml");
+        fs::write(&path, "by hand").unwrap();
+        let error = save(&path, "as read", "new").unwrap_err();
+        assert!(matches!(error, SaveError::Changed { .. }));
+        assert_eq!(fs::read_to_string(&path).unwrap(), "by hand");
+        assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 1);
+    }
+
+    #[test]
+    fn where_nothing_may_be_written_the_cure_says_where_to() {
+        // Not even root may write below /proc.
+        let error = SaveError::Unwritable {
+            file: "/etc/skimwatch/skimwatch.toml".to_owned(),
+            why: File::create("/proc/version.new").unwrap_err(),
+        };
+        assert!(!error.cure().is_empty());
+        let error = SaveError::Unwritable {
+            file: "/etc/skimwatch/skimwatch.toml".to_owned(),
+            why: io::ErrorKind::ReadOnlyFilesystem.into(),
+        };
+        assert!(error.cure().contains("/var/lib/skimwatch"));
+    }
+}

@@ -1,0 +1,150 @@
+//! The built daemon with its settings changed over HTTP while it runs.
+
+use std::io::{BufRead, BufReader};
+use std::path::Path;
+use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
+
+use serde_json::{Value, json};
+
+/// A daemon that ends with the test.
+struct Daemon {
+    child: Child,
+    base: String,
+}
+
+impl Daemon {
+    fn start(settings: &Path) -> Self {
+        let mut child = Command::new(env!("CARGO_BIN_EXE_skimwatch"))
+            .args(["run", "--settings"])
+            .arg(settings)
+            .env_remove("JOURNAL_STREAM")
+            .stdin(Stdio::null())
+            .stdout(Stdio::null())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let said = BufReader::new(child.stderr.take().unwrap());
+        let mut lines = said.lines();
+        let base = lines
+            .find_map(|line| {
+                let line = line.unwrap();
+                let (_, rest) = line.split_once("page at ")?;
+                Some(rest.split_once("/ (")?.0.to_owned())
+            })
+            .unwrap();
+        // Whoever writes to a pipe that nobody reads is stopped by it.
+        std::thread::spawn(move || lines.for_each(drop));
+        Self { child, base }
+    }
+}
+
+impl Drop for Daemon {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+async fn put(daemon: &Daemon, body: Value) -> (u16, Value) {
+    let answer = reqwest::Client::new()
+        .put(format!("{}/v1/settings", daemon.base))
+        .json(&body)
+        .send()
+        .await
+        .unwrap();
+    (answer.status().as_u16(), answer.json().await.unwrap())
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_daemon_takes_new_settings_saves_them_and_starts_with_them_again() {
+    let dir = tempfile::tempdir().unwrap();
+    let recordings = dir.path().join("recordings");
+    let path = dir.path().join("boat.toml");
+    let demo = include_str!("../../config/demo.toml");
+    let text = format!(
+        "{}\n[[feed]]\nname = \"bridge\"\nkind = \"udp\"\nbind = \"127.0.0.1:0\"\n\n[serve]\nbind = \"127.0.0.1:0\"\n\n[record]\ndir = {:?}\n",
+        demo.replace("area_m2 = 1.3", "area_m2 = 1.3 # measured ashore"),
+        recordings
+    );
+    std::fs::write(&path, &text).unwrap();
+    let daemon = Daemon::start(&path);
+    let (status, answer) = put(
+        &daemon,
+        json!({"rig.kite.area_m2": 1.55, "rig.out_at_start.kite_m": 95.5, "crew.length": "ft"}),
+    )
+    .await;
+    assert_eq!(status, 200, "{answer}");
+    assert_eq!(answer["kept"]["path"], path.to_str().unwrap());
+    let state: Value = reqwest::get(format!("{}/v1/state", daemon.base))
+        .await
+        .unwrap()
+        .json()
+        .await
+        .unwrap();
+    assert_eq!(state["units"]["length"], "ft");
+    let area = |rig: &Value| {
+        rig.as_array()
+            .unwrap()
+            .iter()
+            .find(|e| e["key"] == "area_m2")
+            .unwrap()["value"]
+            .clone()
+    };
+    assert_eq!(area(&state["rig"]), "1.55");
+    // Comments stay, the file of before is kept, nothing else lies about.
+    let saved = std::fs::read_to_string(&path).unwrap();
+    assert!(
+        saved.contains("area_m2 = 1.55 # measured ashore"),
+        "{saved}"
+    );
+    let previous = dir.path().join("boat.toml.previous");
+    assert_eq!(std::fs::read_to_string(previous).unwrap(), text);
+    assert_eq!(std::fs::read_dir(dir.path()).unwrap().count(), 3);
+    // What is refused leaves the file alone.
+    let (status, problem) = put(&daemon, json!({"rig.marker.diameter_m": 9.0})).await;
+    assert_eq!(status, 422);
+    assert_eq!(problem["keys"][0]["key"], "rig.marker.diameter_m");
+    // So does a change over one that was made by hand.
+    std::fs::write(&path, format!("# by hand\n{saved}")).unwrap();
+    let (status, problem) = put(&daemon, json!({"rig.marker.diameter_m": 0.3})).await;
+    assert_eq!(status, 409, "{problem}");
+    assert!(
+        problem["cure"]
+            .as_str()
+            .unwrap()
+            .contains("start the program again")
+    );
+    assert!(
+        std::fs::read_to_string(&path)
+            .unwrap()
+            .starts_with("# by hand")
+    );
+    // The recording says what was changed.
+    let end = Instant::now() + Duration::from_secs(20);
+    loop {
+        let recorded: String = std::fs::read_dir(&recordings)
+            .unwrap()
+            .map(|file| std::fs::read_to_string(file.unwrap().path()).unwrap_or_default())
+            .collect();
+        if recorded.contains(",SET,rig.out_at_start.kite_m,95.5,0*") {
+            assert!(recorded.contains(",SET,crew.length,ft,2*"), "{recorded}");
+            assert!(
+                recorded.contains(",SET,rig.kite.area_m2,1.55,1*"),
+                "{recorded}"
+            );
+            break;
+        }
+        assert!(Instant::now() < end, "not recorded: {recorded}");
+        tokio::time::sleep(Duration::from_millis(200)).await;
+    }
+    drop(daemon);
+    let daemon = Daemon::start(&path);
+    let state: Value = reqwest::get(format!("{}/v1/state", daemon.base))
+        .await
+        .unwrap()
+        .json()
+        .await
+        .unwrap();
+    assert_eq!(area(&state["rig"]), "1.55");
+}

@@ -1,0 +1,187 @@
+//! The built program's demo in a real browser, from start to the first advisory and through
+//! everything that a crew does: what the page tests with invented moments cannot show is that all
+//! the parts work together.
+
+use std::io::{BufRead, BufReader};
+use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
+
+use serde_json::Value;
+
+use crate::browser::{Browser, browser_found};
+
+/// A small machine under load forecasts slowly.
+const PATIENCE: Duration = Duration::from_secs(150);
+const LIVE: &str = "document.documentElement.dataset.link === 'live'";
+
+/// The demo, eight times as fast as life; it ends with the test.
+struct Demo {
+    child: Child,
+    base: String,
+}
+
+impl Demo {
+    fn start(bind: &str) -> Self {
+        let mut child = Command::new(env!("CARGO_BIN_EXE_skimwatch"))
+            .args(["demo", "--bind", bind, "--speed", "8"])
+            .env_remove("JOURNAL_STREAM")
+            .stdin(Stdio::null())
+            .stdout(Stdio::null())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let mut lines = BufReader::new(child.stderr.take().unwrap()).lines();
+        let base = lines
+            .find_map(|line| {
+                let line = line.unwrap();
+                let (_, rest) = line.split_once("page at ")?;
+                Some(rest.split_once("/ (")?.0.to_owned())
+            })
+            .expect("the demo says where its page is");
+        // Whoever writes to a pipe that nobody reads is stopped by it.
+        std::thread::spawn(move || lines.for_each(drop));
+        Self { child, base }
+    }
+
+    async fn state(&self) -> Value {
+        let answer = reqwest::get(format!("{}/v1/state", self.base)).await;
+        answer.unwrap().json().await.unwrap()
+    }
+}
+
+impl Drop for Demo {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+/// Waits for what the page says above its bar.
+async fn said(browser: &Browser, words: &str) {
+    let expression = format!("document.getElementById('undo').innerText.includes('{words}')");
+    browser.wait_for(&expression, PATIENCE).await;
+}
+
+/// Taps SEEN until one is taken: an advisory may end under the thumb.
+async fn acknowledge(browser: &Browser) {
+    let end = Instant::now() + PATIENCE;
+    loop {
+        let tapped = browser
+            .run(
+                "const seen = document.getElementById('seen') ?? document.querySelector('#others .deck');
+                seen?.click(); return Boolean(seen)",
+            )
+            .await;
+        if tapped == true {
+            tokio::time::sleep(Duration::from_secs(1)).await;
+            if browser.text("#undo").await.starts_with("Seen") {
+                return;
+            }
+        }
+        assert!(Instant::now() < end, "no advisory was acknowledged");
+        tokio::time::sleep(Duration::from_millis(200)).await;
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_demo_from_start_to_a_change_of_set_up() {
+    if !browser_found() {
+        return;
+    }
+    let demo = Demo::start("127.0.0.1:0");
+    let base = demo.base.clone();
+    let browser = Browser::start().await;
+    browser.screen(390, 844).await;
+    browser.open(&base).await;
+    browser.wait_for(LIVE, PATIENCE).await;
+    assert!(browser.text("#mode").await.contains("DEMO"));
+
+    // The first advisory, and somebody has seen it.
+    let raised = "document.querySelector('#card .mark') && document.querySelector('#card .verb')";
+    browser.wait_for(raised, PATIENCE).await;
+    acknowledge(&browser).await;
+
+    // Line given, bait seen and taken back, a bite.
+    browser.tap("[data-line=main]").await;
+    browser.tap("#gave").await;
+    said(&browser, "Gave 3 m main line").await;
+    browser.tap("[data-bait=dragging]").await;
+    said(&browser, "Bait dragging").await;
+    browser.tap("#undo-button").await;
+    said(&browser, "Taken back").await;
+    browser.tap("#bite").await;
+    said(&browser, "Bite").await;
+    let fish = "document.getElementById('card').innerText.includes('BITE!')";
+    browser.wait_for(fish, PATIENCE).await;
+    browser.tap("[data-bait=skipping]").await;
+    let over = format!("!({fish})");
+    browser.wait_for(&over, PATIENCE).await;
+
+    // A turn is announced in two taps and called off.
+    browser.screen(844, 390).await;
+    browser.open(&format!("{base}/helm")).await;
+    browser.wait_for(LIVE, PATIENCE).await;
+    browser.tap("[data-turn='90']").await;
+    browser.tap("[data-rate='1.5']").await;
+    said(&browser, "Turn 90° to starboard").await;
+    browser
+        .wait_for("document.getElementById('call-off')", PATIENCE)
+        .await;
+    browser.tap("#call-off").await;
+    said(&browser, "Turn called off").await;
+
+    // Set-up: in force at once, kept in memory.
+    browser.screen(1280, 800).await;
+    browser.open(&format!("{base}/rig")).await;
+    browser
+        .wait_for("document.querySelector('.setting')", PATIENCE)
+        .await;
+    assert!(browser.text("#kept").await.contains("writes no file"));
+    browser
+        .run("document.querySelectorAll('details').forEach(part => { part.open = true; })")
+        .await;
+    let area = "[data-key='rig.kite.area_m2'] input";
+    browser
+        .run(&format!("document.querySelector(\"{area}\").value = ''"))
+        .await;
+    browser.type_into(area, "1.6").await;
+    browser.tap("details[data-group='Kite'] .save").await;
+    said(&browser, "Saved and in effect").await;
+    browser
+        .tap("[data-key='crew.length'] [data-choice=ft]")
+        .await;
+    let feet = "[data-key='crew.length'] [data-choice=ft][aria-pressed=true]";
+    browser
+        .wait_for(&format!("document.querySelector(\"{feet}\")"), PATIENCE)
+        .await;
+    let state = demo.state().await;
+    assert_eq!(state["units"]["length"], "ft");
+    assert_eq!(state["settings_revision"], 2);
+    let complaints: Vec<_> = browser
+        .complaints()
+        .await
+        .into_iter()
+        // One that ended under the thumb.
+        .filter(|complaint| !complaint.contains("/acknowledge"))
+        .collect();
+    assert!(complaints.is_empty(), "{complaints:#?}");
+
+    // The program stops and starts again on its port: the page comes back alone.
+    browser.open(&base).await;
+    browser.wait_for(LIVE, PATIENCE).await;
+    drop(demo);
+    browser
+        .wait_for("document.documentElement.dataset.link === 'lost'", PATIENCE)
+        .await;
+    assert!(browser.text("#link").await.contains("Link lost"));
+    let demo = Demo::start(base.trim_start_matches("http://"));
+    browser.wait_for(LIVE, PATIENCE).await;
+    assert_eq!(demo.state().await["units"]["length"], "m");
+    let foreign: Vec<_> = browser
+        .requested()
+        .await
+        .into_iter()
+        .filter(|url| !url.starts_with(&base) && !url.starts_with("data:") && url != "about:blank")
+        .collect();
+    assert!(foreign.is_empty(), "{foreign:?}");
+}
