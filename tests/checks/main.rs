@@ -12,6 +12,7 @@ mod forecast;
 mod forecast_scene;
 mod framing;
 mod oddities;
+mod plan_answers;
 mod recorded_logs;
 mod recording;
 mod replay;
