@@ -7,10 +7,9 @@ use super::inputs::Inputs;
 use super::revise::Revise;
 use super::snapshot::{Mode, Snapshot};
 use crate::advice::{Action, AdviceBoard, AdviceSettings, Advisory};
-use crate::decode::{CrewInput, Decoder, Observation, PlanAnswer, SessionMark};
-=======
-use crate::advice::{AdviceBoard, AdviceSettings, Advisory};
-use crate::decode::{CrewInput, Decoder, Observation, SessionMark, SettingChange};
+use crate::decode::{
+    CrewInput, Decoder, Observation, PlanAnswer, SessionMark, SettingChange,
+};
 use crate::forecast::Forecaster;
 use crate::time::Millis;
 use crate::turn::{TurnSettings, TurnWatch};
