@@ -7,9 +7,7 @@ use super::inputs::Inputs;
 use super::revise::Revise;
 use super::snapshot::{Mode, Snapshot};
 use crate::advice::{Action, AdviceBoard, AdviceSettings, Advisory};
-use crate::decode::{
-    CrewInput, Decoder, Observation, PlanAnswer, SessionMark, SettingChange,
-};
+use crate::decode::{CrewInput, Decoder, Observation, PlanAnswer, SessionMark, SettingChange};
 use crate::forecast::Forecaster;
 use crate::time::Millis;
 use crate::turn::{TurnSettings, TurnWatch};
@@ -153,10 +151,6 @@ impl Engine {
         let mut crew_spoke = false;
         for observation in &decoded.observations {
             if let Observation::Crew { seq, input } = observation {
-                // A stop ends a recording too: no picture of its own, so that live and replay end
-                // alike.
-                crew_spoke = *input != CrewInput::Session(SessionMark::Stop);
-=======
                 if let CrewInput::Setting { change, more } = input {
                     self.changes.push(change.clone());
                     if *more == 0 || self.changes.len() >= MOST_CHANGES {
@@ -165,7 +159,9 @@ impl Engine {
                     }
                     continue;
                 }
-                crew_spoke = true;
+                // A stop ends a recording too: no picture of its own, so that live and replay end
+                // alike.
+                crew_spoke = *input != CrewInput::Session(SessionMark::Stop);
                 self.crew(at, *seq, input);
             } else {
                 self.vessel
