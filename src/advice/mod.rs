@@ -24,6 +24,7 @@
 //! - A warning that was acknowledged and grows into an alarm is unacknowledged again.
 
 mod board;
+mod danger;
 mod settings;
 mod shape;
 mod threat;

@@ -8,6 +8,9 @@ pub struct AdviceSettings {
     pub raise_chance: f64,
     /// It goes when the chance has fallen below this.
     pub clear_chance: f64,
+    /// What can hurt somebody (overload, a line that comes to the boat) is raised from this chance
+    /// on, and goes when the chance has fallen below 0.6 of it.
+    pub danger_chance: f64,
     /// Without a known turn the trouble must have been foreseen for so long before it is told.
     pub raise_dwell_s: f64,
     /// It must have been gone for so long before it is taken back (a called-off turn: at once).
@@ -42,6 +45,7 @@ impl Default for AdviceSettings {
         Self {
             raise_chance: 0.5,
             clear_chance: 0.35,
+            danger_chance: 0.25,
             raise_dwell_s: 3.0,
             clear_dwell_s: 6.0,
             onset_step_s: 2.0,
@@ -66,6 +70,7 @@ impl AdviceSettings {
         let rules = [
             ("raise_chance", self.raise_chance, 0.05, 0.95),
             ("clear_chance", self.clear_chance, 0.01, 0.9),
+            ("danger_chance", self.danger_chance, 0.02, 0.95),
             ("raise_dwell_s", self.raise_dwell_s, 0.0, 30.0),
             ("clear_dwell_s", self.clear_dwell_s, 0.0, 60.0),
             ("onset_step_s", self.onset_step_s, 0.5, 30.0),

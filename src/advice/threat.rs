@@ -1,5 +1,6 @@
 //! What threatens, as of one moment: read from forecast, vessel and deck, without memory.
 
+use super::danger::dangers;
 use super::settings::AdviceSettings;
 use super::shape::{Action, Kind, Priority};
 use super::words;
@@ -91,10 +92,12 @@ pub(super) struct Alive {
 
 /// How sure the members must be: more to raise than to keep. A kite near the border of the bite
 /// zone crosses it with every gust: that is told only when it is all but sure.
-fn needed(settings: &AdviceSettings, kind: Kind, living: bool) -> f64 {
+pub(super) fn needed(settings: &AdviceSettings, kind: Kind, living: bool) -> f64 {
     match (kind, living) {
         (Kind::OffCorner, true) => settings.raise_chance,
         (Kind::OffCorner, false) => 0.5 * (1.0 + settings.raise_chance),
+        (Kind::LineOverload | Kind::LineFoul, true) => 0.6 * settings.danger_chance,
+        (Kind::LineOverload | Kind::LineFoul, false) => settings.danger_chance,
         (_, true) => settings.clear_chance,
         (_, false) => settings.raise_chance,
     }
@@ -148,6 +151,7 @@ pub(super) fn threats(
                 living(Kind::LineInWater),
             ));
         }
+        found.extend(dangers(scene, forecast, settings, &living));
         let bait_told = found
             .iter()
             .any(|t| matches!(t.kind, Kind::BaitAirborne | Kind::BaitDragging));
@@ -158,7 +162,7 @@ pub(super) fn threats(
     found
 }
 
-fn chance_of(forecast: &Forecast, kind: ChanceKind) -> Option<&Chance> {
+pub(super) fn chance_of(forecast: &Forecast, kind: ChanceKind) -> Option<&Chance> {
     forecast.chances.iter().find(|c| c.kind == kind)
 }
 
@@ -233,7 +237,7 @@ fn is_now(chance: &Chance) -> bool {
     chance.onset_s.is_some_and(|onset| onset.p50 <= 1.0)
 }
 
-fn foreseen(
+pub(super) fn foreseen(
     scene: &Scene<'_>,
     forecast: &Forecast,
     settings: &AdviceSettings,
@@ -281,10 +285,16 @@ fn priority(kind: Kind, countdown_s: f64, chance: f64, settings: &AdviceSettings
                 Priority::Warning
             }
         }
-        Kind::LineOverload | Kind::FalseRelease | Kind::LineFoul | Kind::DataLost => {
-            Priority::Warning
+        Kind::LineOverload | Kind::LineFoul => {
+            if countdown_s <= settings.alarm_within_s {
+                Priority::Alarm
+            } else if countdown_s > settings.caution_beyond_s {
+                Priority::Caution
+            } else {
+                Priority::Warning
+            }
         }
-        Kind::LineInWater => Priority::Warning,
+        Kind::FalseRelease | Kind::LineInWater | Kind::DataLost => Priority::Warning,
         Kind::OffCorner | Kind::WindShift | Kind::RigUnset => Priority::Caution,
     }
 }
@@ -467,7 +477,7 @@ fn rig_unset(scene: &Scene<'_>) -> Option<Threat> {
         (None, Some(_)) => "nobody has said how much kite line is out",
         (Some(_), None) => "nobody has said how much main line is out",
     };
-    if !scene.settled_in {
+    if !scene.settled_in || !scene.deck.fishing {
         return None;
     }
     Some(Threat {

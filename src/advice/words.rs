@@ -1,8 +1,13 @@
 //! All words of the advisories, in one place.
 
+use super::danger::Room;
 use super::shape::{Action, Kind, Priority};
 use super::threat::{Mover, Threat};
-use crate::forecast::{ChanceKind, Forecast, TurnAhead, TurnLimit, TurnSource};
+use crate::decode::Line;
+use crate::forecast::{
+    Chance, ChanceKind, ClearanceAhead, Forecast, LoadAhead, LoadPart, TurnAhead, TurnLimit,
+    TurnSource,
+};
 
 /// Said with every correction of a line.
 pub(super) const HANDS: &str =
@@ -34,9 +39,12 @@ pub(super) fn title(kind: Kind, now: bool) -> &'static str {
         (Kind::BaitDragging, true) => "Bait is dragging",
         (Kind::KiteSinking, false) => "Kite will sink",
         (Kind::KiteSinking, true) => "Kite is sinking",
-        (Kind::LineOverload, _) => "Line near its strength",
-        (Kind::FalseRelease, _) => "Band near its strength",
-        (Kind::LineFoul, _) => "Line close to the boat",
+        (Kind::LineOverload, false) => "Load may come near strength",
+        (Kind::LineOverload, true) => "Load near strength",
+        (Kind::FalseRelease, false) => "Band may let go",
+        (Kind::FalseRelease, true) => "Band near its strength",
+        (Kind::LineFoul, false) => "Line may foul the boat",
+        (Kind::LineFoul, true) => "Line close to the boat",
         (Kind::OffCorner, false) => "Kite will leave the bite zone",
         (Kind::OffCorner, true) => "Kite is out of the bite zone",
         (Kind::WindShift, _) => "Wind has shifted",
@@ -55,7 +63,8 @@ fn does(kind: Kind) -> &'static str {
         Kind::OffCorner => "takes the kite out of the bite zone",
         Kind::LineInWater => "lays line on the water",
         Kind::WindShift => "moves the bait",
-        Kind::LineOverload | Kind::FalseRelease => "loads the line",
+        Kind::LineOverload => "loads the gear",
+        Kind::FalseRelease => "loads the band",
         Kind::LineFoul => "brings the line to the boat",
         Kind::DataLost | Kind::RigUnset => "",
     }
@@ -126,7 +135,7 @@ pub(super) fn bare_action(kind: Kind) -> &'static str {
         }
         Kind::LineInWater => "take main line until it is clear of the water",
         Kind::WindShift => "watch the bait and trim",
-        Kind::LineOverload | Kind::FalseRelease => "ease: bear away or slow down",
+        Kind::LineOverload | Kind::FalseRelease => "ease: slow down or bear away",
         Kind::LineFoul => "keep the line clear",
         Kind::DataLost => "check the instrument, its power and the network",
         Kind::RigUnset => "enter the line out",
@@ -171,10 +180,7 @@ pub(super) fn without_action(kind: Kind, forecast: &Forecast) -> String {
         _ => "line in the water".to_owned(),
     };
     if let Some(chance) = chance {
-        text.push_str(&format!(": {}", share(chance.chance)));
-        if let Some(with) = chance.chance_with_plan {
-            text.push_str(&format!("; with the plan {}", share(with)));
-        }
+        text.push_str(&chance_of(chance));
     }
     text
 }
@@ -216,4 +222,144 @@ pub(super) fn seen_without_forecast(kind: Kind) -> Threat {
         seen: true,
         topic: String::new(),
     }
+}
+
+/// Said with every overload.
+pub(super) const UNDER_LOAD: &str =
+    "stand clear of line, clip and rod: what breaks flies back; safety lanyard on the kite rod";
+
+/// What takes load off the band.
+pub(super) const EASE_BAND: &str = "main line: ease the drag and jerk nothing; helm: slow down while it gusts; a stronger band \
+     only with the bait in, and never stronger than the kite line";
+
+/// Said with every line that comes to the boat.
+pub(super) const OFF_THE_STRUCTURE: &str = "nobody reaches for a line under load or climbs to free it; if it catches, stop and wind the \
+     kite in (local rules and the skipper come first)";
+
+/// A part as it stands in a sentence.
+pub(super) fn part(part: LoadPart) -> &'static str {
+    match part {
+        LoadPart::KiteLine => "the kite line",
+        LoadPart::MainLine => "the main line",
+        LoadPart::Band => "the band",
+        LoadPart::RodHolder => "the holder of the kite rod",
+    }
+}
+
+/// ": the kite line, 120 to 230 N of its 445 N".
+pub(super) fn load(ahead: &LoadAhead) -> String {
+    let newtons = |share: f64| share * ahead.strength_n;
+    format!(
+        ": {}, {:.0} to {:.0} N at the height of it, of {:.0} N",
+        part(ahead.part),
+        newtons(ahead.share.p10),
+        newtons(ahead.share.p90),
+        ahead.strength_n
+    )
+}
+
+/// What an overload can end in.
+pub(super) fn without_ease(part: LoadPart) -> &'static str {
+    match part {
+        LoadPart::KiteLine => "the kite line may part at a knot, and the kite is lost",
+        LoadPart::MainLine => "the main line may part at a knot, and bait and marker are lost",
+        LoadPart::Band => "the band may let go without a bite, and the bait drops",
+        LoadPart::RodHolder => "the holder may give, and rod and kite go overboard",
+    }
+}
+
+/// What the helm and the mate do against an overload.
+pub(super) fn ease(part: LoadPart, turn: Option<&TurnAhead>) -> String {
+    let helm = if turn.is_some() {
+        "helm: put the turn off, or slow down before it"
+    } else {
+        "helm: slow down or bear away"
+    };
+    let mate = match part {
+        LoadPart::MainLine => "main line: ease the drag",
+        LoadPart::KiteLine | LoadPart::RodHolder | LoadPart::Band => {
+            "kite: be ready to wind it in while the load allows; a smaller kite for this wind"
+        }
+    };
+    format!("{helm}; {mate}")
+}
+
+fn line(line: Line) -> &'static str {
+    match line {
+        Line::Kite => "kite line",
+        Line::Main => "main line",
+    }
+}
+
+/// ": main line within 0.4 to 1.2 m of the port outrigger".
+pub(super) fn near(ahead: &ClearanceAhead) -> String {
+    format!(
+        ": {} within {:.1} to {:.1} m of {}, where {:.1} m is wanted",
+        line(ahead.line),
+        ahead.least_m.p10,
+        ahead.least_m.p90,
+        ahead.structure,
+        ahead.clearance_m
+    )
+}
+
+/// What a fouled line can end in.
+pub(super) fn without_room(ahead: &ClearanceAhead) -> String {
+    format!("the {} may catch on {}", line(ahead.line), ahead.structure)
+}
+
+fn side(turn_deg: f64) -> &'static str {
+    if turn_deg < 0.0 { "port" } else { "starboard" }
+}
+
+/// Which side to turn to so that the lines stand clear.
+pub(super) fn keep_clear(room: Room, near: &ClearanceAhead, turn: Option<&TurnAhead>) -> String {
+    let name = &near.structure;
+    match room {
+        Room::There { turn_deg } => format!(
+            "helm: turn to {}, by {:.0}° at least: there the lines settle clear of {name}",
+            side(turn_deg),
+            turn_deg.abs()
+        ),
+        Room::Here {
+            port_deg,
+            starboard_deg,
+        } => {
+            let limit = |to_port: bool| if to_port { port_deg } else { starboard_deg };
+            // The turn that is coming leads to the structure, or else the nearer limit matters.
+            let to_port = turn.map_or_else(
+                || port_deg.unwrap_or(f64::INFINITY) < starboard_deg.unwrap_or(f64::INFINITY),
+                |turn| turn.by_deg < 0.0,
+            );
+            let name_of = |to_port: bool| if to_port { "port" } else { "starboard" };
+            match (limit(to_port), limit(!to_port)) {
+                (Some(here), other) => format!(
+                    "helm: to {} go no further than {here:.0}°; to {} the lines stand clear {}",
+                    name_of(to_port),
+                    name_of(!to_port),
+                    other.map_or_else(
+                        || "all the way".to_owned(),
+                        |other| format!("for {other:.0}°")
+                    )
+                ),
+                (None, _) => format!(
+                    "helm: the lines settle clear to {}; hold steady and keep an eye on {name} in the gusts",
+                    name_of(to_port)
+                ),
+            }
+        }
+        Room::Nowhere => format!(
+            "no heading keeps the lines clear of {name}: swing it in if that is safe, or wind the kite in"
+        ),
+        Room::Unknown => format!("helm: turn slowly, and away from {name} if the line nears it"),
+    }
+}
+
+/// ": 40 in 100; with the plan 8 in 100".
+pub(super) fn chance_of(chance: &Chance) -> String {
+    let mut text = format!(": {}", share(chance.chance));
+    if let Some(with) = chance.chance_with_plan {
+        text.push_str(&format!("; with the plan {}", share(with)));
+    }
+    text
 }

@@ -6,11 +6,12 @@ use std::sync::Arc;
 use super::inputs::Inputs;
 use super::revise::Revise;
 use super::snapshot::{Mode, Snapshot};
-use crate::advice::{AdviceBoard, AdviceSettings, Advisory};
-use crate::decode::{CrewInput, Decoder, Observation, SessionMark, SettingChange};
+use crate::advice::{Action, AdviceBoard, AdviceSettings, Advisory};
+use crate::decode::{CrewInput, Decoder, Observation, PlanAnswer, SessionMark, SettingChange};
 use crate::forecast::Forecaster;
 use crate::time::Millis;
 use crate::turn::{TurnSettings, TurnWatch};
+use crate::units::metres;
 use crate::vessel::{Deck, LinesOut, Vessel, VesselSettings};
 
 /// Changes of settings that may wait for the last of their batch.
@@ -158,7 +159,9 @@ impl Engine {
                     }
                     continue;
                 }
-                crew_spoke = true;
+                // A stop ends a recording too: no picture of its own, so that live and replay end
+                // alike.
+                crew_spoke = *input != CrewInput::Session(SessionMark::Stop);
                 self.crew(at, *seq, input);
             } else {
                 self.vessel
@@ -183,11 +186,38 @@ impl Engine {
                 self.turn = TurnWatch::new(settings.turn);
                 self.forecaster = settings.forecaster.clone();
             }
+            CrewInput::Plan(answer) => {
+                if let Some(moved) = self.done_of_plan(*answer) {
+                    self.deck.observe(at, sequence, &moved);
+                }
+            }
             _ => {
                 self.deck.observe(at, sequence, input);
                 self.forecaster.observe(at, input);
             }
         }
+    }
+
+    /// What hands did when they answer the correction shown: that of the most pressing advisory
+    /// that has one. "Something else" says only that it was not this; what it was comes as a move.
+    fn done_of_plan(&self, answer: PlanAnswer) -> Option<CrewInput> {
+        let share = match answer {
+            PlanAnswer::Done => 1.0,
+            PlanAnswer::Half => 0.5,
+            PlanAnswer::Other => return None,
+        };
+        self.board
+            .living()
+            .iter()
+            .filter(|advisory| advisory.outcome.is_none())
+            .flat_map(|advisory| &advisory.actions)
+            .find_map(|action| match action {
+                Action::MoveLine { line, by_m, .. } => Some(CrewInput::Moved {
+                    line: *line,
+                    by: metres(share * by_m),
+                }),
+                Action::LimitTurn { .. } | Action::See { .. } => None,
+            })
     }
 
     /// Takes the changes of settings that have gathered. What was learnt of the old rig goes; what
@@ -249,5 +279,18 @@ fn kind_of(text: &str) -> &str {
             .checked_sub(3)
             .and_then(|start| address.get(start..))
             .unwrap_or(address)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn kind_of_an_undecoded_sentence() {
+        assert_eq!(kind_of("$IIVLW,1,N*00"), "VLW");
+        assert_eq!(kind_of("$PGRMZ,1,f"), "PGRMZ");
+        assert_eq!(kind_of("$"), "");
+        assert_eq!(kind_of("$AB*12"), "AB");
     }
 }

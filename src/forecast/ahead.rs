@@ -5,7 +5,7 @@ use super::draws::systematic;
 use super::ensemble::Ensemble;
 use super::future::{Course, Move, run};
 use super::settings::ForecastSettings;
-use crate::rig::{Conditions, Current, MainLine, NoTrim, Steady, Wind, steady};
+use crate::rig::{Conditions, Current, MainLine, NoTrim, Steady, Structure, Wind, steady};
 use crate::time::Millis;
 use crate::turn::HeadingProfile;
 use crate::vessel::WindStatistics;
@@ -17,6 +17,7 @@ pub(super) struct Ahead<'a> {
     pub weights: Vec<f64>,
     pub profile: HeadingProfile,
     pub speed_mps: f64,
+    pub structures: &'a [Structure],
     winds: Vec<Vec<Wind>>,
     profiles: Vec<HeadingProfile>,
 }
@@ -53,9 +54,15 @@ impl<'a> Ahead<'a> {
             weights: ensemble.weights(),
             profile,
             speed_mps,
+            structures: &[],
             winds,
             profiles,
         }
+    }
+
+    /// The same, minding what stands on the boat.
+    pub fn minding(self, structures: &'a [Structure]) -> Self {
+        Self { structures, ..self }
     }
 
     /// One member's future with some corrections.
@@ -71,6 +78,7 @@ impl<'a> Ahead<'a> {
             winds,
             lines: member.lines?,
             moves,
+            structures: self.structures,
         };
         run(member, course, self.settings.horizon_s).map(|trace| Weighted { weight, trace })
     }

@@ -142,8 +142,8 @@ impl AirMemory {
             let (es, ec) = error.angle_rad.sin_cos();
             let share = 1.0 / (1.0 + error.speed).max(0.2);
             let v = [
-                share * (apparent[0] * ec + apparent[1] * es) + way[0],
-                share * (-apparent[0] * es + apparent[1] * ec) + way[1],
+                share * (apparent[0] * ec - apparent[1] * es) + way[0],
+                share * (apparent[0] * es + apparent[1] * ec) + way[1],
             ];
             let (speed, from) = towards_from(v);
             let growth = (sensor_height_m.max(0.5) / 10.0).powf(error.exponent);

@@ -65,6 +65,9 @@ pub(super) fn onset_s(trace: &Trace, kind: ChanceKind, settings: &ForecastSettin
         ChanceKind::KiteSinking => trace.sinking_at_s(settings),
         ChanceKind::OffCorner => trace.off_corner_at_s(settings),
         ChanceKind::LineInWater => trace.wet_at_s(),
+        ChanceKind::LineOverload => trace.overload_at_s(settings),
+        ChanceKind::FalseRelease => trace.release_at_s(settings),
+        ChanceKind::LineFoul => trace.foul_at_s(),
     }
 }
 
@@ -83,6 +86,20 @@ pub(super) fn share(futures: &[Weighted], kind: ChanceKind, settings: &ForecastS
         / total
 }
 
+/// Whether the futures can tell: loads only against known strengths, distances only to known
+/// structures.
+fn known(futures: &[Weighted], kind: ChanceKind) -> bool {
+    futures.iter().any(|f| {
+        let strain = &f.trace.strain;
+        match kind {
+            ChanceKind::LineOverload => !strain.load_share.is_empty(),
+            ChanceKind::FalseRelease => !strain.band_share.is_empty(),
+            ChanceKind::LineFoul => !strain.clear_by_m.is_empty(),
+            _ => true,
+        }
+    })
+}
+
 /// All chances; those with the plan from its own futures.
 pub(super) fn chances(
     futures: &[Weighted],
@@ -95,8 +112,12 @@ pub(super) fn chances(
         ChanceKind::KiteSinking,
         ChanceKind::OffCorner,
         ChanceKind::LineInWater,
+        ChanceKind::LineOverload,
+        ChanceKind::FalseRelease,
+        ChanceKind::LineFoul,
     ]
     .into_iter()
+    .filter(|kind| known(futures, *kind))
     .map(|kind| {
         let onsets: Vec<(f64, f64)> = futures
             .iter()

@@ -3,7 +3,8 @@
 use super::member::{Member, off_astern_rad};
 use super::settings::ForecastSettings;
 use super::shape::FanHeading;
-use crate::rig::{Conditions, Current, MainLine, State, settled_state, steady};
+use super::strain::clear_by_m;
+use crate::rig::{Conditions, Current, MainLine, State, Structure, settled_state, steady};
 use crate::turn::wrap_rad;
 
 /// Degrees between headings.
@@ -15,6 +16,7 @@ pub(super) fn fan(
     settings: &ForecastSettings,
     heading_rad: f64,
     speed_mps: f64,
+    structures: &[Structure],
 ) -> Vec<FanHeading> {
     let (Some(rig), Some(air), Some(lines)) = (&member.rig, member.air, member.lines) else {
         return Vec::new();
@@ -65,6 +67,7 @@ pub(super) fn fan(
                     .as_ref()
                     .ok()
                     .map(|found| found.main_line_m - lines.main_m),
+                clear_by_m: picture.and_then(|sample| clear_by_m(structures, sample)),
                 in_bite_zone: off_astern_deg.is_some_and(|off| settings.bite_zone.holds(off)),
                 unfishable: trimmed.err().map(|why| why.to_string()),
             }

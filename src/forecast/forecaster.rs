@@ -15,9 +15,10 @@ use super::settings::ForecastSettings;
 use super::shape::{
     ChanceKind, Crew, FanHeading, Forecast, LinePlan, NoForecast, RigView, TurnAhead, TurnLimit,
 };
+use super::strain::{clearances_ahead, loads_ahead};
 use super::view::view;
 use crate::decode::{BaitState, CrewInput};
-use crate::rig::{Rig, RigError, RigParameters};
+use crate::rig::{Rig, RigError, RigParameters, Structure};
 use crate::time::Millis;
 use crate::turn::{Outlook, TurnSource, wrap_rad};
 use crate::units::in_metres;
@@ -47,6 +48,7 @@ pub struct Forecaster {
     settings: ForecastSettings,
     base: Option<RigParameters>,
     sensor_height_m: f64,
+    structures: Arc<[Structure]>,
     air: AirMemory,
     ensemble: Option<Ensemble>,
     counted: Option<Counted>,
@@ -107,6 +109,7 @@ impl Forecaster {
             settings,
             base: rig,
             sensor_height_m: wind_sensor_height_m,
+            structures: Arc::default(),
             air: AirMemory::default(),
             ensemble: None,
             counted: None,
@@ -117,6 +120,15 @@ impl Forecaster {
             settled: None,
             plan: None,
         })
+    }
+
+    /// The same, minding what stands on the boat.
+    #[must_use]
+    pub fn with_structures(self, structures: Vec<Structure>) -> Self {
+        Self {
+            structures: structures.into(),
+            ..self
+        }
     }
 
     /// Takes in what the crew said. Only what the deck cannot tell afterwards is kept from it:
@@ -203,6 +215,11 @@ impl Forecaster {
         if self.base.is_none() {
             reasons
                 .push("the rig is not set: enter kite, lines and bait in the settings".to_owned());
+        }
+        if !deck.fishing {
+            return Err(vec![
+                "fishing has stopped: say that it starts when the rig goes out".to_owned(),
+            ]);
         }
         if deck.lines.kite_m.is_none() {
             reasons.push("kite line out is not known: enter it".to_owned());
@@ -417,6 +434,7 @@ impl Forecaster {
             Some(ensemble) => ensemble,
             None => Ensemble::new(&settings),
         };
+        let structures = Arc::clone(&self.structures);
         let ahead = Ahead::new(
             at,
             &settings,
@@ -425,7 +443,8 @@ impl Forecaster {
             ready.speed_mps,
             self.air.spread(),
             vessel.wind_statistics.as_ref(),
-        );
+        )
+        .minding(&structures);
         let futures = ahead.all();
         let turn = turn_ahead(at, outlook, ready, settings.horizon_s);
         let for_deg = turn.map(|t| t.by_deg).filter(|by| by.abs() >= 10.0);
@@ -493,6 +512,11 @@ impl Forecaster {
             bait_height_with_plan_m: with_plan
                 .map_or_else(Vec::new, |f| bands(f, &t_s, |t| &t.bait_height_m)),
             chances: chances(&futures, with_plan, &settings),
+            loads: self
+                .base
+                .as_ref()
+                .map_or_else(Vec::new, |base| loads_ahead(&futures, base)),
+            clearances: clearances_ahead(&futures, &structures),
             turn,
             plan: planned.as_ref().map(|(planned, ..)| LinePlan {
                 steps: steps(&planned.moves, &settings),
@@ -553,6 +577,7 @@ impl Forecaster {
                 ahead.settings,
                 heading_rad,
                 ahead.speed_mps,
+                ahead.structures,
             ),
             limit: limit(ahead, for_deg),
         });
@@ -678,6 +703,7 @@ fn views(
         winds: &winds,
         lines,
         moves: &[],
+        structures: &[],
     };
     let (mut now, mut then) = (None, None);
     run_from(rig, state, course, then_s, |t_s, sample| {

@@ -2,8 +2,11 @@
 
 use super::member::{Member, off_astern_rad};
 use super::settings::ForecastSettings;
+use super::strain::Strain;
 use crate::decode::Line;
-use crate::rig::{Accuracy, BoatMotion, LinesOut, Rig, Run, Sample, State, Timeline, Wind};
+use crate::rig::{
+    Accuracy, BoatMotion, LinesOut, Rig, Run, Sample, State, Structure, Timeline, Wind,
+};
 use crate::turn::HeadingProfile;
 
 /// Interval of the traces.
@@ -38,6 +41,7 @@ pub(super) struct Course<'a> {
     pub winds: &'a [Wind],
     pub lines: LinesOut,
     pub moves: &'a [Move],
+    pub structures: &'a [Structure],
 }
 
 impl Timeline for Course<'_> {
@@ -92,13 +96,14 @@ pub(super) struct Trace {
     pub elevation_deg: Vec<f64>,
     pub off_astern_deg: Vec<f64>,
     pub wet: Vec<bool>,
+    pub strain: Strain,
     /// The kite came down or the model gave up before the horizon: seconds.
     pub ended_s: Option<f64>,
     pub kite_down: bool,
 }
 
 impl Trace {
-    fn note(&mut self, sample: &Sample) {
+    fn note(&mut self, rig: &Rig, structures: &[Structure], sample: &Sample) {
         self.immersion.push(sample.immersion);
         self.bait_height_m.push(sample.bait_height_m.max(-50.0));
         self.elevation_deg
@@ -106,6 +111,7 @@ impl Trace {
         self.off_astern_deg
             .push(off_astern_rad(sample).to_degrees());
         self.wet.push(sample.line_wet_fraction > 0.0);
+        self.strain.note(rig, structures, sample);
     }
 
     /// What was last known goes on to the horizon.
@@ -121,10 +127,11 @@ impl Trace {
         }
         let last = self.wet.last().copied().unwrap_or(false);
         self.wet.resize(count, last);
+        self.strain.hold(count);
     }
 
     /// First time that `holds` for at least `least_s`.
-    fn first_run(&self, least_s: f64, holds: impl Fn(usize) -> bool) -> Option<f64> {
+    pub(super) fn first_run(&self, least_s: f64, holds: impl Fn(usize) -> bool) -> Option<f64> {
         let need = (least_s / TRACE_S).round() as usize;
         let mut since = None;
         for i in 0..self.immersion.len() {
@@ -200,12 +207,13 @@ pub(super) fn run_from(
 ) -> Trace {
     let count = (horizon_s / TRACE_S).floor() as usize + 1;
     let mut trace = Trace::default();
+    let structures = course.structures;
     let mut run = Run::with_accuracy(rig, course, state, 0.0, ACCURACY);
     for i in 0..count {
         let t_s = i as f64 * TRACE_S;
         match run.advance_to(t_s) {
             Ok(sample) => {
-                trace.note(&sample);
+                trace.note(rig, structures, &sample);
                 look(t_s, &sample);
             }
             Err(end) => {

@@ -176,6 +176,7 @@ impl Trial<'_> {
             winds: &self.winds,
             lines: self.lines,
             moves: &moves,
+            structures: &[],
         };
         let until_s = profile.helm_done_s().min(240.0) + AFTER_S;
         let trace = run_from(self.rig, self.state.clone(), course, until_s, |_, _| {});

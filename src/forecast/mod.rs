@@ -23,13 +23,14 @@ mod member;
 mod plan;
 mod settings;
 mod shape;
+mod strain;
 mod view;
 
 pub use forecaster::Forecaster;
 pub use settings::{BiteZone, Doubt, ForecastSettings, Hands};
 pub use shape::{
-    Band, Chance, ChanceKind, Crew, FanHeading, Forecast, LinePlan, NoForecast, PlanStep, RigView,
-    TurnAhead, TurnLimit, ViewPoint,
+    Band, Chance, ChanceKind, ClearanceAhead, Crew, FanHeading, Forecast, LinePlan, LoadAhead,
+    LoadPart, NoForecast, PlanStep, RigView, TurnAhead, TurnLimit, ViewPoint,
 };
 
 pub use crate::turn::TurnSource;

@@ -138,6 +138,11 @@ pub struct ForecastSettings {
     pub bite_zone: BiteZone,
     /// A kite below this elevation sinks.
     pub kite_sinking_deg: f64,
+    /// Share of its strength from which a line or the rod holder counts as overloaded: knots and
+    /// wear take much of what the label says (common practice, no source).
+    pub overload_share: f64,
+    /// Share of its strength from which the band may let go (invented).
+    pub release_share: f64,
     /// What is not known.
     pub doubt: Doubt,
     /// Airborne or dragging for so long is an event; shorter ones are hops and dips.
@@ -161,6 +166,8 @@ impl Default for ForecastSettings {
             hands: Hands::default(),
             bite_zone: BiteZone::default(),
             kite_sinking_deg: 20.0,
+            overload_share: 0.5,
+            release_share: 0.8,
             doubt: Doubt::default(),
             event_s: 3.0,
             dragging_immersion: 0.7,
@@ -186,6 +193,8 @@ impl ForecastSettings {
             ("bite_zone.from_deg", self.bite_zone.from_deg, 0.0, 89.0),
             ("bite_zone.to_deg", self.bite_zone.to_deg, 1.0, 90.0),
             ("kite_sinking_deg", self.kite_sinking_deg, 5.0, 45.0),
+            ("overload_share", self.overload_share, 0.1, 1.0),
+            ("release_share", self.release_share, 0.1, 1.0),
             ("doubt.kite_lift", doubt.kite_lift, 0.0, 0.5),
             ("doubt.kite_drag", doubt.kite_drag, 0.0, 0.5),
             ("doubt.wind_exponent", doubt.wind_exponent, 0.0, 0.1),

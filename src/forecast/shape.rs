@@ -33,6 +33,13 @@ pub enum ChanceKind {
     OffCorner,
     /// Line other than the bait's end touches the water.
     LineInWater,
+    /// A line or the rod holder loaded to the share of its strength that the settings allow. Not
+    /// given while no strength is known.
+    LineOverload,
+    /// Load at the ring near the strength of the band. Not given while that is not known.
+    FalseRelease,
+    /// A line nearer to a structure of the boat than its clearance. Not given without structures.
+    LineFoul,
 }
 
 /// Chance of one trouble within the horizon.
@@ -46,6 +53,44 @@ pub struct Chance {
     pub onset_s: Option<Band>,
     /// The same chance with the line plan carried out; `None` when there is no plan.
     pub chance_with_plan: Option<f64>,
+}
+
+/// What carries a load.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum LoadPart {
+    /// Kite line.
+    KiteLine,
+    /// Main line.
+    MainLine,
+    /// The band between ring and clip.
+    Band,
+    /// Holder of the kite rod.
+    RodHolder,
+}
+
+/// Greatest load of one part within the horizon.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+pub struct LoadAhead {
+    /// Which.
+    pub part: LoadPart,
+    /// Its strength, as the settings give it.
+    pub strength_n: f64,
+    /// Greatest load over strength, over the members. Gusts shorter than a second are not in it.
+    pub share: Band,
+}
+
+/// Least distance of one line to one structure of the boat within the horizon.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct ClearanceAhead {
+    /// What the crew calls the structure.
+    pub structure: String,
+    /// Which line.
+    pub line: Line,
+    /// Nearer than this is foul.
+    pub clearance_m: f64,
+    /// Least distance, over the members.
+    pub least_m: Band,
 }
 
 /// The turn that the forecast reckons with.
@@ -121,6 +166,9 @@ pub struct FanHeading {
     pub off_astern_deg: Option<f64>,
     /// Main line to give (+) or take (-) from now for a well-trimmed bait.
     pub main_line_change_m: Option<f64>,
+    /// How much further than their clearance the lines stay from the structures of the boat;
+    /// negative: foul. `None` without structures or settled state.
+    pub clear_by_m: Option<f64>,
     /// Whether the kite stands in the bite zone.
     pub in_bite_zone: bool,
     /// Why it cannot be fished; `None` when it can.
@@ -196,6 +244,10 @@ pub struct Forecast {
     pub bait_height_with_plan_m: Vec<Band>,
     /// Chances of each trouble.
     pub chances: Vec<Chance>,
+    /// Loads of every part whose strength is known.
+    pub loads: Vec<LoadAhead>,
+    /// Distances of both lines to every structure.
+    pub clearances: Vec<ClearanceAhead>,
     /// The turn reckoned with.
     pub turn: Option<TurnAhead>,
     /// Corrections.

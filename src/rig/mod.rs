@@ -68,6 +68,7 @@
 
 mod air;
 mod assembly;
+mod clearance;
 #[cfg(test)]
 mod closed_forms;
 mod conditions;
@@ -88,6 +89,7 @@ mod system;
 mod vector;
 
 pub use air::{ApparentWind, Current, LOWEST_WIND_HEIGHT_M, Wind, apparent_wind};
+pub use clearance::Structure;
 pub use conditions::{BoatMotion, Conditions, LinesOut, Timeline};
 pub use limits::{
     Limit, LoadShare, WindCeiling, greatest_wind_mps, heaviest_load, kite_line_for_elevation_m,

@@ -24,16 +24,16 @@ struct Leg {
 const LEGS: [Leg; 6] = [
     // A pass, told in good time and met by hands in good time.
     Leg {
-        start_s: 36.0,
-        by_deg: -35.0,
+        start_s: 38.0,
+        by_deg: -60.0,
         rate_deg_s: 3.0,
-        announced_s: Some(24.0),
-        hands_s: -14.0,
+        announced_s: Some(31.0),
+        hands_s: -4.0,
     },
     // Back on course.
     Leg {
-        start_s: 120.0,
-        by_deg: 50.0,
+        start_s: 130.0,
+        by_deg: 75.0,
         rate_deg_s: 3.0,
         announced_s: Some(20.0),
         hands_s: 8.0,
@@ -41,7 +41,7 @@ const LEGS: [Leg; 6] = [
     // Fish seen: the helm turns toward the wind without a word, hands are late, the bait flies.
     Leg {
         start_s: 305.0,
-        by_deg: -55.0,
+        by_deg: -60.0,
         rate_deg_s: 4.0,
         announced_s: None,
         hands_s: 22.0,
@@ -49,10 +49,10 @@ const LEGS: [Leg; 6] = [
     // A big turn away: everything sags.
     Leg {
         start_s: 470.0,
-        by_deg: 80.0,
+        by_deg: 85.0,
         rate_deg_s: 4.0,
         announced_s: Some(15.0),
-        hands_s: 20.0,
+        hands_s: 25.0,
     },
     // Small corrections of course while the fish is fought.
     Leg {

@@ -54,7 +54,11 @@ impl Trouble {
             ChanceKind::BaitAirborne => Some(Self::BaitAirborne),
             ChanceKind::BaitDragging => Some(Self::BaitDragging),
             ChanceKind::KiteSinking => Some(Self::KiteSinking),
-            ChanceKind::OffCorner | ChanceKind::LineInWater => None,
+            ChanceKind::OffCorner
+            | ChanceKind::LineInWater
+            | ChanceKind::LineOverload
+            | ChanceKind::FalseRelease
+            | ChanceKind::LineFoul => None,
         }
     }
 

@@ -25,7 +25,8 @@ impl Settings {
             Some(self.rig.parameters.clone()),
             self.boat.wind_sensor_height_m,
         )
-        .map_err(RigRefused)?;
+        .map_err(RigRefused)?
+        .with_structures(self.boat.structures.clone());
         Ok(EngineSettings {
             feeds: self
                 .feeds
@@ -50,6 +51,28 @@ impl Settings {
                 "typical values stand in for this boat's own in [rig]: {}",
                 self.rig.assumed.join(", ")
             ));
+        }
+        let rig = &self.rig.parameters;
+        let unknown: Vec<&str> = [
+            ("kite_line.strength_n", rig.kite_line.strength_n),
+            ("main_line.strength_n", rig.main_line.strength_n),
+            ("rod_holder_strength_n", rig.rod_holder_strength_n),
+            ("band_strength_n", rig.band_strength_n),
+        ]
+        .into_iter()
+        .filter(|(_, strength)| strength.is_none())
+        .map(|(key, _)| key)
+        .collect();
+        if !unknown.is_empty() {
+            notes.push(format!(
+                "no warning of their overload while these are not in [rig]: {}",
+                unknown.join(", ")
+            ));
+        }
+        if self.boat.structures.is_empty() {
+            notes.push(
+                "no [[boat.structure]]: no warning when a line comes near the boat".to_owned(),
+            );
         }
         if self.feeds.is_empty() {
             notes.push("no [[feed]]: enough for a replay, not for `run`".to_owned());

@@ -97,6 +97,7 @@ fn nothing_told(lines: LinesOut) -> DeckNow {
         elevation_rad: None,
         bearing_rad: None,
         intended_turn: None,
+        fishing: true,
         bite_at: None,
     }
 }
@@ -148,10 +149,13 @@ fn apply(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
         CrewInput::Session(SessionMark::Start) => *deck = nothing_told(initial),
         // The rig is in.
         CrewInput::Session(SessionMark::Stop) => {
-            *deck = nothing_told(LinesOut {
-                kite_m: None,
-                main_m: None,
-            });
+            *deck = DeckNow {
+                fishing: false,
+                ..nothing_told(LinesOut {
+                    kite_m: None,
+                    main_m: None,
+                })
+            };
         }
         CrewInput::Undo { .. }
         | CrewInput::MarkerInWater(_)
@@ -260,7 +264,11 @@ mod tests {
         let mut deck = Deck::new(start);
         deck.observe(s(0.0), 1, &CrewInput::Bait(BaitState::Skipping));
         deck.observe(s(1.0), 2, &CrewInput::Session(SessionMark::Stop));
-        assert_eq!(deck.now(s(1.0)), nothing_told(NONE));
+        let stopped = DeckNow {
+            fishing: false,
+            ..nothing_told(NONE)
+        };
+        assert_eq!(deck.now(s(1.0)), stopped);
         deck.observe(s(2.0), 3, &CrewInput::Session(SessionMark::Start));
         assert_eq!(deck.now(s(2.0)), nothing_told(start));
     }

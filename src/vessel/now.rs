@@ -187,6 +187,8 @@ pub struct DeckNow {
     pub bearing_rad: Option<(f64, Millis)>,
     /// The announced turn.
     pub intended_turn: Option<IntendedTurn>,
+    /// False after the crew has said that fishing stops, until it says that it starts.
+    pub fishing: bool,
     /// A bite at this moment; cleared when lines are set anew or bait is reported again.
     pub bite_at: Option<Millis>,
 }

@@ -82,6 +82,8 @@ fn forecast(now_s: f64, said: Said) -> Forecast {
             }),
             chance_with_plan: Some(0.1 * said.chance),
         }],
+        loads: Vec::new(),
+        clearances: Vec::new(),
         turn: said.turn_at_s.map(|turn_at_s| TurnAhead {
             source: TurnSource::Crew,
             starts_in_s: turn_at_s - now_s,

@@ -95,6 +95,7 @@ pub fn deck(kite_m: f64, main_m: f64) -> DeckNow {
         elevation_rad: None,
         bearing_rad: None,
         intended_turn: None,
+        fishing: true,
         bite_at: None,
     }
 }

@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")]
 
 mod advice;
+mod danger;
 mod decode_forms;
 mod decode_logs;
 mod decode_properties;
@@ -11,8 +12,10 @@ mod forecast;
 mod forecast_scene;
 mod framing;
 mod oddities;
+mod plan_answers;
 mod recorded_logs;
 mod recording;
+mod replay;
 mod rig;
 mod rig_mooring;
 mod rig_reference;

@@ -135,6 +135,8 @@ pub fn forecast(now_s: f64, kind: ChanceKind, chance: f64, onset_s: f64) -> Fore
             }),
             chance_with_plan: None,
         }],
+        loads: Vec::new(),
+        clearances: Vec::new(),
         turn: None,
         plan: None,
         turn_limit: None,

@@ -82,6 +82,7 @@ pub fn deck(at: Millis) -> DeckNow {
         elevation_rad: None,
         bearing_rad: None,
         intended_turn: None,
+        fishing: true,
         bite_at: None,
     }
 }
@@ -152,6 +153,7 @@ fn fan() -> Vec<FanHeading> {
                 kite_elevation_deg: (!into_wind).then_some(44.0 + turn_deg / 20.0),
                 off_astern_deg: (!into_wind).then_some(45.0 + turn_deg / 2.0),
                 main_line_change_m: (!into_wind).then_some(-change),
+                clear_by_m: None,
                 in_bite_zone: (-10.0..=40.0).contains(&turn_deg),
                 unfishable: into_wind.then(|| "kite ahead of the beam".to_owned()),
             }
@@ -187,6 +189,8 @@ pub fn forecast(made_at: Millis) -> Forecast {
             onset_s: Some(band(34.0, 4.0)),
             chance_with_plan: Some(0.07),
         }],
+        loads: Vec::new(),
+        clearances: Vec::new(),
         turn: Some(TurnAhead {
             source: TurnSource::Route,
             starts_in_s: 26.0,
