@@ -6,7 +6,7 @@ use tokio::sync::mpsc;
 
 use super::Failure;
 use super::page::{Page, announce, shutdown_on_signal};
-use crate::drive::Live;
+use crate::drive::{LearntFile, Live, recall_learnt};
 use crate::engine::{Engine, Mode};
 use crate::feed;
 use crate::record::Recorder;
@@ -32,7 +32,10 @@ async fn daemon(settings: Settings) -> Result<(), Failure> {
     let shutdown = shutdown_on_signal()?;
     announce(address, Mode::Live);
 
-    let page = Page::new(&settings, Mode::Live)?;
+    let mut page = Page::new(&settings, Mode::Live)?;
+    if let Some(path) = &settings.learnt_file {
+        recall_learnt(path, &mut page.engine.forecaster);
+    }
     let desk = page.desk();
     let (to_stamper, arrivals) = mpsc::channel(ARRIVALS);
     let mut feeds = Vec::new();
@@ -47,6 +50,7 @@ async fn daemon(settings: Settings) -> Result<(), Failure> {
     let live = Live {
         arrivals,
         crew: desk.crew,
+        learnt: settings.learnt_file.clone().map(LearntFile::new),
         recorder: settings.record.clone().map(Recorder::start),
         reports: feeds
             .iter()
