@@ -7,6 +7,7 @@ use std::time::{Duration, Instant};
 
 use crate::engine::Engine;
 use crate::forecast::{Forecaster, Learnt};
+use crate::time::Millis;
 
 /// Not written more often than this.
 const LEAST_PAUSE: Duration = Duration::from_secs(60);
@@ -116,7 +117,7 @@ pub fn recall_learnt(path: &Path, forecaster: &mut Forecaster) {
 #[derive(Debug)]
 pub struct LearntFile {
     path: PathBuf,
-    kept: u64,
+    kept: Option<(u64, Millis)>,
     tried: Option<Instant>,
 }
 
@@ -126,7 +127,7 @@ impl LearntFile {
     pub fn new(path: PathBuf) -> Self {
         Self {
             path,
-            kept: 0,
+            kept: None,
             tried: None,
         }
     }

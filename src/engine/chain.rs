@@ -134,9 +134,9 @@ impl Engine {
         &self.inputs
     }
 
-    /// How often reports have changed what is believed of the rig.
+    /// How often reports have changed what is believed of the rig, and when last.
     #[must_use]
-    pub fn lessons(&self) -> u64 {
+    pub fn lessons(&self) -> Option<(u64, Millis)> {
         self.forecaster.lessons()
     }
 
@@ -232,7 +232,7 @@ impl Engine {
             })
     }
 
-    /// Takes the changes of settings that have gathered. What was learnt of the old rig goes; what
+    /// Takes the changes of settings that have gathered. What was learnt of another rig goes; what
     /// the crew has told, the wind's record and the advisories stay. Lines out at the start count
     /// from the next start of fishing.
     fn revise(&mut self, feed: &str) {
@@ -244,7 +244,7 @@ impl Engine {
             .and_then(|source| source.revise(&changes));
         match revised {
             Some(settings) => {
-                self.forecaster = settings.forecaster.clone();
+                self.forecaster = settings.forecaster.clone().succeeding(&self.forecaster);
                 self.revised = settings.source.as_ref().map(|source| source.text());
                 self.settings = settings;
             }

@@ -159,10 +159,23 @@ impl Forecaster {
         self.discarded = Some(why.to_owned());
     }
 
-    /// How often reports have changed what is believed: when it grows there is more to keep.
+    /// Takes over what another has learnt, where that was of the same rig.
     #[must_use]
-    pub fn lessons(&self) -> u64 {
-        self.lessons
+    pub fn succeeding(mut self, old: &Self) -> Self {
+        let learnt = old.learnt().or_else(|| old.recalled.as_deref().cloned());
+        if let Some(learnt) = learnt
+            && let Err(why) = self.recall(learnt)
+        {
+            self.discard(&why.to_string());
+        }
+        self
+    }
+
+    /// How often reports have changed what is believed, and when last: with another answer there
+    /// is more to keep.
+    #[must_use]
+    pub fn lessons(&self) -> Option<(u64, Millis)> {
+        self.taught_at.map(|at| (self.lessons, at))
     }
 
     /// What is believed of the rig now; `None` before the crew has reported anything, and while

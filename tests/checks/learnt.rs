@@ -66,10 +66,10 @@ fn day() -> (Learnt, f64, f64) {
     let mut fresh = forecaster(&RigParameters::default());
     assert!(fresh.learnt().is_none());
     let (guess_deg, _) = elevation_deg(&watch(&mut fresh, 0.0, 3, None));
-    assert!(fresh.learnt().is_none() && fresh.lessons() == 0);
+    assert!(fresh.learnt().is_none() && fresh.lessons().is_none());
     let seen_deg = guess_deg - 5.0;
     watch(&mut fresh, 3.0, 40, Some(seen_deg.to_radians()));
-    assert_eq!(fresh.lessons(), 4);
+    assert_eq!(fresh.lessons().unwrap().0, 4);
     (fresh.learnt().unwrap(), guess_deg, seen_deg)
 }
 
@@ -124,6 +124,27 @@ fn the_next_day_begins_where_the_last_one_ended() {
     // Twice the same.
     let again = serde_json::to_string(&*recalled().0).unwrap();
     assert_eq!(serde_json::to_string(&*forecast).unwrap(), again);
+}
+
+#[test]
+fn other_settings_of_the_same_rig_go_on_with_it() {
+    let (learnt, ..) = day();
+    let mut old = forecaster(&RigParameters::default());
+    old.recall(learnt).unwrap();
+    watch(&mut old, NEXT_DAY_S, 8, Some(0.86));
+    let mut same = forecaster(&RigParameters::default()).succeeding(&old);
+    let crew = watch(&mut same, NEXT_DAY_S + 9.0, 3, None).crew.clone();
+    assert!(crew.note.contains("5 earlier reports"), "{}", crew.note);
+    let mut heavier = RigParameters::default();
+    heavier.kite.mass_kg += 0.1;
+    let mut other = forecaster(&heavier).succeeding(&old);
+    let crew = watch(&mut other, NEXT_DAY_S + 9.0, 3, None).crew.clone();
+    assert!(
+        crew.note
+            .contains("discarded: it was learnt of another rig"),
+        "{}",
+        crew.note
+    );
 }
 
 #[test]
@@ -296,7 +317,7 @@ fn a_report_is_kept_at_once_and_then_at_most_once_a_minute() {
         ),
     });
     file.keep(&engine);
-    assert_eq!(engine.lessons(), 2);
+    assert_eq!(engine.lessons().unwrap().0, 2);
     assert_eq!(read_learnt(&path).unwrap().unwrap(), first);
     file.keep_now(&engine);
     assert_eq!(read_learnt(&path).unwrap().unwrap().reports(), 2);
