@@ -3,6 +3,7 @@
 
 mod check;
 mod demo;
+mod forget;
 mod join;
 mod keep;
 mod logging;
@@ -56,6 +57,13 @@ enum Command {
         after_help = "Example:\n  skimwatch check --settings config/skimwatch.toml --listen 10"
     )]
     Check(check::CheckArguments),
+    /// Deletes what was learnt of this rig (the file of forecast.learnt_file).
+    #[command(after_help = "Example:\n  skimwatch forget --settings /etc/skimwatch/skimwatch.toml")]
+    Forget {
+        /// Settings file.
+        #[arg(long, value_name = "FILE")]
+        settings: PathBuf,
+    },
     /// Runs the rig model on a scenario and prints what it gives as JSON.
     #[command(
         after_help = "Examples:\n  skimwatch simulate fixtures/turn-toward.json\n  skimwatch simulate fixtures/turn-toward.json --nmea day.nmea --seed 7"
@@ -138,6 +146,7 @@ pub fn main() -> ExitCode {
         Command::Run { settings } => run::run(&settings),
         Command::Replay(arguments) => replay::replay(&arguments),
         Command::Check(arguments) => check::check(&arguments),
+        Command::Forget { settings } => forget::forget(&settings),
         Command::Simulate(arguments) => simulate::simulate(&arguments),
         Command::Score(arguments) => score::score(&arguments),
     };

@@ -13,8 +13,9 @@ use super::Failure;
 use super::logs::{Log, lines, open_logs, progress};
 use super::page::{Page, open_page};
 use crate::advice::{Advisory, Kind};
-use crate::drive::{Pace, Replay, TimeSource};
+use crate::drive::{Pace, Replay, TimeSource, read_learnt};
 use crate::engine::{Engine, FeedTotals, Mode, Picture};
+use crate::forecast::Forecaster;
 use crate::settings::{self, Settings};
 use crate::time::Millis;
 
@@ -27,6 +28,10 @@ pub(super) struct ReplayArguments {
     /// Settings file.
     #[arg(long, value_name = "FILE")]
     settings: PathBuf,
+    /// Begin from what was learnt, as kept in this file; it is not written. Without it a replay
+    /// begins from the settings alone.
+    #[arg(long, value_name = "FILE")]
+    learnt: Option<PathBuf>,
     /// Show it on the page instead of printing it, paced by --speed.
     #[arg(long)]
     serve: bool,
@@ -50,13 +55,14 @@ pub(super) fn replay(arguments: &ReplayArguments) -> Result<(), Failure> {
     let settings = settings::load(&arguments.settings).map_err(Failure::settings)?;
     let logs = open_logs(&arguments.logs)?;
     if arguments.serve {
-        return show(&settings, logs, arguments.speed);
+        return show(&settings, logs, arguments);
     }
     let bar = progress(logs.iter().map(|log| log.bytes).sum());
     let lines = lines(logs, bar.clone());
     let mut engine_settings = settings.engine().map_err(Failure::settings)?;
     // A log names its own feeds.
     engine_settings.feeds.clear();
+    recall(arguments, &mut engine_settings.forecaster)?;
     let replay = Replay::new(Engine::new(engine_settings, Mode::Replay), None);
 
     let mut out = BufWriter::new(std::io::stdout().lock());
@@ -106,9 +112,24 @@ fn print(out: &mut impl std::io::Write, revision: &Advisory) -> std::io::Result<
     out.write_all(b"\n")
 }
 
-fn show(settings: &Settings, logs: Vec<Log>, speed: f64) -> Result<(), Failure> {
+/// Unlike a daemon, a replay that was told to recall something must not go on without it.
+fn recall(arguments: &ReplayArguments, forecaster: &mut Forecaster) -> Result<(), Failure> {
+    let Some(path) = &arguments.learnt else {
+        return Ok(());
+    };
+    let refused = |why: String| Failure::data(format!("--learnt {}: {why}", path.display()));
+    let learnt = read_learnt(path)
+        .map_err(Failure::data)?
+        .ok_or_else(|| refused("there is no such file".to_owned()))?;
+    forecaster
+        .recall(learnt)
+        .map_err(|why| refused(why.to_string()))
+}
+
+fn show(settings: &Settings, logs: Vec<Log>, arguments: &ReplayArguments) -> Result<(), Failure> {
     let lines = lines(logs, ProgressBar::hidden());
     let mut page = Page::new(settings, Mode::Replay)?;
     page.engine.feeds.clear();
-    open_page(page, speed, lines)
+    recall(arguments, &mut page.engine.forecaster)?;
+    open_page(page, arguments.speed, lines)
 }

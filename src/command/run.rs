@@ -7,7 +7,7 @@ use tokio::sync::mpsc;
 use super::Failure;
 use super::join::invite;
 use super::page::{Page, announce, shutdown_on_signal};
-use crate::drive::Live;
+use crate::drive::{LearntFile, Live, recall_learnt};
 use crate::engine::{Engine, Mode};
 use crate::feed;
 use crate::record::Recorder;
@@ -34,7 +34,10 @@ async fn daemon(settings: Settings, path: &Path) -> Result<(), Failure> {
     announce(address, Mode::Live);
     invite(address, &settings.serve, &shutdown);
 
-    let page = Page::new(&settings, Mode::Live)?;
+    let mut page = Page::new(&settings, Mode::Live)?;
+    if let Some(path) = &settings.learnt_file {
+        recall_learnt(path, &mut page.engine.forecaster);
+    }
     let desk = page.desk(Some(path.to_owned()));
     tokio::spawn(desk.keeper.run(shutdown.clone()));
     let (to_stamper, arrivals) = mpsc::channel(ARRIVALS);
@@ -50,6 +53,7 @@ async fn daemon(settings: Settings, path: &Path) -> Result<(), Failure> {
     let live = Live {
         arrivals,
         crew: desk.crew,
+        learnt: settings.learnt_file.clone().map(LearntFile::new),
         recorder: settings.record.clone().map(Recorder::start),
         reports: feeds
             .iter()

@@ -9,7 +9,7 @@ use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 use tokio::sync::{mpsc, watch};
 use tokio_util::sync::CancellationToken;
 
-use super::{Stamped, Ticks};
+use super::{LearntFile, Stamped, Ticks};
 use crate::decode::{CrewInput, SessionMark, crew_sentence, encode_crew};
 use crate::engine::{Engine, FeedNow, Picture};
 use crate::feed::{Arrival, FeedName, FeedReport, RawSentence, SentenceKind};
@@ -53,6 +53,8 @@ pub struct Live {
     pub crew: mpsc::Receiver<CrewPost>,
     /// Where the raw stream is written, if anywhere.
     pub recorder: Option<Recorder>,
+    /// Where what is learnt is kept, if anywhere.
+    pub learnt: Option<LearntFile>,
     /// What the feeds say of themselves, by name; shown with each picture.
     pub reports: Vec<(FeedName, watch::Receiver<FeedReport>)>,
     /// Ends it.
@@ -145,6 +147,7 @@ impl Live {
     ) {
         let (to_engine, mut from_stamper) = mpsc::channel::<Stamped>(QUEUE);
         let reports = std::mem::take(&mut self.reports);
+        let mut learnt = self.learnt.take();
         let working = tokio::task::spawn_blocking(move || {
             while let Some(stamped) = from_stamper.blocking_recv() {
                 if let Some(mut picture) = engine.take(stamped.as_event()) {
@@ -152,7 +155,13 @@ impl Live {
                         add_report(feed, &reports);
                     }
                     publish(picture);
+                    if let Some(file) = &mut learnt {
+                        file.keep(&engine);
+                    }
                 }
+            }
+            if let Some(file) = &mut learnt {
+                file.keep_now(&engine);
             }
         });
         let clock = Clock::start();

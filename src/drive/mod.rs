@@ -5,12 +5,14 @@
 //! engine's pictures to whoever reads them.
 //! Live, replay and demo make the same events; they differ only in where the time comes from.
 
+mod learnt_file;
 mod live;
 mod replay;
 mod stamped;
 mod ticks;
 mod timebase;
 
+pub use learnt_file::{LearntFile, LearntFileError, read_learnt, recall_learnt, write_learnt};
 pub use live::Live;
 pub use replay::{LogLine, Pace, Replay, ReplayEnd};
 pub use stamped::Stamped;

@@ -8,7 +8,7 @@ use super::revise::Revise;
 use super::snapshot::{Mode, Snapshot};
 use crate::advice::{Action, AdviceBoard, AdviceSettings, Advisory};
 use crate::decode::{CrewInput, Decoder, Observation, PlanAnswer, SessionMark, SettingChange};
-use crate::forecast::Forecaster;
+use crate::forecast::{Forecaster, Learnt};
 use crate::time::Millis;
 use crate::turn::{TurnSettings, TurnWatch};
 use crate::units::metres;
@@ -132,6 +132,18 @@ impl Engine {
     #[must_use]
     pub fn inputs(&self) -> &Inputs {
         &self.inputs
+    }
+
+    /// How often reports have changed what is believed of the rig.
+    #[must_use]
+    pub fn lessons(&self) -> u64 {
+        self.forecaster.lessons()
+    }
+
+    /// What is believed of the rig now; `None` before the crew has reported anything.
+    #[must_use]
+    pub fn learnt(&self) -> Option<Learnt> {
+        self.forecaster.learnt()
     }
 
     /// Whether the line was the crew's.

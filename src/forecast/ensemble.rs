@@ -9,7 +9,8 @@
 //! the line that would make the report true: told as "contradicted", and wider, never narrower.
 
 use super::draws::{Draws, systematic};
-use super::member::{Belief, Counted, Glimpse, Member, Now, Slot, Stretch, TRAITS};
+use super::learnt::KeptBelief;
+use super::member::{Belief, Counted, Glimpse, Member, Now, PROFILE, Slot, Stretch, TRAITS};
 use super::settings::{Doubt, ForecastSettings};
 use crate::decode::BaitState;
 use crate::rig::{Conditions, Current, MainLine, Rig, settled_state};
@@ -100,6 +101,33 @@ impl Ensemble {
             fresh: Vec::new(),
             anchored_before: false,
         }
+    }
+
+    /// Takes in what was learnt earlier. The wind profile is today's own, and so is the line.
+    pub fn taught(mut self, learnt: &[KeptBelief]) -> Self {
+        let weights: Vec<f64> = learnt.iter().map(|belief| belief.weight).collect();
+        let n = self.members.len();
+        for (member, i) in
+            self.members
+                .iter_mut()
+                .zip(systematic(&weights, n, self.draws.uniform()))
+        {
+            if let Some(kept) = learnt.get(i) {
+                let profile = member.belief.z[PROFILE];
+                member.belief.z = kept.traits;
+                member.belief.z[PROFILE] = profile;
+            }
+        }
+        let moments = Moments::of(&self.members, &vec![1.0 / n.max(1) as f64; n]);
+        for member in &mut self.members {
+            let belief = moments.spread(&member.belief, &mut self.draws);
+            member.believe(Belief {
+                main_extra_m: 0.0,
+                ..belief
+            });
+        }
+        self.typical.believe(moments.mean);
+        self
     }
 
     /// All members go on to the moment.

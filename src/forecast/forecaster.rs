@@ -8,6 +8,7 @@ use super::chances::{Weighted, bands, chances, moments_s, share};
 use super::ensemble::{Ensemble, Heard, Report};
 use super::fan::fan;
 use super::future::{Course, Move, run_from};
+use super::learnt::{Learnt, LearntError};
 use super::limit::limit;
 use super::member::{Counted, Now, Stretch};
 use super::plan::{plan, steps};
@@ -49,6 +50,11 @@ pub struct Forecaster {
     base: Option<RigParameters>,
     sensor_height_m: f64,
     structures: Arc<[Structure]>,
+    recalled: Option<Arc<Learnt>>,
+    discarded: Option<String>,
+    /// Reports weighed or taken back so far.
+    lessons: u64,
+    taught_at: Option<Millis>,
     air: AirMemory,
     ensemble: Option<Ensemble>,
     counted: Option<Counted>,
@@ -110,6 +116,10 @@ impl Forecaster {
             base: rig,
             sensor_height_m: wind_sensor_height_m,
             structures: Arc::default(),
+            recalled: None,
+            discarded: None,
+            lessons: 0,
+            taught_at: None,
             air: AirMemory::default(),
             ensemble: None,
             counted: None,
@@ -128,6 +138,56 @@ impl Forecaster {
         Self {
             structures: structures.into(),
             ..self
+        }
+    }
+
+    /// Starts from what was learnt of this rig earlier.
+    ///
+    /// # Errors
+    /// Why it is of no use; it is then left aside.
+    pub fn recall(&mut self, learnt: Learnt) -> Result<(), LearntError> {
+        let rig = self.base.as_ref().ok_or(LearntError::OtherRig)?;
+        learnt.fits(rig, &self.settings.doubt)?;
+        self.recalled = Some(Arc::new(learnt));
+        self.ensemble = None;
+        Ok(())
+    }
+
+    /// What was learnt earlier cannot be used: `why` is told with every forecast.
+    pub fn discard(&mut self, why: &str) {
+        self.recalled = None;
+        self.discarded = Some(why.to_owned());
+    }
+
+    /// How often reports have changed what is believed: when it grows there is more to keep.
+    #[must_use]
+    pub fn lessons(&self) -> u64 {
+        self.lessons
+    }
+
+    /// What is believed of the rig now; `None` before the crew has reported anything, and while
+    /// the model finds no way the rig hangs.
+    #[must_use]
+    pub fn learnt(&self) -> Option<Learnt> {
+        let (rig, ensemble) = (self.base.as_ref()?, self.ensemble.as_ref()?);
+        if ensemble.weights().iter().sum::<f64>() <= 0.0 {
+            return None;
+        }
+        let before = self.recalled.as_ref().map_or(0, |learnt| learnt.reports());
+        Some(Learnt::of(
+            self.taught_at?,
+            before.saturating_add(self.lessons),
+            rig,
+            self.settings.doubt,
+            ensemble,
+        ))
+    }
+
+    fn first_members(&self) -> Ensemble {
+        let fresh = Ensemble::new(&self.settings);
+        match &self.recalled {
+            Some(learnt) => fresh.taught(learnt.beliefs()),
+            None => fresh,
         }
     }
 
@@ -152,6 +212,8 @@ impl Forecaster {
     /// Forgets what the members have learnt, as after a change of kite or bait.
     pub fn forget(&mut self) {
         self.ensemble = None;
+        self.recalled = None;
+        self.taught_at = None;
         self.counted = None;
         self.heard = HeardSoFar::default();
         self.made = None;
@@ -289,10 +351,7 @@ impl Forecaster {
         };
         self.counted = Some(counted);
         let told = std::mem::take(&mut self.count_told);
-        let mut ensemble = match self.ensemble.take() {
-            Some(ensemble) => ensemble,
-            None => Ensemble::new(&settings),
-        };
+        let mut ensemble = self.ensemble.take().unwrap_or_else(|| self.first_members());
         let air = self.air.clone();
         let now = Now {
             base: &base,
@@ -344,7 +403,11 @@ impl Forecaster {
                 speed_mps: now.speed_mps,
             });
         }
-        news |= self.hear(at, deck, &mut ensemble, &now);
+        if self.hear(at, deck, &mut ensemble, &now) {
+            self.lessons = self.lessons.saturating_add(1);
+            self.taught_at = Some(at);
+            news = true;
+        }
         ensemble.renew(at, &now);
         self.ensemble = Some(ensemble);
         news
@@ -430,10 +493,7 @@ impl Forecaster {
             return Ok(standing);
         }
         let settings = self.settings;
-        let ensemble = match self.ensemble.take() {
-            Some(ensemble) => ensemble,
-            None => Ensemble::new(&settings),
-        };
+        let ensemble = self.ensemble.take().unwrap_or_else(|| self.first_members());
         let structures = Arc::clone(&self.structures);
         let ahead = Ahead::new(
             at,
@@ -600,7 +660,7 @@ impl Forecaster {
                 format!("{:.0} min ago", s / 60.0)
             }
         };
-        let note = if contradicted {
+        let mut note = if contradicted {
             "The last report contradicts nearly every member: widened, a second look would help."
                 .to_owned()
         } else {
@@ -612,11 +672,39 @@ impl Forecaster {
                 _ => "Assumed: nobody has said yet what the bait does, so this is wide.".to_owned(),
             }
         };
+        let learnt_age_s = self
+            .recalled
+            .as_ref()
+            .map(|learnt| at.seconds_since(learnt.learnt_at()));
+        match (&self.recalled, &self.discarded) {
+            (Some(learnt), _) => note.push_str(&format!(
+                " Begun from what {} earlier reports have taught, the last {}.",
+                learnt.reports(),
+                long_ago(learnt_age_s)
+            )),
+            (None, Some(why)) => {
+                note.push_str(&format!(" What was learnt earlier is discarded: {why}."));
+            }
+            (None, None) => {}
+        }
         Crew {
             anchored,
             age_s,
+            learnt_age_s,
             note,
         }
+    }
+}
+
+/// An age as people say it.
+fn long_ago(age_s: Option<f64>) -> String {
+    const HOUR_S: f64 = 3600.0;
+    match age_s {
+        Some(s) if (0.0..1.5 * HOUR_S).contains(&s) => format!("{:.0} min ago", s / 60.0),
+        Some(s) if (0.0..48.0 * HOUR_S).contains(&s) => format!("{:.0} h ago", s / HOUR_S),
+        Some(s) if s >= 0.0 => format!("{:.0} days ago", s / (24.0 * HOUR_S)),
+        // A boat's clock may start anywhere.
+        _ => "at a time that the clock here cannot tell".to_owned(),
     }
 }
 

@@ -10,6 +10,8 @@ use crate::turn::TurnDraw;
 
 /// What is drawn, as numbers of standard deviations.
 pub(super) const TRAITS: usize = 11;
+/// Index of the wind profile among the traits.
+pub(super) const PROFILE: usize = 2;
 /// Index of the main line count among the traits.
 pub(super) const MAIN_OUT: usize = 7;
 /// Exponent of the wind profile over open sea (references.md section 3).
@@ -47,7 +49,7 @@ impl Belief {
     /// What it thinks the masthead gets wrong.
     pub fn sensor(&self, doubt: &Doubt) -> SensorError {
         SensorError {
-            exponent: (USUAL_EXPONENT + doubt.wind_exponent * self.z[2]).clamp(0.0, 0.4),
+            exponent: (USUAL_EXPONENT + doubt.wind_exponent * self.z[PROFILE]).clamp(0.0, 0.4),
             angle_rad: (doubt.wind_angle_deg * self.z[9]).to_radians(),
             speed: doubt.wind_speed * self.z[10],
         }

@@ -18,6 +18,7 @@ mod ensemble;
 mod fan;
 mod forecaster;
 mod future;
+mod learnt;
 mod limit;
 mod member;
 mod plan;
@@ -27,6 +28,7 @@ mod strain;
 mod view;
 
 pub use forecaster::Forecaster;
+pub use learnt::{KeptBelief, Learnt, LearntError};
 pub use settings::{BiteZone, Doubt, ForecastSettings, Hands};
 pub use shape::{
     Band, Chance, ChanceKind, ClearanceAhead, Crew, FanHeading, Forecast, LinePlan, LoadAhead,

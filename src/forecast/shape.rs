@@ -214,6 +214,8 @@ pub struct Crew {
     pub anchored: bool,
     /// Age of the last report, seconds.
     pub age_s: Option<f64>,
+    /// Age of what was recalled from earlier days, seconds; `None` when nothing was.
+    pub learnt_age_s: Option<f64>,
     /// In words: "anchored 3 min ago", "reports contradict every member: widened".
     pub note: String,
 }

@@ -20,7 +20,7 @@ mod serve;
 mod sources;
 mod suggest;
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use toml::de::DeTable;
 
@@ -56,6 +56,8 @@ pub struct Settings {
     pub turn: TurnSettings,
     /// How the futures are made.
     pub forecast: ForecastSettings,
+    /// Where what is learnt is kept; `None` for nowhere.
+    pub learnt_file: Option<PathBuf>,
     /// When to speak, when to be quiet.
     pub advice: AdviceSettings,
     /// The pages and the API.
@@ -145,7 +147,19 @@ fn read(root: Section<'_>, source: SettingsText) -> Option<Settings> {
     let vessel = sources::read(root.section("sources"), &feed_names, boat.as_ref());
     let rig = rig::read(root.section("rig"), boat.as_ref());
     let turn = room::read(root.section("turn"), TurnSettings::check);
-    let forecast = room::read(root.section("forecast"), ForecastSettings::check);
+    let forecast = root.section("forecast");
+    let learnt_file = forecast.text("learnt_file").and_then(|path| {
+        if path.trim().is_empty() {
+            forecast.complain(
+                "learnt_file",
+                "is empty",
+                "give a file that the daemon may write, or leave the key away",
+            );
+            return None;
+        }
+        Some(PathBuf::from(path))
+    });
+    let forecast = room::read(forecast, ForecastSettings::check);
     let advice = room::read(root.section("advice"), AdviceSettings::check);
     let serve = serve::read(root.section("serve"), &feeds);
     let units = serve::read_crew_units(root.section("crew"));
@@ -158,6 +172,7 @@ fn read(root: Section<'_>, source: SettingsText) -> Option<Settings> {
         rig: rig?,
         turn,
         forecast,
+        learnt_file,
         advice,
         serve,
         units,

@@ -116,6 +116,7 @@ fn forecast(now_s: f64, said: Said) -> Forecast {
         crew: Crew {
             anchored: true,
             age_s: Some(60.0),
+            learnt_age_s: None,
             note: "anchored 1 min ago".to_owned(),
         },
     }

@@ -11,6 +11,7 @@ mod decode_words;
 mod forecast;
 mod forecast_scene;
 mod framing;
+mod learnt;
 mod oddities;
 mod plan_answers;
 mod recorded_logs;

@@ -146,6 +146,7 @@ pub fn forecast(now_s: f64, kind: ChanceKind, chance: f64, onset_s: f64) -> Fore
         crew: Crew {
             anchored: false,
             age_s: None,
+            learnt_age_s: None,
             note: String::new(),
         },
     }

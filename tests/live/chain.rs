@@ -76,6 +76,7 @@ fn start(spec: FeedSpec, record: Option<&Path>) -> Running {
     let live = Live {
         arrivals,
         crew,
+        learnt: None,
         recorder: record
             .map(|dir| Recorder::start(RecordSettings::new(dir.to_owned(), 1, 10).unwrap())),
         reports: vec![(running.name.clone(), running.report.clone())],

@@ -37,7 +37,9 @@ fn settings_with(dir: &Path, from: &str, to: &str) -> PathBuf {
 
 #[test]
 fn every_command_has_help_with_an_example() {
-    for command in ["demo", "run", "replay", "check", "simulate", "score"] {
+    for command in [
+        "demo", "run", "replay", "check", "simulate", "score", "forget",
+    ] {
         let output = skimwatch(&[command, "--help"]);
         assert!(output.status.success());
         assert!(stdout(&output).contains("Example"), "{command}");
@@ -153,4 +155,50 @@ fn replaying_twice_gives_the_same_bytes() {
     let words = stdout(&first);
     assert!(words.contains("\"kind\":\"bait-airborne\""), "{words}");
     assert!(words.lines().last().unwrap().contains("\"summary\":true"));
+}
+
+#[test]
+fn forget_deletes_what_was_learnt_and_a_replay_leaves_it_alone() {
+    let dir = tempfile::tempdir().unwrap();
+    let kept = dir.path().join("learnt.json");
+    let key = format!(
+        "[forecast]\nlearnt_file = {:?}\n\n[rig]",
+        kept.to_str().unwrap()
+    );
+    let settings = settings_with(dir.path(), "[rig]", &key);
+    let settings = settings.to_str().unwrap();
+    // Something that no forecast could recall: had the replay read it, it would have said so.
+    std::fs::write(&kept, "of another program").unwrap();
+    let log = dir.path().join("short.nmea");
+    let text = std::fs::read_to_string(
+        Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/turn-toward.nmea"),
+    )
+    .unwrap();
+    let short: Vec<&str> = text.lines().take(60).collect();
+    std::fs::write(&log, short.join("\r\n")).unwrap();
+    let log = log.to_str().unwrap();
+    let with = skimwatch(&["replay", log, "--settings", settings]);
+    let without = skimwatch(&["replay", log, "--settings", "config/demo.toml"]);
+    assert!(with.status.success(), "{}", stderr(&with));
+    assert_eq!(with.stdout, without.stdout);
+    assert_eq!(
+        std::fs::read_to_string(&kept).unwrap(),
+        "of another program"
+    );
+
+    // Asked for, a wrong or absent one is refused.
+    for file in [kept.to_str().unwrap(), "no/such.json"] {
+        let output = skimwatch(&["replay", log, "--settings", settings, "--learnt", file]);
+        assert_eq!(output.status.code(), Some(65), "{}", stderr(&output));
+        assert!(stderr(&output).contains(file), "{}", stderr(&output));
+    }
+
+    let forgot = skimwatch(&["forget", "--settings", settings]);
+    assert!(forgot.status.success(), "{}", stderr(&forgot));
+    assert!(stdout(&forgot).contains("forgotten"));
+    assert!(!kept.exists());
+    let again = skimwatch(&["forget", "--settings", settings]);
+    assert!(stdout(&again).contains("nothing was learnt yet"));
+    let nowhere = skimwatch(&["forget", "--settings", "config/demo.toml"]);
+    assert!(stdout(&nowhere).contains("learnt_file is not set"));
 }

@@ -232,6 +232,7 @@ pub fn forecast(made_at: Millis) -> Forecast {
         crew: Crew {
             anchored: true,
             age_s: Some(180.0),
+            learnt_age_s: None,
             note: "anchored 3 min ago".to_owned(),
         },
     }
