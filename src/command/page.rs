@@ -1,6 +1,6 @@
 //! Wiring shared by every command that shows a page: listener, readers, signals.
 
-use std::net::SocketAddr;
+use std::net::{Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
 use std::sync::Arc;
 
@@ -102,7 +102,11 @@ pub(super) fn announce(address: SocketAddr, mode: Mode) {
         Mode::Replay => "a replay, not the sea",
         Mode::Demo => "an invented day, not the sea",
     };
-    tracing::info!("page at http://{address}/ ({what}); stop with ctrl-c");
+    let mut here = address;
+    if here.ip().is_unspecified() {
+        here.set_ip(Ipv4Addr::LOCALHOST.into());
+    }
+    tracing::info!("page at http://{here}/ ({what}); stop with ctrl-c");
 }
 
 /// Plays `items` paced and shows them, until a signal.

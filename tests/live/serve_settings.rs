@@ -1,6 +1,7 @@
-//! The built daemon with its settings changed over HTTP while it runs.
+//! The built daemon: its settings changed over HTTP while it runs, its name on the network.
 
 use std::io::{BufRead, BufReader};
+use std::net::{Ipv4Addr, UdpSocket};
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
@@ -147,4 +148,53 @@ async fn the_daemon_takes_new_settings_saves_them_and_starts_with_them_again() {
         .await
         .unwrap();
     assert_eq!(area(&state["rig"]), "1.55");
+}
+
+/// Asks everybody on the network for the address behind a name: header, one question of type A
+/// (1), class IN (1) with the wish for a direct answer (RFC 6762, 5.4 and 18.12).
+fn who_is(name: &str) -> std::io::Result<Vec<u8>> {
+    let mut question = vec![0, 0, 0, 0, 0, 1, 0, 0, 0, 0, 0, 0];
+    for label in [name, "local"] {
+        question.push(label.len() as u8);
+        question.extend(label.bytes());
+    }
+    question.extend([0, 0, 1, 0x80, 1]);
+    let socket = UdpSocket::bind((Ipv4Addr::UNSPECIFIED, 0))?;
+    socket.set_read_timeout(Some(Duration::from_millis(500)))?;
+    socket.send_to(&question, (Ipv4Addr::new(224, 0, 0, 251), 5353))?;
+    let mut answer = vec![0; 1500];
+    let length = socket.recv(&mut answer).unwrap_or(0);
+    answer.truncate(length);
+    Ok(answer)
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn phones_find_the_daemon_by_its_name() {
+    let name = format!("skimwatch-{}", std::process::id());
+    if let Err(why) = who_is(&name) {
+        eprintln!("SKIPPED: this computer has no network for multicast ({why})");
+        return;
+    }
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("boat.toml");
+    let demo = include_str!("../../config/demo.toml");
+    let text = format!(
+        "{demo}\n[[feed]]\nname = \"bridge\"\nkind = \"udp\"\nbind = \"127.0.0.1:0\"\n\n[serve]\nbind = \"0.0.0.0:0\"\nmdns_name = \"{name}\"\n"
+    );
+    std::fs::write(&path, text).unwrap();
+    let _daemon = Daemon::start(&path);
+    let end = Instant::now() + Duration::from_secs(30);
+    loop {
+        let answer = who_is(&name).unwrap();
+        // An answer (first bit of the flags) that brings at least one record (RFC 1035, 4.1.1).
+        if answer.len() > 12 && answer[2] & 0x80 != 0 && answer[7] > 0 {
+            assert!(
+                answer
+                    .windows(name.len())
+                    .any(|part| part == name.as_bytes())
+            );
+            break;
+        }
+        assert!(Instant::now() < end, "nobody answers to {name}.local");
+    }
 }

@@ -25,6 +25,9 @@ async fn accessible_in_every_state_and_look() {
     for page in ["/", "/helm", "/rig", "/v1/docs"] {
         browser.open(&format!("{}{page}", room.base)).await;
         tokio::time::sleep(Duration::from_millis(700)).await;
+        browser
+            .run("document.querySelectorAll('details').forEach(part => { part.open = true; })")
+            .await;
         let load = serde_json::json!({"expression": checker});
         browser.devtools("Runtime.evaluate", load).await;
         for moment in MOMENTS {

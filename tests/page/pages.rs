@@ -262,7 +262,10 @@ async fn lines_out_are_set_on_the_rig_page() {
     browser.screen(390, 844).await;
     browser.open(&format!("{}/rig", room.base)).await;
     browser.wait(LIVE).await;
-    assert!(browser.text("#rig-table").await.contains("area_m2"));
+    browser.tap("#rig summary").await;
+    browser
+        .wait("document.getElementById('rig-table').innerText.includes('area_m2')")
+        .await;
     let feeds = browser.text("#feeds-table").await;
     assert!(
         feeds.contains("masthead") && feeds.contains("bad-checksum 3"),
