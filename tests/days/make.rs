@@ -180,7 +180,7 @@ fn trimmed(mut script: Script, dice: &mut Dice) -> Option<Script> {
     };
     let mut out_m = trim_m(script.heading_rad, 0.0, dice.between(0.15, 0.4))?;
     script.main_line_m = Some(out_m);
-    let by_the_clock = dice.chance(0.65);
+    let by_the_clock = dice.chance(0.7);
     let mut heading_rad = script.heading_rad;
     let mut moves = Vec::new();
     for (i, turn) in script.turns.iter().enumerate() {
@@ -240,6 +240,13 @@ fn said(script: &Script, played: &Played, dice: &mut Dice) -> Vec<(f64, CrewInpu
     }
     let mut at_s = dice.between(15.0, 30.0);
     while at_s < DAY_S {
+        // Hands on the reel do not tap.
+        if let Some(busy) = script.moves.iter().find(|hand| {
+            (hand.start_s - 2.0..=hand.start_s + hand.over_s + 5.0).contains(&at_s)
+        }) {
+            at_s = busy.start_s + busy.over_s + dice.between(10.0, 40.0);
+            continue;
+        }
         said.push((at_s, CrewInput::Bait(seen(played, at_s, dice))));
         if dice.chance(0.5) {
             let row = row_at(played, at_s);
