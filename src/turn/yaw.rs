@@ -21,8 +21,6 @@ const GUARD_S: f64 = 4.0;
 const YOUNG_S: f64 = 15.0;
 /// ... so only a departure beyond any sea's yaw counts as a turn.
 const YOUNG_FAR_RAD: f64 = 0.17;
-/// A single reading of the rate says little: a turn that seems to end for one of them has not.
-const SMOOTH_S: f64 = 1.5;
 /// T that no boat of this kind has is not believed.
 const TIME_CONSTANT_RANGE_S: (f64, f64) = (0.4, 12.0);
 
@@ -35,9 +33,7 @@ pub(super) struct Turning {
     pub from_rad: f64,
     /// Turned so far, signed.
     pub turned_rad: f64,
-    /// Rate along the turn, its noise smoothed over [`SMOOTH_S`].
-    pub along_rad_s: f64,
-    /// Greatest of those so far, positive.
+    /// Greatest rate so far, positive.
     pub peak_rad_s: f64,
     /// The helm seems to be back: only the rate that is on is left.
     pub ending: bool,
@@ -136,7 +132,6 @@ impl YawWatch {
             return;
         };
         let at = vessel.at;
-        let dt_s = self.last.map_or(0.0, |(before, _)| at.seconds_since(before));
         let (heading_rad, difference_rate) = match self.last {
             None => (reading.value, 0.0),
             Some((before, heading)) => {
@@ -156,7 +151,7 @@ impl YawWatch {
         self.last = Some((at, heading_rad));
         self.follow_rudder(vessel);
         match self.turning {
-            Some(turning) => self.go_on(at, dt_s, turning, settings),
+            Some(turning) => self.go_on(at, turning, settings),
             None => self.look_for_turn(at, settings),
         }
     }
@@ -218,7 +213,6 @@ impl YawWatch {
                     begun: at.plus_seconds(-since),
                     from_rad: mean,
                     turned_rad: off,
-                    along_rad_s: self.rate_rad_s.abs(),
                     peak_rad_s: self.rate_rad_s.abs(),
                     ending: false,
                 });
@@ -237,14 +231,11 @@ impl YawWatch {
         }
     }
 
-    fn go_on(&mut self, at: Millis, dt_s: f64, mut turning: Turning, settings: &TurnSettings) {
+    fn go_on(&mut self, at: Millis, mut turning: Turning, settings: &TurnSettings) {
         turning.turned_rad = self.heading_rad - turning.from_rad;
-        let reading = self
+        let along = self
             .rate_rad_s
             .copysign(self.rate_rad_s * turning.turned_rad);
-        let share = 1.0 - (-dt_s.max(0.0) / SMOOTH_S).exp();
-        turning.along_rad_s += share * (reading - turning.along_rad_s);
-        let along = turning.along_rad_s;
         turning.peak_rad_s = turning.peak_rad_s.max(along);
         let elapsed = at.seconds_since(turning.begun);
         let helm_back = self
@@ -253,8 +244,8 @@ impl YawWatch {
         turning.ending = elapsed > 2.0
             && (along < 0.7 * turning.peak_rad_s
                 || (helm_back && along < 0.9 * turning.peak_rad_s));
-        if turning.ending && reading > 0.1 * turning.peak_rad_s {
-            self.tail.push((elapsed, reading.ln()));
+        if turning.ending && along > 0.1 * turning.peak_rad_s {
+            self.tail.push((elapsed, along.ln()));
         } else if !turning.ending {
             self.tail.clear();
         }
@@ -343,8 +334,7 @@ impl YawWatch {
             return self.usual_rate_rad_s(settings);
         };
         let elapsed = at.seconds_since(turning.begun).max(1.0);
-        let slow_s = self.time_constant_s(settings) + SMOOTH_S;
-        let risen = 1.0 - (-elapsed / slow_s).exp();
+        let risen = 1.0 - (-elapsed / self.time_constant_s(settings)).exp();
         (turning.peak_rad_s / risen).min(15f64.to_radians())
     }
 }

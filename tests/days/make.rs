@@ -241,9 +241,11 @@ fn said(script: &Script, played: &Played, dice: &mut Dice) -> Vec<(f64, CrewInpu
     let mut at_s = dice.between(15.0, 30.0);
     while at_s < DAY_S {
         // Hands on the reel do not tap.
-        if let Some(busy) = script.moves.iter().find(|hand| {
-            (hand.start_s - 2.0..=hand.start_s + hand.over_s + 5.0).contains(&at_s)
-        }) {
+        if let Some(busy) = script
+            .moves
+            .iter()
+            .find(|hand| (hand.start_s - 2.0..=hand.start_s + hand.over_s + 5.0).contains(&at_s))
+        {
             at_s = busy.start_s + busy.over_s + dice.between(10.0, 40.0);
             continue;
         }
