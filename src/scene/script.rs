@@ -469,15 +469,20 @@ pub fn play(script: &Script) -> Result<Played, SceneError> {
             crew.push((t_s, CrewInput::Bait(bait_state(sample.immersion))));
             next_report_s = Some(at_s + every_s);
         }
-        panel.write(
-            &Instant {
-                t_s,
-                boat: timeline.boat(t_s),
-                wind: timeline.wind(t_s),
-            },
-            &mut rng,
-            &mut lines,
-        );
+        // Instruments quicker than the truth's rows write in between.
+        let looks = (STEP_S * script.instruments.rate_hz).ceil().max(1.0) as u32;
+        for look in 0..looks {
+            let t_s = t_s + STEP_S * f64::from(look) / f64::from(looks);
+            panel.write(
+                &Instant {
+                    t_s,
+                    boat: timeline.boat(t_s),
+                    wind: timeline.wind(t_s),
+                },
+                &mut rng,
+                &mut lines,
+            );
+        }
     }
     crew.sort_by(|a, b| a.0.total_cmp(&b.0));
     for (sequence, (t_s, input)) in (1..).zip(crew) {

@@ -1,0 +1,386 @@
+//! Makes labelled recordings of invented days for `skimwatch score`.
+//!
+//!     cargo run --release --example days -- tuning|testing FIRST COUNT DIR
+//!
+//! Every day has a seed of its own; those for tuning and those for testing never meet. The rig
+//! that the crew believes (`DIR/believed.toml`, a copy of config/demo.toml) is the same on all
+//! days; what truly hangs there, the air, the instruments, the turns and the crew are drawn anew
+//! for each day, apart from it. All ranges below are invented; those of what a crew gets wrong
+//! follow issue 4: kite 20 %, wind profile, line, biased masthead.
+//!
+//! A day is 11 minutes with up to five turns, told ahead or not. A crew "by the clock" trims the
+//! main line some time after each turn, whatever the bait does; the other crews never touch it.
+//! What they tell is wrong: line counts by 5 %, moves by 10 %, one tap in twenty.
+
+use std::error::Error;
+use std::fmt::Write as _;
+use std::path::Path;
+
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use skimwatch::decode::{BaitState, CrewInput, Line, encode_crew};
+use skimwatch::feed::{FeedName, RawSentence};
+use skimwatch::record::recorded_line;
+use skimwatch::rig::{Conditions, Current, MainLine, Rig, RigParameters, Wind, steady};
+use skimwatch::scene::{
+    Gusts, Instruments, Played, Script, ScriptMove, ScriptTurn, Shift, TruthRow, play,
+};
+use skimwatch::settings;
+use skimwatch::time::Millis;
+use skimwatch::units::{degrees, degrees_per_second, metres};
+
+const BELIEVED: &str = include_str!("../../config/demo.toml");
+/// 2026-06-01T08:00:00Z, invented.
+const START: Millis = Millis(1_780_300_800_000);
+const DAY_S: f64 = 660.0;
+/// Draws of a day that cannot be fished are thrown away, so many at most.
+const TRIES: u64 = 40;
+/// Pace of hands with the main line, m/s.
+const HANDS_MPS: f64 = 0.8;
+
+type Outcome<T> = Result<T, Box<dyn Error>>;
+
+struct Dice(ChaCha8Rng);
+
+impl Dice {
+    fn between(&mut self, low: f64, high: f64) -> f64 {
+        low + (high - low) * self.0.random::<f64>()
+    }
+
+    /// Normal (Box and Muller, 1958), cut at two standard deviations.
+    fn about(&mut self, mean: f64, sd: f64) -> f64 {
+        let u: f64 = 1.0 - self.0.random::<f64>();
+        let v: f64 = self.0.random();
+        let z = (-2.0 * u.ln()).sqrt() * (std::f64::consts::TAU * v).cos();
+        mean + sd * z.clamp(-2.0, 2.0)
+    }
+
+    fn chance(&mut self, p: f64) -> bool {
+        self.0.random::<f64>() < p
+    }
+
+    fn one_of<T: Copy>(&mut self, list: &[T]) -> T {
+        list[self.0.random_range(0..list.len())]
+    }
+}
+
+/// What truly hangs there.
+fn true_rig(believed: &RigParameters, dice: &mut Dice) -> RigParameters {
+    let mut rig = believed.clone();
+    rig.kite.cl *= dice.between(0.8, 1.2);
+    rig.kite.cd *= dice.between(0.8, 1.2);
+    rig.bait.wet_drag_area_m2 *= dice.between(0.7, 1.3);
+    rig.main_line.diameter_m *= dice.between(0.9, 1.1);
+    rig.kite_line.diameter_m *= dice.between(0.9, 1.1);
+    rig.marker.diameter_m *= dice.between(0.9, 1.1);
+    rig
+}
+
+/// A day as it truly goes, and what is told of its turns.
+fn script(believed: &RigParameters, seed: u64, dice: &mut Dice) -> Option<Script> {
+    let wind_from_rad = dice.between(0.0, std::f64::consts::TAU);
+    let off_bow_rad = dice.between(65.0, 120.0).to_radians() * dice.one_of(&[-1.0, 1.0]);
+    let wind = Wind {
+        speed_10m_mps: dice.between(6.0, 10.5),
+        from_rad: wind_from_rad,
+        shear_exponent: dice.between(0.06, 0.17),
+    };
+    let mut turns = Vec::new();
+    let (mut at_s, mut off_rad) = (dice.between(60.0, 95.0), 0.0_f64);
+    let many = dice.one_of(&[3, 4, 4, 5]);
+    while turns.len() < many && at_s < DAY_S - 110.0 {
+        let size = dice
+            .one_of(&[15.0, 25.0, 40.0, 60.0, 75.0, 90.0_f64])
+            .to_radians();
+        // Back toward the day's course sooner or later.
+        let by_rad = if off_rad.abs() > 0.6 {
+            -size.copysign(off_rad)
+        } else {
+            size * dice.one_of(&[-1.0, 1.0])
+        };
+        off_rad += by_rad;
+        let rate_rad_s = dice.one_of(&[1.5, 2.0, 3.0, 4.0, 6.0_f64]).to_radians();
+        turns.push(ScriptTurn {
+            start_s: at_s,
+            by_rad,
+            rate_rad_s,
+            yaw_time_s: dice.between(1.5, 4.0),
+            announced_s: dice.chance(0.55).then(|| dice.between(15.0, 35.0)),
+        });
+        at_s += size / rate_rad_s + dice.between(90.0, 150.0);
+    }
+    let gusty = dice.between(0.0, 1.0);
+    let script = Script {
+        start: START,
+        duration_s: DAY_S,
+        seed,
+        rig: true_rig(believed, dice),
+        wind,
+        gusts: Gusts {
+            speed_share: 0.03 + 0.07 * gusty,
+            speed_time_s: dice.between(6.0, 12.0),
+            direction_rad: (1.5 + 3.0 * gusty).to_radians(),
+            direction_time_s: dice.between(15.0, 25.0),
+        },
+        shifts: if dice.chance(0.5) {
+            vec![Shift {
+                start_s: dice.between(100.0, 500.0),
+                over_s: dice.between(20.0, 90.0),
+                by_rad: dice.between(-15.0, 15.0).to_radians(),
+                speed_factor: dice.between(0.88, 1.14),
+            }]
+        } else {
+            Vec::new()
+        },
+        current: Current {
+            set_rad: dice.between(0.0, std::f64::consts::TAU),
+            drift_mps: dice.between(0.0, 0.3),
+        },
+        boat_speed_mps: dice.between(2.3, 3.6),
+        heading_rad: wind_from_rad + off_bow_rad,
+        kite_line_m: dice.between(70.0, 110.0),
+        main_line_m: None,
+        turns,
+        moves: Vec::new(),
+        says: Vec::new(),
+        bait_reports_every_s: None,
+        instruments: Instruments {
+            // As in the settings: a crew measures it once, with a tape.
+            sensor_height_m: 9.0,
+            wind_angle_bias_rad: dice.between(-5.0, 5.0).to_radians(),
+            wind_angle_noise_rad: dice.between(0.5, 2.0).to_radians(),
+            wind_speed_noise_share: dice.between(0.01, 0.04),
+            heading_noise_rad: dice.between(0.2, 0.8).to_radians(),
+            rate_noise_rad_s: dice.between(0.1, 0.5).to_radians(),
+            rate_hz: dice.one_of(&[1.0, 1.0, 5.0]),
+        },
+    };
+    trimmed(script, dice)
+}
+
+/// The same, trimmed at the start and, by a crew that works by the clock, after each turn. `None`
+/// when one of the headings cannot be fished.
+fn trimmed(mut script: Script, dice: &mut Dice) -> Option<Script> {
+    let rig = Rig::new(&script.rig).ok()?;
+    let trim_m = |heading_rad: f64, at_s: f64, immersion: f64| {
+        let mut wind = script.wind;
+        for shift in script.shifts.iter().filter(|shift| shift.start_s < at_s) {
+            wind.from_rad += shift.by_rad;
+            wind.speed_10m_mps *= shift.speed_factor;
+        }
+        let conditions = Conditions {
+            wind,
+            current: script.current,
+            boat_speed_mps: script.boat_speed_mps,
+            heading_rad,
+            kite_line_out_m: script.kite_line_m,
+        };
+        let settled = steady(&rig, &conditions, MainLine::Immersion(immersion), None).ok()?;
+        (settled.main_line_m < 260.0).then_some(settled.main_line_m)
+    };
+    let mut out_m = trim_m(script.heading_rad, 0.0, dice.between(0.15, 0.4))?;
+    script.main_line_m = Some(out_m);
+    let by_the_clock = dice.chance(0.7);
+    let mut heading_rad = script.heading_rad;
+    let mut moves = Vec::new();
+    for (i, turn) in script.turns.iter().enumerate() {
+        heading_rad += turn.by_rad;
+        let until_s = script.turns.get(i + 1).map_or(DAY_S, |next| next.start_s);
+        let wanted_m = trim_m(heading_rad, turn.start_s, dice.between(0.15, 0.4))?;
+        let start_s = turn.start_s
+            + (turn.by_rad / turn.rate_rad_s).abs()
+            + dice.one_of(&[5.0, 25.0, 45.0, 60.0]);
+        let by_m = (wanted_m - out_m).round();
+        let over_s = by_m.abs() / HANDS_MPS;
+        if by_the_clock && by_m != 0.0 && start_s + over_s < until_s - 10.0 {
+            out_m += by_m;
+            moves.push(ScriptMove {
+                start_s,
+                line: Line::Main,
+                by_m,
+                over_s,
+                told: true,
+            });
+        }
+    }
+    script.moves = moves;
+    Some(script)
+}
+
+/// What the crew says, with its errors.
+fn said(script: &Script, played: &Played, dice: &mut Dice) -> Vec<(f64, CrewInput)> {
+    let main_m = script.main_line_m.unwrap_or_default();
+    let mut said = vec![(
+        2.0,
+        CrewInput::LinesOut {
+            kite: Some(metres(script.kite_line_m * dice.about(1.0, 0.03))),
+            main: Some(metres(main_m * dice.about(1.0, 0.05))),
+        },
+    )];
+    for turn in &script.turns {
+        if let Some(ahead_s) = turn.announced_s {
+            said.push((
+                turn.start_s - ahead_s,
+                CrewInput::Turn {
+                    by: degrees(turn.by_rad.to_degrees()),
+                    rate: degrees_per_second(turn.rate_rad_s.to_degrees()),
+                    in_s: ahead_s + dice.about(0.0, 1.5),
+                },
+            ));
+        }
+    }
+    for hand in &script.moves {
+        said.push((
+            hand.start_s + hand.over_s,
+            CrewInput::Moved {
+                line: hand.line,
+                by: metres(hand.by_m * dice.about(1.0, 0.1)),
+            },
+        ));
+    }
+    let mut at_s = dice.between(15.0, 30.0);
+    while at_s < DAY_S {
+        // Hands on the reel do not tap.
+        if let Some(busy) = script
+            .moves
+            .iter()
+            .find(|hand| (hand.start_s - 2.0..=hand.start_s + hand.over_s + 5.0).contains(&at_s))
+        {
+            at_s = busy.start_s + busy.over_s + dice.between(10.0, 40.0);
+            continue;
+        }
+        said.push((at_s, CrewInput::Bait(seen(played, at_s, dice))));
+        if dice.chance(0.5) {
+            let row = row_at(played, at_s);
+            said.push((
+                at_s + 1.0,
+                CrewInput::Elevation(degrees(dice.about(row.kite_elevation_deg, 4.0).round())),
+            ));
+        }
+        at_s += dice.between(45.0, 140.0);
+    }
+    said.sort_by(|a, b| a.0.total_cmp(&b.0));
+    said
+}
+
+fn row_at(played: &Played, at_s: f64) -> TruthRow {
+    let row = played
+        .truth
+        .series
+        .get((2.0 * at_s) as usize)
+        .copied()
+        .unwrap_or_default();
+    TruthRow {
+        t_s: row[0],
+        bait_height_m: row[1],
+        immersion: row[2],
+        kite_elevation_deg: row[3],
+        heading_deg_true: row[4],
+        main_line_out_m: row[5],
+    }
+}
+
+/// State of the bait as a crew would name it, one time in twenty wrongly.
+fn seen(played: &Played, at_s: f64, dice: &mut Dice) -> BaitState {
+    let immersion = row_at(played, at_s).immersion;
+    let (is, wrong) = if immersion <= 0.0 {
+        (
+            BaitState::Airborne,
+            [BaitState::Skipping, BaitState::Dragging],
+        )
+    } else if immersion >= 0.7 {
+        (
+            BaitState::Dragging,
+            [BaitState::Skipping, BaitState::Airborne],
+        )
+    } else {
+        (
+            BaitState::Skipping,
+            [BaitState::Airborne, BaitState::Dragging],
+        )
+    };
+    if dice.chance(0.05) {
+        dice.one_of(&wrong)
+    } else {
+        is
+    }
+}
+
+fn recording(script: &Script, played: &Played, dice: &mut Dice) -> Outcome<String> {
+    let (crew, instruments) = (FeedName::crew(), FeedName::new("instruments")?);
+    let mut lines: Vec<(Millis, &FeedName, String)> = played
+        .lines
+        .iter()
+        .filter(|(_, line)| !line.starts_with("$P"))
+        .map(|(at, line)| (*at, &instruments, line.clone()))
+        .collect();
+    for (sequence, (t_s, input)) in (1..).zip(said(script, played, dice)) {
+        lines.push((
+            script.start.plus_seconds(t_s),
+            &crew,
+            encode_crew(&input, sequence),
+        ));
+    }
+    lines.sort_by_key(|line| line.0);
+    Ok(lines
+        .into_iter()
+        .map(|(at, feed, line)| recorded_line(at, feed, &RawSentence::own(line)))
+        .collect())
+}
+
+/// The first draw of this seed that can be fished to the end.
+fn day(believed: &RigParameters, seed: u64) -> Outcome<(Script, Played, Dice, u64)> {
+    for attempt in 0..TRIES {
+        let mut dice = Dice(ChaCha8Rng::seed_from_u64(seed * TRIES + attempt));
+        if let Some(script) = script(believed, seed, &mut dice)
+            && let Ok(played) = play(&script)
+        {
+            return Ok((script, played, dice, attempt));
+        }
+    }
+    Err(format!("seed {seed}: {TRIES} draws, none can be fished").into())
+}
+
+fn main() -> Outcome<()> {
+    let arguments: Vec<String> = std::env::args().skip(1).collect();
+    let [set, first, count, dir] = arguments.as_slice() else {
+        return Err("give: tuning|testing FIRST COUNT DIR".into());
+    };
+    let base = match set.as_str() {
+        "tuning" => 1_000,
+        "testing" => 500_000,
+        other => return Err(format!("set {other:?}: tuning or testing").into()),
+    };
+    let (first, count): (u64, u64) = (first.parse()?, count.parse()?);
+    let dir = Path::new(dir);
+    std::fs::create_dir_all(dir)?;
+    std::fs::write(dir.join("believed.toml"), BELIEVED)?;
+    let believed = settings::parse(BELIEVED, "config/demo.toml")?
+        .rig
+        .parameters;
+    for number in first..first + count {
+        let (script, played, mut dice, thrown) = day(&believed, base + number)?;
+        let name = format!("{set}-{number:03}.nmea");
+        std::fs::write(dir.join(&name), recording(&script, &played, &mut dice)?)?;
+        std::fs::write(
+            dir.join(format!("{name}.truth.json")),
+            serde_json::to_string(&played.truth)?,
+        )?;
+        let mut words = format!(
+            "{name}: wind {:.1} m/s, {} Hz, {} moves, {thrown} draws thrown away; turns",
+            script.wind.speed_10m_mps,
+            script.instruments.rate_hz,
+            script.moves.len(),
+        );
+        for turn in &script.turns {
+            let told = if turn.announced_s.is_some() {
+                ""
+            } else {
+                " untold"
+            };
+            write!(words, " {:+.0}{told}", turn.by_rad.to_degrees())?;
+        }
+        println!("{words}");
+    }
+    Ok(())
+}
