@@ -349,7 +349,8 @@ async fn settings_changed_on_the_way_take_effect_and_their_recording_gives_the_s
     let posts = running.posts.clone();
     tokio::spawn(async move {
         tokio::time::sleep(Duration::from_secs(6)).await;
-        let changes = [("rig.kite.area_m2", "1.4"), ("rig.bait.mass_kg", "0.32")];
+        // More kite and less bait than the line out is for: the turn surely lifts the bait.
+        let changes = [("rig.kite.area_m2", "1.7"), ("rig.bait.mass_kg", "0.25")];
         for (index, (key, value)) in changes.into_iter().enumerate() {
             let change = SettingChange {
                 key: key.to_owned(),
