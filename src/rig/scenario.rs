@@ -227,9 +227,31 @@ pub enum ScenarioError {
     /// Not JSON, a wrong type or an unknown key; the message names line and column.
     #[error("the scenario cannot be read: {0}")]
     Json(#[from] serde_json::Error),
+    /// A list where named keys belong: it would be read as values in order, by accident.
+    #[error(
+        "the scenario cannot be read: {place} is a list; write {{\"key\": value}} with the keys' names"
+    )]
+    List {
+        /// Key, or the whole.
+        place: String,
+    },
     /// Numbers out of range.
     #[error("the scenario is refused: {}", .0.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
     Refused(Vec<RigError>),
+}
+
+/// Where the first list stands, if there is one: a scenario has none.
+fn list_in(value: &serde_json::Value) -> Option<String> {
+    match value {
+        serde_json::Value::Array(_) => Some("the whole".to_owned()),
+        serde_json::Value::Object(keys) => keys.iter().find_map(|(key, value)| {
+            list_in(value).map(|inner| match inner.as_str() {
+                "the whole" => key.clone(),
+                _ => format!("{key}.{inner}"),
+            })
+        }),
+        _ => None,
+    }
 }
 
 impl Scenario {
@@ -238,6 +260,10 @@ impl Scenario {
     /// # Errors
     /// Names line and column of what cannot be read, or key, value and range of what is refused.
     pub fn from_json(text: &str) -> Result<Self, ScenarioError> {
+        let value: serde_json::Value = serde_json::from_str(text)?;
+        if let Some(place) = list_in(&value) {
+            return Err(ScenarioError::List { place });
+        }
         let s: Self = serde_json::from_str(text)?;
         s.check().map_err(ScenarioError::Refused)?;
         Ok(s)
@@ -443,6 +469,23 @@ impl Timeline for ScenarioTimeline<'_> {
         LinesOut {
             kite_m: self.scenario.kite_line.out_m,
             main_m: self.main_line_m,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lists_are_refused_by_name() {
+        for (text, place) in [
+            ("[]", "the whole"),
+            (r#"{"kite": [1.3, 0.35]}"#, "kite"),
+            (r#"{"rod_tips": {"main": []}}"#, "rod_tips.main"),
+        ] {
+            let error = Scenario::from_json(text).unwrap_err().to_string();
+            assert!(error.contains(&format!(": {place} is a list")), "{error}");
         }
     }
 }
