@@ -35,7 +35,7 @@ fn listen_s(text: &str) -> Result<f64, String> {
 #[derive(Debug, Default)]
 struct Heard {
     kinds: BTreeMap<String, (u64, &'static str)>,
-    sentences: u64,
+    usable: u64,
 }
 
 pub(super) fn check(arguments: &CheckArguments) -> Result<(), Failure> {
@@ -89,10 +89,12 @@ async fn listen(feeds: &[Feed], seconds: f64) -> Vec<String> {
     let end = tokio::time::Instant::now() + Duration::from_secs_f64(seconds);
     while let Ok(Some(arrival)) = tokio::time::timeout_at(end, arrivals.recv()).await {
         let (decoder, heard) = heard.entry(arrival.feed.as_str().to_owned()).or_default();
-        heard.sentences += 1;
         let verdict = match decoder.decode(&arrival.sentence.text) {
             Ok(decoded) if decoded.is_void() => "says nothing (empty or not valid)",
-            Ok(_) => "understood",
+            Ok(_) => {
+                heard.usable += 1;
+                "understood"
+            }
             Err(reject) => reject.cause(),
         };
         let entry = heard
@@ -127,7 +129,7 @@ async fn listen(feeds: &[Feed], seconds: f64) -> Vec<String> {
                 counters.bad_tag
             );
         }
-        if heard.sentences == 0 {
+        if heard.usable == 0 {
             silent.push(name.to_owned());
         }
     }
