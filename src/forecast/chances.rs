@@ -124,9 +124,19 @@ pub(super) fn chances(
             .filter_map(|f| onset_s(&f.trace, kind, settings).map(|onset| (onset, f.weight)))
             .collect();
         let chance = share(futures, kind, settings);
+        let total: f64 = futures.iter().map(|f| f.weight).sum();
+        let now: f64 = onsets
+            .iter()
+            .filter(|(onset, _)| *onset <= 0.0)
+            .fold(0.0, |sum, (_, weight)| sum + weight);
         Chance {
             kind,
             chance,
+            so_now: if total > 0.0 {
+                (now / total).min(chance)
+            } else {
+                0.0
+            },
             onset_s: (!onsets.is_empty()).then(|| band(onsets)),
             chance_with_plan: with_plan.map(|futures| share(futures, kind, settings)),
         }

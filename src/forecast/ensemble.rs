@@ -25,6 +25,12 @@ const FEW: f64 = 0.4;
 pub(super) const UNDO_S: f64 = 16.0;
 /// A report with less chance than this from all members together contradicts them.
 const CONTRADICTED: f64 = 0.12;
+/// ... and so does one that leaves the weight on less than this share of them.
+const COLLAPSED: f64 = 0.1;
+/// Chance that a rig of which only the line out is known is not trimmed. Own judgement.
+const UNTRIMMED: f64 = 0.2;
+/// Immersion that hands trim to, and its spread from crew to crew. Own judgement.
+const TRIMMED: (f64, f64) = (0.25, 0.10);
 /// Share of the weight given to rescued members: before and after the first anchor.
 const RESCUED: (f64, f64) = (0.6, 0.25);
 
@@ -60,6 +66,8 @@ pub(super) enum Report {
     Bearing(f64),
     /// Main line counted afresh.
     MainCount(f64),
+    /// A rig is out and nobody has said more: most crews have trimmed it.
+    Trimmed,
 }
 
 impl Ensemble {
@@ -203,7 +211,9 @@ impl Ensemble {
             member.log_weight += log;
         }
         self.fresh.push((at, report, logs));
-        if expected < CONTRADICTED && matches!(report, Report::Bait(_)) {
+        let square: f64 = self.weights().iter().map(|w| w * w).sum();
+        let few = square * COLLAPSED * self.members.len() as f64 > 1.0;
+        if (expected < CONTRADICTED || few) && matches!(report, Report::Bait(_)) {
             Heard::Contradicts
         } else if expected < 0.6 {
             Heard::Moved
@@ -387,6 +397,15 @@ fn chance_of(member: &Member, report: Report, now: &Now<'_>) -> f64 {
                 / member.recent.len() as f64;
             let wrong = doubt.wrong_report;
             (1.0 - wrong) * share + 0.5 * wrong
+        }
+        Report::Trimmed => {
+            let off = (last.immersion - TRIMMED.0) / TRIMMED.1;
+            let share = if last.immersion > 0.0 {
+                (-0.5 * off * off).exp()
+            } else {
+                0.0
+            };
+            (1.0 - UNTRIMMED) * share + 0.5 * UNTRIMMED
         }
         Report::Elevation(seen) => eye(seen, last.elevation_rad),
         Report::Bearing(seen) => eye(seen, last.off_astern_rad),

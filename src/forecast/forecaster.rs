@@ -416,6 +416,9 @@ impl Forecaster {
                 speed_mps: now.speed_mps,
             });
         }
+        if before.is_none() {
+            ensemble.weigh(at, Report::Trimmed, &now);
+        }
         if self.hear(at, deck, &mut ensemble, &now) {
             self.lessons = self.lessons.saturating_add(1);
             self.taught_at = Some(at);

@@ -49,6 +49,8 @@ pub struct Chance {
     pub kind: ChanceKind,
     /// Share of the members (weighted) in which it happens, 0..1.
     pub chance: f64,
+    /// Share of the members in which it is so already, 0..`chance`.
+    pub so_now: f64,
     /// Seconds from `made_at` to onset, over the members in which it happens; `None` when none.
     pub onset_s: Option<Band>,
     /// The same chance with the line plan carried out; `None` when there is no plan.

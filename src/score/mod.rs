@@ -64,10 +64,16 @@
 //! rate)), none when the base rate is 0 or 1. A reliability bin is 10 % wide ([0, 10), ...,
 //! [90, 100]); its gap is observed frequency - mean chance.
 //!
+//! What is asked is whether it *begins*, and samples made while it is on are left out; so is what
+//! the forecast holds for on already, in all sets but *whole*: the chance that counts there is
+//! (chance x share - on already) / (1 - on already), with the share of the onsets as below (1 for
+//! the full horizon). That the forecast took the bait for flying while it skipped is blamed in
+//! *whole* and in the advisories.
+//!
 //! **Interventions.** A forecast speaks of the lines as they are and the turns it can know. When
 //! hands then move a line, or a turn begins that nobody had told when the forecast was made, the
 //! sea answers another question. So there are three sets:
-//! - *whole*: every sample as it is. Blames the forecast for what hands and untold turns did.
+//! - *whole*: every sample as it is, and the whole chance. Blames the forecast for what hands and untold turns did.
 //! - *censored*: drops a sample when hands move a line (either one, 0.5 m or more) or such a turn
 //!   begins in its horizon, before the event if there is one. Mends that, but what it drops are
 //!   always samples without an event: the frequencies that are left are too high. Where hands move

@@ -9,7 +9,7 @@ use super::taps::{self, Said};
 use super::truth::Truth;
 use crate::advice::{Advisory, Outcome};
 use crate::decode::{CrewInput, Decoder, Observation};
-use crate::forecast::{Band, Forecast};
+use crate::forecast::{Band, Chance, Forecast};
 use crate::time::Millis;
 
 /// What one replay said. Revisions, forecasts and crew inputs may be fed one kind after the other;
@@ -39,7 +39,7 @@ struct Spell {
 struct Made {
     at: Millis,
     horizon_s: f64,
-    chances: Vec<(Trouble, f64, Option<Band>)>,
+    chances: Vec<(Trouble, Chance)>,
 }
 
 impl Tally {
@@ -92,7 +92,7 @@ impl Tally {
             chances: forecast
                 .chances
                 .iter()
-                .filter_map(|c| Some((Trouble::of_chance(c.kind)?, c.chance, c.onset_s)))
+                .filter_map(|c| Trouble::of_chance(c.kind).map(|trouble| (trouble, *c)))
                 .collect(),
         });
     }
@@ -298,7 +298,7 @@ fn judge_chances(made: &Made, first: Millis, labels: &Labels, rules: &Rules, mar
     let made_s = made.at.seconds_since(first);
     let horizon_end_s = made_s + made.horizon_s;
     let cut_s = intervention_s(made_s, labels);
-    for (trouble, chance, onset) in &made.chances {
+    for (trouble, chance) in &made.chances {
         let marks = marks.chances(*trouble);
         if labels.on_at(*trouble, made_s).is_some() {
             marks.on_already += 1;
@@ -315,16 +315,27 @@ fn judge_chances(made: &Made, first: Millis, labels: &Labels, rules: &Rules, mar
             .map(|e| e.onset_s)
             .fold(f64::INFINITY, f64::min);
         let came = onset_s <= horizon_end_s;
-        marks.whole.add(*chance, came);
+        marks.whole.add(chance.chance, came);
         if cut_s > horizon_end_s.min(onset_s) {
-            marks.censored.add(*chance, came);
+            marks.censored.add(begins(chance, 1.0), came);
         }
         let window_s = (cut_s - made_s).min(made.horizon_s);
         if window_s >= rules.least_window_s.min(made.horizon_s) {
-            let until = chance * onset_share(onset.as_ref(), window_s, made.horizon_s);
-            marks.shortened.add(until, onset_s <= made_s + window_s);
+            let share = onset_share(chance.onset_s.as_ref(), window_s, made.horizon_s);
+            marks
+                .shortened
+                .add(begins(chance, share), onset_s <= made_s + window_s);
         }
     }
+}
+
+/// Chance that it begins, given that it is not so already, with this share of its onsets.
+fn begins(chance: &Chance, share: f64) -> f64 {
+    let not_now = 1.0 - chance.so_now;
+    if not_now < 1e-6 {
+        return chance.chance;
+    }
+    ((chance.chance * share - chance.so_now) / not_now).clamp(0.0, 1.0)
 }
 
 /// The first moment after `made_s` at which a line moves or a turn begins that nobody had told;
@@ -400,6 +411,24 @@ mod tests {
             p90: 0.0,
         };
         assert!(onset_share(Some(&now), 1.0, 120.0) >= 0.9);
+    }
+
+    #[test]
+    fn what_is_on_already_does_not_count_as_beginning() {
+        let chance = |chance: f64, so_now: f64| Chance {
+            kind: crate::forecast::ChanceKind::BaitAirborne,
+            chance,
+            so_now,
+            onset_s: None,
+            chance_with_plan: None,
+        };
+        // 60 of 100 at all, 50 of them now: of the other 50, 10 begin.
+        assert!((begins(&chance(0.6, 0.5), 1.0) - 0.2).abs() < 1e-12);
+        assert_eq!(begins(&chance(0.6, 0.0), 0.5), 0.3);
+        // A cut before any later onset leaves nothing.
+        assert_eq!(begins(&chance(0.6, 0.5), 0.5), 0.0);
+        // All say it is on: nothing is taken from the blame.
+        assert_eq!(begins(&chance(1.0, 1.0), 1.0), 1.0);
     }
 
     #[test]

@@ -75,6 +75,7 @@ fn forecast(now_s: f64, said: Said) -> Forecast {
         chances: vec![Chance {
             kind: said.kind,
             chance: said.chance,
+            so_now: 0.0,
             onset_s: Some(Band {
                 p10: 0.8 * onset_s,
                 p50: onset_s,

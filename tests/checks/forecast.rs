@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use skimwatch::decode::{BaitState, Line};
 use skimwatch::forecast::{ChanceKind, Forecast, ForecastSettings, Forecaster, NoForecast};
-use skimwatch::rig::RigParameters;
+use skimwatch::rig::{Conditions, Current, MainLine, Rig, RigParameters, Wind, steady};
 use skimwatch::turn::{TurnSettings, TurnWatch};
 use skimwatch::vessel::{DeckNow, Missing, Quantity, VesselNow};
 
@@ -313,4 +313,75 @@ fn a_tap_taken_back_weighs_nothing() {
         chance(&back, kind),
         chance(&never, kind)
     );
+}
+
+/// Main line that the forecast takes for the trimmed one on this heading, less the true one, after
+/// the crew has said these states a quarter of a minute apart. The true kite has a lift that is off
+/// by `factor`, and the true rig hangs trimmed, a quarter under. First the error of the believed
+/// rig by itself, then that of the forecast.
+fn steady_error_m(factor: f64, states: &[BaitState]) -> (f64, f64) {
+    let conditions = Conditions {
+        wind: Wind {
+            speed_10m_mps: 8.2,
+            from_rad: 0.0,
+            shear_exponent: 0.11,
+        },
+        current: Current::default(),
+        boat_speed_mps: 3.0,
+        heading_rad: 90f64.to_radians(),
+        kite_line_out_m: KITE_M,
+    };
+    let trim_m = |rig: &RigParameters| {
+        let rig = Rig::new(rig).unwrap();
+        steady(&rig, &conditions, MainLine::Immersion(0.25), None)
+            .unwrap()
+            .main_line_m
+    };
+    let believed = RigParameters::default();
+    let mut truth = believed.clone();
+    truth.kite.cl *= factor;
+    let (true_m, believed_m) = (trim_m(&truth), trim_m(&believed));
+    let mut watch = Watch::new(small(), 90.0);
+    watch.deck = deck(KITE_M, true_m);
+    watch.on(3, 0.0);
+    let mut last = None;
+    for state in states {
+        watch.says(*state);
+        last = Some(watch.on(17, 0.0));
+    }
+    let forecast = last.unwrap();
+    let straight_on = forecast
+        .fan
+        .iter()
+        .min_by(|a, b| a.turn_deg.abs().total_cmp(&b.turn_deg.abs()))
+        .unwrap();
+    (
+        believed_m - true_m,
+        straight_on.main_line_change_m.unwrap_or(f64::INFINITY),
+    )
+}
+
+#[test]
+fn three_honest_taps_cut_the_error_of_a_wrong_kite_below_a_third() {
+    for factor in [0.8, 1.2] {
+        let (was_m, is_m) = steady_error_m(factor, &[BaitState::Skipping; 3]);
+        println!("kite x {factor}: {was_m:.1} m, after three taps {is_m:.1} m");
+        assert!(is_m.abs() < was_m.abs() / 3.0, "{was_m} and {is_m}");
+    }
+}
+
+#[test]
+fn a_wrong_tap_among_ten_does_not_double_the_error() {
+    for wrong in [BaitState::Airborne, BaitState::Dragging] {
+        let mut states = [BaitState::Skipping; 10];
+        let (was_m, honest_m) = steady_error_m(0.8, &states);
+        states[5] = wrong;
+        let (_, misled_m) = steady_error_m(0.8, &states);
+        println!("{wrong:?}: {was_m:.1} m, {honest_m:.1} m, with a wrong tap {misled_m:.1} m");
+        // An error of a metre cannot be told from none: a metre moves the bait by millimetres.
+        assert!(
+            misled_m.abs() < 2.0 * honest_m.abs().max(1.0),
+            "{wrong:?}: {honest_m} and {misled_m}"
+        );
+    }
 }

@@ -128,6 +128,7 @@ pub fn forecast(now_s: f64, kind: ChanceKind, chance: f64, onset_s: f64) -> Fore
         chances: vec![Chance {
             kind,
             chance,
+            so_now: 0.0,
             onset_s: Some(Band {
                 p10: onset_s,
                 p50: onset_s + 10.0,
