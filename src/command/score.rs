@@ -4,13 +4,14 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 use indicatif::ProgressBar;
+use serde::Serialize;
 use tokio_util::sync::CancellationToken;
 
 use super::Failure;
 use super::logs::{lines, open_logs};
 use crate::drive::{LogLine, Pace, Replay, TimeBase};
 use crate::engine::{Engine, Mode};
-use crate::score::{Marks, Report, Rules, Tally, Truth, reliability_svg};
+use crate::score::{Detail, Marks, Report, Rules, Tally, Truth, reliability_svg};
 use crate::settings::{self, Settings};
 
 /// Options of `score`.
@@ -29,6 +30,9 @@ pub(super) struct ScoreArguments {
     /// Write the picture of reliability here.
     #[arg(long, value_name = "FILE.svg")]
     picture: Option<PathBuf>,
+    /// Write every event, advisory and chance as it is judged here, one JSON object a line.
+    #[arg(long, value_name = "FILE.jsonl")]
+    details: Option<PathBuf>,
 }
 
 pub(super) fn score(arguments: &ScoreArguments) -> Result<(), Failure> {
@@ -39,14 +43,27 @@ pub(super) fn score(arguments: &ScoreArguments) -> Result<(), Failure> {
         ..Rules::default()
     };
     let mut marks = Marks::new();
+    let mut details = String::new();
     for log in &arguments.logs {
-        marks.merge(&score_one(log, &settings, &rules)?);
+        marks.merge(&score_one(log, &settings, &rules, |detail| {
+            let named = Named {
+                log: &log.display().to_string(),
+                detail,
+            };
+            if arguments.details.is_some()
+                && let Ok(line) = serde_json::to_string(&named)
+            {
+                details.push_str(&line);
+                details.push('\n');
+            }
+        })?);
+    }
+    if let Some(path) = &arguments.details {
+        write_file(path, &details)?;
     }
     let report = Report::new(&marks);
     if let Some(path) = &arguments.picture {
-        std::fs::write(path, reliability_svg(&report)).map_err(|error| {
-            Failure::unavailable(format!("cannot write {}: {error}", path.display()))
-        })?;
+        write_file(path, &reliability_svg(&report))?;
     }
     if arguments.json {
         let json = serde_json::to_string_pretty(&report).map_err(Failure::data)?;
@@ -54,6 +71,19 @@ pub(super) fn score(arguments: &ScoreArguments) -> Result<(), Failure> {
     } else {
         super::print_line(report.text().trim_end())
     }
+}
+
+/// A detail with the recording it is of.
+#[derive(Serialize)]
+struct Named<'a> {
+    log: &'a str,
+    #[serde(flatten)]
+    detail: Detail,
+}
+
+fn write_file(path: &Path, text: &str) -> Result<(), Failure> {
+    std::fs::write(path, text)
+        .map_err(|error| Failure::unavailable(format!("cannot write {}: {error}", path.display())))
 }
 
 fn truth_beside(log: &Path) -> Result<Option<Truth>, Failure> {
@@ -72,7 +102,12 @@ fn truth_beside(log: &Path) -> Result<Option<Truth>, Failure> {
     }
 }
 
-fn score_one(log: &PathBuf, settings: &Settings, rules: &Rules) -> Result<Marks, Failure> {
+fn score_one(
+    log: &PathBuf,
+    settings: &Settings,
+    rules: &Rules,
+    tell: impl FnMut(Detail),
+) -> Result<Marks, Failure> {
     let truth = truth_beside(log)?;
     let mut engine = settings.engine().map_err(Failure::settings)?;
     engine.feeds.clear();
@@ -108,5 +143,5 @@ fn score_one(log: &PathBuf, settings: &Settings, rules: &Rules) -> Result<Marks,
     let first = end
         .first
         .ok_or_else(|| Failure::data(format!("{}: no sentence in it", log.display())))?;
-    Ok(tally.end(first, truth.as_ref(), rules))
+    Ok(tally.end_with(first, truth.as_ref(), rules, tell))
 }

@@ -175,7 +175,8 @@ pub struct LineMove {
 }
 
 /// What brought an event.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Cause {
     /// The turn with this index.
     Turn(usize),

@@ -35,14 +35,22 @@ impl Class {
 }
 
 /// What became of an advisory; in the order of the module head of `score`.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) enum Fate {
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Fate {
+    /// The event came.
     True,
+    /// Raised while the event was on.
     Late,
+    /// The turn was called off.
     Withdrawn,
+    /// The data went stale.
     Lost,
+    /// Hands moved a line against it.
     Averted,
+    /// The recording ended before its time.
     Open,
+    /// None of these.
     False,
 }
 

@@ -93,6 +93,7 @@
 //! **Skipping in turns**: share of the truth's time in the spans of its turns (as in *cause*) in
 //! which the bait neither flies nor drags, hops included.
 
+mod details;
 mod labels;
 mod marks;
 mod picture;
@@ -102,8 +103,9 @@ mod tally;
 mod taps;
 mod truth;
 
+pub use details::Detail;
 pub use labels::{Cause, Event, Labels, LineMove, Rules, Trouble, Turn};
-pub use marks::{Class, Marks};
+pub use marks::{Class, Fate, Marks};
 pub use picture::reliability_svg;
 pub use reliability::{Bin, Reliability};
 pub use report::{ChanceSet, Chances, Report, Told};

@@ -3,6 +3,7 @@
 
 use std::collections::BTreeMap;
 
+use super::details::Detail;
 use super::labels::{Cause, Event, Labels, Rules, Trouble, Turn};
 use super::marks::{Class, Fate, Marks};
 use super::taps::{self, Said};
@@ -131,6 +132,17 @@ impl Tally {
     /// taps label it.
     #[must_use]
     pub fn end(self, first: Millis, truth: Option<&Truth>, rules: &Rules) -> Marks {
+        self.end_with(first, truth, rules, |_| {})
+    }
+
+    /// The same, telling every event, advisory and chance as it is judged.
+    pub fn end_with(
+        self,
+        first: Millis,
+        truth: Option<&Truth>,
+        rules: &Rules,
+        mut tell: impl FnMut(Detail),
+    ) -> Marks {
         let said: Vec<Said> = self
             .said
             .iter()
@@ -143,10 +155,10 @@ impl Tally {
         };
         let mut marks = Marks::of_recording(&labels);
         let told: Vec<Told> = self.spells.iter().map(|s| Told::new(s, first)).collect();
-        judge_events(&told, &labels, &mut marks);
-        judge_advisories(&told, &labels, rules, &mut marks);
+        judge_events(&told, &labels, &mut marks, &mut tell);
+        judge_advisories(&told, &labels, rules, &mut marks, &mut tell);
         for made in &self.made {
-            judge_chances(made, first, &labels, rules, &mut marks);
+            judge_chances(made, first, &labels, rules, &mut marks, &mut tell);
         }
         marks
     }
@@ -217,13 +229,25 @@ fn class_of_turn(index: Option<usize>, labels: &Labels) -> Class {
     }
 }
 
-fn judge_events(told: &[Told], labels: &Labels, marks: &mut Marks) {
+fn judge_events(told: &[Told], labels: &Labels, marks: &mut Marks, tell: &mut impl FnMut(Detail)) {
     // An advisory that foretold several events gives one lead.
     let mut led = vec![false; told.len()];
     let mut events: Vec<&Event> = labels.events.iter().collect();
     events.sort_by(|a, b| a.onset_s.total_cmp(&b.onset_s));
     for event in events {
+        let mut detail = |class, detected, lead_s| {
+            tell(Detail::Event {
+                trouble: event.trouble,
+                onset_s: event.onset_s,
+                end_s: event.end_s,
+                cause: event.cause,
+                class,
+                detected,
+                lead_s,
+            });
+        };
         if matches!(event.cause, Cause::Hands | Cause::Before) {
+            detail(None, told.iter().any(|t| t.foretold(event)), None);
             continue;
         }
         let known_s = match event.cause {
@@ -240,16 +264,19 @@ fn judge_events(told: &[Told], labels: &Labels, marks: &mut Marks) {
             let from_s = known_s.map_or(advisory.raised_s, |known| advisory.raised_s.max(known));
             (!std::mem::replace(fresh, true)).then_some(event.onset_s - from_s)
         });
-        marks.event(
-            event.trouble,
-            class(event.cause, labels),
-            by.is_some(),
-            lead_s,
-        );
+        let class = class(event.cause, labels);
+        detail(Some(class), by.is_some(), lead_s);
+        marks.event(event.trouble, class, by.is_some(), lead_s);
     }
 }
 
-fn judge_advisories(told: &[Told], labels: &Labels, rules: &Rules, marks: &mut Marks) {
+fn judge_advisories(
+    told: &[Told],
+    labels: &Labels,
+    rules: &Rules,
+    marks: &mut Marks,
+    tell: &mut impl FnMut(Detail),
+) {
     for advisory in told {
         let first = labels
             .events
@@ -265,6 +292,13 @@ fn judge_advisories(told: &[Told], labels: &Labels, rules: &Rules, marks: &mut M
         } else {
             fate(advisory, labels, rules)
         };
+        tell(Detail::Advisory {
+            trouble: advisory.trouble,
+            raised_s: advisory.raised_s,
+            over_s: advisory.over.map(|(t_s, _)| t_s),
+            class,
+            fate,
+        });
         marks.advisory(advisory.trouble, class, fate);
     }
 }
@@ -294,7 +328,14 @@ fn fate(advisory: &Told, labels: &Labels, rules: &Rules) -> Fate {
     }
 }
 
-fn judge_chances(made: &Made, first: Millis, labels: &Labels, rules: &Rules, marks: &mut Marks) {
+fn judge_chances(
+    made: &Made,
+    first: Millis,
+    labels: &Labels,
+    rules: &Rules,
+    marks: &mut Marks,
+    tell: &mut impl FnMut(Detail),
+) {
     let made_s = made.at.seconds_since(first);
     let horizon_end_s = made_s + made.horizon_s;
     let cut_s = intervention_s(made_s, labels);
@@ -320,12 +361,22 @@ fn judge_chances(made: &Made, first: Millis, labels: &Labels, rules: &Rules, mar
             marks.censored.add(begins(chance, 1.0), came);
         }
         let window_s = (cut_s - made_s).min(made.horizon_s);
-        if window_s >= rules.least_window_s.min(made.horizon_s) {
+        let until = (window_s >= rules.least_window_s.min(made.horizon_s)).then(|| {
             let share = onset_share(chance.onset_s.as_ref(), window_s, made.horizon_s);
-            marks
-                .shortened
-                .add(begins(chance, share), onset_s <= made_s + window_s);
+            (begins(chance, share), onset_s <= made_s + window_s)
+        });
+        if let Some((chance, came)) = until {
+            marks.shortened.add(chance, came);
         }
+        tell(Detail::Chance {
+            trouble: *trouble,
+            made_s,
+            chance: chance.chance,
+            so_now: chance.so_now,
+            came,
+            window_s: until.map(|_| window_s),
+            until,
+        });
     }
 }
 
