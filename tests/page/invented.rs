@@ -224,7 +224,7 @@ pub fn forecast(made_at: Millis) -> Forecast {
         turn_limit: Some(TurnLimit {
             port_deg_s: Some(2.2),
             starboard_deg_s: Some(3.6),
-            for_deg: 45.0,
+            for_deg: 40.0,
             why: "the main reel gives half a metre a second".to_owned(),
         }),
         fan: fan(),

@@ -253,6 +253,73 @@ async fn the_helm_announces_a_turn_in_two_taps_and_calls_it_off() {
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn the_helm_sees_the_living_alarm_and_says_so() {
+    if !browser_found() {
+        return;
+    }
+    let mut room = Room::open("advice", 0).await;
+    let browser = Browser::start().await;
+    browser.screen(390, 844).await;
+    browser.open(&format!("{}/helm", room.base)).await;
+    browser.wait(LIVE).await;
+    let trouble = browser.text("#trouble").await;
+    for words in [
+        "WARNING",
+        "Bait will fly",
+        "trouble in",
+        "Mate: GIVE 4 m main line",
+        "Turn to port in 26 s lifts the bait",
+        "and 1 more",
+    ] {
+        assert!(
+            trouble.replace('\u{a0}', " ").contains(words),
+            "{words} is not in\n{trouble}"
+        );
+    }
+    let seconds = "Number(document.getElementById('onset-count').textContent.match(/[0-9]+/)[0])";
+    let first = browser.run(&format!("return {seconds}")).await;
+    browser
+        .wait(&format!("{seconds} < {}", first.as_f64().unwrap()))
+        .await;
+    // Everything on the page speaks of the turn that is coming.
+    let limits = browser.text("#limits").await;
+    assert!(
+        limits.contains("Turn 40° no faster than") && limits.contains("40° in 18 s"),
+        "{limits}"
+    );
+    assert!(!limits.contains("90°"), "{limits}");
+    browser.tap("[data-turn='90']").await;
+    browser
+        .wait("document.querySelector('#turn .hint').innerText.includes('a turn of 40°')")
+        .await;
+    room.show("alarm");
+    browser
+        .wait("document.getElementById('trouble').innerText.includes('ALARM')")
+        .await;
+    assert!(browser.text("#trouble").await.contains("it is so now"));
+    browser.tap("#seen").await;
+    assert_eq!(
+        room.hear().await,
+        CrewInput::Acknowledge {
+            advisory: "bait-airborne-3".to_owned()
+        }
+    );
+    room.show_with("alarm", |now| {
+        now.advisories[0].state = AlertState::ActiveAcknowledged;
+    });
+    browser.wait("!document.getElementById('seen')").await;
+    room.show("bite");
+    browser
+        .wait("document.getElementById('trouble').innerText.includes('keeps ahead')")
+        .await;
+    room.show("calm");
+    browser
+        .wait("document.getElementById('trouble').hidden")
+        .await;
+    assert_clean(&browser, &room).await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn lines_out_are_set_on_the_rig_page() {
     if !browser_found() {
         return;

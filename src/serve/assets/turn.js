@@ -69,7 +69,10 @@ function showChoice() {
     setText(button.querySelector("small"), tooFast ? words.turn.tooFast : words.turn.rate(rate));
     button.classList.toggle("risky", Boolean(tooFast));
   }
-  setText(place.querySelector(".hint"), choice.by ? `${turnWords(choice.by)}. ${words.turn.tell}` : words.turn.choose);
+  const other = limit && Math.abs(Math.abs(choice.by) - limit.for_deg) > 5;
+  setText(place.querySelector(".hint"), choice.by
+    ? [`${turnWords(choice.by)}.`, words.turn.tell, other ? words.turn.otherTurn(Math.round(limit.for_deg)) : ""].filter(Boolean).join(" ")
+    : words.turn.choose);
 }
 
 function showAnnounced(announced) {
