@@ -35,7 +35,7 @@ pub use read::{ForecastAnswer, Health};
 pub use settings::{ServeComplaint, ServeSettings};
 pub use setup::{
     Kept, KeyProblem, SetUp, SettingEntry, SettingGrade, SettingValue, SettingsAnswer,
-    SettingsPost, SettingsRefusal,
+    SettingsPost, SettingsRefusal, StructureEntry,
 };
 pub use sources::{
     BiteZone, CrewPost, CrewUnits, LengthUnit, RigEntry, Sources, SpeedUnit, WeightUnit,

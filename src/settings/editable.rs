@@ -12,6 +12,8 @@ pub(super) enum Kind {
     Number(&'static str, f64, f64),
     /// One of some words.
     Words(&'static [&'static str]),
+    /// Free text of so many characters.
+    Text(usize),
 }
 
 /// What stands in while the file does not give the value.
@@ -29,7 +31,7 @@ pub(super) struct Editable {
     pub stand_in: Option<StandIn>,
 }
 
-const fn needed(
+pub(super) const fn needed(
     group: &'static str,
     key: &'static str,
     name: &'static str,
@@ -46,7 +48,7 @@ const fn needed(
     }
 }
 
-const fn optional(
+pub(super) const fn optional(
     group: &'static str,
     key: &'static str,
     name: &'static str,
@@ -64,11 +66,11 @@ const fn optional(
     }
 }
 
-const fn nothing(_: &Settings) -> Option<SettingValue> {
+pub(super) const fn nothing(_: &Settings) -> Option<SettingValue> {
     None
 }
 
-fn number(value: f64) -> Option<SettingValue> {
+pub(super) fn number(value: f64) -> Option<SettingValue> {
     Some(SettingValue::Number(value))
 }
 
