@@ -235,7 +235,7 @@ pub(super) const EDITABLES: &[Editable] = &[
         "rig.bait.length_m",
         "Bait length",
         Kind::Number("m", 0.1, 0.7),
-        "Nose to fork of the tail. Whatever else of the bait is not given is estimated from it.",
+        "Nose to fork of the tail. Whatever else of the bait is not given is estimated from it, with a nose weight of 85 g (common practice).",
     ),
     optional(
         BAIT,
