@@ -183,13 +183,20 @@ type Answer = Result<(StatusCode, Json<Recorded>), Problem>;
 /// Hands an input to the stamper and waits for its sequence number.
 async fn record(room: &Room, input: CrewInput) -> Answer {
     let (reply, answer) = oneshot::channel();
-    let post = super::sources::CrewPost { input, reply };
+    let at = room.snapshot().at;
+    let post = super::sources::CrewPost {
+        input: input.clone(),
+        reply,
+    };
     let outcome = match room.sources.crew.send(post).await {
         Err(_) => Err(Problem::not_taking_input("nothing takes crew inputs now")),
         Ok(()) => match answer.await {
             Err(_) => Err(Problem::not_taking_input("the input was dropped")),
             Ok(Err(why)) => Err(Problem::refused(why)),
-            Ok(Ok(sequence)) => Ok((StatusCode::ACCEPTED, Json(Recorded { sequence }))),
+            Ok(Ok(sequence)) => {
+                room.said.note(at, sequence, &input);
+                Ok((StatusCode::ACCEPTED, Json(Recorded { sequence })))
+            }
         },
     };
     room.counters.crew_input(outcome.is_ok());
@@ -267,8 +274,13 @@ pub(super) async fn bait(State(room): State<Arc<Room>>, Body(body): Body<BaitBod
 
 /// Takes an earlier input back.
 #[utoipa::path(post, path = "/v1/crew/undo", tag = "crew", request_body = UndoBody,
-    responses((status = 202, body = Recorded)))]
+    responses((status = 202, body = Recorded), (status = 404, body = Problem,
+        description = "Never said, said too long ago, or taken back already",
+        content_type = "application/problem+json")))]
 pub(super) async fn undo(State(room): State<Arc<Room>>, Body(body): Body<UndoBody>) -> Answer {
+    if !room.said.can_take_back(room.snapshot().at, body.sequence) {
+        return Err(Problem::nothing_to_undo(body.sequence));
+    }
     record(&room, CrewInput::Undo { of: body.sequence }).await
 }
 

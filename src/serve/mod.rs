@@ -18,6 +18,7 @@ mod metrics;
 mod problem;
 mod read;
 mod room;
+mod said;
 mod settings;
 mod setup;
 mod sources;

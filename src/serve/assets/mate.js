@@ -130,7 +130,7 @@ function showBaits(state) {
     button.setAttribute("aria-pressed", String(said?.value === button.dataset.bait));
   }
   setText($("bait-said"), said
-    ? words.baitSaid(words.baitSmall[said.value], words.age(-secondsUntil(said.at)))
+    ? words.baitSaid(words.baitSmall[said.value], words.ago(-secondsUntil(said.at)))
     : words.baitNever);
 }
 

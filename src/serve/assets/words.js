@@ -63,7 +63,7 @@ export const words = {
   bait: { airborne: "FLYING", skipping: "SKIPPING", dragging: "DRAGGING" },
   baitSmall: { airborne: "flying", skipping: "skipping", dragging: "dragging" },
   baitAsk: "What does the bait do now?",
-  baitSaid: (state, age) => `said ${age} ago: ${state}`,
+  baitSaid: (state, ago) => `said ${ago}: ${state}`,
   baitNever: "nobody has said yet",
   bite: "BITE",
   undo: "UNDO",
@@ -291,6 +291,7 @@ export const words = {
     problem: "The interface document could not be read",
   },
   caution: "Advice, not control. The crew on deck decides; local rules and licensed practice come first.",
+  ago: (s) => (s < 5 ? "just now" : `${words.age(s)} ago`),
   age: (s) => (s < 90 ? `${Math.round(s)} s` : s < 5400 ? `${Math.round(s / 60)} min` : `${Math.round(s / 3600)} h`),
 };
 
