@@ -12,8 +12,8 @@
 //!
 //! | word | fields after it | meaning |
 //! |---|---|---|
-//! | `LINES` | kite line m; main line m | line out now; either may be empty, not both; 0 to 2000 |
-//! | `MOVED` | `K` kite or `M` main; metres | line given (+) or taken (-); within 2000 |
+//! | `LINES` | kite line m; main line m | line out now; either may be empty, not both; 0 to 1000 |
+//! | `MOVED` | `K` kite or `M` main; metres | line given (+) or taken (-); within 1000 |
 //! | `BAIT` | `A` airborne, `S` skipping, `D` dragging | what the bait does |
 //! | `UNDO` | seq of the input taken back | |
 //! | `ELEV` | degrees, 0 to 90 | kite line above the horizon at the kite rod |

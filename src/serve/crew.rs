@@ -17,9 +17,7 @@ use super::room::Room;
 use crate::decode::{BaitState, CrewInput, GeoPosition, Line, PlanAnswer, SessionMark};
 use crate::units;
 
-/// Most line that either reel can be said to hold out.
-const LINE_MAX_M: f64 = 500.0;
-/// Most line moved in one input.
+/// Most line moved in one input: nobody winds more between two taps, a slip of the thumb may say so.
 const MOVE_MAX_M: f64 = 100.0;
 /// Longest name of a mark, in characters.
 const MARK_NAME_MAX: usize = 20;
@@ -28,10 +26,10 @@ const MARK_NAME_MAX: usize = 20;
 #[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct LinesOutBody {
-    /// Kite line, rod tip to kite: 0 to 500.
+    /// Kite line, rod tip to kite: 0 to 1000.
     #[serde(default)]
     pub kite_line_out_m: Option<f64>,
-    /// Main line, rod tip through the ring to the bait: 0 to 500.
+    /// Main line, rod tip through the ring to the bait: 0 to 1000.
     #[serde(default)]
     pub main_line_out_m: Option<f64>,
 }
@@ -236,7 +234,7 @@ pub(super) async fn lines_out(
 ) -> Answer {
     let length = |field, value: Option<f64>| {
         value
-            .map(|m| within(field, m, 0.0, LINE_MAX_M, "m").map(units::metres))
+            .map(|m| within(field, m, 0.0, units::LINE_OUT_MAX_M, "m").map(units::metres))
             .transpose()
     };
     let kite = length("kite_line_out_m", body.kite_line_out_m)?;

@@ -4,6 +4,7 @@
 
 use super::Settings;
 use crate::serve::{LengthUnit, SettingValue, SpeedUnit, WeightUnit};
+use crate::units::LINE_OUT_MAX_M;
 
 /// What a value may be.
 #[derive(Debug, Clone, Copy)]
@@ -322,7 +323,7 @@ pub(super) const EDITABLES: &[Editable] = &[
         START,
         "rig.out_at_start.kite_m",
         "Kite line at the start",
-        Kind::Number("m", 10.0, 600.0),
+        Kind::Number("m", 10.0, LINE_OUT_MAX_M),
         "Kite line out when the bait first skips; counts from the next start of fishing. Without it the crew is asked. What is out now is set above.",
         nothing,
     ),
@@ -330,7 +331,7 @@ pub(super) const EDITABLES: &[Editable] = &[
         START,
         "rig.out_at_start.main_m",
         "Main line at the start",
-        Kind::Number("m", 10.0, 600.0),
+        Kind::Number("m", 10.0, LINE_OUT_MAX_M),
         "Main line out when the bait first skips; counts from the next start of fishing. Without it the crew is asked. What is out now is set above.",
         nothing,
     ),

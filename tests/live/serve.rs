@@ -242,7 +242,7 @@ async fn what_is_out_of_range_names_field_and_cure_and_goes_nowhere() {
             "/v1/crew/lines-out",
             r#"{"kite_line_out_m": -1}"#,
             "kite_line_out_m",
-            "0 to 500",
+            "0 to 1000",
         ),
         (
             "/v1/crew/moved",

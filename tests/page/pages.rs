@@ -331,11 +331,12 @@ async fn lines_out_are_set_on_the_rig_page() {
     browser.wait(LIVE).await;
     browser.tap("#rig summary").await;
     browser
-        .wait("document.getElementById('rig-table').innerText.includes('area_m2')")
+        .wait("document.getElementById('rig-table').innerText.includes('Kite area')")
         .await;
+    assert!(browser.text("#rig-table").await.contains("1.1\u{a0}m²"));
     let feeds = browser.text("#feeds-table").await;
     assert!(
-        feeds.contains("masthead") && feeds.contains("bad-checksum 3"),
+        feeds.contains("masthead") && feeds.contains("bad checksum 3"),
         "{feeds}"
     );
     browser.tap("#set-lines").await;
@@ -352,10 +353,10 @@ async fn lines_out_are_set_on_the_rig_page() {
         }
     );
     // What is refused is said with its cure.
-    browser.type_into("#out-kite", "900").await;
+    browser.type_into("#out-kite", "1900").await;
     browser.tap("#set-lines").await;
     browser
-        .wait("document.getElementById('undo').innerText.includes('0 to 500')")
+        .wait("document.getElementById('undo').innerText.includes('0 to 1000')")
         .await;
     assert_own_host(&browser, &room.base).await;
 }

@@ -233,7 +233,7 @@ export const words = {
   },
   rigPage: {
     title: "All that the model reckons with",
-    explain: "In SI units, under the names of the settings file; own values, presets and estimates together.",
+    explain: "In SI units; own values, presets and estimates together. In brackets the name in the settings file.",
     none: "The program was given no rig to show",
     feeds: "Feeds",
     feed: "Feed",
