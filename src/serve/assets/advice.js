@@ -61,8 +61,14 @@ export function count() {
     setText(start, s > 0 ? words.inSeconds(s) : words.now);
   }
   const onset = $("onset-count");
-  if (onset && first) {
+  const short = $("trouble-count");
+  if (first) {
     const s = first.onset_at ? Math.ceil(secondsUntil(first.onset_at)) : 0;
-    setText(onset, s > 0 ? words.onset(s) : words.onsetNow);
+    if (onset) {
+      setText(onset, s > 0 ? words.onset(s) : words.onsetNow);
+    }
+    if (short) {
+      setText(short, s > 0 ? words.inSeconds(s) : words.now);
+    }
   }
 }

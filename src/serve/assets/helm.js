@@ -1,7 +1,7 @@
 // The helm's page: how fast the boat may turn, what a turn would do, and announcing one.
 
 import { acknowledge, actionLine, count, pressing, rank, unseen } from "./advice.js";
-import { boat, watch } from "./link.js";
+import { boat, secondsUntil, watch } from "./link.js";
 import { asks, drawFan } from "./draw.js";
 import { $, length, lengthUnit, lookButtons, make, rebuild, side, startPage, turnWords } from "./parts.js";
 import { choice, startTurn, watchChoice } from "./turn.js";
@@ -20,16 +20,14 @@ function order(action) {
 }
 
 function trouble(advisory, more) {
-  const rest = advisory.actions.slice(0, 2);
   return [
     rank(advisory),
-    make("p", { class: "figure", id: "onset-count" }),
-    ...rest.map((action) => make("p", { class: "tail" }, ...order(action))),
+    make("div", { class: "beside" },
+      make("p", { class: "figure", id: "trouble-count" }),
+      unseen(advisory) ? make("button", { class: "deck", id: "seen", on: () => acknowledge(advisory) }, words.seen) : null),
+    ...advisory.actions.slice(0, 2).map((action) => make("p", { class: "order" }, ...order(action))),
     make("p", { class: "why" }, advisory.cause),
     more ? make("p", { class: "odds" }, make("small", {}, words.more(more))) : null,
-    unseen(advisory)
-      ? make("div", { class: "row" }, make("button", { class: "deck", id: "seen", on: () => acknowledge(advisory) }, words.seen))
-      : null,
   ];
 }
 
@@ -61,16 +59,24 @@ function limitColumn(name, rate, limit) {
     limit && rate ? make("p", { class: "tail" }, words.turn.takes(Math.round(limit.for_deg), Math.round(limit.for_deg / rate))) : null);
 }
 
+/** Whether the bait is out of trim already: the limits are reckoned from one that skips. */
+function isOutOfTrim() {
+  const first = pressing(boat.state);
+  return ["bait-airborne", "bait-dragging"].includes(first?.kind)
+    && (!first.onset_at || secondsUntil(first.onset_at) <= 0);
+}
+
 function showLimits() {
   const limit = boat.forecast?.turn_limit ?? null;
+  const untrimmed = isOutOfTrim();
   const reasons = boat.state && !boat.forecast ? boat.reasons : [];
   const title = limit ? words.turn.limitFor(Math.round(limit.for_deg)) : words.turn.limit;
-  rebuild($("limits"), [limit, reasons, boat.state === null], () => [
+  rebuild($("limits"), [limit, reasons, boat.state === null, untrimmed], () => [
     make("h2", {}, boat.state ? title : words.connectingWhy),
     make("div", { class: "sides" },
       limitColumn(`◀ ${words.turn.port}`, limit?.port_deg_s, limit),
       limitColumn(`${words.turn.starboard} ▶`, limit?.starboard_deg_s, limit)),
-    limit ? make("p", { class: "tail" }, words.turn.limitHands) : null,
+    limit ? make("p", { class: "order" }, untrimmed ? words.turn.limitTrim : words.turn.limitHands) : null,
     limit ? make("p", { class: "why" }, limit.why) : null,
     ...reasons.map((reason) => make("p", { class: "why" }, `${words.noForecast}: ${reason}`)),
   ]);

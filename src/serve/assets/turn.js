@@ -86,6 +86,7 @@ function showAnnounced(announced) {
     }
     return ahead ? make("p", { class: "announced what" }) : null;
   });
+  announced.hidden = !announced.firstChild;
   const what = announced.querySelector(".what");
   if (what && turn) {
     const s = Math.round(secondsUntil(turn.starts_at));
