@@ -267,7 +267,7 @@ async fn the_helm_sees_the_living_alarm_and_says_so() {
         "WARNING",
         "Bait will fly",
         " s\n\nSEEN",
-        "Mate: GIVE 4 m main line",
+        "s: GIVE 4 m main line over 8 s",
         "Turn to port in 26 s lifts the bait",
         "and 1 more",
     ] {
@@ -566,6 +566,63 @@ async fn a_structure_is_added_changed_and_taken_out_on_the_rig_page() {
         serde_json::Value::Null
     );
     assert_own_host(&browser, &room.base).await;
+}
+
+/// A browser opens only a few connections to a host; pages left behind must not sit on them.
+#[tokio::test(flavor = "multi_thread")]
+async fn going_to_and_fro_between_pages_starves_none() {
+    if !browser_found() {
+        return;
+    }
+    let room = Room::open("advice", 0).await;
+    let browser = Browser::start().await;
+    let quick = Duration::from_secs(5);
+    browser.open(&room.base).await;
+    for _ in 0..4 {
+        for page in ["Helm", "Rig", "Mate"] {
+            browser.wait_for(LIVE, quick).await;
+            browser
+                .run(&format!(
+                    "[...document.querySelectorAll('#bar a')].find(a => a.innerText === '{page}').click()"
+                ))
+                .await;
+            let there = format!("document.title.endsWith('{}')", page.to_lowercase());
+            browser.wait_for(&there, quick).await;
+        }
+    }
+    browser.open(&format!("{}/rig", room.base)).await;
+    browser
+        .wait_for("document.querySelector('.setting')", quick)
+        .await;
+    browser.run("history.back()").await;
+    browser
+        .wait_for("document.title.endsWith('mate')", quick)
+        .await;
+    browser.wait_for(LIVE, quick).await;
+    room.show("calm");
+    browser
+        .wait_for(
+            "document.getElementById('card').innerText.includes('NOTHING TO DO')",
+            quick,
+        )
+        .await;
+    // The room notices within a beat that a reader has gone.
+    let end = std::time::Instant::now() + quick;
+    loop {
+        let metrics = reqwest::get(format!("{}/metrics", room.base)).await;
+        let metrics = metrics.unwrap().text().await.unwrap();
+        let readers: f64 = metrics
+            .lines()
+            .filter(|line| line.starts_with("skimwatch_stream_readers{"))
+            .map(|line| line.rsplit(' ').next().unwrap().parse::<f64>().unwrap())
+            .sum();
+        if readers == 1.0 {
+            break;
+        }
+        assert!(std::time::Instant::now() < end, "{readers} readers");
+        tokio::time::sleep(Duration::from_millis(100)).await;
+    }
+    assert_clean(&browser, &room).await;
 }
 
 #[tokio::test(flavor = "multi_thread")]

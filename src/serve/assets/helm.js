@@ -11,9 +11,9 @@ import { words } from "./words.js";
 function order(action) {
   switch (action.do) {
     case "move_line":
-      return [make("b", {}, words.mateDoes), ` ${actionLine(action)}, `, make("b", { id: "start-count" })];
+      return [words.mateDoes, make("span", { id: "start-count" }), `: ${actionLine(action)}`];
     case "limit_turn":
-      return [make("b", {}, words.helmDoes), ` ${actionLine(action)}`];
+      return [`${words.helmDoes} ${actionLine(action)}`];
     default:
       return [actionLine(action)];
   }

@@ -29,7 +29,7 @@ function adviceCard(advisory) {
       advisory.chance === null ? null : make("b", {}, words.chance(percent(advisory.chance))),
       make("span", { id: "onset-count" }),
       advisory.chance_basis ? make("small", {}, advisory.chance_basis) : null),
-    rest.length ? make("ul", { class: "rest" }, ...rest.map((action) => make("li", {}, `${words.then} ${actionLine(action)}`))) : null,
+    rest.length ? make("ul", { class: "rest" }, ...rest.map((action) => make("li", {}, action.do === "see" ? actionLine(action) : `${words.then} ${actionLine(action)}`))) : null,
     advisory.without_action ? make("p", { class: "without" }, `${words.without} ${advisory.without_action}`) : null,
     make("div", { class: "row" },
       first?.do === "move_line" ? make("button", { class: "deck strong", id: "done", on: () => answerPlan("done") }, words.done) : null,

@@ -22,7 +22,7 @@ export const words = {
   slower: "TURN SLOWER",
   slowerThan: (rate, d, s) => `${rate}°/s at most: ${d}° takes ${s} s`,
   atMost: (rate) => `${rate}°/s at most`,
-  mateDoes: "Mate:",
+  mateDoes: "Mate, ",
   helmDoes: "Helm:",
   more: (n) => `and ${n} more: see the mate's page`,
   look: "LOOK",
