@@ -338,7 +338,7 @@ async fn lines_out_are_set_on_the_rig_page() {
     browser
         .wait("document.getElementById('rig-table').innerText.includes('Kite area')")
         .await;
-    assert!(browser.text("#rig-table").await.contains("1.1\u{a0}m²"));
+    assert!(browser.text("#rig-table").await.contains("1.1 m²"));
     let feeds = browser.text("#feeds-table").await;
     assert!(
         feeds.contains("masthead") && feeds.contains("bad checksum 3"),

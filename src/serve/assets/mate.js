@@ -105,7 +105,7 @@ function showPlan(state) {
       `, ${words.over(Math.round(step.over_s))}`,
       step.cranks ? ` (${words.cranks(Math.round(step.cranks))})` : ""))),
     boat.forecast.plan.shortfall ? make("p", {}, boat.forecast.plan.shortfall) : null,
-    make("div", { class: "row" },
+    steps.length > 0 && make("div", { class: "row" },
       ...(moveFirst ? ["half", "other"] : ["done", "half", "other"]).map((answer) =>
         make("button", { class: "deck", on: () => answerPlan(answer) }, words[answer]))),
   ]);
