@@ -137,8 +137,10 @@ impl Problem {
             StatusCode::NOT_FOUND,
             "urn:skimwatch:problem:nothing-to-undo",
             "Nothing to take back",
-            format!("nothing said in the last {UNDO_WINDOW_S} s has the number {sequence}"),
-            "send the sequence of the answer in time, and once; later say what is so now (seen, silence and start of fishing cannot be taken back)",
+            format!(
+                "input number {sequence} was not said in the last {UNDO_WINDOW_S} s, or is taken back already"
+            ),
+            "say again what is so now; a program names the sequence of an answer once and in time, and not that of seen, silence or fishing",
         )
     }
 

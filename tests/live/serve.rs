@@ -359,7 +359,12 @@ async fn only_what_was_said_lately_is_taken_back_and_once() {
         .unwrap();
     let problem: Value = serde_json::from_slice(&bytes).unwrap();
     assert_eq!(problem["type"], "urn:skimwatch:problem:nothing-to-undo");
-    assert!(problem["detail"].as_str().unwrap().contains("number 3"));
+    assert!(
+        problem["detail"]
+            .as_str()
+            .unwrap()
+            .contains("number 3 was not said")
+    );
     let bait = || CrewInput::Bait(BaitState::Dragging);
     for expected in [bait(), CrewInput::Undo { of: 1 }, bait()] {
         assert_eq!(said.recv().await, Some(expected));

@@ -558,6 +558,22 @@ async fn a_structure_is_added_changed_and_taken_out_on_the_rig_page() {
         .run("return document.querySelector(\"[data-key='boat.structure.2.name'] input\").value")
         .await;
     assert_eq!(left, "tower");
+    // A rod tip moved to the foot of an outrigger: said at the outrigger, which opens for it.
+    open("Boat").await;
+    let tip = "[data-key='boat.rod_tip_kite.aft_m'] input";
+    browser
+        .run(&format!("document.querySelector(\"{tip}\").value = ''"))
+        .await;
+    browser.type_into(tip, "-4").await;
+    browser.tap("[data-group=Boat] > .save").await;
+    says("NOT SAVED").await;
+    browser
+        .wait("document.querySelector(\"[data-key='boat.structure.1.clearance_m'] .wrong\").innerText.includes('tip of the kite rod')")
+        .await;
+    let opened = browser
+        .run("return document.querySelector(\"[data-group='boat.structure.1']\").open")
+        .await;
+    assert_eq!(opened, true);
     let answer = reqwest::get(format!("{}/v1/settings", room.base)).await;
     let answer: serde_json::Value = answer.unwrap().json().await.unwrap();
     assert_eq!(answer["structures"][1]["settings"][3]["value"], 2.0);

@@ -203,8 +203,8 @@ function save(keys, said) {
 }
 
 async function send(keys, changes, said) {
-  for (const key of keys) {
-    complain(key, "");
+  for (const wrong of /** @type {NodeListOf<HTMLElement>} */ (place.querySelectorAll(".wrong"))) {
+    wrong.hidden = true;
   }
   const got = await put("/v1/settings", changes);
   if (!got.problem) {
@@ -233,10 +233,21 @@ async function send(keys, changes, said) {
     complain(key, inTheirUnits(key, problem, cure)));
   if (marked.length && marked.length === got.problem.keys.length) {
     announce(words.setUp.refused, undefined, true);
-    place.querySelector(".wrong:not([hidden])")?.scrollIntoView({ block: "center" });
+    showWrong();
   } else {
     announce(words.failed(got.problem.detail, got.problem.cure), undefined, true);
   }
+}
+
+/** Opens whatever holds a complaint, and shows the first. */
+function showWrong() {
+  const wrongs = Array.from(place.querySelectorAll(".wrong:not([hidden])"));
+  for (const wrong of wrongs) {
+    for (let part = wrong.closest("details"); part; part = part.parentElement.closest("details")) {
+      part.open = true;
+    }
+  }
+  wrongs[0]?.scrollIntoView({ block: "center" });
 }
 
 function closeStructures() {
@@ -248,7 +259,7 @@ function closeStructures() {
 /** A range is said in the units of the page; anything else as it came. */
 function inTheirUnits(key, problem, cure) {
   const entry = entries().find((one) => one.key === key);
-  if (entry?.range && problem.startsWith("must be")) {
+  if (entry?.range && /^must be \S+ to \S+$/.test(problem)) {
     const [unit, size] = shownIn(entry);
     return `must be ${words.setUp.range(tidy(entry.range[0] / size), tidy(entry.range[1] / size), unit)}`;
   }
