@@ -10,6 +10,9 @@ use crate::vessel::IntendedTurn;
 /// A helm that goes over so long before the announced time is the announced turn all the same.
 const EARLY_S: f64 = 20.0;
 
+/// A bow that swings on so far beyond the announced heading is making another turn.
+const BEYOND_RAD: f64 = 0.25;
+
 #[derive(Debug, Clone, Copy)]
 struct Announced {
     turn: IntendedTurn,
@@ -110,6 +113,17 @@ impl CrewWatch {
                 "announced by the crew".to_owned()
             },
         })
+    }
+
+    /// Whether the bow has just come to where the announced turn leads, and is still swinging.
+    pub fn steadies(&self, yaw: &YawWatch) -> bool {
+        yaw.turning.is_some()
+            && self.announced.is_some_and(|known| {
+                known.made
+                    && known
+                        .target_rad
+                        .is_some_and(|target| (yaw.heading_rad - target).abs() < BEYOND_RAD)
+            })
     }
 
     /// Whether the turn the bow makes now is the announced one.

@@ -126,7 +126,10 @@ impl TurnWatch {
     }
 
     fn under_way(&self, at: Millis) -> Option<Intent> {
-        let turning = self.yaw.turning?;
+        let turning = self
+            .yaw
+            .turning
+            .filter(|_| !self.crew.steadies(&self.yaw))?;
         let so_far = turning.turned_rad.abs();
         let still = self.yaw.rate_rad_s.abs() * self.yaw.time_constant_s(&self.settings);
         let starts_in_s = turning.begun.seconds_since(at);

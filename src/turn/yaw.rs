@@ -21,6 +21,13 @@ const GUARD_S: f64 = 4.0;
 const YOUNG_S: f64 = 15.0;
 /// ... so only a departure beyond any sea's yaw counts as a turn.
 const YOUNG_FAR_RAD: f64 = 0.17;
+/// Rate of turn is read over this span: one reading of a noisy sensor says little.
+const RATE_SPAN_S: f64 = 2.2;
+/// Memory of how much each way of reading the rate shakes on a straight course.
+const SHAKE_S: f64 = 30.0;
+/// A turn seems to end below this share of its rate for so long, and goes on above the other.
+const ENDING: (f64, f64) = (0.65, 0.8);
+const ENDING_S: f64 = 0.9;
 /// T that no boat of this kind has is not believed.
 const TIME_CONSTANT_RANGE_S: (f64, f64) = (0.4, 12.0);
 
@@ -49,9 +56,11 @@ pub(super) struct YawWatch {
     pub heading_rad: f64,
     /// Rate now, + to starboard.
     pub rate_rad_s: f64,
+    reading: RateReading,
     /// Turn under way.
     pub turning: Option<Turning>,
     slow_since: Option<Millis>,
+    slack_since: Option<Millis>,
     tail: Vec<(f64, f64)>,
     tail_fit_s: Option<f64>,
     rudder_fit: RudderFit,
@@ -59,6 +68,60 @@ pub(super) struct YawWatch {
     rudder_off_rad: Option<f64>,
     sizes_rad: VecDeque<f64>,
     rates_rad_s: VecDeque<f64>,
+}
+
+/// Rate of turn from sensor and compass, each trusted the more the less it shakes while the
+/// course is straight.
+#[derive(Debug, Clone, Default)]
+struct RateReading {
+    /// (moment, unwrapped heading, sensor's rate).
+    lately: VecDeque<(Millis, f64, Option<f64>)>,
+    /// Mean squares on a straight course: sensor, compass.
+    shake: Option<(f64, f64)>,
+}
+
+impl RateReading {
+    /// Takes in one moment and gives the rate.
+    fn take(&mut self, at: Millis, heading_rad: f64, sensor: Option<f64>, straight: bool) -> f64 {
+        let dt_s = self
+            .lately
+            .back()
+            .map_or(0.0, |(before, ..)| at.seconds_since(*before));
+        self.lately.push_back((at, heading_rad, sensor));
+        while self
+            .lately
+            .front()
+            .is_some_and(|(t, ..)| at.seconds_since(*t) > RATE_SPAN_S)
+        {
+            self.lately.pop_front();
+        }
+        let compass = self.lately.front().and_then(|(t, heading, _)| {
+            let span_s = at.seconds_since(*t);
+            (span_s > 0.5).then(|| (heading_rad - heading) / span_s)
+        });
+        let sensed: Vec<f64> = self.lately.iter().filter_map(|(.., rate)| *rate).collect();
+        let sensor = (!sensed.is_empty()).then(|| sensed.iter().sum::<f64>() / sensed.len() as f64);
+        let (Some(sensor), Some(compass)) = (sensor, compass) else {
+            return sensor.or(compass).unwrap_or(0.0);
+        };
+        let (a, b) = self.shake.unwrap_or((1.0, 1.0));
+        if straight {
+            let share = 1.0 - (-dt_s.max(0.0) / SHAKE_S).exp();
+            self.shake = Some(match self.shake {
+                None => (sensor * sensor, compass * compass),
+                Some((a, b)) => (
+                    a + share * (sensor * sensor - a),
+                    b + share * (compass * compass - b),
+                ),
+            });
+        }
+        let total = a + b;
+        if total > 0.0 {
+            (sensor * b + compass * a) / total
+        } else {
+            0.5 * (sensor + compass)
+        }
+    }
 }
 
 /// Sums of the least-squares fit of r' on r and rudder.
@@ -132,22 +195,13 @@ impl YawWatch {
             return;
         };
         let at = vessel.at;
-        let (heading_rad, difference_rate) = match self.last {
-            None => (reading.value, 0.0),
-            Some((before, heading)) => {
-                let step = wrap_rad(reading.value - heading);
-                let dt = at.seconds_since(before);
-                (
-                    heading + step,
-                    if dt > 0.0 { step / dt } else { self.rate_rad_s },
-                )
-            }
-        };
+        let heading_rad = self.last.map_or(reading.value, |(_, heading)| {
+            heading + wrap_rad(reading.value - heading)
+        });
         self.heading_rad = heading_rad;
-        self.rate_rad_s = vessel
-            .rate_of_turn_rad_s
-            .as_ref()
-            .map_or(difference_rate, |rate| rate.value);
+        let sensor = vessel.rate_of_turn_rad_s.as_ref().map(|rate| rate.value);
+        let straight = self.turning.is_none();
+        self.rate_rad_s = self.reading.take(at, heading_rad, sensor, straight);
         self.last = Some((at, heading_rad));
         self.follow_rudder(vessel);
         match self.turning {
@@ -217,6 +271,7 @@ impl YawWatch {
                     ending: false,
                 });
                 self.slow_since = None;
+                self.slack_since = None;
                 self.tail.clear();
                 return;
             }
@@ -241,9 +296,18 @@ impl YawWatch {
         let helm_back = self
             .rudder_off_rad
             .is_some_and(|rudder| rudder.abs() < 0.035 || rudder * turning.turned_rad < 0.0);
+        let slack = along < ENDING.0 * turning.peak_rad_s
+            || (helm_back && along < 0.9 * turning.peak_rad_s);
+        if !slack {
+            self.slack_since = None;
+        }
+        let slack_s = slack.then(|| at.seconds_since(*self.slack_since.get_or_insert(at)));
         turning.ending = elapsed > 2.0
-            && (along < 0.7 * turning.peak_rad_s
-                || (helm_back && along < 0.9 * turning.peak_rad_s));
+            && if turning.ending {
+                helm_back || along < ENDING.1 * turning.peak_rad_s
+            } else {
+                slack_s.is_some_and(|s| s >= ENDING_S)
+            };
         if turning.ending && along > 0.1 * turning.peak_rad_s {
             self.tail.push((elapsed, along.ln()));
         } else if !turning.ending {
