@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::settings::AdviceSettings;
 use super::shape::{Action, Advisory, AlertState, Kind, Outcome, Priority};
-use super::threat::{Alive, Behind, Mover, Scene, Threat, threats};
+use super::threat::{Alive, Behind, Mover, Scene, Threat, denied, threats};
 use super::words;
 use crate::forecast::{Forecast, NoForecast, TurnSource};
 use crate::time::Millis;
@@ -19,6 +19,10 @@ const ACTION_STEP_S: f64 = 3.0;
 const RATE_STEP_SHARE: f64 = 0.25;
 /// Chance that counts as "it is so" when the onset is now.
 const SO_NOW: f64 = 0.5;
+/// A foreseen moment that has passed is held for so long.
+const OVERDUE_S: f64 = 10.0;
+/// ... and one nearer than this is not put off lightly.
+const NEAR_S: f64 = 8.0;
 /// How long the members must say so before it counts as happened.
 const HAPPENED_S: f64 = 3.0;
 
@@ -49,6 +53,8 @@ struct Living {
     gone_since: Option<Millis>,
     now_since: Option<Millis>,
     happened: bool,
+    /// Seen by the crew in this life.
+    seen: bool,
     silent_until: Option<Millis>,
     over_since: Option<Millis>,
 }
@@ -98,7 +104,7 @@ impl AdviceBoard {
         });
         let mut out = Vec::new();
         for threat in &found {
-            self.meet(at, threat, &mut out);
+            self.meet(at, threat, denied(&scene, threat.kind), &mut out);
         }
         let absent: Vec<Kind> = self
             .slots
@@ -191,11 +197,14 @@ impl AdviceBoard {
     }
 
     /// The threat is there.
-    fn meet(&mut self, at: Millis, threat: &Threat, out: &mut Vec<Advisory>) {
+    fn meet(&mut self, at: Millis, threat: &Threat, denied: bool, out: &mut Vec<Advisory>) {
         let settings = self.settings;
         let slot = self.slots.entry(threat.kind).or_default();
         match &mut slot.living {
             Some(living) => {
+                if denied {
+                    living.denied();
+                }
                 let seen = living.note(at, threat);
                 if let Some(revision) = living.follow(at, threat, seen, &settings) {
                     out.push(revision);
@@ -248,6 +257,10 @@ impl AdviceBoard {
             return;
         }
         let gone = at.seconds_since(*living.gone_since.get_or_insert(at));
+        let denied = denied(scene, kind);
+        if denied {
+            living.denied();
+        }
         let outcome = match kind {
             Kind::DataLost | Kind::RigUnset => Some(Outcome::Restored),
             _ if living.withdrawn(scene) => Some(Outcome::Withdrawn),
@@ -258,7 +271,7 @@ impl AdviceBoard {
                     Outcome::Lost
                 })
             }
-            _ if gone >= settings.clear_dwell_s => Some(if living.happened {
+            _ if gone >= settings.clear_dwell_s || denied => Some(if living.happened {
                 Outcome::Happened
             } else {
                 Outcome::Averted
@@ -332,15 +345,22 @@ impl Living {
             gone_since: None,
             now_since: None,
             happened: false,
+            seen: false,
             silent_until: None,
             over_since: None,
         }
     }
 
+    /// The crew sees that it is not so: what came by the model's word only has not come.
+    fn denied(&mut self) {
+        self.happened &= self.seen;
+        self.now_since = None;
+    }
+
     /// Remembers whether it has come; true when that is new.
     fn note(&mut self, at: Millis, threat: &Threat) -> bool {
-        let so =
-            threat.seen || threat.onset_at.is_none() && threat.chance.is_some_and(|c| c >= SO_NOW);
+        self.seen |= threat.seen;
+        let so = threat.seen || threat.so_now >= SO_NOW;
         if !so {
             self.now_since = None;
             return false;
@@ -352,6 +372,29 @@ impl Living {
         new
     }
 
+    /// The threat with the onset told before, while the members still allow for it: the median of
+    /// those in which it is yet to come grows later by itself.
+    fn steady(&self, at: Millis, threat: &Threat) -> Threat {
+        let mut steady = threat.clone();
+        if let (Some(told), Some(new), Some(early)) =
+            (self.shown.onset_at, threat.onset_at, threat.early_at)
+            && new > told
+            && at.seconds_since(told) < OVERDUE_S
+        {
+            // Near or overdue one member in ten is enough, further off it takes a good quarter.
+            let share = if told.seconds_since(at) < NEAR_S {
+                0.0
+            } else {
+                0.4
+            };
+            let bound = early.plus_seconds(share * new.seconds_since(early));
+            if bound <= told.max(at) {
+                steady.onset_at = Some(told);
+            }
+        }
+        steady
+    }
+
     /// Follows the threat; gives a revision when a reader would notice the difference.
     fn follow(
         &mut self,
@@ -361,12 +404,14 @@ impl Living {
         settings: &AdviceSettings,
     ) -> Option<Advisory> {
         self.gone_since = None;
+        let threat = &self.steady(at, threat);
         let mut state = self.shown.state;
         let back = self.over_since.take().is_some();
         if back {
             state = AlertState::ActiveUnacknowledged;
             self.shown.outcome = None;
             self.happened = come_true;
+            self.seen = threat.seen;
         }
         // Up at once; down only when the onset has moved well away.
         let mut priority = threat.priority.max(self.shown.priority);
@@ -404,7 +449,8 @@ impl Living {
         let Some(behind) = self.behind else {
             return false;
         };
-        if self.happened {
+        // A turn seen under way that stops short was not called off: its trouble did not come.
+        if self.happened || behind.source == TurnSource::UnderWay {
             return false;
         }
         let still = match scene.forecast {
@@ -435,7 +481,7 @@ fn fill(shown: &mut Advisory, at: Millis, threat: &Threat) {
     shown.countdown_s = countdown_s(threat.onset_at, at);
     shown.chance = threat.chance;
     shown.chance_basis.clone_from(&threat.chance_basis);
-    shown.title = words::title(threat.kind, threat.onset_at.is_none()).to_owned();
+    shown.title = words::title(threat.kind, threat.onset_at.is_none(), threat.seen).to_owned();
     shown.cause.clone_from(&threat.cause);
     shown.actions.clone_from(&threat.actions);
     shown.without_action.clone_from(&threat.without_action);

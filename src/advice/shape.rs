@@ -94,7 +94,7 @@ pub enum Action {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Outcome {
-    /// The trouble no longer threatens.
+    /// The trouble no longer threatens: hands met it, the wind changed, a turn stopped short.
     Averted,
     /// It came.
     Happened,

@@ -70,6 +70,10 @@ pub(super) struct Threat {
     pub priority: Priority,
     /// `None`: it is so now.
     pub onset_at: Option<Millis>,
+    /// When one in ten of the members in which it comes have it; `None` without a band.
+    pub early_at: Option<Millis>,
+    /// Weight of the members in which it is so now.
+    pub so_now: f64,
     pub chance: Option<f64>,
     pub chance_basis: String,
     pub cause: String,
@@ -174,6 +178,36 @@ fn tapped(scene: &Scene<'_>, state: BaitState) -> bool {
     })
 }
 
+/// Whether the crew has just seen that it is not so.
+pub(super) fn denied(scene: &Scene<'_>, kind: Kind) -> bool {
+    match kind {
+        Kind::BaitAirborne => tapped_other(scene, BaitState::Airborne),
+        Kind::BaitDragging => tapped_other(scene, BaitState::Dragging),
+        _ => false,
+    }
+}
+
+/// Whether the crew has just seen the bait do something else.
+fn tapped_other(scene: &Scene<'_>, state: BaitState) -> bool {
+    [
+        BaitState::Airborne,
+        BaitState::Skipping,
+        BaitState::Dragging,
+    ]
+    .into_iter()
+    .any(|other| other != state && tapped(scene, other))
+}
+
+/// The chance for a crew that sees it is not so now: members that hold it is are put aside.
+fn to_begin(chance: &Chance) -> Chance {
+    Chance {
+        chance: chance.begins(),
+        so_now: 0.0,
+        onset_s: chance.later_s,
+        ..*chance
+    }
+}
+
 fn bait(
     scene: &Scene<'_>,
     settings: &AdviceSettings,
@@ -193,15 +227,16 @@ fn bait(
         ),
     ] {
         let seen = tapped(scene, state);
-        let chance = scene
-            .forecast
-            .ok()
-            .and_then(|forecast| chance_of(forecast, chance_kind).map(|c| (forecast, c)));
+        let denied = denied(scene, kind);
+        let chance = scene.forecast.ok().and_then(|forecast| {
+            chance_of(forecast, chance_kind)
+                .map(|chance| (forecast, if denied { to_begin(chance) } else { *chance }))
+        });
         match chance {
             Some((forecast, chance))
                 if seen || chance.chance >= needed(settings, kind, living(kind).is_some()) =>
             {
-                let mut threat = foreseen(scene, forecast, settings, kind, chance, living(kind));
+                let mut threat = foreseen(scene, forecast, settings, kind, &chance, living(kind));
                 if seen {
                     threat.seen = true;
                     threat.onset_at = None;
@@ -249,12 +284,17 @@ pub(super) fn foreseen(
         .onset_s
         .filter(|_| !is_now(chance))
         .map(|onset| forecast.made_at.plus_seconds(onset.p50));
+    let early_at = chance
+        .onset_s
+        .map(|onset| forecast.made_at.plus_seconds(onset.p10));
     let countdown_s = onset_at.map_or(0.0, |onset| onset.seconds_since(scene.at).max(0.0));
     let (mover, cause) = cause(scene, forecast, settings, kind, alive);
     Threat {
         kind,
         priority: priority(kind, countdown_s, chance.chance, settings),
         onset_at,
+        early_at,
+        so_now: chance.so_now,
         chance: Some(chance.chance),
         chance_basis: format!("{} {}", forecast.basis, forecast.crew.note),
         cause,
@@ -411,6 +451,8 @@ fn wind_shift(
         kind: Kind::WindShift,
         priority: priority(Kind::WindShift, 0.0, 1.0, settings),
         onset_at: None,
+        early_at: None,
+        so_now: 0.0,
         chance: None,
         chance_basis: "measured wind; the line from the settled rig".to_owned(),
         cause: words::shift_cause(Kind::WindShift, shift),
@@ -450,6 +492,8 @@ fn data_lost(scene: &Scene<'_>, settings: &AdviceSettings) -> Option<Threat> {
         kind: Kind::DataLost,
         priority: priority(Kind::DataLost, 0.0, 1.0, settings),
         onset_at: None,
+        early_at: None,
+        so_now: 0.0,
         chance: None,
         chance_basis: "a fact, not a forecast".to_owned(),
         cause: told
@@ -484,6 +528,8 @@ fn rig_unset(scene: &Scene<'_>) -> Option<Threat> {
         kind: Kind::RigUnset,
         priority: Priority::Caution,
         onset_at: None,
+        early_at: None,
+        so_now: 0.0,
         chance: None,
         chance_basis: "a fact, not a forecast".to_owned(),
         cause: unset.to_owned(),

@@ -30,9 +30,12 @@ pub(super) fn slug(kind: Kind) -> &'static str {
     }
 }
 
-/// Headline.
-pub(super) fn title(kind: Kind, now: bool) -> &'static str {
+/// Headline. What nobody has seen is at most probable.
+pub(super) fn title(kind: Kind, now: bool, seen: bool) -> &'static str {
     match (kind, now) {
+        (Kind::BaitAirborne, true) if !seen => "Bait probably flying",
+        (Kind::BaitDragging, true) if !seen => "Bait probably dragging",
+        (Kind::KiteSinking, true) if !seen => "Kite probably sinking",
         (Kind::BaitAirborne, false) => "Bait will fly",
         (Kind::BaitAirborne, true) => "Bait is flying",
         (Kind::BaitDragging, false) => "Bait will drag",
@@ -205,6 +208,8 @@ pub(super) fn seen_without_forecast(kind: Kind) -> Threat {
         kind,
         priority: Priority::Alarm,
         onset_at: None,
+        early_at: None,
+        so_now: 0.0,
         chance: None,
         chance_basis: "seen by the crew; no forecast".to_owned(),
         cause: "seen by the crew".to_owned(),

@@ -129,6 +129,11 @@ pub(super) fn chances(
             .iter()
             .filter(|(onset, _)| *onset <= 0.0)
             .fold(0.0, |sum, (_, weight)| sum + weight);
+        let later: Vec<(f64, f64)> = onsets
+            .iter()
+            .copied()
+            .filter(|(onset, _)| *onset > 0.0)
+            .collect();
         Chance {
             kind,
             chance,
@@ -137,6 +142,7 @@ pub(super) fn chances(
             } else {
                 0.0
             },
+            later_s: (!later.is_empty()).then(|| band(later)),
             onset_s: (!onsets.is_empty()).then(|| band(onsets)),
             chance_with_plan: with_plan.map(|futures| share(futures, kind, settings)),
         }

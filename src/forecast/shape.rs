@@ -53,8 +53,22 @@ pub struct Chance {
     pub so_now: f64,
     /// Seconds from `made_at` to onset, over the members in which it happens; `None` when none.
     pub onset_s: Option<Band>,
+    /// The same over those in which it begins later only; `None` when none.
+    pub later_s: Option<Band>,
     /// The same chance with the line plan carried out; `None` when there is no plan.
     pub chance_with_plan: Option<f64>,
+}
+
+impl Chance {
+    /// Chance that it begins, for whoever sees that it is not so now.
+    #[must_use]
+    pub fn begins(&self) -> f64 {
+        let not_now = 1.0 - self.so_now;
+        if not_now < 1e-6 {
+            return 0.0;
+        }
+        ((self.chance - self.so_now) / not_now).clamp(0.0, 1.0)
+    }
 }
 
 /// What carries a load.

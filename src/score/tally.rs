@@ -470,6 +470,7 @@ mod tests {
             kind: crate::forecast::ChanceKind::BaitAirborne,
             chance,
             so_now,
+            later_s: None,
             onset_s: None,
             chance_with_plan: None,
         };

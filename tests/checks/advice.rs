@@ -76,6 +76,7 @@ fn forecast(now_s: f64, said: Said) -> Forecast {
             kind: said.kind,
             chance: said.chance,
             so_now: 0.0,
+            later_s: None,
             onset_s: Some(Band {
                 p10: 0.8 * onset_s,
                 p50: onset_s,
@@ -139,11 +140,25 @@ impl Day {
     }
 
     fn tick(&mut self, s: f64, said: Said) -> Vec<Advisory> {
+        self.hear(s, &forecast(s, said))
+    }
+
+    fn hear(&mut self, s: f64, forecast: &Forecast) -> Vec<Advisory> {
         let out = self
             .board
-            .update(at(s), &vessel(at(s)), &self.deck, Ok(&forecast(s, said)));
+            .update(at(s), &vessel(at(s)), &self.deck, Ok(forecast));
         self.log.extend(out.clone());
         out
+    }
+
+    /// A tick with so much of the chance for a bait that flies already.
+    fn flies(&mut self, s: f64, said: Said, so_now: f64) -> Vec<Advisory> {
+        let mut forecast = forecast(s, said);
+        for chance in &mut forecast.chances {
+            chance.so_now = so_now;
+            chance.later_s = chance.onset_s.filter(|onset| onset.p50 > 0.0);
+        }
+        self.hear(s, &forecast)
     }
 
     fn blind(&mut self, s: f64, missing: bool, since_s: f64) -> Vec<Advisory> {
@@ -216,11 +231,11 @@ fn nothing_new_makes_no_revision_and_its_countdown_runs() {
         let out = day.tick(f64::from(s), LIFTS);
         assert!(out.is_empty(), "at {s}: {out:?}");
     }
-    // Onset 3 s later, chance 5 points up: only the onset is news.
+    // Onset 10 s later, chance 5 points up: only the onset is news.
     let out = day.tick(
         45.0,
         Said {
-            onset_at_s: 63.0,
+            onset_at_s: 70.0,
             chance: 0.9,
             ..LIFTS
         },
@@ -229,7 +244,7 @@ fn nothing_new_makes_no_revision_and_its_countdown_runs() {
     assert_eq!(out[0].revision, 2);
     // Near onset it becomes an alarm, once.
     let later = Said {
-        onset_at_s: 63.0,
+        onset_at_s: 70.0,
         chance: 0.9,
         ..LIFTS
     };
@@ -238,6 +253,73 @@ fn nothing_new_makes_no_revision_and_its_countdown_runs() {
         .collect();
     assert_eq!(alarms.len(), 1, "{alarms:?}");
     assert_eq!(alarms[0].priority, Priority::Alarm);
+}
+
+#[test]
+fn an_onset_that_the_members_still_allow_for_is_not_put_off() {
+    let mut day = Day::new();
+    let mut told = Vec::new();
+    for s in 0..72 {
+        // After 56 s the median of those yet to come stays ahead, some have it at once.
+        let now_s = f64::from(s);
+        let mut forecast = forecast(
+            now_s,
+            Said {
+                onset_at_s: f64::max(60.0, now_s + 4.0),
+                ..LIFTS
+            },
+        );
+        for onset in forecast
+            .chances
+            .iter_mut()
+            .filter_map(|c| c.onset_s.as_mut())
+        {
+            onset.p10 = onset.p10.min((50.0 - now_s).max(0.0));
+        }
+        day.hear(now_s, &forecast);
+        told.extend(day.board.living().first().map(|a| a.onset_at));
+    }
+    told.dedup();
+    // Held for 10 s, then once put off.
+    assert_eq!(told.first(), Some(&Some(at(60.0))));
+    assert_eq!(told.len(), 2, "{told:?}");
+}
+
+#[test]
+fn a_bait_seen_skipping_silences_a_model_that_says_it_flies() {
+    let flies = Said {
+        onset_at_s: 0.0,
+        turn_at_s: None,
+        ..LIFTS
+    };
+    let mut day = Day::new();
+    for s in 0..20 {
+        day.flies(f64::from(s), flies, 0.8);
+    }
+    let last = day.log.last().unwrap();
+    assert_eq!(last.title, "Bait probably flying");
+    day.deck.bait = Some(tap(BaitState::Skipping, at(20.0)));
+    let out = day.flies(20.0, flies, 0.8);
+    assert_eq!(out.len(), 1, "{out:?}");
+    assert_eq!(out[0].outcome, Some(Outcome::Averted), "{:?}", out[0]);
+    for s in 21..35 {
+        let out = day.flies(f64::from(s), flies, 0.8);
+        assert!(out.is_empty(), "at {s}: {out:?}");
+    }
+    // A bait seen flying is a fact.
+    day.deck.bait = Some(tap(BaitState::Airborne, at(36.0)));
+    let out = day.flies(36.0, flies, 0.8);
+    assert_eq!(out.last().unwrap().title, "Bait is flying");
+}
+
+#[test]
+fn a_bait_that_skips_now_may_still_fly_later() {
+    let mut day = Day::new();
+    day.deck.bait = Some(tap(BaitState::Skipping, at(0.0)));
+    let out = day.flies(1.0, LIFTS, 0.1);
+    assert_eq!(out.len(), 1, "{out:?}");
+    assert_eq!(out[0].title, "Bait will fly");
+    assert!(out[0].countdown_s > 30.0);
 }
 
 #[test]

@@ -129,6 +129,7 @@ pub fn forecast(now_s: f64, kind: ChanceKind, chance: f64, onset_s: f64) -> Fore
             kind,
             chance,
             so_now: 0.0,
+            later_s: None,
             onset_s: Some(Band {
                 p10: onset_s,
                 p50: onset_s + 10.0,

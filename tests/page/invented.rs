@@ -187,6 +187,7 @@ pub fn forecast(made_at: Millis) -> Forecast {
             kind: ChanceKind::BaitAirborne,
             chance: 0.83,
             so_now: 0.0,
+            later_s: None,
             onset_s: Some(band(34.0, 4.0)),
             chance_with_plan: Some(0.07),
         }],
