@@ -32,7 +32,7 @@ const UNTRIMMED: f64 = 0.2;
 /// Immersion that hands trim to, and its spread from crew to crew. Own judgement.
 const TRIMMED: (f64, f64) = (0.25, 0.10);
 /// Share of the weight given to rescued members: before and after the first anchor.
-const RESCUED: (f64, f64) = (0.6, 0.25);
+const RESCUED: (f64, f64) = (0.6, 0.4);
 
 /// What a report did.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -1,7 +1,8 @@
 //! The demo's day: twelve invented minutes with what a day brings. No place, boat or person in it
 //! exists.
 
-use super::script::{Gusts, Instruments, SceneError, Script, ScriptMove, ScriptTurn, Shift};
+use super::play::SceneError;
+use super::script::{Gusts, Instruments, Script, ScriptMove, ScriptTurn, Shift};
 use crate::decode::{BaitState, CrewInput, Line};
 use crate::rig::{Conditions, MainLine, Rig, RigParameters, steady};
 use crate::time::Millis;

@@ -4,7 +4,8 @@ use std::f64::consts::TAU;
 
 use rand_chacha::ChaCha8Rng;
 
-use super::script::{Script, normal};
+use super::play::normal;
+use super::script::Script;
 use crate::rig::{BoatMotion, Wind};
 use crate::time::Millis;
 

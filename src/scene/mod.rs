@@ -7,10 +7,11 @@
 
 mod day;
 mod instruments;
+mod play;
 mod script;
 
 pub use day::demo_day;
+pub use play::{Played, SceneError, play};
 pub use script::{
-    Gusts, Instruments, Played, SceneError, Script, ScriptMove, ScriptTurn, Shift, Truth, TruthRow,
-    TurnTruth, play,
+    Gusts, Instruments, Script, ScriptMove, ScriptTurn, Shift, Truth, TruthRow, TurnTruth,
 };

@@ -25,8 +25,9 @@ const YOUNG_FAR_RAD: f64 = 0.17;
 const RATE_SPAN_S: f64 = 2.2;
 /// Memory of how much each way of reading the rate shakes on a straight course.
 const SHAKE_S: f64 = 30.0;
-/// A turn seems to end below this share of its rate for so long, and goes on above the other.
-const ENDING: (f64, f64) = (0.65, 0.8);
+/// A turn ends below the first share of its rate, or below the second for so long, and goes on
+/// above the third.
+const ENDING: [f64; 3] = [0.5, 0.7, 0.85];
 const ENDING_S: f64 = 0.9;
 /// T that no boat of this kind has is not believed.
 const TIME_CONSTANT_RANGE_S: (f64, f64) = (0.4, 12.0);
@@ -296,7 +297,7 @@ impl YawWatch {
         let helm_back = self
             .rudder_off_rad
             .is_some_and(|rudder| rudder.abs() < 0.035 || rudder * turning.turned_rad < 0.0);
-        let slack = along < ENDING.0 * turning.peak_rad_s
+        let slack = along < ENDING[1] * turning.peak_rad_s
             || (helm_back && along < 0.9 * turning.peak_rad_s);
         if !slack {
             self.slack_since = None;
@@ -304,9 +305,9 @@ impl YawWatch {
         let slack_s = slack.then(|| at.seconds_since(*self.slack_since.get_or_insert(at)));
         turning.ending = elapsed > 2.0
             && if turning.ending {
-                helm_back || along < ENDING.1 * turning.peak_rad_s
+                helm_back || along < ENDING[2] * turning.peak_rad_s
             } else {
-                slack_s.is_some_and(|s| s >= ENDING_S)
+                along < ENDING[0] * turning.peak_rad_s || slack_s.is_some_and(|s| s >= ENDING_S)
             };
         if turning.ending && along > 0.1 * turning.peak_rad_s {
             self.tail.push((elapsed, along.ln()));

@@ -16,8 +16,6 @@ use std::error::Error;
 use std::fmt::Write as _;
 use std::path::Path;
 
-use rand::{RngExt, SeedableRng};
-use rand_chacha::ChaCha8Rng;
 use skimwatch::decode::{BaitState, CrewInput, Line, encode_crew};
 use skimwatch::feed::{FeedName, RawSentence};
 use skimwatch::record::recorded_line;
@@ -29,7 +27,6 @@ use skimwatch::settings;
 use skimwatch::time::Millis;
 use skimwatch::units::{degrees, degrees_per_second, metres};
 
-const BELIEVED: &str = include_str!("../../config/demo.toml");
 /// 2026-06-01T08:00:00Z, invented.
 const START: Millis = Millis(1_780_300_800_000);
 const DAY_S: f64 = 660.0;
@@ -38,43 +35,12 @@ const TRIES: u64 = 40;
 /// Pace of hands with the main line, m/s.
 const HANDS_MPS: f64 = 0.8;
 
+#[path = "dice.rs"]
+mod dice;
+
+use dice::{BELIEVED, Dice, true_rig};
+
 type Outcome<T> = Result<T, Box<dyn Error>>;
-
-struct Dice(ChaCha8Rng);
-
-impl Dice {
-    fn between(&mut self, low: f64, high: f64) -> f64 {
-        low + (high - low) * self.0.random::<f64>()
-    }
-
-    /// Normal (Box and Muller, 1958), cut at two standard deviations.
-    fn about(&mut self, mean: f64, sd: f64) -> f64 {
-        let u: f64 = 1.0 - self.0.random::<f64>();
-        let v: f64 = self.0.random();
-        let z = (-2.0 * u.ln()).sqrt() * (std::f64::consts::TAU * v).cos();
-        mean + sd * z.clamp(-2.0, 2.0)
-    }
-
-    fn chance(&mut self, p: f64) -> bool {
-        self.0.random::<f64>() < p
-    }
-
-    fn one_of<T: Copy>(&mut self, list: &[T]) -> T {
-        list[self.0.random_range(0..list.len())]
-    }
-}
-
-/// What truly hangs there.
-fn true_rig(believed: &RigParameters, dice: &mut Dice) -> RigParameters {
-    let mut rig = believed.clone();
-    rig.kite.cl *= dice.between(0.8, 1.2);
-    rig.kite.cd *= dice.between(0.8, 1.2);
-    rig.bait.wet_drag_area_m2 *= dice.between(0.7, 1.3);
-    rig.main_line.diameter_m *= dice.between(0.9, 1.1);
-    rig.kite_line.diameter_m *= dice.between(0.9, 1.1);
-    rig.marker.diameter_m *= dice.between(0.9, 1.1);
-    rig
-}
 
 /// A day as it truly goes, and what is told of its turns.
 fn script(believed: &RigParameters, seed: u64, dice: &mut Dice) -> Option<Script> {
@@ -105,7 +71,7 @@ fn script(believed: &RigParameters, seed: u64, dice: &mut Dice) -> Option<Script
             by_rad,
             rate_rad_s,
             yaw_time_s: dice.between(1.5, 4.0),
-            announced_s: dice.chance(0.55).then(|| dice.between(15.0, 35.0)),
+            announced_s: (dice.between(0.0, 1.0) < 0.55).then(|| dice.between(15.0, 35.0)),
         });
         at_s += size / rate_rad_s + dice.between(90.0, 150.0);
     }
@@ -122,7 +88,7 @@ fn script(believed: &RigParameters, seed: u64, dice: &mut Dice) -> Option<Script
             direction_rad: (1.5 + 3.0 * gusty).to_radians(),
             direction_time_s: dice.between(15.0, 25.0),
         },
-        shifts: if dice.chance(0.5) {
+        shifts: if dice.between(0.0, 1.0) < 0.5 {
             vec![Shift {
                 start_s: dice.between(100.0, 500.0),
                 over_s: dice.between(20.0, 90.0),
@@ -180,7 +146,7 @@ fn trimmed(mut script: Script, dice: &mut Dice) -> Option<Script> {
     };
     let mut out_m = trim_m(script.heading_rad, 0.0, dice.between(0.15, 0.4))?;
     script.main_line_m = Some(out_m);
-    let by_the_clock = dice.chance(0.7);
+    let by_the_clock = dice.between(0.0, 1.0) < 0.7;
     let mut heading_rad = script.heading_rad;
     let mut moves = Vec::new();
     for (i, turn) in script.turns.iter().enumerate() {
@@ -250,7 +216,7 @@ fn said(script: &Script, played: &Played, dice: &mut Dice) -> Vec<(f64, CrewInpu
             continue;
         }
         said.push((at_s, CrewInput::Bait(seen(played, at_s, dice))));
-        if dice.chance(0.5) {
+        if dice.between(0.0, 1.0) < 0.5 {
             let row = row_at(played, at_s);
             said.push((
                 at_s + 1.0,
@@ -299,7 +265,7 @@ fn seen(played: &Played, at_s: f64, dice: &mut Dice) -> BaitState {
             [BaitState::Airborne, BaitState::Dragging],
         )
     };
-    if dice.chance(0.05) {
+    if dice.between(0.0, 1.0) < 0.05 {
         dice.one_of(&wrong)
     } else {
         is
@@ -331,7 +297,7 @@ fn recording(script: &Script, played: &Played, dice: &mut Dice) -> Outcome<Strin
 /// The first draw of this seed that can be fished to the end.
 fn day(believed: &RigParameters, seed: u64) -> Outcome<(Script, Played, Dice, u64)> {
     for attempt in 0..TRIES {
-        let mut dice = Dice(ChaCha8Rng::seed_from_u64(seed * TRIES + attempt));
+        let mut dice = Dice::new(seed * TRIES + attempt);
         if let Some(script) = script(believed, seed, &mut dice)
             && let Ok(played) = play(&script)
         {

@@ -1,0 +1,299 @@
+//! Makes the forecast of the moment: futures, chances, plan, fan, limits, pictures of the rig.
+
+use std::sync::Arc;
+
+use super::ready::Ready;
+use super::{Forecaster, Made, Settled};
+use crate::forecast::ahead::Ahead;
+use crate::forecast::air::Gusts;
+use crate::forecast::chances::{Weighted, bands, chances, moments_s, share};
+use crate::forecast::ensemble::Ensemble;
+use crate::forecast::fan::fan;
+use crate::forecast::future::{Course, Move, run_from};
+use crate::forecast::limit::limit;
+use crate::forecast::plan::{plan, steps};
+use crate::forecast::shape::{ChanceKind, Forecast, LinePlan, NoForecast, RigView, TurnAhead};
+use crate::forecast::strain::{clearances_ahead, loads_ahead};
+use crate::forecast::view::view;
+use crate::time::Millis;
+use crate::turn::{Outlook, TurnSource, wrap_rad};
+use crate::vessel::{DeckNow, VesselNow};
+
+/// From this chance on a plan is looked for.
+const PLAN_FROM: f64 = 0.15;
+/// Nothing hangs: said with what would help.
+const UNBALANCED: &str = "the model finds no way this kite, line and bait hang in this wind: check \
+     kite, line out and wind sensor; in very little wind the kite does not fly";
+/// A plan is searched for anew after so long; between, the last one is carried on.
+const SEARCH_S: f64 = 6.0;
+
+impl Forecaster {
+    /// Whether the last forecast still stands.
+    fn stands(&self, at: Millis, outlook: &Outlook, news: bool) -> Option<Arc<Forecast>> {
+        let made = self.made.as_ref().filter(|_| !news)?;
+        let age = at.seconds_since(made.forecast.made_at);
+        let same = match (made.ahead, key(at, outlook, self.settings.horizon_s)) {
+            (None, None) => !outlook.turning,
+            (Some((s0, t0, h0)), Some((s1, t1, h1))) => {
+                s0 == s1
+                    && t1.seconds_since(t0).abs() < 1.5
+                    && wrap_rad(h1 - h0).abs() < 0.05
+                    && age < 0.9
+            }
+            _ => false,
+        };
+        (same && (0.0..self.settings.calm_refresh_s).contains(&age))
+            .then(|| Arc::clone(&made.forecast))
+    }
+
+    pub(super) fn make(
+        &mut self,
+        at: Millis,
+        vessel: &VesselNow,
+        deck: &DeckNow,
+        outlook: &Outlook,
+        ready: &Ready,
+        news: bool,
+    ) -> Result<Arc<Forecast>, NoForecast> {
+        if let Some(standing) = self.stands(at, outlook, news) {
+            return Ok(standing);
+        }
+        let settings = self.settings;
+        let ensemble = self.ensemble.take().unwrap_or_else(|| self.first_members());
+        let structures = Arc::clone(&self.structures);
+        let ahead = Ahead::new(
+            at,
+            &settings,
+            &ensemble,
+            ready.profile,
+            ready.speed_mps,
+            self.air.spread(),
+            vessel.wind_statistics.as_ref(),
+        )
+        .minding(&structures);
+        let futures = ahead.all();
+        let turn = turn_ahead(at, outlook, ready, settings.horizon_s);
+        let for_deg = turn.map(|t| t.by_deg).filter(|by| by.abs() >= 10.0);
+        self.settle(at, &ahead, &ensemble, for_deg, news);
+        let trouble = [ChanceKind::BaitAirborne, ChanceKind::BaitDragging]
+            .into_iter()
+            .map(|kind| share(&futures, kind, &settings))
+            .fold(0.0, f64::max);
+        let planned = (trouble >= PLAN_FROM).then(|| {
+            let lines_at = deck.lines_at.unwrap_or(at);
+            let last = self.plan.take();
+            let carried = last.as_ref().filter(|(_, lines, _)| *lines == lines_at);
+            let age = carried.map_or(f64::INFINITY, |(when, ..)| at.seconds_since(*when));
+            let changed = news
+                || self
+                    .made
+                    .as_ref()
+                    .is_none_or(|made| made.ahead.is_some() != turn.is_some());
+            let search = changed || age >= SEARCH_S;
+            let passed_s = self
+                .made
+                .as_ref()
+                .map_or(0.0, |made| at.seconds_since(made.forecast.made_at));
+            let moved_on = carried.map(|(_, _, moves)| {
+                moves
+                    .iter()
+                    .map(|step| Move {
+                        start_s: (step.start_s - passed_s).max(0.0),
+                        ..*step
+                    })
+                    .collect()
+            });
+            let planned = plan(&ahead, &futures, moved_on, search);
+            (
+                planned,
+                if search {
+                    at
+                } else {
+                    carried.map_or(at, |c| c.0)
+                },
+                lines_at,
+            )
+        });
+        let Some((rig_now, rig_then)) = views(&ahead, &ensemble, vessel, at) else {
+            self.made = None;
+            self.ensemble = Some(ensemble);
+            return Err(NoForecast {
+                reasons: vec![UNBALANCED.to_owned()],
+            });
+        };
+        let t_s = moments_s(settings.horizon_s);
+        let with_plan = planned
+            .as_ref()
+            .and_then(|(planned, ..)| planned.futures.as_deref());
+        let settled = self.settled.as_ref();
+        let forecast = Arc::new(Forecast {
+            made_at: at,
+            horizon_s: settings.horizon_s,
+            members: futures.len(),
+            basis: basis(&futures, ensemble.members.len()),
+            bait_height_m: bands(&futures, &t_s, |t| &t.bait_height_m),
+            immersion: bands(&futures, &t_s, |t| &t.immersion),
+            kite_elevation_deg: bands(&futures, &t_s, |t| &t.elevation_deg),
+            kite_off_astern_deg: bands(&futures, &t_s, |t| &t.off_astern_deg),
+            bait_height_with_plan_m: with_plan
+                .map_or_else(Vec::new, |f| bands(f, &t_s, |t| &t.bait_height_m)),
+            chances: chances(&futures, with_plan, &settings),
+            loads: self
+                .base
+                .as_ref()
+                .map_or_else(Vec::new, |base| loads_ahead(&futures, base)),
+            clearances: clearances_ahead(&futures, &structures),
+            turn,
+            plan: planned.as_ref().map(|(planned, ..)| LinePlan {
+                steps: steps(&planned.moves, &settings),
+                skipping_without: planned.skipping_without,
+                skipping_with: planned.skipping_with,
+                shortfall: planned.shortfall.clone(),
+            }),
+            turn_limit: settled.map(|s| s.limit.clone()),
+            fan: settled.map_or_else(Vec::new, |s| s.fan.clone()),
+            rig_now,
+            rig_then,
+            crew: self.crew(at, deck),
+            t_s,
+        });
+        self.plan =
+            planned.map(|(planned, searched, lines_at)| (searched, lines_at, planned.moves));
+        self.made = Some(Made {
+            forecast: Arc::clone(&forecast),
+            ahead: key(at, outlook, settings.horizon_s),
+        });
+        self.ensemble = Some(ensemble);
+        Ok(forecast)
+    }
+
+    /// Fan and limits, worked out anew only when they may have changed.
+    fn settle(
+        &mut self,
+        at: Millis,
+        ahead: &Ahead<'_>,
+        ensemble: &Ensemble,
+        for_deg: Option<f64>,
+        news: bool,
+    ) {
+        let heading_rad = ahead.profile.heading_rad;
+        let stands = self.settled.as_ref().is_some_and(|old| {
+            let same_turn = match (old.for_deg, for_deg) {
+                (Some(a), Some(b)) => (a.abs() - b.abs()).abs() < 15.0,
+                (None, None) => true,
+                // A turn that is over needs no new limits at once.
+                (Some(_), None) => true,
+                (None, Some(_)) => false,
+            };
+            let age = at.seconds_since(old.at);
+            !news
+                && same_turn
+                && (0.0..ahead.settings.settled_refresh_s).contains(&age)
+                && wrap_rad(old.heading_rad - heading_rad).abs() < 0.15
+        });
+        if stands {
+            return;
+        }
+        self.settled = Some(Settled {
+            at,
+            for_deg,
+            heading_rad,
+            fan: fan(
+                &ensemble.typical,
+                ahead.settings,
+                heading_rad,
+                ahead.speed_mps,
+                ahead.structures,
+            ),
+            limit: limit(ahead, for_deg),
+        });
+    }
+}
+
+fn basis(futures: &[Weighted], members: usize) -> String {
+    let lost = futures
+        .iter()
+        .filter(|f| f.trace.ended_s.is_some() && !f.trace.kite_down)
+        .map(|f| f.weight)
+        .sum::<f64>();
+    let mut words =
+        format!("Weighted share of {members} members with other rigs, winds and gusts.");
+    if lost > 0.05 {
+        words.push_str(&format!(
+            " In {:.0} of 100 the model gave up before the end.",
+            100.0 * lost
+        ));
+    }
+    words
+}
+
+/// What a forecast was made for: source, start, heading it leads to.
+fn key(at: Millis, outlook: &Outlook, horizon_s: f64) -> Option<(TurnSource, Millis, f64)> {
+    let ahead = outlook.ahead.as_ref()?;
+    if ahead.starts_in_s >= horizon_s {
+        return None;
+    }
+    let profile = outlook.profile?;
+    Some((
+        ahead.source,
+        at.plus_seconds(ahead.starts_in_s),
+        profile.final_heading_rad(),
+    ))
+}
+
+fn turn_ahead(at: Millis, outlook: &Outlook, ready: &Ready, horizon_s: f64) -> Option<TurnAhead> {
+    key(at, outlook, horizon_s)?;
+    let ahead = outlook.ahead.as_ref()?;
+    Some(TurnAhead {
+        source: ahead.source,
+        starts_in_s: ahead.starts_in_s,
+        by_deg: ahead.by_rad.to_degrees(),
+        rate_deg_s: ahead.rate_rad_s.to_degrees(),
+        to_heading_deg_true: ready.profile.final_heading_rad().to_degrees(),
+        chance: ahead.doubt.chance,
+    })
+}
+
+/// The typical rig now and at the end of the turn, or of the horizon.
+fn views(
+    ahead: &Ahead<'_>,
+    ensemble: &Ensemble,
+    vessel: &VesselNow,
+    at: Millis,
+) -> Option<(RigView, RigView)> {
+    let typical = &ensemble.typical;
+    let (rig, state) = (typical.rig.as_ref()?, typical.state.clone()?);
+    let (air, lines) = (typical.air?, typical.lines?);
+    let horizon_s = ahead.settings.horizon_s;
+    let then_s = if ahead.profile.turn.is_some() {
+        (ahead.profile.helm_done_s() + 2.0 * ahead.profile.yaw_time_constant_s)
+            .ceil()
+            .min(horizon_s)
+    } else {
+        horizon_s
+    };
+    let winds = Gusts::none().path(
+        at,
+        &air,
+        (0.0, 0.0),
+        vessel.wind_statistics.as_ref(),
+        horizon_s,
+    );
+    let course = Course {
+        profile: ahead.profile,
+        speed_mps: ahead.speed_mps,
+        winds: &winds,
+        lines,
+        moves: &[],
+        structures: &[],
+    };
+    let (mut now, mut then) = (None, None);
+    run_from(rig, state, course, then_s, |t_s, sample| {
+        let drawn = view(t_s, sample);
+        if now.is_none() {
+            now = Some(drawn.clone());
+        }
+        then = Some(drawn);
+    });
+    now.zip(then)
+}
