@@ -496,7 +496,7 @@ fn onset_moved(shown: &Advisory, threat: &Threat, at: Millis, settings: &AdviceS
     // Of what may not come at all, the moment is no news.
     if threat
         .chance
-        .is_some_and(|chance| chance < settings.raise_chance)
+        .is_some_and(|chance| chance < settings.raise_chance_planned)
     {
         return false;
     }

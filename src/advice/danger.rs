@@ -3,7 +3,7 @@
 
 use super::settings::AdviceSettings;
 use super::shape::{Action, Kind};
-use super::threat::{Alive, Scene, Threat, chance_of, foreseen, needed};
+use super::threat::{Alive, Scene, Threat, chance_of, foreseen, needed, source_of};
 use super::words;
 use crate::forecast::{ChanceKind, ClearanceAhead, FanHeading, Forecast, LoadAhead, LoadPart};
 
@@ -25,7 +25,7 @@ pub(super) fn dangers(
         .filter_map(|(kind, chance_kind)| {
             let alive = living(kind);
             let chance = chance_of(forecast, chance_kind)?;
-            if chance.chance < needed(settings, kind, alive.is_some()) {
+            if chance.chance < needed(settings, kind, alive.is_some(), source_of(forecast)) {
                 return None;
             }
             let mut threat = foreseen(scene, forecast, settings, kind, chance, alive);

@@ -6,6 +6,11 @@
 pub struct AdviceSettings {
     /// An advisory is raised from this chance on.
     pub raise_chance: f64,
+    /// The same for bait and kite in a turn that was told ahead (crew, autopilot, route): what
+    /// lies ahead is known, and there is time to act.
+    pub raise_chance_planned: f64,
+    /// ... and in a turn seen only under way, whose end is a guess.
+    pub raise_chance_under_way: f64,
     /// It goes when the chance has fallen below this.
     pub clear_chance: f64,
     /// What can hurt somebody (overload, a line that comes to the boat) is raised from this chance
@@ -44,7 +49,9 @@ impl Default for AdviceSettings {
     fn default() -> Self {
         Self {
             raise_chance: 0.5,
-            clear_chance: 0.35,
+            raise_chance_planned: 0.4,
+            raise_chance_under_way: 0.6,
+            clear_chance: 0.3,
             danger_chance: 0.25,
             raise_dwell_s: 3.0,
             clear_dwell_s: 6.0,
@@ -69,6 +76,18 @@ impl AdviceSettings {
     pub fn check(&self) -> Vec<String> {
         let rules = [
             ("raise_chance", self.raise_chance, 0.05, 0.95),
+            (
+                "raise_chance_planned",
+                self.raise_chance_planned,
+                0.05,
+                0.95,
+            ),
+            (
+                "raise_chance_under_way",
+                self.raise_chance_under_way,
+                0.05,
+                0.95,
+            ),
             ("clear_chance", self.clear_chance, 0.01, 0.9),
             ("danger_chance", self.danger_chance, 0.02, 0.95),
             ("raise_dwell_s", self.raise_dwell_s, 0.0, 30.0),
@@ -90,10 +109,18 @@ impl AdviceSettings {
             .filter(|(_, value, low, high)| !(low..=high).contains(&value))
             .map(|(key, value, low, high)| format!("{key} = {value}: must be {low} to {high}"))
             .collect();
-        if self.clear_chance >= self.raise_chance {
+        let raised = [
+            ("raise_chance", self.raise_chance),
+            ("raise_chance_planned", self.raise_chance_planned),
+            ("raise_chance_under_way", self.raise_chance_under_way),
+        ];
+        let lowest = raised.into_iter().min_by(|a, b| a.1.total_cmp(&b.1));
+        if let Some((key, lowest)) = lowest
+            && self.clear_chance >= lowest
+        {
             complaints.push(format!(
-                "clear_chance = {}: must be below raise_chance = {}, or advisories flap",
-                self.clear_chance, self.raise_chance
+                "clear_chance = {}: must be below {key} = {lowest}, or advisories flap",
+                self.clear_chance
             ));
         }
         complaints

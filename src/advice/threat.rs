@@ -96,13 +96,23 @@ pub(super) struct Alive {
 
 /// How sure the members must be: more to raise than to keep. A kite near the border of the bite
 /// zone crosses it with every gust: that is told only when it is all but sure.
-pub(super) fn needed(settings: &AdviceSettings, kind: Kind, living: bool) -> f64 {
+pub(super) fn needed(
+    settings: &AdviceSettings,
+    kind: Kind,
+    living: bool,
+    turn: Option<TurnSource>,
+) -> f64 {
     match (kind, living) {
         (Kind::OffCorner, true) => settings.raise_chance,
         (Kind::OffCorner, false) => 0.5 * (1.0 + settings.raise_chance),
         (Kind::LineOverload | Kind::LineFoul, true) => 0.6 * settings.danger_chance,
         (Kind::LineOverload | Kind::LineFoul, false) => settings.danger_chance,
         (_, true) => settings.clear_chance,
+        (Kind::BaitAirborne | Kind::BaitDragging | Kind::KiteSinking, false) => match turn {
+            Some(TurnSource::UnderWay) => settings.raise_chance_under_way,
+            Some(_) => settings.raise_chance_planned,
+            None => settings.raise_chance,
+        },
         (_, false) => settings.raise_chance,
     }
 }
@@ -118,12 +128,13 @@ pub(super) fn threats(
     found.extend(rig_unset(scene));
     found.extend(bait(scene, settings, &living));
     if let Ok(forecast) = scene.forecast {
+        let source = source_of(forecast);
         for (kind, chance_kind) in [
             (Kind::KiteSinking, ChanceKind::KiteSinking),
             (Kind::OffCorner, ChanceKind::OffCorner),
         ] {
             if let Some(chance) = chance_of(forecast, chance_kind)
-                && chance.chance >= needed(settings, kind, living(kind).is_some())
+                && chance.chance >= needed(settings, kind, living(kind).is_some(), source)
             {
                 found.push(foreseen(
                     scene,
@@ -144,6 +155,7 @@ pub(super) fn threats(
                     settings,
                     Kind::LineInWater,
                     living(Kind::LineInWater).is_some(),
+                    source,
                 )
         {
             found.push(foreseen(
@@ -164,6 +176,10 @@ pub(super) fn threats(
         }
     }
     found
+}
+
+pub(super) fn source_of(forecast: &Forecast) -> Option<TurnSource> {
+    forecast.turn.map(|turn| turn.source)
 }
 
 pub(super) fn chance_of(forecast: &Forecast, kind: ChanceKind) -> Option<&Chance> {
@@ -214,6 +230,7 @@ fn bait(
     living: &impl Fn(Kind) -> Option<Alive>,
 ) -> Vec<Threat> {
     let mut found = Vec::new();
+    let source = scene.forecast.ok().and_then(source_of);
     for (kind, chance_kind, state) in [
         (
             Kind::BaitAirborne,
@@ -234,7 +251,8 @@ fn bait(
         });
         match chance {
             Some((forecast, chance))
-                if seen || chance.chance >= needed(settings, kind, living(kind).is_some()) =>
+                if seen
+                    || chance.chance >= needed(settings, kind, living(kind).is_some(), source) =>
             {
                 let mut threat = foreseen(scene, forecast, settings, kind, &chance, living(kind));
                 if seen {
