@@ -145,9 +145,7 @@ pub(super) fn open_page(
                 Err(error) => tracing::error!("cannot play: {error}"),
             }
         });
-        serve::run(listener, page.serve, desk.sources, shutdown)
-            .await
-            .map_err(Failure::unavailable)?;
+        serve::run(listener, page.serve, desk.sources, shutdown).await;
         player
             .join()
             .map_err(|_| Failure::unavailable("the player stopped for an unknown cause"))

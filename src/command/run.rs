@@ -63,9 +63,7 @@ async fn daemon(settings: Settings, path: &Path) -> Result<(), Failure> {
     };
     let engine = Engine::new(page.engine, Mode::Live);
     let driver = tokio::spawn(live.run(engine, desk.publish));
-    serve::run(listener, page.serve, desk.sources, shutdown)
-        .await
-        .map_err(Failure::unavailable)?;
+    serve::run(listener, page.serve, desk.sources, shutdown).await;
     driver
         .await
         .map_err(|error| Failure::unavailable(format!("the driver stopped: {error}")))

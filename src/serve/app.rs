@@ -1,6 +1,5 @@
 //! The router, and running it until the shutdown token.
 
-use std::future::IntoFuture;
 use std::io;
 use std::net::SocketAddr;
 use std::sync::Arc;
@@ -16,16 +15,13 @@ use utoipa::OpenApi;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
-use super::guard::GuardedListener;
+use super::guard::{self, GuardedListener};
 use super::limits;
 use super::problem::Problem;
 use super::room::Room;
 use super::settings::ServeSettings;
 use super::sources::Sources;
 use super::{assets, crew, metrics, read, setup, streams};
-
-/// Longest time that open connections may hold up the end.
-const PARTING: Duration = Duration::from_secs(3);
 
 /// Why the HTTP room cannot work.
 #[derive(Debug, thiserror::Error)]
@@ -51,9 +47,6 @@ pub enum ServeError {
         /// What the system says.
         why: io::Error,
     },
-    /// Serving ended with an error of the system.
-    #[error("serving pages ended: {0}")]
-    Ended(#[from] io::Error),
 }
 
 /// Listens where the settings say.
@@ -147,15 +140,12 @@ fn router(room: &Arc<Room>) -> Router {
 }
 
 /// Serves until `shutdown`, which also ends every open stream.
-///
-/// # Errors
-/// [`ServeError::Ended`] when the system takes the listener away.
 pub async fn run(
     listener: TcpListener,
     settings: ServeSettings,
     sources: Sources,
     shutdown: CancellationToken,
-) -> Result<(), ServeError> {
+) {
     let room = Arc::new(Room::new(settings, sources, shutdown.clone()));
     let listener = GuardedListener::new(
         listener,
@@ -164,16 +154,5 @@ pub async fn run(
         Arc::clone(&room.counters),
     );
     tokio::spawn(Arc::clone(&room).watch_ticks());
-    let serving = axum::serve(listener, router(&room))
-        .with_graceful_shutdown(shutdown.clone().cancelled_owned());
-    tokio::select! {
-        ended = serving.into_future() => Ok(ended?),
-        () = overdue(shutdown) => Ok(()),
-    }
-}
-
-/// Ends a while after the token: a client in the middle of a request is not waited for longer.
-async fn overdue(shutdown: CancellationToken) {
-    shutdown.cancelled().await;
-    tokio::time::sleep(PARTING).await;
+    guard::serve(listener, router(&room), shutdown).await;
 }

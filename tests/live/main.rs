@@ -8,4 +8,5 @@ mod feed_serial;
 mod invented;
 mod program;
 mod serve;
+mod serve_crowd;
 mod serve_settings;

@@ -19,7 +19,7 @@ use tower::ServiceExt;
 
 use crate::invented::{self, Boat, START, moment, stamper, will_fly};
 
-fn advice() -> Boat {
+pub(crate) fn advice() -> Boat {
     invented::boat(moment("advice", START))
 }
 
@@ -508,14 +508,14 @@ async fn a_taken_port_names_key_and_cure() {
 }
 
 /// A running room on a port of its own.
-struct Running {
+pub(crate) struct Running {
     boat: Boat,
-    base: String,
-    shutdown: CancellationToken,
-    ended: tokio::task::JoinHandle<Result<(), ServeError>>,
+    pub(crate) base: String,
+    pub(crate) shutdown: CancellationToken,
+    ended: tokio::task::JoinHandle<()>,
 }
 
-async fn run(boat: Boat) -> Running {
+pub(crate) async fn run(boat: Boat) -> Running {
     let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
     let base = format!("http://{}", listener.local_addr().unwrap());
     let shutdown = CancellationToken::new();
@@ -559,21 +559,21 @@ impl Running {
 }
 
 #[derive(Debug, Clone, Default, PartialEq)]
-struct Event {
+pub(crate) struct Event {
     name: String,
     id: String,
     data: String,
-    comment: bool,
+    pub(crate) comment: bool,
 }
 
 /// A small event-stream reader (fields as in references.md section 9.1).
-struct Stream {
+pub(crate) struct Stream {
     bytes: futures_util::stream::BoxStream<'static, reqwest::Result<Vec<u8>>>,
     buffer: String,
 }
 
 impl Stream {
-    async fn open(base: &str, path: &str, last_id: Option<&str>) -> Self {
+    pub(crate) async fn open(base: &str, path: &str, last_id: Option<&str>) -> Self {
         let mut request = reqwest::Client::new().get(format!("{base}{path}"));
         if let Some(id) = last_id {
             request = request.header("Last-Event-ID", id);
@@ -591,7 +591,7 @@ impl Stream {
     }
 
     /// The next block, comments too; `None` at the end.
-    async fn block(&mut self) -> Option<Event> {
+    pub(crate) async fn block(&mut self) -> Option<Event> {
         loop {
             if let Some((block, rest)) = self.buffer.split_once("\n\n") {
                 let mut event = Event::default();
@@ -718,7 +718,7 @@ async fn shutdown_ends_open_streams_at_once() {
     second.event().await.unwrap();
     let asked = Instant::now();
     room.shutdown.cancel();
-    room.ended.await.unwrap().unwrap();
+    room.ended.await.unwrap();
     assert!(
         asked.elapsed() < Duration::from_secs(1),
         "{:?}",
