@@ -76,7 +76,6 @@ fn score_one(log: &PathBuf, settings: &Settings, rules: &Rules) -> Result<Marks,
     let truth = truth_beside(log)?;
     let mut engine = settings.engine().map_err(Failure::settings)?;
     engine.feeds.clear();
-    let replay = Replay::new(Engine::new(engine, Mode::Replay), None);
     let mut tally = Tally::new();
     let read = || -> Result<_, Failure> {
         Ok(lines(
@@ -87,11 +86,19 @@ fn score_one(log: &PathBuf, settings: &Settings, rules: &Rules) -> Result<Marks,
     // What the crew said, with the times the replay gives it.
     let mut base = TimeBase::default();
     for line in read()? {
-        if let LogLine::Sentence { stamped, text, .. } = line {
+        if let LogLine::Sentence {
+            stamped,
+            text,
+            feed,
+        } = line
+        {
             let at = base.next(stamped, &text);
-            tally.sentence(at, &text);
+            if engine.is_crew(&feed) {
+                tally.sentence(at, &text);
+            }
         }
     }
+    let replay = Replay::new(Engine::new(engine, Mode::Replay), None);
     let (_, end) = super::runtime()?.block_on(replay.run(
         read()?,
         Pace::Fastest,

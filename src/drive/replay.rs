@@ -8,6 +8,7 @@ use tokio_util::sync::CancellationToken;
 
 use super::live::CrewSequence;
 use super::{Stamped, Ticks, TimeBase, TimeSource};
+use crate::decode::crew_sentence;
 use crate::engine::{Engine, Picture};
 use crate::feed::{CREW_FEED, Frame, SentenceKind};
 use crate::record::LogItem;
@@ -45,11 +46,19 @@ pub enum LogLine {
 }
 
 impl LogLine {
-    /// From what the framer found in a log; `log` names the feed where the log names none.
+    /// From what the framer found in a log; `log` names the feed where the log names none, but
+    /// for what the crew says.
     #[must_use]
     pub fn from_log(item: LogItem, log: &Arc<str>) -> Self {
         let named = item.feed.is_some();
-        let feed = item.feed.unwrap_or_else(|| Arc::clone(log));
+        let feed = match (item.feed, &item.frame) {
+            (Some(feed), _) => feed,
+            // A log that names no feeds has no other way to say that the crew spoke.
+            (None, Frame::Sentence(sentence)) if crew_sentence::is_one(&sentence.text) => {
+                CREW_FEED.into()
+            }
+            (None, _) => Arc::clone(log),
+        };
         match item.frame {
             Frame::Sentence(sentence) if sentence.kind == SentenceKind::Parametric => {
                 // A log that stamps its lines names their feed in the same TAG block.

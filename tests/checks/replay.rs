@@ -4,11 +4,14 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use skimwatch::advice::{Advisory, Kind, Outcome};
+use skimwatch::decode::{CrewInput, encode_crew};
 use skimwatch::drive::{LogLine, Pace, Replay, ReplayEnd, TimeSource};
 use skimwatch::engine::{Engine, EngineSettings, FeedTotals, Mode};
-use skimwatch::feed::FrameSettings;
+use skimwatch::feed::{FeedName, FrameSettings, RawSentence};
 use skimwatch::forecast::Forecaster;
-use skimwatch::record::LogReader;
+use skimwatch::record::{LogReader, recorded_line};
+use skimwatch::time::Millis;
+use skimwatch::units::metres;
 use skimwatch::vessel::LinesOut;
 use tokio_util::sync::CancellationToken;
 
@@ -127,6 +130,54 @@ fn a_silent_sensor_is_told_and_forgiven() {
         .flat_map(|totals| totals.rejected.values())
         .sum();
     assert!(refused > 0);
+}
+
+/// One tap, and what becomes of it: taken, or refused as not the crew's.
+fn tap(log: &str, settings: EngineSettings) -> (Option<f64>, u64) {
+    let name = "log".into();
+    let items = LogReader::new(log.as_bytes(), FrameSettings::default())
+        .map(|item| LogLine::from_log(item.unwrap(), &name));
+    let replay = Replay::new(Engine::new(settings, Mode::Replay), None);
+    let mut out = None;
+    let (engine, _) = tokio::runtime::Builder::new_current_thread()
+        .enable_time()
+        .build()
+        .unwrap()
+        .block_on(
+            replay.run(items, Pace::Fastest, CancellationToken::new(), |picture| {
+                out = picture.snapshot.deck.lines.main_m;
+            }),
+        );
+    let refused = engine
+        .inputs()
+        .totals()
+        .values()
+        .filter_map(|totals| totals.rejected.get("not-crew").copied())
+        .sum();
+    (out, refused)
+}
+
+#[test]
+fn only_the_crew_speaks_for_the_crew() {
+    let said = encode_crew(
+        &CrewInput::LinesOut {
+            kite: None,
+            main: Some(metres(123.0)),
+        },
+        1,
+    );
+    let recorded = |feed: &str| {
+        let at = Millis(1_780_300_800_000);
+        let feed = FeedName::new(feed).unwrap();
+        recorded_line(at, &feed, &RawSentence::own(said.clone()))
+    };
+    assert_eq!(tap(&recorded("crew"), engine()), (Some(123.0), 0));
+    assert_eq!(tap(&recorded("bridge"), engine()), (None, 1));
+    let mut settings = engine();
+    settings.crew_feeds = vec!["bridge".to_owned()];
+    assert_eq!(tap(&recorded("bridge"), settings), (Some(123.0), 0));
+    // A log without names of feeds has no other way to hold the crew's words.
+    assert_eq!(tap(&said, engine()), (Some(123.0), 0));
 }
 
 #[test]

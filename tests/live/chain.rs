@@ -28,6 +28,8 @@ fn settings() -> EngineSettings {
         .engine()
         .unwrap();
     settings.feeds = vec!["network".to_owned()];
+    // The invented crew speaks on the same wire as the instruments.
+    settings.crew_feeds = vec!["network".to_owned()];
     // Live, the chain listens before the crew has said what is out.
     settings.lines_out = LinesOut {
         kite_m: Some(90.0),
