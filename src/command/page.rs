@@ -109,6 +109,24 @@ pub(super) fn announce(address: SocketAddr, mode: Mode) {
     tracing::info!("page at http://{here}/ ({what}); stop with ctrl-c");
 }
 
+/// Runs what drives the engine and what serves the pages until `shutdown`. A driver that fails ends
+/// both: a page that shows an old picture is worse than none.
+pub(super) async fn together(
+    driver: impl Future<Output = Result<(), Failure>>,
+    server: impl Future<Output = ()>,
+    shutdown: &CancellationToken,
+) -> Result<(), Failure> {
+    let driver = async {
+        let ended = driver.await;
+        if ended.is_err() {
+            shutdown.cancel();
+        }
+        ended
+    };
+    let (ended, ()) = tokio::join!(driver, server);
+    ended
+}
+
 /// Plays `items` paced and shows them, until a signal.
 pub(super) fn open_page(
     page: Page,
@@ -133,21 +151,47 @@ pub(super) fn open_page(
             show(picture);
         };
         // Its own thread: a forecast may take a while and must not hold up the page.
-        let player = std::thread::spawn(move || {
+        let playing = tokio::task::spawn_blocking(move || -> Result<(), Failure> {
             let runtime = tokio::runtime::Builder::new_current_thread()
                 .enable_time()
-                .build();
-            match runtime {
-                Ok(runtime) => {
-                    runtime.block_on(replay.run(items, Pace::Times(speed), stop, publish));
-                    tracing::info!("the log has ended; the page keeps its last picture");
-                }
-                Err(error) => tracing::error!("cannot play: {error}"),
+                .build()
+                .map_err(|error| Failure::unavailable(format!("cannot play: {error}")))?;
+            runtime.block_on(replay.run(items, Pace::Times(speed), stop.clone(), publish));
+            if !stop.is_cancelled() {
+                tracing::info!("the log has ended; the page keeps its last picture");
             }
+            Ok(())
         });
-        serve::run(listener, page.serve, desk.sources, shutdown).await;
-        player
-            .join()
-            .map_err(|_| Failure::unavailable("the player stopped for an unknown cause"))
+        let driver = async {
+            playing
+                .await
+                .map_err(|error| Failure::fault(format!("the player stopped: {error}")))?
+        };
+        let server = serve::run(listener, page.serve, desk.sources, shutdown.clone());
+        together(driver, server, &shutdown).await
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[tokio::test]
+    async fn a_driver_that_fails_ends_the_pages_too() {
+        let shutdown = CancellationToken::new();
+        let driver = std::future::ready(Err(Failure::fault("invented")));
+        let ended = together(driver, shutdown.cancelled(), &shutdown).await;
+        assert_eq!(ended.unwrap_err().status, super::super::EXIT_FAULT);
+    }
+
+    #[tokio::test]
+    async fn a_log_that_has_ended_leaves_its_page() {
+        let shutdown = CancellationToken::new();
+        let both = together(std::future::ready(Ok(())), shutdown.cancelled(), &shutdown);
+        tokio::pin!(both);
+        let soon = std::time::Duration::from_millis(50);
+        assert!(tokio::time::timeout(soon, both.as_mut()).await.is_err());
+        shutdown.cancel();
+        assert!(both.await.is_ok());
+    }
 }

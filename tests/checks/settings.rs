@@ -91,7 +91,7 @@ fn an_unknown_key_gets_the_likely_one_or_the_list() {
     assert_eq!(
         said,
         [
-            "boat.toml, line 15: feed.bridge.colour: no such key; allowed here: name, kind, groups, interface, share_port, bind, checksum, max_line_bytes"
+            "boat.toml, line 15: feed.bridge.colour: no such key; allowed here: name, kind, groups, interface, share_port, bind, checksum, max_line_bytes, crew"
         ]
     );
 }

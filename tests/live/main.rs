@@ -10,3 +10,4 @@ mod program;
 mod serve;
 mod serve_crowd;
 mod serve_settings;
+mod service;
