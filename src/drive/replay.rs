@@ -96,10 +96,15 @@ pub struct ReplayEnd {
     pub time_source: TimeSource,
 }
 
+/// A longer silence of a log is not sat out. Its ticks are made all the same.
+const LONGEST_WAIT_S: f64 = 60.0;
+
 /// Waits until a moment of the log is due.
 struct Pacer {
     pace: Pace,
     start: Option<(Instant, Millis)>,
+    /// Nothing before this is waited for.
+    skip_to: Option<Millis>,
 }
 
 impl Pacer {
@@ -107,15 +112,22 @@ impl Pacer {
         let Pace::Times(speed) = self.pace else {
             return Duration::ZERO;
         };
-        let (began, first) = *self.start.get_or_insert((Instant::now(), at));
-        let due = Duration::from_secs_f64((at.seconds_since(first) / speed).max(0.0));
-        let wait = due.saturating_sub(began.elapsed());
-        // A jump in the log (another day) is not sat out.
-        if wait > Duration::from_secs(60) {
-            self.start = Some((Instant::now(), at));
+        if self.skip_to.is_some_and(|to| at < to) {
             return Duration::ZERO;
         }
-        wait
+        let (began, first) = *self.start.get_or_insert((Instant::now(), at));
+        let due = Duration::from_secs_f64((at.seconds_since(first) / speed).max(0.0));
+        due.saturating_sub(began.elapsed())
+    }
+
+    /// The next line of the log comes at `at`, the one before came at `last`.
+    fn next_line(&mut self, last: Option<Millis>, at: Millis) {
+        let silent_s = last.map_or(0.0, |last| at.seconds_since(last));
+        if silent_s > LONGEST_WAIT_S && self.pace != Pace::Fastest {
+            tracing::info!("the log is silent for {silent_s:.0} s until {at}: not waited for");
+            self.skip_to = Some(at);
+            self.start = None;
+        }
     }
 }
 
@@ -155,7 +167,11 @@ impl Replay {
         shutdown: CancellationToken,
         mut publish: impl FnMut(Picture),
     ) -> (Engine, ReplayEnd) {
-        let mut pacer = Pacer { pace, start: None };
+        let mut pacer = Pacer {
+            pace,
+            start: None,
+            skip_to: None,
+        };
         for item in items {
             if shutdown.is_cancelled() {
                 break;
@@ -171,7 +187,11 @@ impl Replay {
                 } => {
                     let at = self.base.next(stamped, &text);
                     self.first.get_or_insert(at);
+                    pacer.next_line(self.last, at);
                     for tick in self.ticks.due(at) {
+                        if shutdown.is_cancelled() {
+                            break;
+                        }
                         self.wait_for(&mut pacer, tick, &shutdown, &mut publish)
                             .await;
                         self.take(&Stamped::Tick { at: tick }, &mut publish);
