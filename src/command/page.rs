@@ -10,9 +10,9 @@ use tokio_util::sync::CancellationToken;
 use super::Failure;
 use super::join::invite;
 use super::keep::{InForce, Keeper};
-use crate::drive::{LogLine, Pace, Replay};
+use crate::drive::{LogLine, Pace, Replay, ReplayEnd};
 use crate::engine::{Engine, EngineSettings, Mode, Picture, Snapshot};
-use crate::serve::{self, AdvisoryHub, CrewPost, ServeSettings, Sources};
+use crate::serve::{self, AdvisoryHub, Bind, CrewPost, ServeSettings, Sources};
 use crate::settings::Settings;
 
 /// Crew posts that may wait to be stamped.
@@ -127,14 +127,16 @@ pub(super) async fn together(
     ended
 }
 
-/// Plays `items` paced and shows them, until a signal.
+/// Plays `items` paced and shows them, until a signal; at their end `verdict` says whether all was
+/// well with them.
 pub(super) fn open_page(
     page: Page,
     speed: f64,
     items: impl Iterator<Item = LogLine> + Send + 'static,
+    verdict: impl FnOnce(&ReplayEnd) -> Result<(), Failure> + Send + 'static,
 ) -> Result<(), Failure> {
     super::runtime()?.block_on(async move {
-        let listener = serve::bind(page.serve.bind)
+        let listener = serve::bind(Bind::Option(page.serve.bind))
             .await
             .map_err(Failure::unavailable)?;
         let address = listener.local_addr().unwrap_or(page.serve.bind);
@@ -156,10 +158,13 @@ pub(super) fn open_page(
                 .enable_time()
                 .build()
                 .map_err(|error| Failure::unavailable(format!("cannot play: {error}")))?;
-            runtime.block_on(replay.run(items, Pace::Times(speed), stop.clone(), publish));
-            if !stop.is_cancelled() {
-                tracing::info!("the log has ended; the page keeps its last picture");
+            let playing = replay.run(items, Pace::Times(speed), stop.clone(), publish);
+            let (_, end) = runtime.block_on(playing);
+            if stop.is_cancelled() {
+                return Ok(());
             }
+            verdict(&end)?;
+            tracing::info!("the log has ended; the page keeps its last picture");
             Ok(())
         });
         let driver = async {

@@ -11,7 +11,7 @@ use crate::drive::{LearntFile, Live, recall_learnt};
 use crate::engine::{Engine, Mode};
 use crate::feed;
 use crate::record::Recorder;
-use crate::serve;
+use crate::serve::{self, Bind};
 use crate::settings::{self, Settings};
 
 /// Sentences that may wait to be stamped.
@@ -26,7 +26,7 @@ pub(super) fn run(path: &Path) -> Result<(), Failure> {
 }
 
 async fn daemon(settings: Settings, path: &Path) -> Result<(), Failure> {
-    let listener = serve::bind(settings.serve.bind)
+    let listener = serve::bind(Bind::Settings(settings.serve.bind))
         .await
         .map_err(Failure::unavailable)?;
     let address = listener.local_addr().unwrap_or(settings.serve.bind);

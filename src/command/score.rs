@@ -78,14 +78,13 @@ fn score_one(log: &PathBuf, settings: &Settings, rules: &Rules) -> Result<Marks,
     engine.feeds.clear();
     let mut tally = Tally::new();
     let read = || -> Result<_, Failure> {
-        Ok(lines(
-            open_logs(std::slice::from_ref(log))?,
-            ProgressBar::hidden(),
-        ))
+        let logs = open_logs(std::slice::from_ref(log))?;
+        Ok(lines(logs, ProgressBar::hidden()))
     };
     // What the crew said, with the times the replay gives it.
     let mut base = TimeBase::default();
-    for line in read()? {
+    let (once, reading) = read()?;
+    for line in once {
         if let LogLine::Sentence {
             stamped,
             text,
@@ -98,9 +97,11 @@ fn score_one(log: &PathBuf, settings: &Settings, rules: &Rules) -> Result<Marks,
             }
         }
     }
+    reading.verdict(base.went_back())?;
     let replay = Replay::new(Engine::new(engine, Mode::Replay), None);
+    let (again, _) = read()?;
     let (_, end) = super::runtime()?.block_on(replay.run(
-        read()?,
+        again,
         Pace::Fastest,
         CancellationToken::new(),
         |picture| {

@@ -17,4 +17,4 @@ pub use live::{EngineStopped, Live};
 pub use replay::{LogLine, Pace, Replay, ReplayEnd};
 pub use stamped::Stamped;
 pub use ticks::Ticks;
-pub use timebase::{TimeBase, TimeSource};
+pub use timebase::{TimeBase, TimeSource, WentBack};

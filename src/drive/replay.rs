@@ -7,7 +7,7 @@ use tokio::sync::mpsc;
 use tokio_util::sync::CancellationToken;
 
 use super::live::CrewSequence;
-use super::{Stamped, Ticks, TimeBase, TimeSource};
+use super::{Stamped, Ticks, TimeBase, TimeSource, WentBack};
 use crate::decode::crew_sentence;
 use crate::engine::{Engine, Picture};
 use crate::feed::{CREW_FEED, Frame, SentenceKind};
@@ -94,6 +94,8 @@ pub struct ReplayEnd {
     pub last: Option<Millis>,
     /// Where the times came from.
     pub time_source: TimeSource,
+    /// Where the times went back for good; what came after was not played.
+    pub went_back: Option<WentBack>,
 }
 
 /// A longer silence of a log is not sat out. Its ticks are made all the same.
@@ -158,7 +160,7 @@ impl Replay {
         }
     }
 
-    /// Plays `items` to their end or until `shutdown`, handing each picture to `publish`.
+    /// Plays `items` to their end, or until `shutdown`, or until their times go back for good, handing each picture to `publish`.
     /// Blocks between awaits: give it a thread of its own.
     pub async fn run(
         mut self,
@@ -186,6 +188,9 @@ impl Replay {
                     text,
                 } => {
                     let at = self.base.next(stamped, &text);
+                    if self.base.went_back().is_some() {
+                        break;
+                    }
                     self.first.get_or_insert(at);
                     pacer.next_line(self.last, at);
                     for tick in self.ticks.due(at) {
@@ -206,6 +211,7 @@ impl Replay {
             first: self.first,
             last: self.last,
             time_source: self.base.source(),
+            went_back: self.base.went_back(),
         };
         (self.engine, end)
     }

@@ -1,5 +1,6 @@
 //! The router, and running it until the shutdown token.
 
+use std::fmt;
 use std::io;
 use std::net::SocketAddr;
 use std::sync::Arc;
@@ -23,42 +24,79 @@ use super::settings::ServeSettings;
 use super::sources::Sources;
 use super::{assets, crew, metrics, read, setup, streams};
 
+/// Address and port to listen on, and where somebody gave it: there it must be changed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Bind {
+    /// `[serve] bind` of a settings file.
+    Settings(SocketAddr),
+    /// `--bind`, or the default of a command that has this option.
+    Option(SocketAddr),
+}
+
+impl Bind {
+    /// The address.
+    #[must_use]
+    pub fn address(self) -> SocketAddr {
+        match self {
+            Self::Settings(address) | Self::Option(address) => address,
+        }
+    }
+
+    fn key(self) -> &'static str {
+        match self {
+            Self::Settings(_) => "[serve] bind",
+            Self::Option(_) => "--bind",
+        }
+    }
+}
+
+impl fmt::Display for Bind {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Settings(address) => write!(f, "[serve] bind = \"{address}\""),
+            Self::Option(address) => write!(f, "--bind {address}"),
+        }
+    }
+}
+
 /// Why the HTTP room cannot work.
 #[derive(Debug, thiserror::Error)]
 pub enum ServeError {
     /// The port is taken.
     #[error(
-        "[serve] bind = \"{bind}\": the port is in use. Is skimwatch running already? Stop it, \
-         or set another port in [serve] bind"
+        "{bind}: the port is in use. Is skimwatch running already? Stop it, or give another port \
+         with {}",
+        .bind.key()
     )]
     PortInUse {
         /// The address asked for.
-        bind: SocketAddr,
+        bind: Bind,
     },
     /// The address cannot be had.
     #[error(
-        "[serve] bind = \"{bind}\": cannot listen there ({why}). Use 127.0.0.1 for this device \
-         alone, 0.0.0.0 for the boat's Wi-Fi, or an address that this device has; ports below \
-         1024 need rights of their own"
+        "{bind}: cannot listen there ({why}). Give another address with {}: 127.0.0.1 for this \
+         device alone, 0.0.0.0 for the boat's Wi-Fi, or one that this device has; ports below \
+         1024 need rights of their own",
+        .bind.key()
     )]
     Bind {
         /// The address asked for.
-        bind: SocketAddr,
+        bind: Bind,
         /// What the system says.
         why: io::Error,
     },
 }
 
-/// Listens where the settings say.
+/// Listens where somebody wants it.
 ///
 /// # Errors
 /// [`ServeError::PortInUse`] and [`ServeError::Bind`], naming key and cure.
-pub async fn bind(address: SocketAddr) -> Result<TcpListener, ServeError> {
-    TcpListener::bind(address).await.map_err(|why| {
+pub async fn bind(bind: Bind) -> Result<TcpListener, ServeError> {
+    TcpListener::bind(bind.address()).await.map_err(|why| {
         if why.kind() == io::ErrorKind::AddrInUse {
-            ServeError::PortInUse { bind: address }
+            ServeError::PortInUse { bind }
         } else {
-            ServeError::Bind { bind: address, why }
+            ServeError::Bind { bind, why }
         }
     })
 }

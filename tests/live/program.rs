@@ -5,6 +5,10 @@ use std::net::TcpListener;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
 
+use skimwatch::feed::{FeedName, RawSentence};
+use skimwatch::record::recorded_line;
+use skimwatch::time::Millis;
+
 fn skimwatch(arguments: &[&str]) -> Output {
     Command::new(env!("CARGO_BIN_EXE_skimwatch"))
         .args(arguments)
@@ -76,10 +80,35 @@ fn a_missing_settings_file_is_named() {
 fn a_port_in_use_is_named_with_the_cure() {
     let taken = TcpListener::bind("127.0.0.1:0").unwrap();
     let bind = taken.local_addr().unwrap().to_string();
-    let output = skimwatch(&["demo", "--bind", &bind]);
+    let shown = [
+        "replay",
+        "fixtures/turn-toward.nmea",
+        "--settings",
+        "config/demo.toml",
+        "--serve",
+        "--bind",
+        &bind,
+    ];
+    for command in [&["demo", "--bind", &bind][..], &shown] {
+        let output = skimwatch(command);
+        assert_eq!(output.status.code(), Some(69));
+        let words = stderr(&output);
+        assert!(
+            words.contains(&bind) && words.contains("another port with --bind"),
+            "{words}"
+        );
+    }
+    // A daemon is told where its settings say it.
+    let dir = tempfile::tempdir().unwrap();
+    let serve = format!("[serve]\nbind = {bind:?}\n\n[boat]");
+    let path = settings_with(dir.path(), "[boat]", &serve);
+    let mut text = std::fs::read_to_string(&path).unwrap();
+    text.push_str("\n[[feed]]\nname = \"pipe\"\nkind = \"stdin\"\n");
+    std::fs::write(&path, text).unwrap();
+    let output = skimwatch(&["run", "--settings", path.to_str().unwrap()]);
     assert_eq!(output.status.code(), Some(69));
     let words = stderr(&output);
-    assert!(words.contains(&bind) && words.contains("bind"), "{words}");
+    assert!(words.contains("another port with [serve] bind"), "{words}");
 }
 
 #[test]
@@ -110,6 +139,105 @@ fn a_log_that_is_not_there_is_named() {
     let output = skimwatch(&["replay", "nowhere.nmea", "--settings", "config/demo.toml"]);
     assert_eq!(output.status.code(), Some(69));
     assert!(stderr(&output).contains("nowhere.nmea"));
+}
+
+/// Lines of a recording, one a second.
+fn recording(path: &Path, from_s: u64, lines: u64) {
+    let feed = FeedName::new("masthead").unwrap();
+    let wind = RawSentence::own("$WIMWV,214.8,R,0.1,K,A*28".to_owned());
+    let text: String = (0..lines)
+        .map(|second| {
+            let at = Millis(1_780_300_800_000).plus_seconds((from_s + second) as f64);
+            recorded_line(at, &feed, &wind)
+        })
+        .collect();
+    std::fs::write(path, text).unwrap();
+}
+
+#[test]
+fn a_log_without_a_sentence_is_named_with_the_cure() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = |name: &str| dir.path().join(name).to_str().unwrap().to_owned();
+    let (good, empty, binary) = (path("good.nmea"), path("empty.nmea"), path("binary.nmea"));
+    recording(Path::new(&good), 0, 5);
+    std::fs::write(&empty, "").unwrap();
+    std::fs::write(&binary, [0_u8, 255, 7, b'$', b'\n'].repeat(100)).unwrap();
+    for logs in [vec![&empty], vec![&binary], vec![&good, &empty]] {
+        let mut words = vec!["replay", "--settings", "config/demo.toml"];
+        words.extend(logs.iter().map(|log| log.as_str()));
+        let output = skimwatch(&words);
+        assert_eq!(output.status.code(), Some(65), "{logs:?}");
+        let said = stderr(&output);
+        assert!(said.contains(logs.last().unwrap().as_str()), "{said}");
+        assert!(said.contains("no NMEA 0183 sentence"), "{said}");
+        assert!(said.contains("give a recording"), "{said}");
+        // What could be read is told all the same.
+        assert!(stdout(&output).contains("\"summary\":true"));
+    }
+    let scored = skimwatch(&["score", &empty, "--settings", "config/demo.toml"]);
+    assert_eq!(scored.status.code(), Some(65));
+    let shown = skimwatch(&[
+        "replay",
+        &empty,
+        "--settings",
+        "config/demo.toml",
+        "--serve",
+        "--bind",
+        "127.0.0.1:0",
+    ]);
+    assert_eq!(shown.status.code(), Some(65), "{}", stderr(&shown));
+}
+
+#[test]
+fn logs_out_of_order_are_refused_by_name() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = |name: &str| dir.path().join(name).to_str().unwrap().to_owned();
+    let (early, late, both) = (path("early.nmea"), path("late.nmea"), path("both.nmea"));
+    recording(Path::new(&early), 0, 30);
+    recording(Path::new(&late), 600, 30);
+    let replay =
+        |logs: &[&str]| skimwatch(&[&["replay", "--settings", "config/demo.toml"], logs].concat());
+    assert!(replay(&[&early, &late]).status.success());
+    for logs in [[&*late, &*early], [&*early, &*early]] {
+        let output = replay(&logs);
+        assert_eq!(output.status.code(), Some(65), "{logs:?}");
+        let said = stderr(&output);
+        assert!(
+            said.contains(logs[1]) && said.contains("order of time"),
+            "{said}"
+        );
+    }
+    // Within one file only its lines can tell.
+    let turned = [
+        std::fs::read_to_string(&late).unwrap(),
+        std::fs::read_to_string(&early).unwrap(),
+    ];
+    std::fs::write(&both, turned.concat()).unwrap();
+    let output = replay(&[&both]);
+    assert_eq!(output.status.code(), Some(65));
+    let said = stderr(&output);
+    assert!(said.contains(&both) && said.contains("go back"), "{said}");
+    let scored = skimwatch(&["score", &both, "--settings", "config/demo.toml"]);
+    assert_eq!(scored.status.code(), Some(65));
+}
+
+/// Linux refuses to read a process's memory at address 0, though it opens: a disk that fails.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_log_that_cannot_be_read_on_is_an_error() {
+    let dir = tempfile::tempdir().unwrap();
+    let good = dir.path().join("good.nmea");
+    recording(&good, 0, 5);
+    let output = skimwatch(&[
+        "replay",
+        good.to_str().unwrap(),
+        "/proc/self/mem",
+        "--settings",
+        "config/demo.toml",
+    ]);
+    assert_eq!(output.status.code(), Some(69));
+    let said = stderr(&output);
+    assert!(said.contains("/proc/self/mem: reading stopped"), "{said}");
 }
 
 #[test]

@@ -9,7 +9,7 @@ use futures_util::StreamExt;
 use serde_json::{Value, json};
 use skimwatch::advice::{AlertState, Priority};
 use skimwatch::decode::{BaitState, CrewInput, Line, PlanAnswer, SessionMark};
-use skimwatch::serve::{self, ServeError};
+use skimwatch::serve::{self, Bind, ServeError};
 use skimwatch::units;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::{TcpListener, TcpSocket, TcpStream};
@@ -498,13 +498,18 @@ async fn pages_are_embedded_and_revalidated() {
 async fn a_taken_port_names_key_and_cure() {
     let taken = TcpListener::bind("127.0.0.1:0").await.unwrap();
     let address = taken.local_addr().unwrap();
-    let error = serve::bind(address).await.unwrap_err();
-    assert!(matches!(error, ServeError::PortInUse { .. }));
-    let text = error.to_string();
-    assert!(
-        text.contains("[serve] bind") && text.contains("another port"),
-        "{text}"
-    );
+    for (bind, key) in [
+        (Bind::Settings(address), "with [serve] bind"),
+        (Bind::Option(address), "with --bind"),
+    ] {
+        let error = serve::bind(bind).await.unwrap_err();
+        assert!(matches!(error, ServeError::PortInUse { .. }));
+        let text = error.to_string();
+        assert!(
+            text.contains(key) && text.contains("another port"),
+            "{text}"
+        );
+    }
 }
 
 /// A running room on a port of its own.
