@@ -251,6 +251,72 @@ fn a_bad_scenario_names_key_and_range() {
 }
 
 #[test]
+fn a_scenario_without_an_answer_is_a_failure_that_still_prints() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("calm.json");
+    // Invented: no kite flies in this wind.
+    std::fs::write(
+        &path,
+        r#"{"wind": {"speed_10m_mps": 0.5}, "boat": {"speed_through_water_mps": 0.5}}"#,
+    )
+    .unwrap();
+    let nmea = dir.path().join("calm.nmea");
+    let output = skimwatch(&[
+        "simulate",
+        path.to_str().unwrap(),
+        "--nmea",
+        nmea.to_str().unwrap(),
+    ]);
+    assert_eq!(output.status.code(), Some(65));
+    assert!(stdout(&output).contains("\"ok\": false"));
+    let words = stderr(&output);
+    assert!(
+        words.contains("calm.json") && words.contains("too little wind"),
+        "{words}"
+    );
+    assert!(!nmea.exists());
+}
+
+#[test]
+fn a_scenario_of_no_duration_has_an_end_and_its_one_row() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("now.json");
+    std::fs::write(&path, r#"{"duration_s": 0}"#).unwrap();
+    let output = skimwatch(&["simulate", path.to_str().unwrap()]);
+    assert!(output.status.success(), "{}", stderr(&output));
+    let told: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(told["end_reason"], "duration");
+    assert_eq!(told["series"].as_array().unwrap().len(), 1);
+    assert_eq!(told["series"][0]["t_s"], 0.0);
+    assert_eq!(told["final"]["t_s"], 0.0);
+    assert!(told["events"].is_object());
+    let at_start = |value: &serde_json::Value| value["kite_elevation_deg"].as_f64().unwrap();
+    let difference = at_start(&told["series"][0]) - at_start(&told["steady"]);
+    assert!(difference.abs() < 1e-6, "{difference}");
+}
+
+#[test]
+fn options_out_of_range_are_told_before_anything_is_printed() {
+    for (option, value) in [
+        ("--rate-hz", "50"),
+        ("--gust-percent", "90"),
+        ("--gust-deg", "NaN"),
+        ("--announce-s", "601"),
+    ] {
+        let scenario = "fixtures/turn-toward.json";
+        let output = skimwatch(&["simulate", scenario, "--nmea", "never.nmea", option, value]);
+        assert_eq!(output.status.code(), Some(65), "{option}");
+        assert!(output.stdout.is_empty(), "{option}");
+        assert!(stderr(&output).contains(option), "{}", stderr(&output));
+    }
+    assert!(
+        !Path::new(env!("CARGO_MANIFEST_DIR"))
+            .join("never.nmea")
+            .exists()
+    );
+}
+
+#[test]
 fn replaying_twice_gives_the_same_bytes() {
     let dir = tempfile::tempdir().unwrap();
     let scenario = dir.path().join("turn.json");
