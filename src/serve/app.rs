@@ -7,7 +7,7 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use axum::extract::{DefaultBodyLimit, Request};
-use axum::middleware::{from_fn, from_fn_with_state};
+use axum::middleware::from_fn_with_state;
 use axum::response::IntoResponse;
 use axum::{Json, Router};
 use tokio::net::TcpListener;
@@ -168,7 +168,7 @@ fn router(room: &Arc<Room>) -> Router {
         .method_not_allowed_fallback(|request: Request| async move {
             Problem::wrong_method(request.method().as_str(), request.uri().path())
         })
-        .layer(from_fn(limits::own_pages_only))
+        .layer(from_fn_with_state(Arc::clone(room), limits::own_pages_only))
         .layer(from_fn_with_state(
             Arc::clone(room),
             limits::count_and_harden,

@@ -367,6 +367,25 @@ async fn a_page_of_another_host_cannot_press_our_buttons() {
 }
 
 #[tokio::test]
+async fn a_name_that_another_site_could_own_is_not_answered() {
+    let boat = advice();
+    for path in ["/", "/v1/state", "/v1/settings", "/nowhere"] {
+        let mut request = Request::get(path).body(Body::empty()).unwrap();
+        let host = "rebound.example:8477".parse().unwrap();
+        request.headers_mut().insert(header::HOST, host);
+        let problem = ask(&boat, request).await.problem(421, "unknown-host");
+        assert!(problem["cure"].as_str().unwrap().contains("[serve]"));
+    }
+    for host in ["127.0.0.1:8477", "skimwatch.local:8477"] {
+        let mut request = Request::get("/v1/state").body(Body::empty()).unwrap();
+        request
+            .headers_mut()
+            .insert(header::HOST, host.parse().unwrap());
+        assert_eq!(ask(&boat, request).await.status, StatusCode::OK, "{host}");
+    }
+}
+
+#[tokio::test]
 async fn a_refusing_or_silent_stamper_is_told_to_the_crew() {
     let mut boat = advice();
     let refusing = tokio::spawn(async move {
@@ -762,7 +781,7 @@ async fn sleeping_client(base: &str, path: &str) -> TcpStream {
     socket.set_recv_buffer_size(2048).unwrap();
     let address = base.strip_prefix("http://").unwrap().parse().unwrap();
     let mut client = socket.connect(address).await.unwrap();
-    let request = format!("GET {path} HTTP/1.1\r\nHost: boat\r\n\r\n");
+    let request = format!("GET {path} HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n");
     client.write_all(request.as_bytes()).await.unwrap();
     client
 }
@@ -907,7 +926,7 @@ async fn settings_are_read_and_changed_key_by_key() {
     .problem(422, "unreadable-body");
     let foreign = Request::put("/v1/settings")
         .header(header::ORIGIN, "http://elsewhere.example")
-        .header(header::HOST, "boat:8477")
+        .header(header::HOST, "127.0.0.1:8477")
         .header(header::CONTENT_TYPE, "application/json")
         .body(Body::from("{\"crew.length\": \"m\"}"))
         .unwrap();
