@@ -86,11 +86,19 @@ async fn listen(feeds: &[Feed], seconds: f64) -> Vec<String> {
         .collect();
     drop(to_us);
     let mut heard: BTreeMap<String, (Decoder, Heard)> = BTreeMap::new();
+    let is_crew = |name: &str| {
+        feeds
+            .iter()
+            .any(|feed| feed.crew && feed.name.as_str() == name)
+    };
     let end = tokio::time::Instant::now() + Duration::from_secs_f64(seconds);
     while let Ok(Some(arrival)) = tokio::time::timeout_at(end, arrivals.recv()).await {
         let (decoder, heard) = heard.entry(arrival.feed.as_str().to_owned()).or_default();
         let verdict = match decoder.decode(&arrival.sentence.text) {
             Ok(decoded) if decoded.is_void() => "says nothing (empty or not valid)",
+            Ok(decoded) if decoded.is_crew() && !is_crew(arrival.feed.as_str()) => {
+                "refused (not-crew): if the crew speaks on this feed, set crew = true for it"
+            }
             Ok(_) => {
                 heard.usable += 1;
                 "understood"

@@ -12,6 +12,7 @@ mod page;
 mod replay;
 mod run;
 mod score;
+mod service;
 mod simulate;
 
 use std::path::PathBuf;
@@ -25,6 +26,8 @@ const EXIT_SETTINGS: u8 = 78;
 const EXIT_DATA: u8 = 65;
 /// A file, device or port cannot be had (EX_UNAVAILABLE).
 const EXIT_UNAVAILABLE: u8 = 69;
+/// The program itself is at fault (EX_SOFTWARE).
+const EXIT_FAULT: u8 = 70;
 
 /// Tells a kite-fishing crew what to do with which line, how much and when, before the turn
 /// does it to the bait. Advice, not control: keep a look-out, and your own judgement.
@@ -104,6 +107,13 @@ impl Failure {
         Self {
             message: message.to_string(),
             status: EXIT_UNAVAILABLE,
+        }
+    }
+
+    fn fault(message: impl ToString) -> Self {
+        Self {
+            message: message.to_string(),
+            status: EXIT_FAULT,
         }
     }
 }

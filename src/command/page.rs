@@ -10,9 +10,9 @@ use tokio_util::sync::CancellationToken;
 use super::Failure;
 use super::join::invite;
 use super::keep::{InForce, Keeper};
-use crate::drive::{LogLine, Pace, Replay};
+use crate::drive::{LogLine, Pace, Replay, ReplayEnd};
 use crate::engine::{Engine, EngineSettings, Mode, Picture, Snapshot};
-use crate::serve::{self, AdvisoryHub, CrewPost, ServeSettings, Sources};
+use crate::serve::{self, AdvisoryHub, Bind, CrewPost, ServeSettings, Sources};
 use crate::settings::Settings;
 
 /// Crew posts that may wait to be stamped.
@@ -109,14 +109,34 @@ pub(super) fn announce(address: SocketAddr, mode: Mode) {
     tracing::info!("page at http://{here}/ ({what}); stop with ctrl-c");
 }
 
-/// Plays `items` paced and shows them, until a signal.
+/// Runs what drives the engine and what serves the pages until `shutdown`. A driver that fails ends
+/// both: a page that shows an old picture is worse than none.
+pub(super) async fn together(
+    driver: impl Future<Output = Result<(), Failure>>,
+    server: impl Future<Output = ()>,
+    shutdown: &CancellationToken,
+) -> Result<(), Failure> {
+    let driver = async {
+        let ended = driver.await;
+        if ended.is_err() {
+            shutdown.cancel();
+        }
+        ended
+    };
+    let (ended, ()) = tokio::join!(driver, server);
+    ended
+}
+
+/// Plays `items` paced and shows them, until a signal; at their end `verdict` says whether all was
+/// well with them.
 pub(super) fn open_page(
     page: Page,
     speed: f64,
     items: impl Iterator<Item = LogLine> + Send + 'static,
+    verdict: impl FnOnce(&ReplayEnd) -> Result<(), Failure> + Send + 'static,
 ) -> Result<(), Failure> {
     super::runtime()?.block_on(async move {
-        let listener = serve::bind(page.serve.bind)
+        let listener = serve::bind(Bind::Option(page.serve.bind))
             .await
             .map_err(Failure::unavailable)?;
         let address = listener.local_addr().unwrap_or(page.serve.bind);
@@ -133,23 +153,50 @@ pub(super) fn open_page(
             show(picture);
         };
         // Its own thread: a forecast may take a while and must not hold up the page.
-        let player = std::thread::spawn(move || {
+        let playing = tokio::task::spawn_blocking(move || -> Result<(), Failure> {
             let runtime = tokio::runtime::Builder::new_current_thread()
                 .enable_time()
-                .build();
-            match runtime {
-                Ok(runtime) => {
-                    runtime.block_on(replay.run(items, Pace::Times(speed), stop, publish));
-                    tracing::info!("the log has ended; the page keeps its last picture");
-                }
-                Err(error) => tracing::error!("cannot play: {error}"),
+                .build()
+                .map_err(|error| Failure::unavailable(format!("cannot play: {error}")))?;
+            let playing = replay.run(items, Pace::Times(speed), stop.clone(), publish);
+            let (_, end) = runtime.block_on(playing);
+            if stop.is_cancelled() {
+                return Ok(());
             }
+            verdict(&end)?;
+            tracing::info!("the log has ended; the page keeps its last picture");
+            Ok(())
         });
-        serve::run(listener, page.serve, desk.sources, shutdown)
-            .await
-            .map_err(Failure::unavailable)?;
-        player
-            .join()
-            .map_err(|_| Failure::unavailable("the player stopped for an unknown cause"))
+        let driver = async {
+            playing
+                .await
+                .map_err(|error| Failure::fault(format!("the player stopped: {error}")))?
+        };
+        let server = serve::run(listener, page.serve, desk.sources, shutdown.clone());
+        together(driver, server, &shutdown).await
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[tokio::test]
+    async fn a_driver_that_fails_ends_the_pages_too() {
+        let shutdown = CancellationToken::new();
+        let driver = std::future::ready(Err(Failure::fault("invented")));
+        let ended = together(driver, shutdown.cancelled(), &shutdown).await;
+        assert_eq!(ended.unwrap_err().status, super::super::EXIT_FAULT);
+    }
+
+    #[tokio::test]
+    async fn a_log_that_has_ended_leaves_its_page() {
+        let shutdown = CancellationToken::new();
+        let both = together(std::future::ready(Ok(())), shutdown.cancelled(), &shutdown);
+        tokio::pin!(both);
+        let soon = std::time::Duration::from_millis(50);
+        assert!(tokio::time::timeout(soon, both.as_mut()).await.is_err());
+        shutdown.cancel();
+        assert!(both.await.is_ok());
+    }
 }

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 use std::io::{BufWriter, Write as _};
+use std::net::SocketAddr;
 use std::path::PathBuf;
 
 use clap::Args;
@@ -38,6 +39,9 @@ pub(super) struct ReplayArguments {
     /// Seconds of log time a second, with --serve.
     #[arg(long, default_value_t = 1.0, value_name = "N", requires = "serve", value_parser = super::speed)]
     speed: f64,
+    /// Address and port of the page, with --serve, instead of [serve] bind in the settings.
+    #[arg(long, value_name = "ADDRESS:PORT", requires = "serve")]
+    bind: Option<SocketAddr>,
 }
 
 /// The closing line.
@@ -58,7 +62,7 @@ pub(super) fn replay(arguments: &ReplayArguments) -> Result<(), Failure> {
         return show(&settings, logs, arguments);
     }
     let bar = progress(logs.iter().map(|log| log.bytes).sum());
-    let lines = lines(logs, bar.clone());
+    let (lines, reading) = lines(logs, bar.clone());
     let mut engine_settings = settings.engine().map_err(Failure::settings)?;
     // A log names its own feeds.
     engine_settings.feeds.clear();
@@ -103,7 +107,8 @@ pub(super) fn replay(arguments: &ReplayArguments) -> Result<(), Failure> {
         Some(error) if error.kind() != std::io::ErrorKind::BrokenPipe => {
             Err(Failure::unavailable(format!("standard output: {error}")))
         }
-        _ => Ok(()),
+        Some(_) => Ok(()),
+        None => reading.verdict(end.went_back),
     }
 }
 
@@ -127,9 +132,14 @@ fn recall(arguments: &ReplayArguments, forecaster: &mut Forecaster) -> Result<()
 }
 
 fn show(settings: &Settings, logs: Vec<Log>, arguments: &ReplayArguments) -> Result<(), Failure> {
-    let lines = lines(logs, ProgressBar::hidden());
+    let (lines, reading) = lines(logs, ProgressBar::hidden());
     let mut page = Page::new(settings, Mode::Replay)?;
     page.engine.feeds.clear();
+    if let Some(bind) = arguments.bind {
+        page.serve.bind = bind;
+    }
     recall(arguments, &mut page.engine.forecaster)?;
-    open_page(page, arguments.speed, lines)
+    open_page(page, arguments.speed, lines, move |end| {
+        reading.verdict(end.went_back)
+    })
 }

@@ -4,14 +4,14 @@ use std::path::Path;
 
 use tokio::sync::mpsc;
 
-use super::Failure;
 use super::join::invite;
-use super::page::{Page, announce, shutdown_on_signal};
+use super::page::{Page, announce, shutdown_on_signal, together};
+use super::{Failure, service};
 use crate::drive::{LearntFile, Live, recall_learnt};
 use crate::engine::{Engine, Mode};
 use crate::feed;
 use crate::record::Recorder;
-use crate::serve;
+use crate::serve::{self, Bind};
 use crate::settings::{self, Settings};
 
 /// Sentences that may wait to be stamped.
@@ -26,7 +26,7 @@ pub(super) fn run(path: &Path) -> Result<(), Failure> {
 }
 
 async fn daemon(settings: Settings, path: &Path) -> Result<(), Failure> {
-    let listener = serve::bind(settings.serve.bind)
+    let listener = serve::bind(Bind::Settings(settings.serve.bind))
         .await
         .map_err(Failure::unavailable)?;
     let address = listener.local_addr().unwrap_or(settings.serve.bind);
@@ -62,11 +62,20 @@ async fn daemon(settings: Settings, path: &Path) -> Result<(), Failure> {
         shutdown: shutdown.clone(),
     };
     let engine = Engine::new(page.engine, Mode::Live);
-    let driver = tokio::spawn(live.run(engine, desk.publish));
-    serve::run(listener, page.serve, desk.sources, shutdown)
-        .await
-        .map_err(Failure::unavailable)?;
-    driver
-        .await
-        .map_err(|error| Failure::unavailable(format!("the driver stopped: {error}")))
+    let reporting = tokio::spawn(service::report(
+        desk.sources.snapshot.clone(),
+        shutdown.clone(),
+    ));
+    let running = tokio::spawn(live.run(engine, desk.publish));
+    let driver = async {
+        match running.await {
+            Ok(ended) => ended.map_err(Failure::fault),
+            Err(error) => Err(Failure::fault(format!("the driver stopped: {error}"))),
+        }
+    };
+    let server = serve::run(listener, page.serve, desk.sources, shutdown.clone());
+    let ended = together(driver, server, &shutdown).await;
+    // Its last word; had it died, there would be none to wait for.
+    let _ = reporting.await;
+    ended
 }

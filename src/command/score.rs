@@ -111,24 +111,32 @@ fn score_one(
     let truth = truth_beside(log)?;
     let mut engine = settings.engine().map_err(Failure::settings)?;
     engine.feeds.clear();
-    let replay = Replay::new(Engine::new(engine, Mode::Replay), None);
     let mut tally = Tally::new();
     let read = || -> Result<_, Failure> {
-        Ok(lines(
-            open_logs(std::slice::from_ref(log))?,
-            ProgressBar::hidden(),
-        ))
+        let logs = open_logs(std::slice::from_ref(log))?;
+        Ok(lines(logs, ProgressBar::hidden()))
     };
     // What the crew said, with the times the replay gives it.
     let mut base = TimeBase::default();
-    for line in read()? {
-        if let LogLine::Sentence { stamped, text, .. } = line {
+    let (once, reading) = read()?;
+    for line in once {
+        if let LogLine::Sentence {
+            stamped,
+            text,
+            feed,
+        } = line
+        {
             let at = base.next(stamped, &text);
-            tally.sentence(at, &text);
+            if engine.is_crew(&feed) {
+                tally.sentence(at, &text);
+            }
         }
     }
+    reading.verdict(base.went_back())?;
+    let replay = Replay::new(Engine::new(engine, Mode::Replay), None);
+    let (again, _) = read()?;
     let (_, end) = super::runtime()?.block_on(replay.run(
-        read()?,
+        again,
         Pace::Fastest,
         CancellationToken::new(),
         |picture| {

@@ -42,7 +42,26 @@ pub(super) struct SimulateArguments {
     announce_s: f64,
 }
 
+impl SimulateArguments {
+    fn check(&self) -> Result<(), Failure> {
+        for (key, value, least, most) in [
+            ("rate-hz", self.rate_hz, 0.1, 2.0),
+            ("gust-percent", self.gust_percent, 0.0, 40.0),
+            ("gust-deg", self.gust_deg, 0.0, 45.0),
+            ("announce-s", self.announce_s, 0.0, 600.0),
+        ] {
+            if !(least..=most).contains(&value) {
+                return Err(Failure::data(format!(
+                    "--{key} is {value}, allowed is {least} to {most}"
+                )));
+            }
+        }
+        Ok(())
+    }
+}
+
 pub(super) fn simulate(arguments: &SimulateArguments) -> Result<(), Failure> {
+    arguments.check()?;
     let name = arguments.scenario.display().to_string();
     let text = read(&arguments.scenario)?;
     let scenario =
@@ -51,6 +70,18 @@ pub(super) fn simulate(arguments: &SimulateArguments) -> Result<(), Failure> {
     let json = serde_json::to_string_pretty(&output)
         .map_err(|error| Failure::data(format!("{name}: {error}")))?;
     super::print_line(&json)?;
+    if !output.ok {
+        let why = output
+            .no_trim
+            .unwrap_or_else(|| "it diverged on the way (end_reason)".to_owned());
+        let unwritten = match &arguments.nmea {
+            Some(file) => format!("; {} is not written", file.display()),
+            None => String::new(),
+        };
+        return Err(Failure::data(format!(
+            "{name}: the model has no answer: {why}{unwritten}"
+        )));
+    }
     if let Some(file) = &arguments.nmea {
         write_recording(arguments, &scenario, file)?;
     }
@@ -76,20 +107,6 @@ fn write_recording(
     scenario: &Scenario,
     file: &Path,
 ) -> Result<(), Failure> {
-    let allowed = |key: &str, value: f64, least: f64, most: f64| {
-        if (least..=most).contains(&value) {
-            Ok(())
-        } else {
-            Err(Failure::data(format!(
-                "--{key} is {value}, allowed is {least} to {most}"
-            )))
-        }
-    };
-    allowed("rate-hz", arguments.rate_hz, 0.1, 2.0)?;
-    allowed("gust-percent", arguments.gust_percent, 0.0, 40.0)?;
-    allowed("gust-deg", arguments.gust_deg, 0.0, 45.0)?;
-    allowed("announce-s", arguments.announce_s, 0.0, 600.0)?;
-
     let mut script = Script::from_scenario(scenario);
     script.start = Millis(1_780_300_800_000); // 2026-06-01T08:00:00Z, invented
     script.seed = arguments.seed;

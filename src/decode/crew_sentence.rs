@@ -65,6 +65,14 @@ pub const MAX_SETTING: usize = 51;
 /// Most settings that may still come.
 const MAX_MORE: u32 = 99;
 
+/// Whether a text is a crew sentence, well-formed or not.
+#[must_use]
+pub fn is_one(text: &str) -> bool {
+    text.strip_prefix("$P")
+        .and_then(|text| text.strip_prefix(KIND))
+        .is_some_and(|rest| rest.starts_with([',', '*']))
+}
+
 /// Sequence number of a crew sentence, read without decoding the rest; `None` for any other text.
 #[must_use]
 pub fn sequence(text: &str) -> Option<u32> {

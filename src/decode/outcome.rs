@@ -24,6 +24,15 @@ impl Decoded {
     pub fn is_void(&self) -> bool {
         self.observations.is_empty() && !self.partial
     }
+
+    /// Whether it speaks for the crew. Whether to believe that is for whoever knows where it came
+    /// from.
+    #[must_use]
+    pub fn is_crew(&self) -> bool {
+        self.observations
+            .iter()
+            .any(|observation| matches!(observation, Observation::Crew { .. }))
+    }
 }
 
 /// The two characters before the kind; `P` alone for proprietary sentences.

@@ -138,17 +138,31 @@ impl Stamper {
     }
 }
 
+/// The engine's thread ended on its own; what it was given is still recorded.
+#[derive(Debug, thiserror::Error)]
+#[error(
+    "the engine stopped ({why}). That is a fault of the program: please report it with the log \
+     and the recording; start it again to go on"
+)]
+pub struct EngineStopped {
+    /// What it died of.
+    why: tokio::task::JoinError,
+}
+
 impl Live {
     /// Runs until shut down.
+    ///
+    /// # Errors
+    /// When the engine stops before.
     pub async fn run(
         mut self,
         mut engine: Engine,
         mut publish: impl FnMut(Picture) + Send + 'static,
-    ) {
+    ) -> Result<(), EngineStopped> {
         let (to_engine, mut from_stamper) = mpsc::channel::<Stamped>(QUEUE);
         let reports = std::mem::take(&mut self.reports);
         let mut learnt = self.learnt.take();
-        let working = tokio::task::spawn_blocking(move || {
+        let mut working = tokio::task::spawn_blocking(move || {
             while let Some(stamped) = from_stamper.blocking_recv() {
                 if let Some(mut picture) = engine.take(stamped.as_event()) {
                     for feed in &mut picture.snapshot.feeds {
@@ -175,11 +189,16 @@ impl Live {
             engine: to_engine,
         };
         stamper.mark(SessionMark::Start).await;
+        let mut stopped = None;
         loop {
             let next = Ticks::next_after(stamper.last);
             let wait_ms = u64::try_from(next.0 - clock.now().0).unwrap_or(0);
             tokio::select! {
                 () = self.shutdown.cancelled() => break,
+                ended = &mut working => {
+                    stopped = Some(ended);
+                    break;
+                }
                 Some(post) = self.crew.recv() => {
                     let text = stamper.sequence.answer(post);
                     stamper.crew(text).await;
@@ -195,14 +214,16 @@ impl Live {
         stamper.mark(SessionMark::Stop).await;
         let recorder = stamper.recorder.take();
         drop(stamper);
-        if let Err(error) = working.await {
-            tracing::error!("the engine stopped: {error}");
-        }
+        let stopped = match stopped {
+            Some(ended) => ended,
+            None => working.await,
+        };
         if let Some(recorder) = recorder
             && let Err(error) = tokio::task::spawn_blocking(move || recorder.finish()).await
         {
             tracing::error!("the recording was not closed: {error}");
         }
+        stopped.map_err(|why| EngineStopped { why })
     }
 }
 

@@ -13,8 +13,8 @@ mod ticks;
 mod timebase;
 
 pub use learnt_file::{LearntFile, LearntFileError, read_learnt, recall_learnt, write_learnt};
-pub use live::Live;
+pub use live::{EngineStopped, Live};
 pub use replay::{LogLine, Pace, Replay, ReplayEnd};
 pub use stamped::Stamped;
 pub use ticks::Ticks;
-pub use timebase::{TimeBase, TimeSource};
+pub use timebase::{TimeBase, TimeSource, WentBack};

@@ -7,7 +7,8 @@ use tokio::sync::mpsc;
 use tokio_util::sync::CancellationToken;
 
 use super::live::CrewSequence;
-use super::{Stamped, Ticks, TimeBase, TimeSource};
+use super::{Stamped, Ticks, TimeBase, TimeSource, WentBack};
+use crate::decode::crew_sentence;
 use crate::engine::{Engine, Picture};
 use crate::feed::{CREW_FEED, Frame, SentenceKind};
 use crate::record::LogItem;
@@ -45,11 +46,19 @@ pub enum LogLine {
 }
 
 impl LogLine {
-    /// From what the framer found in a log; `log` names the feed where the log names none.
+    /// From what the framer found in a log; `log` names the feed where the log names none, but
+    /// for what the crew says.
     #[must_use]
     pub fn from_log(item: LogItem, log: &Arc<str>) -> Self {
         let named = item.feed.is_some();
-        let feed = item.feed.unwrap_or_else(|| Arc::clone(log));
+        let feed = match (item.feed, &item.frame) {
+            (Some(feed), _) => feed,
+            // A log that names no feeds has no other way to say that the crew spoke.
+            (None, Frame::Sentence(sentence)) if crew_sentence::is_one(&sentence.text) => {
+                CREW_FEED.into()
+            }
+            (None, _) => Arc::clone(log),
+        };
         match item.frame {
             Frame::Sentence(sentence) if sentence.kind == SentenceKind::Parametric => {
                 // A log that stamps its lines names their feed in the same TAG block.
@@ -85,12 +94,19 @@ pub struct ReplayEnd {
     pub last: Option<Millis>,
     /// Where the times came from.
     pub time_source: TimeSource,
+    /// Where the times went back for good; what came after was not played.
+    pub went_back: Option<WentBack>,
 }
+
+/// A longer silence of a log is not sat out. Its ticks are made all the same.
+const LONGEST_WAIT_S: f64 = 60.0;
 
 /// Waits until a moment of the log is due.
 struct Pacer {
     pace: Pace,
     start: Option<(Instant, Millis)>,
+    /// Nothing before this is waited for.
+    skip_to: Option<Millis>,
 }
 
 impl Pacer {
@@ -98,15 +114,22 @@ impl Pacer {
         let Pace::Times(speed) = self.pace else {
             return Duration::ZERO;
         };
-        let (began, first) = *self.start.get_or_insert((Instant::now(), at));
-        let due = Duration::from_secs_f64((at.seconds_since(first) / speed).max(0.0));
-        let wait = due.saturating_sub(began.elapsed());
-        // A jump in the log (another day) is not sat out.
-        if wait > Duration::from_secs(60) {
-            self.start = Some((Instant::now(), at));
+        if self.skip_to.is_some_and(|to| at < to) {
             return Duration::ZERO;
         }
-        wait
+        let (began, first) = *self.start.get_or_insert((Instant::now(), at));
+        let due = Duration::from_secs_f64((at.seconds_since(first) / speed).max(0.0));
+        due.saturating_sub(began.elapsed())
+    }
+
+    /// The next line of the log comes at `at`, the one before came at `last`.
+    fn next_line(&mut self, last: Option<Millis>, at: Millis) {
+        let silent_s = last.map_or(0.0, |last| at.seconds_since(last));
+        if silent_s > LONGEST_WAIT_S && self.pace != Pace::Fastest {
+            tracing::info!("the log is silent for {silent_s:.0} s until {at}: not waited for");
+            self.skip_to = Some(at);
+            self.start = None;
+        }
     }
 }
 
@@ -137,7 +160,7 @@ impl Replay {
         }
     }
 
-    /// Plays `items` to their end or until `shutdown`, handing each picture to `publish`.
+    /// Plays `items` to their end, or until `shutdown`, or until their times go back for good, handing each picture to `publish`.
     /// Blocks between awaits: give it a thread of its own.
     pub async fn run(
         mut self,
@@ -146,7 +169,11 @@ impl Replay {
         shutdown: CancellationToken,
         mut publish: impl FnMut(Picture),
     ) -> (Engine, ReplayEnd) {
-        let mut pacer = Pacer { pace, start: None };
+        let mut pacer = Pacer {
+            pace,
+            start: None,
+            skip_to: None,
+        };
         for item in items {
             if shutdown.is_cancelled() {
                 break;
@@ -161,8 +188,15 @@ impl Replay {
                     text,
                 } => {
                     let at = self.base.next(stamped, &text);
+                    if self.base.went_back().is_some() {
+                        break;
+                    }
                     self.first.get_or_insert(at);
+                    pacer.next_line(self.last, at);
                     for tick in self.ticks.due(at) {
+                        if shutdown.is_cancelled() {
+                            break;
+                        }
                         self.wait_for(&mut pacer, tick, &shutdown, &mut publish)
                             .await;
                         self.take(&Stamped::Tick { at: tick }, &mut publish);
@@ -177,6 +211,7 @@ impl Replay {
             first: self.first,
             last: self.last,
             time_source: self.base.source(),
+            went_back: self.base.went_back(),
         };
         (self.engine, end)
     }

@@ -18,9 +18,9 @@ use crate::time::Millis;
 const NOMINAL_STEP_MS: i64 = 100;
 /// Nominal start, 2000-01-01T00:00:00Z.
 const NOMINAL_START: Millis = Millis(946_684_800_000);
-/// A step of sentence UTC longer than this must be confirmed.
+/// A step of sentence UTC longer than this must be confirmed, and so must one back of any time.
 const LONGEST_STEP_MS: i64 = 60_000;
-/// So many UTC sentences in a row confirm it.
+/// So many times in a row confirm it.
 const CONFIRMATIONS: u32 = 10;
 
 /// Where the times of a log came from; the closing summary says it.
@@ -48,6 +48,16 @@ impl fmt::Display for TimeSource {
     }
 }
 
+/// Where the times of a log went back and stayed there: logs in the wrong order, or a clock that
+/// was set back. No line after that can be given its time.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct WentBack {
+    /// Time of the lines before.
+    pub from: Millis,
+    /// What the next ones say.
+    pub to: Millis,
+}
+
 /// Gives each line its time, never going back.
 #[derive(Debug, Default)]
 pub struct TimeBase {
@@ -55,6 +65,9 @@ pub struct TimeBase {
     best: Option<TimeSource>,
     date: Option<NaiveDate>,
     doubted: u32,
+    /// Times in a row that were far behind.
+    behind: u32,
+    went_back: Option<WentBack>,
     decoder: Decoder,
 }
 
@@ -63,12 +76,14 @@ impl TimeBase {
     pub fn next(&mut self, stamped: Option<(Millis, TimeSource)>, text: &str) -> Millis {
         let at = if let Some((at, source)) = stamped {
             self.best = self.best.max(Some(source));
+            self.watch_order(at);
             at
         } else if self.best.is_some_and(|best| best > TimeSource::SentenceUtc) {
             // A line without stamp among stamped ones came right after its neighbour.
             self.last.unwrap_or(NOMINAL_START)
         } else if let Some(utc) = self.sentence_utc(text) {
             self.best = self.best.max(Some(TimeSource::SentenceUtc));
+            self.watch_order(utc);
             self.believe(utc)
         } else if self.best == Some(TimeSource::SentenceUtc) {
             self.last.unwrap_or(NOMINAL_START)
@@ -85,6 +100,28 @@ impl TimeBase {
     #[must_use]
     pub fn source(&self) -> TimeSource {
         self.best.unwrap_or(TimeSource::Nominal)
+    }
+
+    /// Where the times went back for good, if they did.
+    #[must_use]
+    pub fn went_back(&self) -> Option<WentBack> {
+        self.went_back
+    }
+
+    fn watch_order(&mut self, own: Millis) {
+        match self.last {
+            Some(last) if last.0 - own.0 > LONGEST_STEP_MS => {
+                self.behind += 1;
+                if self.behind >= CONFIRMATIONS {
+                    let back = WentBack {
+                        from: last,
+                        to: own,
+                    };
+                    self.went_back.get_or_insert(back);
+                }
+            }
+            _ => self.behind = 0,
+        }
     }
 
     fn sentence_utc(&mut self, text: &str) -> Option<Millis> {
@@ -166,6 +203,32 @@ mod tests {
         base.next(None, TWO);
         let later = base.next(None, ONE);
         assert_eq!(later.to_string(), "2026-06-01T12:00:01.000Z");
+    }
+
+    #[test]
+    fn times_that_stay_far_behind_are_told_and_a_few_are_not() {
+        let mut base = TimeBase::default();
+        let tag = |ms| Some((Millis(ms), TimeSource::Tag));
+        let now = 1_780_300_800_000;
+        base.next(tag(now), ONE);
+        for _ in 0..3 {
+            for _ in 1..CONFIRMATIONS {
+                base.next(tag(now - 61_000), ONE);
+            }
+            base.next(tag(now), ONE);
+        }
+        for _ in 0..2 * CONFIRMATIONS {
+            base.next(tag(now - 60_000), ONE);
+        }
+        assert_eq!(base.went_back(), None);
+        for _ in 0..CONFIRMATIONS {
+            assert_eq!(base.next(tag(now - 61_000), ONE), Millis(now));
+        }
+        let back = WentBack {
+            from: Millis(now),
+            to: Millis(now - 61_000),
+        };
+        assert_eq!(base.went_back(), Some(back));
     }
 
     #[test]

@@ -8,6 +8,7 @@ use super::revise::Revise;
 use super::snapshot::{Mode, Snapshot};
 use crate::advice::{Action, AdviceBoard, AdviceSettings, Advisory};
 use crate::decode::{CrewInput, Decoder, Observation, PlanAnswer, SessionMark, SettingChange};
+use crate::feed::CREW_FEED;
 use crate::forecast::{Forecaster, Learnt};
 use crate::time::Millis;
 use crate::turn::{TurnSettings, TurnWatch};
@@ -17,11 +18,16 @@ use crate::vessel::{Deck, LinesOut, Vessel, VesselSettings};
 /// Changes of settings that may wait for the last of their batch.
 const MOST_CHANGES: usize = 100;
 
+/// Cause under which a crew sentence is counted that came by a feed that is not the crew's.
+pub const NOT_CREW: &str = "not-crew";
+
 /// All that the chain needs to know beforehand.
 #[derive(Debug, Clone)]
 pub struct EngineSettings {
     /// Names of the inputs, so that one that never speaks is shown too.
     pub feeds: Vec<String>,
+    /// Names of the inputs whose crew sentences are the crew's, besides [`CREW_FEED`].
+    pub crew_feeds: Vec<String>,
     /// Which source to believe.
     pub vessel: VesselSettings,
     /// How turns are foreseen.
@@ -34,6 +40,14 @@ pub struct EngineSettings {
     pub advice: AdviceSettings,
     /// What these settings were made from, if they can be changed while the engine runs.
     pub source: Option<Arc<dyn Revise>>,
+}
+
+impl EngineSettings {
+    /// Whether a crew sentence from this feed is the crew's. Anybody on a network can send one.
+    #[must_use]
+    pub fn is_crew(&self, feed: &str) -> bool {
+        feed == CREW_FEED || self.crew_feeds.iter().any(|name| name == feed)
+    }
 }
 
 /// What can happen to the engine. Moments never go back from one event to the next.
@@ -158,6 +172,10 @@ impl Engine {
             }
         };
         self.inputs.sentence(feed, decoded.kind);
+        if decoded.is_crew() && !self.settings.is_crew(feed) {
+            self.inputs.refused(feed, NOT_CREW);
+            return false;
+        }
         self.inputs
             .understood(at, feed, decoded.kind, decoded.is_void());
         let mut crew_spoke = false;

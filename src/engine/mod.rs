@@ -11,7 +11,7 @@ mod inputs;
 mod revise;
 mod snapshot;
 
-pub use chain::{Engine, EngineSettings, Event, Picture};
+pub use chain::{Engine, EngineSettings, Event, NOT_CREW, Picture};
 pub use inputs::{FeedTotals, Inputs};
 pub use revise::Revise;
 pub use snapshot::{FeedNow, Mode, Snapshot};

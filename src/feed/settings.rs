@@ -16,6 +16,9 @@ pub struct Feed {
     pub spec: FeedSpec,
     /// How they are framed.
     pub frame: FrameSettings,
+    /// Whether crew sentences on it are the crew's; not so for a new feed, for anybody on a
+    /// network can send one.
+    pub crew: bool,
 }
 
 impl Feed {
@@ -37,7 +40,23 @@ impl Feed {
             ));
         }
         match FeedName::new(name) {
-            Ok(name) if complaints.is_empty() => Ok(Self { name, spec, frame }),
+            Ok(name) if name.as_str() == CREW_FEED => {
+                complaints.insert(
+                    0,
+                    FeedSettingsError::new(
+                        "name",
+                        format!("`{CREW_FEED}`"),
+                        "any other name; this one stands for what the crew says on the pages",
+                    ),
+                );
+                Err(complaints)
+            }
+            Ok(name) if complaints.is_empty() => Ok(Self {
+                name,
+                spec,
+                frame,
+                crew: false,
+            }),
             Ok(_) => Err(complaints),
             Err(complaint) => {
                 complaints.insert(0, complaint);
@@ -298,6 +317,16 @@ mod tests {
             address: "[2001:db8::1]:10110".into(),
         };
         assert!(keys("gps_2-a", spec).is_empty());
+    }
+
+    #[test]
+    fn the_name_of_the_crews_own_inputs_is_not_given_away() {
+        let spec = FeedSpec::Stdin;
+        let complaints = Feed::new("crew", spec, FrameSettings::default()).unwrap_err();
+        let [complaint] = &complaints[..] else {
+            panic!("{complaints:?}")
+        };
+        assert!(complaint.to_string().starts_with("name is `crew`"));
     }
 
     #[test]

@@ -193,7 +193,7 @@ pub enum TurnSense {
 pub struct SimulationOutput {
     /// A settled start was found and the run went through.
     pub ok: bool,
-    /// Why it ended; absent when there was no run.
+    /// Why it ended.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub end_reason: Option<EndReason>,
     /// Why there is no settled start.

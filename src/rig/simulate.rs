@@ -175,10 +175,8 @@ pub fn simulate(scenario: &Scenario) -> SimulationOutput {
         formal(scenario, &rig, &conditions, trim).map(|s| s.main_line_m)
     };
     out.trimmed_main_line_m = trimmed.ok();
-    out.ok = true;
-    if scenario.duration_s > 0.0 {
-        play(scenario, &rig, &start, &mut out);
-    }
+    // A duration of 0 gives one row, that of the settled start.
+    play(scenario, &rig, &start, &mut out);
     if let Some(turn) = &scenario.boat.turn {
         let after_deg = scenario.final_heading_deg();
         out.after_turn = Some(after_turn(

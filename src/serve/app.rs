@@ -1,13 +1,13 @@
 //! The router, and running it until the shutdown token.
 
-use std::future::IntoFuture;
+use std::fmt;
 use std::io;
 use std::net::SocketAddr;
 use std::sync::Arc;
 use std::time::Duration;
 
 use axum::extract::{DefaultBodyLimit, Request};
-use axum::middleware::{from_fn, from_fn_with_state};
+use axum::middleware::from_fn_with_state;
 use axum::response::IntoResponse;
 use axum::{Json, Router};
 use tokio::net::TcpListener;
@@ -16,7 +16,7 @@ use utoipa::OpenApi;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
-use super::guard::GuardedListener;
+use super::guard::{self, GuardedListener};
 use super::limits;
 use super::problem::Problem;
 use super::room::Room;
@@ -24,48 +24,79 @@ use super::settings::ServeSettings;
 use super::sources::Sources;
 use super::{assets, crew, metrics, read, setup, streams};
 
-/// Longest time that open connections may hold up the end.
-const PARTING: Duration = Duration::from_secs(3);
+/// Address and port to listen on, and where somebody gave it: there it must be changed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Bind {
+    /// `[serve] bind` of a settings file.
+    Settings(SocketAddr),
+    /// `--bind`, or the default of a command that has this option.
+    Option(SocketAddr),
+}
+
+impl Bind {
+    /// The address.
+    #[must_use]
+    pub fn address(self) -> SocketAddr {
+        match self {
+            Self::Settings(address) | Self::Option(address) => address,
+        }
+    }
+
+    fn key(self) -> &'static str {
+        match self {
+            Self::Settings(_) => "[serve] bind",
+            Self::Option(_) => "--bind",
+        }
+    }
+}
+
+impl fmt::Display for Bind {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Settings(address) => write!(f, "[serve] bind = \"{address}\""),
+            Self::Option(address) => write!(f, "--bind {address}"),
+        }
+    }
+}
 
 /// Why the HTTP room cannot work.
 #[derive(Debug, thiserror::Error)]
 pub enum ServeError {
     /// The port is taken.
     #[error(
-        "[serve] bind = \"{bind}\": the port is in use. Is skimwatch running already? Stop it, \
-         or set another port in [serve] bind"
+        "{bind}: the port is in use. Is skimwatch running already? Stop it, or give another port \
+         with {}",
+        .bind.key()
     )]
     PortInUse {
         /// The address asked for.
-        bind: SocketAddr,
+        bind: Bind,
     },
     /// The address cannot be had.
     #[error(
-        "[serve] bind = \"{bind}\": cannot listen there ({why}). Use 127.0.0.1 for this device \
-         alone, 0.0.0.0 for the boat's Wi-Fi, or an address that this device has; ports below \
-         1024 need rights of their own"
+        "{bind}: cannot listen there ({why}). Give another address with {}: 127.0.0.1 for this \
+         device alone, 0.0.0.0 for the boat's Wi-Fi, or one that this device has; ports below \
+         1024 need rights of their own",
+        .bind.key()
     )]
     Bind {
         /// The address asked for.
-        bind: SocketAddr,
+        bind: Bind,
         /// What the system says.
         why: io::Error,
     },
-    /// Serving ended with an error of the system.
-    #[error("serving pages ended: {0}")]
-    Ended(#[from] io::Error),
 }
 
-/// Listens where the settings say.
+/// Listens where somebody wants it.
 ///
 /// # Errors
 /// [`ServeError::PortInUse`] and [`ServeError::Bind`], naming key and cure.
-pub async fn bind(address: SocketAddr) -> Result<TcpListener, ServeError> {
-    TcpListener::bind(address).await.map_err(|why| {
+pub async fn bind(bind: Bind) -> Result<TcpListener, ServeError> {
+    TcpListener::bind(bind.address()).await.map_err(|why| {
         if why.kind() == io::ErrorKind::AddrInUse {
-            ServeError::PortInUse { bind: address }
+            ServeError::PortInUse { bind }
         } else {
-            ServeError::Bind { bind: address, why }
+            ServeError::Bind { bind, why }
         }
     })
 }
@@ -137,7 +168,7 @@ fn router(room: &Arc<Room>) -> Router {
         .method_not_allowed_fallback(|request: Request| async move {
             Problem::wrong_method(request.method().as_str(), request.uri().path())
         })
-        .layer(from_fn(limits::own_pages_only))
+        .layer(from_fn_with_state(Arc::clone(room), limits::own_pages_only))
         .layer(from_fn_with_state(
             Arc::clone(room),
             limits::count_and_harden,
@@ -147,15 +178,12 @@ fn router(room: &Arc<Room>) -> Router {
 }
 
 /// Serves until `shutdown`, which also ends every open stream.
-///
-/// # Errors
-/// [`ServeError::Ended`] when the system takes the listener away.
 pub async fn run(
     listener: TcpListener,
     settings: ServeSettings,
     sources: Sources,
     shutdown: CancellationToken,
-) -> Result<(), ServeError> {
+) {
     let room = Arc::new(Room::new(settings, sources, shutdown.clone()));
     let listener = GuardedListener::new(
         listener,
@@ -164,16 +192,5 @@ pub async fn run(
         Arc::clone(&room.counters),
     );
     tokio::spawn(Arc::clone(&room).watch_ticks());
-    let serving = axum::serve(listener, router(&room))
-        .with_graceful_shutdown(shutdown.clone().cancelled_owned());
-    tokio::select! {
-        ended = serving.into_future() => Ok(ended?),
-        () = overdue(shutdown) => Ok(()),
-    }
-}
-
-/// Ends a while after the token: a client in the middle of a request is not waited for longer.
-async fn overdue(shutdown: CancellationToken) {
-    shutdown.cancelled().await;
-    tokio::time::sleep(PARTING).await;
+    guard::serve(listener, router(&room), shutdown).await;
 }

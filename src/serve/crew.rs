@@ -2,6 +2,7 @@
 //! sentence and only then takes effect; the answer is that sentence's sequence number.
 
 use std::sync::Arc;
+use std::time::Duration;
 
 use axum::Json;
 use axum::extract::rejection::JsonRejection;
@@ -19,6 +20,8 @@ use crate::units;
 
 /// Most line moved in one input: nobody winds more between two taps, a slip of the thumb may say so.
 const MOVE_MAX_M: f64 = 100.0;
+/// Longest time that a body may take to arrive.
+const BODY_DEADLINE: Duration = Duration::from_secs(3);
 /// Longest name of a mark, in characters.
 const MARK_NAME_MAX: usize = 20;
 
@@ -160,9 +163,14 @@ impl<T: DeserializeOwned, S: Send + Sync> FromRequest<S> for Body<T> {
     type Rejection = Problem;
 
     async fn from_request(request: Request, state: &S) -> Result<Self, Problem> {
-        match Json::<T>::from_request(request, state).await {
-            Ok(Json(body)) => Ok(Self(body)),
-            Err(rejection) => Err(Problem::unreadable(rejection.status(), words(&rejection))),
+        let reading = Json::<T>::from_request(request, state);
+        match tokio::time::timeout(BODY_DEADLINE, reading).await {
+            Ok(Ok(Json(body))) => Ok(Self(body)),
+            Ok(Err(rejection)) => Err(Problem::unreadable(rejection.status(), words(&rejection))),
+            Err(_) => Err(Problem::unreadable(
+                StatusCode::REQUEST_TIMEOUT,
+                "the body did not come within 3 s".to_owned(),
+            )),
         }
     }
 }

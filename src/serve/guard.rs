@@ -1,26 +1,74 @@
-//! A listener that hands out a bounded number of connections and cuts one whose other end has
-//! stopped taking bytes. Without it a phone that fell asleep would hold its stream for many
-//! minutes, until TCP itself gives up.
+//! A bounded number of connections, and an end to each whose other end is gone: one that asks
+//! nothing, one that no longer takes bytes, one whose phone left the network. Without it a few
+//! idle or sleeping phones would hold every seat for many minutes, until TCP itself gives up.
 
 use std::io;
-use std::net::SocketAddr;
 use std::pin::Pin;
 use std::sync::Arc;
 use std::task::{Context, Poll};
 use std::time::Duration;
 
+use axum::Router;
 use axum::serve::Listener;
-use socket2::SockRef;
+use hyper::server::conn::http1;
+use hyper_util::rt::{TokioIo, TokioTimer};
+use hyper_util::service::TowerToHyperService;
+use socket2::{SockRef, TcpKeepalive};
 use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
 use tokio::net::{TcpListener, TcpStream};
 use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 use tokio::time::{Instant, Sleep, sleep_until};
+use tokio_util::sync::CancellationToken;
+use tokio_util::task::TaskTracker;
 
 use super::metrics::Counters;
 
 /// Bytes the system may hold for one client: enough for the largest answer, small enough that
 /// a sleeping phone is noticed after seconds.
 const SEND_BUFFER_BYTES: usize = 128 * 1024;
+
+/// From its opening, or from its last answer, a connection has so long to ask something whole.
+const HEAD_DEADLINE: Duration = Duration::from_secs(8);
+
+/// A quiet connection is probed after so long, ...
+const PROBE_AFTER: Duration = Duration::from_secs(15);
+/// ... and again after so long, ...
+const PROBE_AGAIN: Duration = Duration::from_secs(5);
+/// ... and is over when so many probes, or bytes sent for so long, go unanswered.
+const PROBES: u32 = 3;
+const GONE_AFTER: Duration = Duration::from_secs(30);
+
+/// Longest time that open connections may hold up the end.
+const PARTING: Duration = Duration::from_secs(3);
+
+/// Serves connections until `shutdown`; each then ends with the answer it is giving.
+pub(super) async fn serve(
+    mut listener: GuardedListener,
+    router: Router,
+    shutdown: CancellationToken,
+) {
+    let mut http = http1::Builder::new();
+    http.timer(TokioTimer::new())
+        .header_read_timeout(HEAD_DEADLINE);
+    let open = TaskTracker::new();
+    while let Some(stream) = shutdown.run_until_cancelled(listener.accept()).await {
+        let service = TowerToHyperService::new(router.clone());
+        let mut connection = Box::pin(http.serve_connection(TokioIo::new(stream), service));
+        let shutdown = shutdown.clone();
+        open.spawn(async move {
+            // However it ends, the other end knows as much as we do.
+            if let Some(_ended) = shutdown.run_until_cancelled(connection.as_mut()).await {
+                return;
+            }
+            connection.as_mut().graceful_shutdown();
+            let _ = connection.await;
+        });
+    }
+    drop(listener);
+    open.close();
+    // A client in the middle of a request is not waited for longer.
+    let _ = tokio::time::timeout(PARTING, open.wait()).await;
+}
 
 /// The listener.
 #[derive(Debug)]
@@ -45,31 +93,34 @@ impl GuardedListener {
             counters,
         }
     }
-}
 
-impl Listener for GuardedListener {
-    type Io = GuardedStream;
-    type Addr = SocketAddr;
-
-    async fn accept(&mut self) -> (Self::Io, Self::Addr) {
+    async fn accept(&mut self) -> GuardedStream {
         let seat = Arc::clone(&self.seats).acquire_owned().await.ok();
-        let (stream, address) = Listener::accept(&mut self.listener).await;
-        // Both only tune: a socket that refuses them still works.
-        let _ = stream.set_nodelay(true);
-        let _ = SockRef::from(&stream).set_send_buffer_size(SEND_BUFFER_BYTES);
-        let guarded = GuardedStream {
+        let (stream, _) = Listener::accept(&mut self.listener).await;
+        tune(&stream);
+        GuardedStream {
             stream,
             stalled_until: None,
             patience: self.patience,
             counters: Arc::clone(&self.counters),
             _seat: seat,
-        };
-        (guarded, address)
+        }
     }
+}
 
-    fn local_addr(&self) -> io::Result<Self::Addr> {
-        self.listener.local_addr()
-    }
+/// Only tunes: a socket that refuses something still works.
+fn tune(stream: &TcpStream) {
+    let _ = stream.set_nodelay(true);
+    let socket = SockRef::from(stream);
+    let _ = socket.set_send_buffer_size(SEND_BUFFER_BYTES);
+    let probing = TcpKeepalive::new()
+        .with_time(PROBE_AFTER)
+        .with_interval(PROBE_AGAIN)
+        .with_retries(PROBES);
+    let _ = socket.set_tcp_keepalive(&probing);
+    // Probes rest while something sent waits for its answer.
+    #[cfg(target_os = "linux")]
+    let _ = socket.set_tcp_user_timeout(Some(GONE_AFTER));
 }
 
 /// A connection that fails its writes once the other end has taken nothing for too long.
@@ -146,5 +197,24 @@ impl AsyncWrite for GuardedStream {
 
     fn poll_shutdown(mut self: Pin<&mut Self>, cx: &mut Context<'_>) -> Poll<io::Result<()>> {
         Pin::new(&mut self.stream).poll_shutdown(cx)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[tokio::test]
+    async fn a_connection_is_probed() {
+        let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
+        let client = TcpStream::connect(listener.local_addr().unwrap());
+        let (client, accepted) = tokio::join!(client, listener.accept());
+        let (_client, (stream, _)) = (client.unwrap(), accepted.unwrap());
+        tune(&stream);
+        let socket = SockRef::from(&stream);
+        assert!(socket.keepalive().unwrap());
+        assert_eq!(socket.tcp_keepalive_time().unwrap(), PROBE_AFTER);
+        #[cfg(target_os = "linux")]
+        assert_eq!(socket.tcp_user_timeout().unwrap(), Some(GONE_AFTER));
     }
 }

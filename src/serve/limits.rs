@@ -1,6 +1,8 @@
-//! What every request passes: permits and a deadline for ordinary routes, the check against
-//! pages of other hosts, the security headers, the counting.
+//! What every request passes: permits and a deadline for ordinary routes, the checks against
+//! pages of other hosts and against names that only seem to be ours, the security headers, the
+//! counting.
 
+use std::net::{Ipv4Addr, Ipv6Addr};
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -11,6 +13,7 @@ use axum::response::{IntoResponse, Response};
 
 use super::problem::Problem;
 use super::room::Room;
+use super::settings::ServeSettings;
 
 /// Longest body that is read.
 pub(super) const BODY_MAX_BYTES: usize = 16 * 1024;
@@ -43,14 +46,57 @@ pub(super) async fn permit(
     }
 }
 
-/// Refuses to let a page of another host press our buttons through the crew's browser.
-pub(super) async fn own_pages_only(request: Request, next: Next) -> Response {
+/// Refuses to let a page of another host press our buttons, or read what we say, through the
+/// crew's browser. Its own name may lead to us (its owner decides what its name resolves to), and
+/// then the browser takes us for it: so only names that cannot be somebody else's are answered.
+pub(super) async fn own_pages_only(
+    State(room): State<Arc<Room>>,
+    request: Request,
+    next: Next,
+) -> Response {
+    for host in request.headers().get_all(header::HOST) {
+        let host = host.to_str().unwrap_or("?");
+        if !is_ours(host, &room.settings) {
+            return Problem::unknown_host(host).into_response();
+        }
+    }
     if !matches!(*request.method(), Method::GET | Method::HEAD)
         && let Some(origin) = foreign_origin(request.headers())
     {
         return Problem::foreign_page(&origin).into_response();
     }
     next.run(request).await
+}
+
+/// Whether a `Host` is an address, this computer itself, our name on the boat's network, or a name
+/// that the settings allow.
+fn is_ours(host: &str, settings: &ServeSettings) -> bool {
+    if let Some(address) = host.strip_prefix('[') {
+        return address
+            .split_once(']')
+            .is_some_and(|(address, _)| address.parse::<Ipv6Addr>().is_ok());
+    }
+    let name = host.split_once(':').map_or(host, |(name, _)| name);
+    let name = name.strip_suffix('.').unwrap_or(name).to_ascii_lowercase();
+    name.parse::<Ipv4Addr>().is_ok()
+        || name == "localhost"
+        || is_mdns_name(&name, &settings.mdns_name.to_ascii_lowercase())
+        || settings
+            .names
+            .iter()
+            .any(|allowed| allowed.eq_ignore_ascii_case(&name))
+}
+
+/// Where another device already has our name, we answer to the same with a number behind it.
+fn is_mdns_name(name: &str, own: &str) -> bool {
+    fn stem(label: &str) -> &str {
+        match label.rsplit_once('-') {
+            Some((stem, number)) if number.parse::<u32>().is_ok() => stem,
+            _ => label,
+        }
+    }
+    let label = name.strip_suffix(".local").unwrap_or_default();
+    !own.is_empty() && (label == own || stem(label) == own || stem(label) == stem(own))
 }
 
 /// The origin of the page behind a request, when it is not the host asked.
@@ -100,6 +146,47 @@ mod tests {
             headers.insert(header::ORIGIN, origin.parse().unwrap());
         }
         headers
+    }
+
+    #[test]
+    fn only_names_that_nobody_else_can_have_are_ours() {
+        let settings = ServeSettings {
+            mdns_name: "skiff-2".to_owned(),
+            names: vec!["chart-table".to_owned()],
+            ..ServeSettings::default()
+        };
+        for host in [
+            "127.0.0.1:8477",
+            "192.0.2.7",
+            "[::1]:8477",
+            "[2001:db8::1]",
+            "localhost:8477",
+            "LOCALHOST.",
+            "skiff-2.local:8477",
+            "Skiff-3.local",
+            "chart-table:8477",
+        ] {
+            assert!(is_ours(host, &settings), "{host}");
+        }
+        for host in [
+            "",
+            "evil.example",
+            "evil.example:8477",
+            "127.0.0.1.evil.example",
+            "localhost.evil.example",
+            "[evil.example]:8477",
+            "[::1",
+            "other.local",
+            "skiff-2",
+            "skiff-2.local.evil.example",
+        ] {
+            assert!(!is_ours(host, &settings), "{host}");
+        }
+        let nameless = ServeSettings {
+            mdns_name: String::new(),
+            ..ServeSettings::default()
+        };
+        assert!(!is_ours(".local", &nameless));
     }
 
     #[test]

@@ -25,7 +25,7 @@ mod sources;
 mod state;
 mod streams;
 
-pub use app::{ServeError, app, bind, run};
+pub use app::{Bind, ServeError, app, bind, run};
 pub use crew::{
     BaitBody, BearingBody, ElevationBody, Fishing, LinesOutBody, MarkBody, MarkerBody, MovedBody,
     PlanBody, Recorded, SessionBody, SilenceBody, TurnBody, UndoBody,

@@ -155,6 +155,17 @@ impl Problem {
         )
     }
 
+    /// A request to a name that may be somebody else's.
+    pub(super) fn unknown_host(host: &str) -> Self {
+        Self::new(
+            StatusCode::MISDIRECTED_REQUEST,
+            "urn:skimwatch:problem:unknown-host",
+            "Not a name of ours",
+            format!("the request is for the host \"{host}\", which may be a trap of another site"),
+            "use the address that the log names at the start, or add the name to names in [serve]",
+        )
+    }
+
     /// The stamper refused the input.
     pub(super) fn refused(why: String) -> Self {
         Self::new(

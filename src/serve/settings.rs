@@ -21,6 +21,9 @@ pub struct ServeSettings {
     /// Name by which phones find the program on the boat's network, without `.local`; empty for
     /// none.
     pub mdns_name: String,
+    /// Further host names by which browsers may ask, besides addresses, `localhost` and
+    /// `mdns_name.local`.
+    pub names: Vec<String>,
 }
 
 impl Default for ServeSettings {
@@ -33,6 +36,7 @@ impl Default for ServeSettings {
             connections: 96,
             streams: 48,
             mdns_name: "skimwatch".to_owned(),
+            names: Vec::new(),
         }
     }
 }
@@ -104,6 +108,17 @@ impl ServeSettings {
             name.clone(),
             "up to 63 letters, digits and hyphens, no hyphen at either end, without .local; empty for none",
         );
+        for name in &self.names {
+            expect(
+                (1..=253).contains(&name.len())
+                    && name
+                        .chars()
+                        .all(|c| c.is_ascii_alphanumeric() || c == '-' || c == '.'),
+                "names",
+                name.clone(),
+                "host names as a browser shows them, such as \"chart-table.local\", without port",
+            );
+        }
         complaints
     }
 }
@@ -128,6 +143,10 @@ mod tests {
             connections: 1,
             streams: 9,
             mdns_name: "boat.local".to_owned(),
+            names: vec![
+                "chart-table".to_owned(),
+                "http://chart-table:8477/".to_owned(),
+            ],
             ..ServeSettings::default()
         };
         let complaints = settings.check();
@@ -140,7 +159,8 @@ mod tests {
                 "slow_client_s",
                 "connections",
                 "streams",
-                "mdns_name"
+                "mdns_name",
+                "names"
             ]
         );
         assert_eq!(

@@ -33,6 +33,12 @@ impl Settings {
                 .iter()
                 .map(|feed| feed.name.as_str().to_owned())
                 .collect(),
+            crew_feeds: self
+                .feeds
+                .iter()
+                .filter(|feed| feed.crew)
+                .map(|feed| feed.name.as_str().to_owned())
+                .collect(),
             vessel: self.vessel.clone(),
             turn: self.turn,
             lines_out: self.rig.out_at_start,

@@ -48,6 +48,7 @@ pub(super) fn read(sections: Vec<Section<'_>>) -> (Vec<Feed>, Vec<String>) {
         let kind = read_kind(&section);
         let spec = kind.and_then(|kind| read_spec(&section, kind));
         let frame = read_frame(&section);
+        let crew = section.flag("crew").unwrap_or(false);
         if let Some(name) = name {
             claim(&section, &mut taken, "name", &format!("name {name}"), name);
         }
@@ -56,7 +57,7 @@ pub(super) fn read(sections: Vec<Section<'_>>) -> (Vec<Feed>, Vec<String>) {
                 claim(&section, &mut taken, key, &place, name);
             }
             match Feed::new(name, spec, frame) {
-                Ok(feed) => feeds.push(feed),
+                Ok(feed) => feeds.push(Feed { crew, ..feed }),
                 Err(complaints) => {
                     for wrong in complaints {
                         section.complain(

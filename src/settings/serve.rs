@@ -28,6 +28,9 @@ pub(super) fn read(section: Section<'_>, feeds: &[Feed]) -> ServeSettings {
     if let Some(name) = section.text("mdns_name") {
         name.clone_into(&mut settings.mdns_name);
     }
+    if let Some(names) = section.parsed_list("names", |text| Ok(text.to_owned())) {
+        settings.names = names;
+    }
     whole("history", &mut settings.history);
     whole("connections", &mut settings.connections);
     whole("streams", &mut settings.streams);

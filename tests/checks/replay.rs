@@ -2,13 +2,17 @@
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
 
 use skimwatch::advice::{Advisory, Kind, Outcome};
+use skimwatch::decode::{CrewInput, encode_crew};
 use skimwatch::drive::{LogLine, Pace, Replay, ReplayEnd, TimeSource};
 use skimwatch::engine::{Engine, EngineSettings, FeedTotals, Mode};
-use skimwatch::feed::FrameSettings;
+use skimwatch::feed::{FeedName, FrameSettings, RawSentence};
 use skimwatch::forecast::Forecaster;
-use skimwatch::record::LogReader;
+use skimwatch::record::{LogReader, recorded_line};
+use skimwatch::time::Millis;
+use skimwatch::units::metres;
 use skimwatch::vessel::LinesOut;
 use tokio_util::sync::CancellationToken;
 
@@ -127,6 +131,87 @@ fn a_silent_sensor_is_told_and_forgiven() {
         .flat_map(|totals| totals.rejected.values())
         .sum();
     assert!(refused > 0);
+}
+
+/// One tap, and what becomes of it: taken, or refused as not the crew's.
+fn tap(log: &str, settings: EngineSettings) -> (Option<f64>, u64) {
+    let name = "log".into();
+    let items = LogReader::new(log.as_bytes(), FrameSettings::default())
+        .map(|item| LogLine::from_log(item.unwrap(), &name));
+    let replay = Replay::new(Engine::new(settings, Mode::Replay), None);
+    let mut out = None;
+    let (engine, _) = tokio::runtime::Builder::new_current_thread()
+        .enable_time()
+        .build()
+        .unwrap()
+        .block_on(
+            replay.run(items, Pace::Fastest, CancellationToken::new(), |picture| {
+                out = picture.snapshot.deck.lines.main_m;
+            }),
+        );
+    let refused = engine
+        .inputs()
+        .totals()
+        .values()
+        .filter_map(|totals| totals.rejected.get("not-crew").copied())
+        .sum();
+    (out, refused)
+}
+
+#[test]
+fn only_the_crew_speaks_for_the_crew() {
+    let said = encode_crew(
+        &CrewInput::LinesOut {
+            kite: None,
+            main: Some(metres(123.0)),
+        },
+        1,
+    );
+    let recorded = |feed: &str| {
+        let at = Millis(1_780_300_800_000);
+        let feed = FeedName::new(feed).unwrap();
+        recorded_line(at, &feed, &RawSentence::own(said.clone()))
+    };
+    assert_eq!(tap(&recorded("crew"), engine()), (Some(123.0), 0));
+    assert_eq!(tap(&recorded("bridge"), engine()), (None, 1));
+    let mut settings = engine();
+    settings.crew_feeds = vec!["bridge".to_owned()];
+    assert_eq!(tap(&recorded("bridge"), settings), (Some(123.0), 0));
+    // A log without names of feeds has no other way to hold the crew's words.
+    assert_eq!(tap(&said, engine()), (Some(123.0), 0));
+}
+
+#[test]
+fn a_long_silence_is_not_sat_out_but_all_its_ticks_are_made() {
+    let feed = FeedName::new("masthead").unwrap();
+    let line = |at_s: f64| {
+        let wind = RawSentence::own("$WIMWV,214.8,R,0.1,K,A*28".to_owned());
+        recorded_line(Millis(1_780_300_800_000).plus_seconds(at_s), &feed, &wind)
+    };
+    let log = [line(0.0), line(1.0), line(3601.0), line(3602.0)].concat();
+    let ticks = |pace| {
+        let name = "log".into();
+        let items = LogReader::new(log.as_bytes(), FrameSettings::default())
+            .map(|item| LogLine::from_log(item.unwrap(), &name));
+        let mut ticks = Vec::new();
+        let replay = Replay::new(Engine::new(engine(), Mode::Replay), None);
+        let playing = replay.run(items, pace, CancellationToken::new(), |picture| {
+            ticks.push(picture.snapshot.at);
+        });
+        tokio::runtime::Builder::new_current_thread()
+            .enable_time()
+            .build()
+            .unwrap()
+            .block_on(async { tokio::time::timeout(Duration::from_secs(60), playing).await })
+            .expect("the silence was sat out");
+        ticks
+    };
+    let began = Instant::now();
+    let paced = ticks(Pace::Times(1.0));
+    // The seconds before and after it are waited for.
+    assert!(began.elapsed() >= Duration::from_millis(1900));
+    assert_eq!(paced.len(), 3602);
+    assert_eq!(paced, ticks(Pace::Fastest));
 }
 
 #[test]

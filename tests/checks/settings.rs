@@ -91,7 +91,7 @@ fn an_unknown_key_gets_the_likely_one_or_the_list() {
     assert_eq!(
         said,
         [
-            "boat.toml, line 15: feed.bridge.colour: no such key; allowed here: name, kind, groups, interface, share_port, bind, checksum, max_line_bytes"
+            "boat.toml, line 15: feed.bridge.colour: no such key; allowed here: name, kind, groups, interface, share_port, bind, checksum, max_line_bytes, crew"
         ]
     );
 }
@@ -179,6 +179,27 @@ fn a_feeds_own_rules_are_placed_on_its_lines() {
     assert!(spoilt("kind = \"serial\"", "kind = \"parallel\"")[0].ends_with(
         "write \"serial\" or \"tcp-client\" or \"tcp-server\" or \"udp\" or \"file\" or \"stdin\""
     ));
+}
+
+#[test]
+fn only_a_feed_that_is_said_to_be_the_crews_is() {
+    let settings = skimwatch::settings::parse(GOOD, "boat.toml").unwrap();
+    assert!(settings.feeds.iter().all(|feed| !feed.crew));
+    assert_eq!(settings.engine().unwrap().crew_feeds, [""; 0]);
+    let crew = GOOD.replacen("kind = \"serial\"", "kind = \"serial\"\ncrew = true", 1);
+    let engine = skimwatch::settings::parse(&crew, "boat.toml")
+        .unwrap()
+        .engine()
+        .unwrap();
+    assert_eq!(engine.crew_feeds, ["masthead"]);
+    assert!(engine.is_crew("masthead") && engine.is_crew("crew"));
+    assert!(!engine.is_crew("bridge"));
+    assert_eq!(
+        spoilt("name = \"bridge\"", "name = \"crew\""),
+        [
+            "boat.toml, line 12: feed.crew.name = \"crew\": is out of range; allowed: any other name; this one stands for what the crew says on the pages"
+        ]
+    );
 }
 
 #[test]

@@ -7,7 +7,7 @@ use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 
 use skimwatch::advice::{Advisory, Kind, Outcome};
 use skimwatch::decode::{CrewInput, SettingChange};
-use skimwatch::drive::{Live, LogLine, Pace, Replay};
+use skimwatch::drive::{EngineStopped, Live, LogLine, Pace, Replay};
 use skimwatch::engine::{Engine, EngineSettings, Mode, Snapshot};
 use skimwatch::feed::{self, Feed, FeedSpec, FrameSettings};
 use skimwatch::record::{LogReader, RecordSettings, Recorder};
@@ -28,6 +28,8 @@ fn settings() -> EngineSettings {
         .engine()
         .unwrap();
     settings.feeds = vec!["network".to_owned()];
+    // The invented crew speaks on the same wire as the instruments.
+    settings.crew_feeds = vec!["network".to_owned()];
     // Live, the chain listens before the crew has said what is out.
     settings.lines_out = LinesOut {
         kite_m: Some(90.0),
@@ -64,7 +66,7 @@ struct Running {
     revisions: Arc<Mutex<Vec<Advisory>>>,
     last: Arc<Mutex<Option<Snapshot>>>,
     posts: mpsc::Sender<CrewPost>,
-    task: tokio::task::JoinHandle<()>,
+    task: tokio::task::JoinHandle<Result<(), EngineStopped>>,
 }
 
 fn start(spec: FeedSpec, record: Option<&Path>) -> Running {
@@ -102,7 +104,7 @@ fn start(spec: FeedSpec, record: Option<&Path>) -> Running {
 impl Running {
     async fn finish(self) -> Vec<Advisory> {
         self.stop.cancel();
-        self.task.await.unwrap();
+        self.task.await.unwrap().unwrap();
         Arc::into_inner(self.revisions)
             .unwrap()
             .into_inner()
@@ -283,6 +285,30 @@ async fn a_pseudo_terminal_at_4800_baud_gives_the_advisories_of_the_file() {
     })
     .await;
     assert_alike(&running.finish().await, &file, "4800 baud");
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn an_engine_that_dies_ends_the_driver_with_an_error() {
+    let (_arrivals, arrivals) = mpsc::channel(1);
+    let (_posts, crew) = mpsc::channel(1);
+    let live = Live {
+        arrivals,
+        crew,
+        learnt: None,
+        recorder: None,
+        reports: Vec::new(),
+        shutdown: CancellationToken::new(),
+    };
+    // The publisher runs on the engine's thread.
+    let running = live.run(Engine::new(settings(), Mode::Live), |_| {
+        panic!("invented fault")
+    });
+    let ended = tokio::time::timeout(Duration::from_secs(20), running).await;
+    let words = ended
+        .expect("it goes on without engine")
+        .unwrap_err()
+        .to_string();
+    assert!(words.contains("invented fault"), "{words}");
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]

@@ -8,4 +8,6 @@ mod feed_serial;
 mod invented;
 mod program;
 mod serve;
+mod serve_crowd;
 mod serve_settings;
+mod service;

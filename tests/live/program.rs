@@ -1,9 +1,13 @@
 //! The built program, as a user meets it at the terminal.
 
-use std::io::Write as _;
+use std::io::{BufRead as _, BufReader, Write as _};
 use std::net::TcpListener;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
+
+use skimwatch::feed::{FeedName, RawSentence};
+use skimwatch::record::recorded_line;
+use skimwatch::time::Millis;
 
 fn skimwatch(arguments: &[&str]) -> Output {
     Command::new(env!("CARGO_BIN_EXE_skimwatch"))
@@ -76,10 +80,61 @@ fn a_missing_settings_file_is_named() {
 fn a_port_in_use_is_named_with_the_cure() {
     let taken = TcpListener::bind("127.0.0.1:0").unwrap();
     let bind = taken.local_addr().unwrap().to_string();
-    let output = skimwatch(&["demo", "--bind", &bind]);
+    let shown = [
+        "replay",
+        "fixtures/turn-toward.nmea",
+        "--settings",
+        "config/demo.toml",
+        "--serve",
+        "--bind",
+        &bind,
+    ];
+    for command in [&["demo", "--bind", &bind][..], &shown] {
+        let output = skimwatch(command);
+        assert_eq!(output.status.code(), Some(69));
+        let words = stderr(&output);
+        assert!(
+            words.contains(&bind) && words.contains("another port with --bind"),
+            "{words}"
+        );
+    }
+    // A daemon is told where its settings say it.
+    let dir = tempfile::tempdir().unwrap();
+    let serve = format!("[serve]\nbind = {bind:?}\n\n[boat]");
+    let path = settings_with(dir.path(), "[boat]", &serve);
+    let mut text = std::fs::read_to_string(&path).unwrap();
+    text.push_str("\n[[feed]]\nname = \"pipe\"\nkind = \"stdin\"\n");
+    std::fs::write(&path, text).unwrap();
+    let output = skimwatch(&["run", "--settings", path.to_str().unwrap()]);
     assert_eq!(output.status.code(), Some(69));
     let words = stderr(&output);
-    assert!(words.contains(&bind) && words.contains("bind"), "{words}");
+    assert!(words.contains("another port with [serve] bind"), "{words}");
+}
+
+#[test]
+fn ctrl_c_ends_the_demo_and_does_not_say_that_its_log_has_ended() {
+    let mut demo = Command::new(env!("CARGO_BIN_EXE_skimwatch"))
+        .args(["demo", "--bind", "127.0.0.1:0"])
+        .env_remove("JOURNAL_STREAM")
+        .stdin(Stdio::null())
+        .stdout(Stdio::null())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut said = BufReader::new(demo.stderr.take().unwrap()).lines();
+    said.find(|line| line.as_ref().unwrap().contains("page at "))
+        .unwrap()
+        .unwrap();
+    let pid = demo.id().to_string();
+    let interrupted = Command::new("kill").args(["-INT", &pid]).status().unwrap();
+    assert!(interrupted.success());
+    let rest: Vec<_> = said.map(Result::unwrap).collect();
+    assert!(demo.wait().unwrap().success());
+    assert!(
+        rest.iter().any(|line| line.contains("stopping")),
+        "{rest:?}"
+    );
+    assert!(!rest.iter().any(|line| line.contains("ended")), "{rest:?}");
 }
 
 #[test]
@@ -112,6 +167,105 @@ fn a_log_that_is_not_there_is_named() {
     assert!(stderr(&output).contains("nowhere.nmea"));
 }
 
+/// Lines of a recording, one a second.
+fn recording(path: &Path, from_s: u64, lines: u64) {
+    let feed = FeedName::new("masthead").unwrap();
+    let wind = RawSentence::own("$WIMWV,214.8,R,0.1,K,A*28".to_owned());
+    let text: String = (0..lines)
+        .map(|second| {
+            let at = Millis(1_780_300_800_000).plus_seconds((from_s + second) as f64);
+            recorded_line(at, &feed, &wind)
+        })
+        .collect();
+    std::fs::write(path, text).unwrap();
+}
+
+#[test]
+fn a_log_without_a_sentence_is_named_with_the_cure() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = |name: &str| dir.path().join(name).to_str().unwrap().to_owned();
+    let (good, empty, binary) = (path("good.nmea"), path("empty.nmea"), path("binary.nmea"));
+    recording(Path::new(&good), 0, 5);
+    std::fs::write(&empty, "").unwrap();
+    std::fs::write(&binary, [0_u8, 255, 7, b'$', b'\n'].repeat(100)).unwrap();
+    for logs in [vec![&empty], vec![&binary], vec![&good, &empty]] {
+        let mut words = vec!["replay", "--settings", "config/demo.toml"];
+        words.extend(logs.iter().map(|log| log.as_str()));
+        let output = skimwatch(&words);
+        assert_eq!(output.status.code(), Some(65), "{logs:?}");
+        let said = stderr(&output);
+        assert!(said.contains(logs.last().unwrap().as_str()), "{said}");
+        assert!(said.contains("no NMEA 0183 sentence"), "{said}");
+        assert!(said.contains("give a recording"), "{said}");
+        // What could be read is told all the same.
+        assert!(stdout(&output).contains("\"summary\":true"));
+    }
+    let scored = skimwatch(&["score", &empty, "--settings", "config/demo.toml"]);
+    assert_eq!(scored.status.code(), Some(65));
+    let shown = skimwatch(&[
+        "replay",
+        &empty,
+        "--settings",
+        "config/demo.toml",
+        "--serve",
+        "--bind",
+        "127.0.0.1:0",
+    ]);
+    assert_eq!(shown.status.code(), Some(65), "{}", stderr(&shown));
+}
+
+#[test]
+fn logs_out_of_order_are_refused_by_name() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = |name: &str| dir.path().join(name).to_str().unwrap().to_owned();
+    let (early, late, both) = (path("early.nmea"), path("late.nmea"), path("both.nmea"));
+    recording(Path::new(&early), 0, 30);
+    recording(Path::new(&late), 600, 30);
+    let replay =
+        |logs: &[&str]| skimwatch(&[&["replay", "--settings", "config/demo.toml"], logs].concat());
+    assert!(replay(&[&early, &late]).status.success());
+    for logs in [[&*late, &*early], [&*early, &*early]] {
+        let output = replay(&logs);
+        assert_eq!(output.status.code(), Some(65), "{logs:?}");
+        let said = stderr(&output);
+        assert!(
+            said.contains(logs[1]) && said.contains("order of time"),
+            "{said}"
+        );
+    }
+    // Within one file only its lines can tell.
+    let turned = [
+        std::fs::read_to_string(&late).unwrap(),
+        std::fs::read_to_string(&early).unwrap(),
+    ];
+    std::fs::write(&both, turned.concat()).unwrap();
+    let output = replay(&[&both]);
+    assert_eq!(output.status.code(), Some(65));
+    let said = stderr(&output);
+    assert!(said.contains(&both) && said.contains("go back"), "{said}");
+    let scored = skimwatch(&["score", &both, "--settings", "config/demo.toml"]);
+    assert_eq!(scored.status.code(), Some(65));
+}
+
+/// Linux refuses to read a process's memory at address 0, though it opens: a disk that fails.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_log_that_cannot_be_read_on_is_an_error() {
+    let dir = tempfile::tempdir().unwrap();
+    let good = dir.path().join("good.nmea");
+    recording(&good, 0, 5);
+    let output = skimwatch(&[
+        "replay",
+        good.to_str().unwrap(),
+        "/proc/self/mem",
+        "--settings",
+        "config/demo.toml",
+    ]);
+    assert_eq!(output.status.code(), Some(69));
+    let said = stderr(&output);
+    assert!(said.contains("/proc/self/mem: reading stopped"), "{said}");
+}
+
 #[test]
 fn a_bad_scenario_names_key_and_range() {
     let dir = tempfile::tempdir().unwrap();
@@ -120,6 +274,72 @@ fn a_bad_scenario_names_key_and_range() {
     let output = skimwatch(&["simulate", path.to_str().unwrap()]);
     assert_eq!(output.status.code(), Some(65));
     assert!(stderr(&output).contains("area_m2"), "{}", stderr(&output));
+}
+
+#[test]
+fn a_scenario_without_an_answer_is_a_failure_that_still_prints() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("calm.json");
+    // Invented: no kite flies in this wind.
+    std::fs::write(
+        &path,
+        r#"{"wind": {"speed_10m_mps": 0.5}, "boat": {"speed_through_water_mps": 0.5}}"#,
+    )
+    .unwrap();
+    let nmea = dir.path().join("calm.nmea");
+    let output = skimwatch(&[
+        "simulate",
+        path.to_str().unwrap(),
+        "--nmea",
+        nmea.to_str().unwrap(),
+    ]);
+    assert_eq!(output.status.code(), Some(65));
+    assert!(stdout(&output).contains("\"ok\": false"));
+    let words = stderr(&output);
+    assert!(
+        words.contains("calm.json") && words.contains("too little wind"),
+        "{words}"
+    );
+    assert!(!nmea.exists());
+}
+
+#[test]
+fn a_scenario_of_no_duration_has_an_end_and_its_one_row() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("now.json");
+    std::fs::write(&path, r#"{"duration_s": 0}"#).unwrap();
+    let output = skimwatch(&["simulate", path.to_str().unwrap()]);
+    assert!(output.status.success(), "{}", stderr(&output));
+    let told: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(told["end_reason"], "duration");
+    assert_eq!(told["series"].as_array().unwrap().len(), 1);
+    assert_eq!(told["series"][0]["t_s"], 0.0);
+    assert_eq!(told["final"]["t_s"], 0.0);
+    assert!(told["events"].is_object());
+    let at_start = |value: &serde_json::Value| value["kite_elevation_deg"].as_f64().unwrap();
+    let difference = at_start(&told["series"][0]) - at_start(&told["steady"]);
+    assert!(difference.abs() < 1e-6, "{difference}");
+}
+
+#[test]
+fn options_out_of_range_are_told_before_anything_is_printed() {
+    for (option, value) in [
+        ("--rate-hz", "50"),
+        ("--gust-percent", "90"),
+        ("--gust-deg", "NaN"),
+        ("--announce-s", "601"),
+    ] {
+        let scenario = "fixtures/turn-toward.json";
+        let output = skimwatch(&["simulate", scenario, "--nmea", "never.nmea", option, value]);
+        assert_eq!(output.status.code(), Some(65), "{option}");
+        assert!(output.stdout.is_empty(), "{option}");
+        assert!(stderr(&output).contains(option), "{}", stderr(&output));
+    }
+    assert!(
+        !Path::new(env!("CARGO_MANIFEST_DIR"))
+            .join("never.nmea")
+            .exists()
+    );
 }
 
 #[test]

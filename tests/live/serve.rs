@@ -9,7 +9,7 @@ use futures_util::StreamExt;
 use serde_json::{Value, json};
 use skimwatch::advice::{AlertState, Priority};
 use skimwatch::decode::{BaitState, CrewInput, Line, PlanAnswer, SessionMark};
-use skimwatch::serve::{self, ServeError};
+use skimwatch::serve::{self, Bind, ServeError};
 use skimwatch::units;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::{TcpListener, TcpSocket, TcpStream};
@@ -19,7 +19,7 @@ use tower::ServiceExt;
 
 use crate::invented::{self, Boat, START, moment, stamper, will_fly};
 
-fn advice() -> Boat {
+pub(crate) fn advice() -> Boat {
     invented::boat(moment("advice", START))
 }
 
@@ -425,6 +425,25 @@ async fn a_page_of_another_host_cannot_press_our_buttons() {
 }
 
 #[tokio::test]
+async fn a_name_that_another_site_could_own_is_not_answered() {
+    let boat = advice();
+    for path in ["/", "/v1/state", "/v1/settings", "/nowhere"] {
+        let mut request = Request::get(path).body(Body::empty()).unwrap();
+        let host = "rebound.example:8477".parse().unwrap();
+        request.headers_mut().insert(header::HOST, host);
+        let problem = ask(&boat, request).await.problem(421, "unknown-host");
+        assert!(problem["cure"].as_str().unwrap().contains("[serve]"));
+    }
+    for host in ["127.0.0.1:8477", "skimwatch.local:8477"] {
+        let mut request = Request::get("/v1/state").body(Body::empty()).unwrap();
+        request
+            .headers_mut()
+            .insert(header::HOST, host.parse().unwrap());
+        assert_eq!(ask(&boat, request).await.status, StatusCode::OK, "{host}");
+    }
+}
+
+#[tokio::test]
 async fn a_refusing_or_silent_stamper_is_told_to_the_crew() {
     let mut boat = advice();
     let refusing = tokio::spawn(async move {
@@ -556,24 +575,29 @@ async fn pages_are_embedded_and_revalidated() {
 async fn a_taken_port_names_key_and_cure() {
     let taken = TcpListener::bind("127.0.0.1:0").await.unwrap();
     let address = taken.local_addr().unwrap();
-    let error = serve::bind(address).await.unwrap_err();
-    assert!(matches!(error, ServeError::PortInUse { .. }));
-    let text = error.to_string();
-    assert!(
-        text.contains("[serve] bind") && text.contains("another port"),
-        "{text}"
-    );
+    for (bind, key) in [
+        (Bind::Settings(address), "with [serve] bind"),
+        (Bind::Option(address), "with --bind"),
+    ] {
+        let error = serve::bind(bind).await.unwrap_err();
+        assert!(matches!(error, ServeError::PortInUse { .. }));
+        let text = error.to_string();
+        assert!(
+            text.contains(key) && text.contains("another port"),
+            "{text}"
+        );
+    }
 }
 
 /// A running room on a port of its own.
-struct Running {
+pub(crate) struct Running {
     boat: Boat,
-    base: String,
-    shutdown: CancellationToken,
-    ended: tokio::task::JoinHandle<Result<(), ServeError>>,
+    pub(crate) base: String,
+    pub(crate) shutdown: CancellationToken,
+    ended: tokio::task::JoinHandle<()>,
 }
 
-async fn run(boat: Boat) -> Running {
+pub(crate) async fn run(boat: Boat) -> Running {
     let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
     let base = format!("http://{}", listener.local_addr().unwrap());
     let shutdown = CancellationToken::new();
@@ -617,21 +641,21 @@ impl Running {
 }
 
 #[derive(Debug, Clone, Default, PartialEq)]
-struct Event {
+pub(crate) struct Event {
     name: String,
     id: String,
     data: String,
-    comment: bool,
+    pub(crate) comment: bool,
 }
 
 /// A small event-stream reader (fields as in references.md section 9.1).
-struct Stream {
+pub(crate) struct Stream {
     bytes: futures_util::stream::BoxStream<'static, reqwest::Result<Vec<u8>>>,
     buffer: String,
 }
 
 impl Stream {
-    async fn open(base: &str, path: &str, last_id: Option<&str>) -> Self {
+    pub(crate) async fn open(base: &str, path: &str, last_id: Option<&str>) -> Self {
         let mut request = reqwest::Client::new().get(format!("{base}{path}"));
         if let Some(id) = last_id {
             request = request.header("Last-Event-ID", id);
@@ -649,7 +673,7 @@ impl Stream {
     }
 
     /// The next block, comments too; `None` at the end.
-    async fn block(&mut self) -> Option<Event> {
+    pub(crate) async fn block(&mut self) -> Option<Event> {
         loop {
             if let Some((block, rest)) = self.buffer.split_once("\n\n") {
                 let mut event = Event::default();
@@ -776,7 +800,7 @@ async fn shutdown_ends_open_streams_at_once() {
     second.event().await.unwrap();
     let asked = Instant::now();
     room.shutdown.cancel();
-    room.ended.await.unwrap().unwrap();
+    room.ended.await.unwrap();
     assert!(
         asked.elapsed() < Duration::from_secs(1),
         "{:?}",
@@ -815,7 +839,7 @@ async fn sleeping_client(base: &str, path: &str) -> TcpStream {
     socket.set_recv_buffer_size(2048).unwrap();
     let address = base.strip_prefix("http://").unwrap().parse().unwrap();
     let mut client = socket.connect(address).await.unwrap();
-    let request = format!("GET {path} HTTP/1.1\r\nHost: boat\r\n\r\n");
+    let request = format!("GET {path} HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n");
     client.write_all(request.as_bytes()).await.unwrap();
     client
 }
@@ -960,7 +984,7 @@ async fn settings_are_read_and_changed_key_by_key() {
     .problem(422, "unreadable-body");
     let foreign = Request::put("/v1/settings")
         .header(header::ORIGIN, "http://elsewhere.example")
-        .header(header::HOST, "boat:8477")
+        .header(header::HOST, "127.0.0.1:8477")
         .header(header::CONTENT_TYPE, "application/json")
         .body(Body::from("{\"crew.length\": \"m\"}"))
         .unwrap();

@@ -81,9 +81,7 @@ impl Room {
         let token = shutdown.clone();
         let sources = boat.sources;
         let ended = tokio::spawn(async move {
-            serve::run(listener, settings, sources, token)
-                .await
-                .unwrap();
+            serve::run(listener, settings, sources, token).await;
         });
         Self {
             base: format!("http://127.0.0.1:{port}"),
