@@ -1,0 +1,137 @@
+//! How long one whole forecast takes on one core, and one replay's scores.
+//! `cargo bench --bench forecast` prints the times; wanted: 300 ms for a full forecast (default
+//! members, 120 s, plan, fan, limits, structures), 500 ms from a new turn intent to its answer.
+
+use std::hint::black_box;
+
+use criterion::{BatchSize, Criterion, criterion_group, criterion_main};
+use skimwatch::decode::{CrewInput, encode_crew};
+use skimwatch::engine::{Engine, Event, Mode, Snapshot};
+use skimwatch::forecast::Forecaster;
+use skimwatch::scene::{Script, play};
+use skimwatch::score::{Rules, Tally, Truth};
+use skimwatch::settings;
+use skimwatch::time::Millis;
+use skimwatch::turn::{Outlook, TurnSettings, TurnWatch};
+use skimwatch::units::{degrees, degrees_per_second};
+
+const DEMO: &str = include_str!("../../config/demo.toml");
+/// Invented.
+const START: Millis = Millis(1_780_300_800_000);
+/// When the crew announces a turn.
+const TOLD_S: u32 = 60;
+
+/// One tick of the way there.
+struct Step {
+    snapshot: Snapshot,
+    outlook: Outlook,
+}
+
+/// The demo's boat on a straight course; at the last tick the crew has announced a turn.
+fn way() -> (Forecaster, Vec<Step>) {
+    let settings = settings::parse(DEMO, "config/demo.toml").expect("the demo's settings");
+    let script = Script {
+        bait_reports_every_s: Some(20.0),
+        ..Script::straight(START, settings.rig.parameters.clone(), 70.0)
+    };
+    let played = play(&script).expect("the scene plays");
+    let mut parts = settings.engine().expect("the demo's engine");
+    parts.feeds.clear();
+    let mut forecaster = parts.forecaster.clone();
+    let mut engine = Engine::new(parts, Mode::Replay);
+    let mut watch = TurnWatch::new(TurnSettings::default());
+    let mut lines = played.lines.iter().peekable();
+    let mut steps = Vec::new();
+    for second in 1..=TOLD_S + 1 {
+        let at = START.plus_seconds(f64::from(second));
+        while let Some((when, text)) = lines.next_if(|(when, _)| *when <= at) {
+            let feed = if text.starts_with("$PSKWT") {
+                "crew"
+            } else {
+                "instruments"
+            };
+            let _ = engine.take(Event::Line {
+                at: *when,
+                feed,
+                text,
+            });
+        }
+        if second > TOLD_S {
+            let turn = CrewInput::Turn {
+                by: degrees(-50.0),
+                rate: degrees_per_second(3.0),
+                in_s: 20.0,
+            };
+            let _ = engine.take(Event::Line {
+                at,
+                feed: "crew",
+                text: &encode_crew(&turn, 900),
+            });
+        }
+        let picture = engine.take(Event::Tick { at }).expect("a tick shows");
+        let snapshot = picture.snapshot;
+        let outlook = watch.outlook(at, &snapshot.vessel, &snapshot.deck);
+        steps.push(Step { snapshot, outlook });
+    }
+    let last = steps.len() - 1;
+    for step in &steps[..last] {
+        let _ = foresee(&mut forecaster, step);
+    }
+    (forecaster, steps)
+}
+
+fn foresee(forecaster: &mut Forecaster, step: &Step) -> bool {
+    let Step { snapshot, outlook } = step;
+    forecaster
+        .forecast(snapshot.at, &snapshot.vessel, &snapshot.deck, outlook)
+        .is_ok()
+}
+
+fn forecast(c: &mut Criterion) {
+    let (forecaster, steps) = way();
+    let told = steps.last().expect("steps were made");
+    let mut answered = forecaster.clone();
+    assert!(foresee(&mut answered, told), "no forecast to measure");
+    let mut group = c.benchmark_group("forecast");
+    group.sample_size(20);
+    group.bench_function(
+        "new turn intent: all futures, plan search, fan, limits",
+        |b| {
+            b.iter_batched(
+                || forecaster.clone(),
+                |mut f| black_box(foresee(&mut f, told)),
+                BatchSize::LargeInput,
+            );
+        },
+    );
+    group.finish();
+}
+
+fn score(c: &mut Criterion) {
+    let settings = settings::parse(DEMO, "config/demo.toml").expect("the demo's settings");
+    let mut script = Script::straight(START, settings.rig.parameters.clone(), 60.0);
+    script.bait_reports_every_s = Some(20.0);
+    let played = play(&script).expect("the scene plays");
+    let truth = Truth::from_json(&serde_json::to_string(&played.truth).expect("truth as JSON"))
+        .expect("a truth");
+    let (forecaster, steps) = way();
+    let mut tally = Tally::new();
+    let mut f = forecaster.clone();
+    for step in &steps {
+        let made = f.forecast(
+            step.snapshot.at,
+            &step.snapshot.vessel,
+            &step.snapshot.deck,
+            &step.outlook,
+        );
+        if let Ok(made) = made {
+            tally.forecast(&made);
+        }
+    }
+    c.bench_function("scores of a minute that has been replayed", |b| {
+        b.iter(|| black_box(tally.clone().end(START, Some(&truth), &Rules::default())));
+    });
+}
+
+criterion_group!(benches, forecast, score);
+criterion_main!(benches);
