@@ -6,8 +6,7 @@
 pub struct AdviceSettings {
     /// An advisory is raised from this chance on.
     pub raise_chance: f64,
-    /// The same for bait and kite in a turn that was told ahead (crew, autopilot, route): what
-    /// lies ahead is known, and there is time to act.
+    /// The same for bait and kite in a turn that was told ahead (crew, autopilot, route).
     pub raise_chance_planned: f64,
     /// ... and in a turn seen only under way, whose end is a guess.
     pub raise_chance_under_way: f64,
@@ -49,7 +48,7 @@ impl Default for AdviceSettings {
     fn default() -> Self {
         Self {
             raise_chance: 0.5,
-            raise_chance_planned: 0.4,
+            raise_chance_planned: 0.5,
             raise_chance_under_way: 0.6,
             clear_chance: 0.3,
             danger_chance: 0.25,

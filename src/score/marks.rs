@@ -40,6 +40,8 @@ impl Class {
 pub enum Fate {
     /// The event came.
     True,
+    /// Raised on the crew's own tap.
+    Told,
     /// Raised while the event was on.
     Late,
     /// The turn was called off.

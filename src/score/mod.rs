@@ -45,13 +45,15 @@
 //!
 //! **Fate** of an advisory, the first that fits:
 //! 1. *true*: an event of its kind has its onset in its life;
-//! 2. *late*: it was raised while an event of its kind was on;
-//! 3. *withdrawn*: it ended because the turn was called off; *lost*: because the data went stale;
-//! 4. *averted*: hands moved a line against it (main line given: airborne; taken: dragging; kite
+//! 2. *told*: it was raised at once on the crew's own tap of that trouble: a fact passed on (right
+//!    or wrong), not a forecast;
+//! 3. *late*: it was raised while an event of its kind was on;
+//! 4. *withdrawn*: it ended because the turn was called off; *lost*: because the data went stale;
+//! 5. *averted*: hands moved a line against it (main line given: airborne; taken: dragging; kite
 //!    line either way: all) by 0.5 m or more, beginning in its life and not later than 5 s after
 //!    the onset it foresaw just before they did;
-//! 5. *open*: the recording ended before the onset it foresaw last;
-//! 6. *false*: none of these.
+//! 6. *open*: the recording ended before the onset it foresaw last;
+//! 7. *false*: none of these.
 //!
 //! *False alarm ratio* = false / (true + false). A true advisory belongs to the class of its
 //! first event's cause; any other to the latest turn in whose time it was raised: from told

@@ -56,6 +56,8 @@ pub struct Told {
     pub false_alarms: u64,
     /// False / (true + false).
     pub false_alarm_ratio: Option<f64>,
+    /// Raised on the crew's own tap.
+    pub told: u64,
     /// Raised while the event was on.
     pub late: u64,
     /// Hands acted in time.
@@ -166,7 +168,7 @@ impl Report {
         )?;
         writeln!(
             out,
-            "{:<14} {:<9} {:>6} {:>8} {:>9} | {:>6} {:>6} | {:>4} {:>5} {:>11} | {:>4} {:>7} {:>9} {:>4} {:>4}",
+            "{:<14} {:<9} {:>6} {:>8} {:>9} | {:>6} {:>6} | {:>4} {:>5} {:>11} | {:>4} {:>4} {:>7} {:>9} {:>4} {:>4}",
             "ADVISORIES",
             "turns",
             "events",
@@ -177,6 +179,7 @@ impl Report {
             "true",
             "false",
             "false share",
+            "told",
             "late",
             "averted",
             "withdrawn",
@@ -186,7 +189,7 @@ impl Report {
         for row in &self.told {
             writeln!(
                 out,
-                "{:<14} {:<9} {:>6} {:>8} {:>9} | {:>6} {:>6} | {:>4} {:>5} {:>11} | {:>4} {:>7} {:>9} {:>4} {:>4}",
+                "{:<14} {:<9} {:>6} {:>8} {:>9} | {:>6} {:>6} | {:>4} {:>5} {:>11} | {:>4} {:>4} {:>7} {:>9} {:>4} {:>4}",
                 row.trouble,
                 row.class.name(),
                 row.events,
@@ -197,6 +200,7 @@ impl Report {
                 row.true_alarms,
                 row.false_alarms,
                 share(row.false_alarm_ratio),
+                row.told,
                 row.late,
                 row.averted,
                 row.withdrawn,
@@ -312,6 +316,7 @@ impl Told {
             true_alarms,
             false_alarms,
             false_alarm_ratio: ratio(false_alarms, true_alarms + false_alarms),
+            told: counts.fate(Fate::Told),
             late: counts.fate(Fate::Late),
             averted: counts.fate(Fate::Averted),
             withdrawn: counts.fate(Fate::Withdrawn),

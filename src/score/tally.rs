@@ -9,7 +9,7 @@ use super::marks::{Class, Fate, Marks};
 use super::taps::{self, Said};
 use super::truth::Truth;
 use crate::advice::{Advisory, Outcome};
-use crate::decode::{CrewInput, Decoder, Observation};
+use crate::decode::{BaitState, CrewInput, Decoder, Observation};
 use crate::forecast::{Band, Chance, Forecast};
 use crate::time::Millis;
 
@@ -156,7 +156,7 @@ impl Tally {
         let mut marks = Marks::of_recording(&labels);
         let told: Vec<Told> = self.spells.iter().map(|s| Told::new(s, first)).collect();
         judge_events(&told, &labels, &mut marks, &mut tell);
-        judge_advisories(&told, &labels, rules, &mut marks, &mut tell);
+        judge_advisories(&told, &said, &labels, rules, &mut marks, &mut tell);
         for made in &self.made {
             judge_chances(made, first, &labels, rules, &mut marks, &mut tell);
         }
@@ -272,6 +272,7 @@ fn judge_events(told: &[Told], labels: &Labels, marks: &mut Marks, tell: &mut im
 
 fn judge_advisories(
     told: &[Told],
+    taps: &[Said],
     labels: &Labels,
     rules: &Rules,
     marks: &mut Marks,
@@ -290,7 +291,7 @@ fn judge_advisories(
         let fate = if first.is_some() {
             Fate::True
         } else {
-            fate(advisory, labels, rules)
+            fate(advisory, taps, labels, rules)
         };
         tell(Detail::Advisory {
             trouble: advisory.trouble,
@@ -304,7 +305,18 @@ fn judge_advisories(
 }
 
 /// Fate of an advisory that foretold nothing.
-fn fate(advisory: &Told, labels: &Labels, rules: &Rules) -> Fate {
+fn fate(advisory: &Told, taps: &[Said], labels: &Labels, rules: &Rules) -> Fate {
+    let tapped = |(at_s, input): &Said| {
+        (0.0..=AT_ONCE_S).contains(&(advisory.raised_s - at_s))
+            && match input {
+                CrewInput::Bait(BaitState::Airborne) => advisory.trouble == Trouble::BaitAirborne,
+                CrewInput::Bait(BaitState::Dragging) => advisory.trouble == Trouble::BaitDragging,
+                _ => false,
+            }
+    };
+    if taps.iter().any(tapped) {
+        return Fate::Told;
+    }
     if labels.on_at(advisory.trouble, advisory.raised_s).is_some() {
         return Fate::Late;
     }
@@ -379,6 +391,9 @@ fn judge_chances(
         });
     }
 }
+
+/// An advisory raised so soon after a tap was raised on it.
+const AT_ONCE_S: f64 = 1.0;
 
 /// Chance that it begins, given that it is not so already, with this share of its onsets.
 fn begins(chance: &Chance, share: f64) -> f64 {

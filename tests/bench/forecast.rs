@@ -1,4 +1,4 @@
-//! How long one whole forecast takes on one core, and one replay's scores.
+//! How long one whole forecast takes on one core.
 //! `cargo bench --bench forecast` prints the times; wanted: 300 ms for a full forecast (default
 //! members, 120 s, plan, fan, limits, structures), 500 ms from a new turn intent to its answer.
 
@@ -9,7 +9,6 @@ use skimwatch::decode::{CrewInput, encode_crew};
 use skimwatch::engine::{Engine, Event, Mode, Snapshot};
 use skimwatch::forecast::Forecaster;
 use skimwatch::scene::{Script, play};
-use skimwatch::score::{Rules, Tally, Truth};
 use skimwatch::settings;
 use skimwatch::time::Millis;
 use skimwatch::turn::{Outlook, TurnSettings, TurnWatch};
@@ -107,31 +106,5 @@ fn forecast(c: &mut Criterion) {
     group.finish();
 }
 
-fn score(c: &mut Criterion) {
-    let settings = settings::parse(DEMO, "config/demo.toml").expect("the demo's settings");
-    let mut script = Script::straight(START, settings.rig.parameters.clone(), 60.0);
-    script.bait_reports_every_s = Some(20.0);
-    let played = play(&script).expect("the scene plays");
-    let truth = Truth::from_json(&serde_json::to_string(&played.truth).expect("truth as JSON"))
-        .expect("a truth");
-    let (forecaster, steps) = way();
-    let mut tally = Tally::new();
-    let mut f = forecaster.clone();
-    for step in &steps {
-        let made = f.forecast(
-            step.snapshot.at,
-            &step.snapshot.vessel,
-            &step.snapshot.deck,
-            &step.outlook,
-        );
-        if let Ok(made) = made {
-            tally.forecast(&made);
-        }
-    }
-    c.bench_function("scores of a minute that has been replayed", |b| {
-        b.iter(|| black_box(tally.clone().end(START, Some(&truth), &Rules::default())));
-    });
-}
-
-criterion_group!(benches, forecast, score);
+criterion_group!(benches, forecast);
 criterion_main!(benches);

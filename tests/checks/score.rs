@@ -203,6 +203,24 @@ fn detection_false_alarms_and_lead_of_a_known_day() {
 }
 
 #[test]
+fn what_the_crew_itself_has_tapped_is_no_forecast() {
+    let counts = |tapped_s: f64, state: BaitState| {
+        let day = truth(300.0, &[], &[turn(100.0, Some(30.0))]);
+        let mut tally = Tally::new();
+        tally.crew(at(tapped_s), 1, &CrewInput::Bait(state));
+        let over = Some((120.0, Outcome::Averted));
+        tell(&mut tally, 1, Kind::BaitDragging, 90.0, 90.0, over);
+        let report = report(tally, &day);
+        let row = told(&report, Class::Planned);
+        (row.told, row.false_alarms)
+    };
+    assert_eq!(counts(90.0, BaitState::Dragging), (1, 0));
+    // Another state, or long before: the advisory was the forecast's own.
+    assert_eq!(counts(90.0, BaitState::Airborne), (0, 1));
+    assert_eq!(counts(80.0, BaitState::Dragging), (0, 1));
+}
+
+#[test]
 fn hands_that_act_in_time_avert_and_are_no_false_alarm() {
     let fates = |from_s: f64, by_m: f64| {
         let mut day = truth(300.0, &[], &[turn(100.0, Some(30.0))]);

@@ -170,7 +170,7 @@ proptest! {
             .told
             .iter()
             .filter(|row| row.trouble == "all")
-            .map(|r| r.true_alarms + r.false_alarms + r.late + r.averted + r.withdrawn + r.lost + r.open)
+            .map(|r| r.true_alarms + r.false_alarms + r.told + r.late + r.averted + r.withdrawn + r.lost + r.open)
             .sum();
         prop_assert_eq!(advisories as usize, first.1.len() + second.1.len());
         for row in &report.told {
