@@ -9,6 +9,10 @@ use uom::si::length::{meter, nautical_mile};
 use uom::si::thermodynamic_temperature::degree_celsius;
 use uom::si::velocity::{knot, meter_per_second};
 
+/// Most line that a reel of a kite rig can have out, metres: what anybody tells us of more is a slip.
+/// Ours, about seven times what is fished with (common practice, no source).
+pub const LINE_OUT_MAX_M: f64 = 1000.0;
+
 /// One knot in metres a second: the international nautical mile of 1852 m in an hour.
 pub const KNOT_MPS: f64 = 1852.0 / 3600.0;
 /// One kilometre an hour in metres a second.

@@ -12,8 +12,8 @@
 //!
 //! | word | fields after it | meaning |
 //! |---|---|---|
-//! | `LINES` | kite line m; main line m | line out now; either may be empty, not both; 0 to 2000 |
-//! | `MOVED` | `K` kite or `M` main; metres | line given (+) or taken (-); within 2000 |
+//! | `LINES` | kite line m; main line m | line out now; either may be empty, not both; 0 to 1000 |
+//! | `MOVED` | `K` kite or `M` main; metres | line given (+) or taken (-); within 1000 |
 //! | `BAIT` | `A` airborne, `S` skipping, `D` dragging | what the bait does |
 //! | `UNDO` | seq of the input taken back | |
 //! | `ELEV` | degrees, 0 to 90 | kite line above the horizon at the kite rod |
@@ -34,7 +34,8 @@
 //! any number of them. In names, ids, keys and values every character that a sentence reserves
 //! (`! $ * , \ ^ ~`), that is not printable or that is not ASCII is written as `^hh` for each byte
 //! of its UTF-8 form; what is longer than [`MAX_NAME`], [`MAX_ADVISORY_ID`],
-//! [`MAX_SETTING_KEY`] or [`MAX_SETTING_VALUE`] characters after that is cut, so that a sentence never exceeds the 82 characters of the standard.
+//! [`MAX_SETTING_KEY`] or, key and value together, [`MAX_SETTING`] characters after that is cut, so
+//! that a sentence never exceeds the 82 characters of the standard.
 //!
 //! Examples (checksums are ours): `$PSKWT,7,MOVED,M,-3.00*54`, `$PSKWT,8,TURN,40.00,6.000,21.60*6B`.
 
@@ -58,9 +59,9 @@ pub const MAX_NAME: usize = 20;
 /// Longest id of an advisory, in characters of the sentence.
 pub const MAX_ADVISORY_ID: usize = 40;
 /// Longest key of a setting, in characters of the sentence.
-pub const MAX_SETTING_KEY: usize = 32;
-/// Longest value of a setting, in characters of the sentence.
-pub const MAX_SETTING_VALUE: usize = 16;
+pub const MAX_SETTING_KEY: usize = 35;
+/// Longest key and value of a setting together, in characters of the sentence.
+pub const MAX_SETTING: usize = 51;
 /// Most settings that may still come.
 const MAX_MORE: u32 = 99;
 
@@ -146,14 +147,21 @@ fn words(input: &CrewInput) -> String {
             format!("SESSION,{}", u8::from(*mark == SessionMark::Start))
         }
         CrewInput::Setting { change, more } => {
+            let key = escape(&change.key, MAX_SETTING_KEY);
             let value = change.value.as_deref().unwrap_or_default();
-            format!(
-                "SET,{},{},{more}",
-                escape(&change.key, MAX_SETTING_KEY),
-                escape(value, MAX_SETTING_VALUE)
-            )
+            let value = escape(value, MAX_SETTING - key.len());
+            format!("SET,{key},{value},{more}")
         }
     }
+}
+
+/// Whether a sentence can carry this change whole.
+#[must_use]
+pub fn setting_fits(change: &SettingChange) -> bool {
+    let places = |text: &str| escape(text, usize::MAX).len();
+    let key = places(&change.key);
+    let value = places(change.value.as_deref().unwrap_or_default());
+    key <= MAX_SETTING_KEY && key + value <= MAX_SETTING
 }
 
 pub(super) fn decode(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject> {

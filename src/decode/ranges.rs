@@ -3,6 +3,7 @@
 //! vessel and the worst weather that we could meet (common practice, no source).
 
 use super::outcome::DecodeReject;
+use crate::units::LINE_OUT_MAX_M;
 
 /// A closed range, with the text that a refusal shows.
 #[derive(Debug, Clone, Copy)]
@@ -92,9 +93,9 @@ pub(super) const DEPTH_OFFSET_M: Range = Range::new(-100.0, 100.0, "-100 to 100 
 pub(super) const WATER_DEGC: Range = Range::new(-5.0, 60.0, "-5 to 60 degrees Celsius");
 
 /// Line out, metres (crew).
-pub(super) const LINE_M: Range = Range::new(0.0, 2000.0, "0 to 2000 m");
+pub(super) const LINE_M: Range = Range::new(0.0, LINE_OUT_MAX_M, "0 to 1000 m");
 /// Line given or taken, metres (crew).
-pub(super) const MOVED_M: Range = Range::new(-2000.0, 2000.0, "-2000 to 2000 m");
+pub(super) const MOVED_M: Range = Range::new(-LINE_OUT_MAX_M, LINE_OUT_MAX_M, "-1000 to 1000 m");
 /// Kite elevation, degrees (crew).
 pub(super) const ELEVATION_DEG: Range = Range::new(0.0, 90.0, "0 to 90 degrees");
 /// Kite bearing off dead astern, degrees (crew).

@@ -304,8 +304,8 @@ impl Forecaster {
         }
         if let Some(bite) = deck.bite_at {
             reasons.push(format!(
-                "a fish took the bait {:.0} min ago: enter the lines when the bait is out again",
-                at.seconds_since(bite) / 60.0
+                "a fish took the bait {}: enter the lines when the bait is out again",
+                long_ago(Some(at.seconds_since(bite)))
             ));
         }
         let (Some(speed), Some(profile), Some(base), Some(kite_m), Some(main_m)) = (
@@ -716,6 +716,7 @@ impl Forecaster {
 fn long_ago(age_s: Option<f64>) -> String {
     const HOUR_S: f64 = 3600.0;
     match age_s {
+        Some(s) if (0.0..60.0).contains(&s) => "just now".to_owned(),
         Some(s) if (0.0..1.5 * HOUR_S).contains(&s) => format!("{:.0} min ago", s / 60.0),
         Some(s) if (0.0..48.0 * HOUR_S).contains(&s) => format!("{:.0} h ago", s / HOUR_S),
         Some(s) if s >= 0.0 => format!("{:.0} days ago", s / (24.0 * HOUR_S)),

@@ -7,6 +7,7 @@ use super::air::{AirField, Current, Profile, Wind};
 use super::parameters::{Gate, Rig, RigError, RodTip};
 use super::system::World;
 use super::vector::{V3, ZERO};
+use crate::units::LINE_OUT_MAX_M;
 
 /// Settled surroundings.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -43,7 +44,8 @@ impl Conditions {
             "kite_line_out_m",
             self.kite_line_out_m,
             rig.parameters().kite_line.clip_to_kite_m + 2.0,
-            2000.0,
+            // Drawn futures may have more out than anybody can tell.
+            2.0 * LINE_OUT_MAX_M,
         );
         if g.errors.is_empty() {
             Ok(())

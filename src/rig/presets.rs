@@ -62,15 +62,21 @@ pub fn braid(breaking_n: f64) -> MainLineStuff {
 /// Length the bait of the reference cases is taken to have, m (invented).
 const REFERENCE_LENGTH_M: f64 = 0.32;
 
-/// A flying-fish bait by its length, m (invented, typical: the bait of the reference cases kept
-/// in shape).
+/// Nose weight, kg: 3 oz (common practice, no source), which stays the same however small the fish.
+const NOSE_WEIGHT_KG: f64 = 0.085;
+/// Its volume, m3: lead of 11340 kg/m3 (from memory).
+const NOSE_WEIGHT_M3: f64 = NOSE_WEIGHT_KG / 11_340.0;
+
+/// A flying-fish bait by its length, m (invented, typical: the fish of the reference cases kept in
+/// shape, with the nose weight that one has).
 #[must_use]
 pub fn bait(length_m: f64) -> Bait {
     let k = length_m / REFERENCE_LENGTH_M;
+    let fish = k.powi(3);
     Bait {
-        mass_kg: 0.34 * k.powi(3),
+        mass_kg: 0.34 * fish + NOSE_WEIGHT_KG * (1.0 - fish),
         height_m: 0.07 * k,
-        volume_m3: 2.4e-4 * k.powi(3),
+        volume_m3: 2.4e-4 * fish + NOSE_WEIGHT_M3 * (1.0 - fish),
         wet_drag_area_m2: 8e-4 * k * k,
         air_drag_area_m2: 4e-3 * k * k,
         planing: 0.0,
@@ -99,7 +105,7 @@ mod tests {
     #[test]
     fn every_preset_makes_a_valid_rig() {
         for size in [KiteSize::Light, KiteSize::Medium, KiteSize::Strong] {
-            for length in [0.18, 0.25, 0.32, 0.45] {
+            for length in [0.1, 0.125, 0.18, 0.25, 0.32, 0.45, 0.7] {
                 let p = RigParameters {
                     kite: size.kite(),
                     main_line: braid(580.0),

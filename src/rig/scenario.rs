@@ -12,6 +12,7 @@ use super::parameters::{
     Bait, Gate, Kite, KiteLine, MainLineStuff, Marker, Rig, RigError, RigParameters, RodTip,
     RodTips, TrimPoint,
 };
+use crate::units::LINE_OUT_MAX_M;
 
 /// Declares a block of keys with their defaults.
 macro_rules! block {
@@ -313,10 +314,11 @@ impl Scenario {
             "kite_line.out_m",
             self.kite_line.out_m,
             self.kite_line.clip_to_kite_m + 2.0,
-            2000.0,
+            LINE_OUT_MAX_M,
         );
         if let Some(m) = self.main_line.out_m {
-            g.range("main_line.out_m", m, self.marker.above_bait_m + 1.0, 3000.0);
+            let least = self.marker.above_bait_m + 1.0;
+            g.range("main_line.out_m", m, least, LINE_OUT_MAX_M);
         }
         if let Err(e) = Rig::new(&self.rig_parameters()) {
             g.errors.extend(e);

@@ -43,6 +43,7 @@ const ASSETS: &[Asset] = &[
     asset!("/assets/parts.js", JS, "parts.js"),
     asset!("/assets/draw.js", JS, "draw.js"),
     asset!("/assets/notice.js", JS, "notice.js"),
+    asset!("/assets/advice.js", JS, "advice.js"),
     asset!("/assets/turn.js", JS, "turn.js"),
     asset!("/assets/mate.js", JS, "mate.js"),
     asset!("/assets/helm.js", JS, "helm.js"),

@@ -18,9 +18,7 @@ use super::room::Room;
 use crate::decode::{BaitState, CrewInput, GeoPosition, Line, PlanAnswer, SessionMark};
 use crate::units;
 
-/// Most line that either reel can be said to hold out.
-const LINE_MAX_M: f64 = 500.0;
-/// Most line moved in one input.
+/// Most line moved in one input: nobody winds more between two taps, a slip of the thumb may say so.
 const MOVE_MAX_M: f64 = 100.0;
 /// Longest time that a body may take to arrive.
 const BODY_DEADLINE: Duration = Duration::from_secs(3);
@@ -31,10 +29,10 @@ const MARK_NAME_MAX: usize = 20;
 #[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct LinesOutBody {
-    /// Kite line, rod tip to kite: 0 to 500.
+    /// Kite line, rod tip to kite: 0 to 1000.
     #[serde(default)]
     pub kite_line_out_m: Option<f64>,
-    /// Main line, rod tip through the ring to the bait: 0 to 500.
+    /// Main line, rod tip through the ring to the bait: 0 to 1000.
     #[serde(default)]
     pub main_line_out_m: Option<f64>,
 }
@@ -191,13 +189,20 @@ type Answer = Result<(StatusCode, Json<Recorded>), Problem>;
 /// Hands an input to the stamper and waits for its sequence number.
 async fn record(room: &Room, input: CrewInput) -> Answer {
     let (reply, answer) = oneshot::channel();
-    let post = super::sources::CrewPost { input, reply };
+    let at = room.snapshot().at;
+    let post = super::sources::CrewPost {
+        input: input.clone(),
+        reply,
+    };
     let outcome = match room.sources.crew.send(post).await {
         Err(_) => Err(Problem::not_taking_input("nothing takes crew inputs now")),
         Ok(()) => match answer.await {
             Err(_) => Err(Problem::not_taking_input("the input was dropped")),
             Ok(Err(why)) => Err(Problem::refused(why)),
-            Ok(Ok(sequence)) => Ok((StatusCode::ACCEPTED, Json(Recorded { sequence }))),
+            Ok(Ok(sequence)) => {
+                room.said.note(at, sequence, &input);
+                Ok((StatusCode::ACCEPTED, Json(Recorded { sequence })))
+            }
         },
     };
     room.counters.crew_input(outcome.is_ok());
@@ -237,7 +242,7 @@ pub(super) async fn lines_out(
 ) -> Answer {
     let length = |field, value: Option<f64>| {
         value
-            .map(|m| within(field, m, 0.0, LINE_MAX_M, "m").map(units::metres))
+            .map(|m| within(field, m, 0.0, units::LINE_OUT_MAX_M, "m").map(units::metres))
             .transpose()
     };
     let kite = length("kite_line_out_m", body.kite_line_out_m)?;
@@ -275,8 +280,13 @@ pub(super) async fn bait(State(room): State<Arc<Room>>, Body(body): Body<BaitBod
 
 /// Takes an earlier input back.
 #[utoipa::path(post, path = "/v1/crew/undo", tag = "crew", request_body = UndoBody,
-    responses((status = 202, body = Recorded)))]
+    responses((status = 202, body = Recorded), (status = 404, body = Problem,
+        description = "Never said, said too long ago, or taken back already",
+        content_type = "application/problem+json")))]
 pub(super) async fn undo(State(room): State<Arc<Room>>, Body(body): Body<UndoBody>) -> Answer {
+    if !room.said.can_take_back(room.snapshot().at, body.sequence) {
+        return Err(Problem::nothing_to_undo(body.sequence));
+    }
     record(&room, CrewInput::Undo { of: body.sequence }).await
 }
 

@@ -18,6 +18,7 @@ mod metrics;
 mod problem;
 mod read;
 mod room;
+mod said;
 mod settings;
 mod setup;
 mod sources;
@@ -35,7 +36,7 @@ pub use read::{ForecastAnswer, Health};
 pub use settings::{ServeComplaint, ServeSettings};
 pub use setup::{
     Kept, KeyProblem, SetUp, SettingEntry, SettingGrade, SettingValue, SettingsAnswer,
-    SettingsPost, SettingsRefusal,
+    SettingsPost, SettingsRefusal, StructureEntry,
 };
 pub use sources::{
     BiteZone, CrewPost, CrewUnits, LengthUnit, RigEntry, Sources, SpeedUnit, WeightUnit,

@@ -6,7 +6,9 @@ use axum::response::{IntoResponse, Response};
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::limits::BODY_MAX_BYTES;
 use super::setup::{KeyProblem, SettingsRefusal};
+use crate::vessel::UNDO_WINDOW_S;
 
 /// What went wrong and what to do about it (RFC 9457, with `cure`, `field` and `keys` as extensions).
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
@@ -80,12 +82,19 @@ impl Problem {
 
     /// A body that cannot be read as what the route wants.
     pub(super) fn unreadable(status: StatusCode, detail: impl Into<String>) -> Self {
+        let cure = match status {
+            StatusCode::PAYLOAD_TOO_LARGE => {
+                format!("send at most {BODY_MAX_BYTES} bytes; no route needs more")
+            }
+            _ => "send JSON as /v1/openapi.json describes it, with Content-Type: application/json"
+                .to_owned(),
+        };
         Self::new(
             status,
             "urn:skimwatch:problem:unreadable-body",
             "Body not understood",
             detail,
-            "send JSON as /v1/openapi.json describes it, with Content-Type: application/json",
+            cure,
         )
     }
 
@@ -119,6 +128,19 @@ impl Problem {
             "No such advisory",
             format!("no living advisory has the id {id:?}"),
             "take an id from /v1/advisories; an ended advisory needs no acknowledgement",
+        )
+    }
+
+    /// An input that was never said, or long ago.
+    pub(super) fn nothing_to_undo(sequence: u32) -> Self {
+        Self::new(
+            StatusCode::NOT_FOUND,
+            "urn:skimwatch:problem:nothing-to-undo",
+            "Nothing to take back",
+            format!(
+                "input number {sequence} was not said in the last {UNDO_WINDOW_S} s, or is taken back already"
+            ),
+            "say again what is so now; a program names the sequence of an answer once and in time, and not that of seen, silence or fishing",
         )
     }
 

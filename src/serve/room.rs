@@ -9,6 +9,7 @@ use tokio::time::Instant;
 use tokio_util::sync::CancellationToken;
 
 use super::metrics::Counters;
+use super::said::Said;
 use super::settings::ServeSettings;
 use super::sources::Sources;
 use crate::engine::Snapshot;
@@ -22,6 +23,8 @@ pub(super) struct Room {
     pub sources: Sources,
     pub settings: ServeSettings,
     pub counters: Arc<Counters>,
+    /// What the crew may take back.
+    pub said: Said,
     pub shutdown: CancellationToken,
     pub permits: Semaphore,
     pub stream_seats: Arc<Semaphore>,
@@ -33,6 +36,7 @@ impl Room {
     pub fn new(settings: ServeSettings, sources: Sources, shutdown: CancellationToken) -> Self {
         Self {
             counters: Arc::default(),
+            said: Said::default(),
             permits: Semaphore::new(REQUEST_PERMITS),
             stream_seats: Arc::new(Semaphore::new(settings.streams)),
             opened: Instant::now(),

@@ -33,6 +33,10 @@ pub struct SetUp {
     pub kept: Kept,
     /// What a page may change.
     pub entries: Vec<SettingEntry>,
+    /// What stands on the boat, as far as a page may change it.
+    pub structures: Vec<StructureEntry>,
+    /// An empty one after the last, to be filled in; `None` when no more may be added.
+    pub next_structure: Option<StructureEntry>,
     /// Counts the changes since the start of the program.
     pub revision: u64,
 }
@@ -78,7 +82,7 @@ pub enum SettingGrade {
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct SettingEntry {
     /// Key in the file with its sections, its unit at the end: "rig.kite.area_m2".
-    pub key: &'static str,
+    pub key: String,
     /// What it belongs to.
     pub group: &'static str,
     /// Its name in words.
@@ -93,10 +97,21 @@ pub struct SettingEntry {
     pub unit: &'static str,
     /// Least and greatest number.
     pub range: Option<[f64; 2]>,
-    /// The words allowed; empty for a number.
+    /// The words allowed; empty for a number or free text.
     pub words: &'static [&'static str],
+    /// Most characters of a free text; `null` for a number or a word.
+    pub longest: Option<usize>,
     /// Whether it may be taken out (`null`), so that an estimate or nothing takes its place.
     pub optional: bool,
+}
+
+/// A part of the boat that a line must not touch.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct StructureEntry {
+    /// What all its keys begin with; `null` for it takes the structure out: "boat.structure.1".
+    pub key: String,
+    /// Its settings.
+    pub settings: Vec<SettingEntry>,
 }
 
 /// A change of settings on its way to the keeper.
@@ -144,6 +159,10 @@ pub struct SettingsAnswer {
     pub units: CrewUnits,
     /// The settings.
     pub settings: Vec<SettingEntry>,
+    /// What stands on the boat and a line must not touch.
+    pub structures: Vec<StructureEntry>,
+    /// An empty one to be filled in: setting its keys adds it. `null` when no more may be added.
+    pub next_structure: Option<StructureEntry>,
 }
 
 impl SettingsAnswer {
@@ -152,6 +171,8 @@ impl SettingsAnswer {
             kept: set_up.kept.clone(),
             units: set_up.units,
             settings: set_up.entries.clone(),
+            structures: set_up.structures.clone(),
+            next_structure: set_up.next_structure.clone(),
         }
     }
 }
@@ -163,8 +184,8 @@ pub(super) async fn read(State(room): State<Arc<Room>>) -> Response {
     fresh(Json(SettingsAnswer::new(&room.sources.set_up.borrow())))
 }
 
-/// Changes settings: an object of keys and new values, `null` to take one out. All are taken or
-/// none. Saved, recorded as crew sentences and in effect when answered.
+/// Changes settings: an object of keys and new values, `null` to take one out (of
+/// "boat.structure.2" the whole structure, and those after it move up). All are taken or none. Saved, recorded as crew sentences and in effect when answered.
 #[utoipa::path(put, path = "/v1/settings", tag = "set-up",
     request_body(content = BTreeMap<String, SettingValue>, description = "`null` takes a key out"),
     responses((status = 200, description = "What is set now", body = SettingsAnswer),

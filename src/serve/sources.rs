@@ -99,8 +99,12 @@ pub struct RigEntry {
     pub part: String,
     /// Key in the settings, with its unit: "area_m2".
     pub key: String,
+    /// What it is, in words: "Kite area".
+    pub name: String,
     /// Its value as text.
     pub value: String,
+    /// Unit of the value: "m²"; empty for a plain number.
+    pub unit: String,
     /// How far to trust it.
     pub grade: Grade,
 }

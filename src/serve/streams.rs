@@ -30,7 +30,7 @@ const BEAT: Duration = Duration::from_secs(2);
 
 /// Least time between two states for one reader: a replay at a hundred times the pace must not
 /// drown a phone.
-const PACE: Duration = Duration::from_millis(200);
+const PACE: Duration = Duration::from_millis(100);
 
 /// One reader's place; leaving it gives the place back.
 #[derive(Debug)]
@@ -128,7 +128,7 @@ pub(super) async fn advisories(
 /// The state as it changes, for pages.
 ///
 /// Events: `state` (as `/v1/state`, one a tick), `forecast` (as `/v1/forecast`, when it is a
-/// new one), `beat` (no tick for two seconds, but the link stands). At most five states a
+/// new one), `beat` (no tick for two seconds, but the link stands). At most ten states a
 /// second; a reader that cannot keep up skips ticks.
 #[utoipa::path(get, path = "/v1/state/stream", tag = "read",
     responses((status = 200, description = "text/event-stream of state, forecast, beat",

@@ -69,9 +69,9 @@ pub(super) fn read(section: Section<'_>) -> Option<BoatSettings> {
 }
 
 /// Greatest length of a name, which has to fit into a line on the page.
-const LONGEST_NAME: usize = 30;
+pub(super) const LONGEST_NAME: usize = 30;
 /// Reckoned with when the file gives none. Invented: heel, pitch and roll are not in the model.
-const CLEARANCE_M: f64 = 1.0;
+pub(super) const CLEARANCE_M: f64 = 1.0;
 
 fn structures(boat: &Section<'_>, tips: &[(&str, Option<Place>)]) -> Vec<Structure> {
     let mut found: Vec<Structure> = Vec::new();

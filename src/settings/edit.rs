@@ -2,11 +2,14 @@
 
 use std::sync::Arc;
 
-use toml_edit::{Document, DocumentMut, Item, Table, TableLike, Value};
+use toml_edit::{DocumentMut, Value};
 
 use super::editable::{EDITABLES, Editable, Kind};
+use super::structures;
+use super::toml_text::{find, put_in, take_out};
 use super::{Complaint, Settings, SettingsError, parse};
 use crate::decode::SettingChange;
+use crate::decode::crew_sentence::setting_fits;
 use crate::engine::{EngineSettings, Revise};
 use crate::serve::{Kept, SetUp, SettingEntry, SettingGrade, SettingValue};
 
@@ -62,9 +65,18 @@ impl Settings {
         let written = |key: &str| document.as_ref().and_then(|d| find(d.as_table(), key));
         let entries = EDITABLES
             .iter()
-            .map(|editable| entry(editable, written(editable.key), self))
+            .map(|editable| entry(editable, editable.key, written(editable.key), self))
             .collect();
+        let structure = |number| structures::entry(number, &written, self);
+        let count = document
+            .as_ref()
+            .and_then(|d| structures::count(d.as_table()));
         SetUp {
+            structures: (1..=count.unwrap_or(0)).map(structure).collect(),
+            next_structure: count
+                .map(|count| count + 1)
+                .filter(|next| *next <= structures::MOST)
+                .map(structure),
             units: self.units,
             rig: self.rig.entries(),
             bite_zone: self.bite_zone(),
@@ -75,7 +87,13 @@ impl Settings {
     }
 }
 
-fn entry(editable: &Editable, written: Option<SettingValue>, settings: &Settings) -> SettingEntry {
+/// One setting under its whole key.
+pub(super) fn entry(
+    editable: &Editable,
+    key: &str,
+    written: Option<SettingValue>,
+    settings: &Settings,
+) -> SettingEntry {
     let stand_in = || editable.stand_in.and_then(|stand_in| stand_in(settings));
     let (value, grade) = match written {
         Some(value) => (Some(value), SettingGrade::Own),
@@ -88,12 +106,13 @@ fn entry(editable: &Editable, written: Option<SettingValue>, settings: &Settings
             None => (None, SettingGrade::Unset),
         },
     };
-    let (unit, range, words): (_, _, &'static [_]) = match editable.kind {
-        Kind::Number(unit, least, most) => (unit, Some([least, most]), &[]),
-        Kind::Words(words) => ("", None, words),
+    let (unit, range, words, longest): (_, _, &'static [_], _) = match editable.kind {
+        Kind::Number(unit, least, most) => (unit, Some([least, most]), &[], None),
+        Kind::Words(words) => ("", None, words, None),
+        Kind::Text(longest) => ("", None, &[], Some(longest)),
     };
     SettingEntry {
-        key: editable.key,
+        key: key.to_owned(),
         group: editable.group,
         name: editable.name,
         explanation: editable.explanation,
@@ -102,32 +121,10 @@ fn entry(editable: &Editable, written: Option<SettingValue>, settings: &Settings
         unit,
         range,
         words,
+        longest,
         optional: editable.stand_in.is_some(),
     }
 }
-
-/// The value that the file gives.
-fn find(root: &Table, key: &str) -> Option<SettingValue> {
-    let mut parts = key.split('.').peekable();
-    let mut table: &dyn TableLike = root;
-    while let Some(part) = parts.next() {
-        let item = table.get(part)?;
-        // kite = "medium" says the same as a section with a preset.
-        let shorthand = key == KITE_PRESET && part == "kite" && item.is_str();
-        if parts.peek().is_none() || shorthand {
-            return match item.as_value()? {
-                Value::Integer(whole) => Some(SettingValue::Number(*whole.value() as f64)),
-                Value::Float(number) => Some(SettingValue::Number(*number.value())),
-                Value::String(text) => Some(SettingValue::Word(text.value().clone())),
-                _ => None,
-            };
-        }
-        table = item.as_table_like()?;
-    }
-    None
-}
-
-const KITE_PRESET: &str = "rig.kite.preset";
 
 /// The text with these changes; that it makes sense is for the reader to say.
 fn edit(source: &SettingsText, changes: &[SettingChange]) -> Result<String, SettingsError> {
@@ -144,20 +141,25 @@ fn edit(source: &SettingsText, changes: &[SettingChange]) -> Result<String, Sett
     };
     let mut text = source.text.to_string();
     for change in changes {
-        let Some(editable) = EDITABLES.iter().find(|e| e.key == change.key) else {
-            complain(
-                change,
-                "cannot be changed while the program runs".to_owned(),
-                "change the settings file by hand and start the program again",
-            );
-            continue;
-        };
-        let done = match &change.value {
-            None => take_out(&text, editable.key),
-            Some(value) => match read(value, editable.kind) {
-                Some(value) => put_in(&text, editable.key, value),
+        let done = match (wanted(change, changes, &text), &change.value) {
+            (Err(Refusal { problem, cure }), _) => {
+                complain(change, problem, cure);
+                continue;
+            }
+            (Ok(_), None) => take_out(&text, &change.key),
+            (Ok((kind, explanation)), Some(value)) => match read(value, kind) {
+                Some(_) if !setting_fits(change) => {
+                    let problem = "is too long for the recording: each accented letter takes six places or more";
+                    complain(
+                        change,
+                        problem.to_owned(),
+                        "use a shorter one or plain letters",
+                    );
+                    continue;
+                }
+                Some(value) => put_in(&text, &change.key, value),
                 None => {
-                    complain(change, wanted(editable.kind), editable.explanation);
+                    complain(change, allowed(kind), explanation);
                     continue;
                 }
             },
@@ -167,7 +169,7 @@ fn edit(source: &SettingsText, changes: &[SettingChange]) -> Result<String, Sett
             None => complain(
                 change,
                 "cannot be put where the file has it".to_owned(),
-                "change the settings file by hand and start the program again",
+                BY_HAND,
             ),
         }
     }
@@ -175,6 +177,33 @@ fn edit(source: &SettingsText, changes: &[SettingChange]) -> Result<String, Sett
         Ok(text)
     } else {
         Err(SettingsError::Wrong { complaints })
+    }
+}
+
+const BY_HAND: &str = "change the settings file by hand and start the program again";
+
+/// Why a change is not even tried.
+struct Refusal {
+    problem: String,
+    cure: &'static str,
+}
+
+/// What the value of a key may be and what it is.
+fn wanted(
+    change: &SettingChange,
+    all: &[SettingChange],
+    text: &str,
+) -> Result<(Kind, &'static str), Refusal> {
+    if let Some(editable) = EDITABLES.iter().find(|e| e.key == change.key) {
+        return Ok((editable.kind, editable.explanation));
+    }
+    match structures::wanted(change, all, text) {
+        Some(Ok(part)) => Ok((part.kind, part.explanation)),
+        Some(Err((problem, cure))) => Err(Refusal { problem, cure }),
+        None => Err(Refusal {
+            problem: "cannot be changed while the program runs".to_owned(),
+            cure: BY_HAND,
+        }),
     }
 }
 
@@ -187,75 +216,27 @@ fn read(text: &str, kind: Kind) -> Option<Value> {
                 .then(|| Value::from(number))
         }
         Kind::Words(words) => words.contains(&text).then(|| Value::from(text)),
+        Kind::Text(longest) => {
+            let sound = !text.trim().is_empty()
+                && text.chars().count() <= longest
+                && !text.chars().any(char::is_control);
+            sound.then(|| Value::from(text))
+        }
     }
 }
 
-fn wanted(kind: Kind) -> String {
+fn allowed(kind: Kind) -> String {
     match kind {
         Kind::Number(_, least, most) => format!("must be {least} to {most}"),
         Kind::Words(words) => format!("must be {}", words.join(" or ")),
+        Kind::Text(longest) => format!("must have 1 to {longest} characters, all printable"),
     }
-}
-
-/// `None` when the file has something else on the way to the key.
-fn put_in(text: &str, key: &str, value: Value) -> Option<String> {
-    let mut document: DocumentMut = text.parse().ok()?;
-    let (sections, last) = key.rsplit_once('.')?;
-    let mut table: &mut dyn TableLike = document.as_table_mut();
-    for part in sections.split('.') {
-        let item = table
-            .entry(part)
-            .or_insert_with(|| Item::Table(Table::new()));
-        if let Some(preset) = item.as_str().filter(|_| sections == "rig.kite") {
-            let mut section = Table::new();
-            section.insert("preset", Item::Value(preset.into()));
-            *item = Item::Table(section);
-        }
-        table = item.as_table_like_mut()?;
-    }
-    match table.get_mut(last) {
-        Some(item) => {
-            let old = item.as_value_mut()?;
-            let decor = old.decor().clone();
-            *old = value;
-            *old.decor_mut() = decor;
-        }
-        None => {
-            table.insert(last, Item::Value(value));
-        }
-    }
-    Some(document.to_string())
-}
-
-/// Makes the line of a key a comment, so that neither its own comment nor its value is lost. A key
-/// that is not there needs nothing.
-fn take_out(text: &str, key: &str) -> Option<String> {
-    let document = Document::parse(text).ok()?;
-    let (sections, last) = key.rsplit_once('.')?;
-    let mut table: &dyn TableLike = document.as_table();
-    for part in sections.split('.') {
-        match table.get(part) {
-            Some(item) => table = item.as_table_like()?,
-            None => return Some(text.to_owned()),
-        }
-    }
-    let Some((name, _)) = table.get_key_value(last) else {
-        return Some(text.to_owned());
-    };
-    let start = name.span()?.start;
-    let line_start = text.get(..start)?.rfind('\n').map_or(0, |end| end + 1);
-    // Inside braces a line holds more than this key.
-    if !text.get(line_start..start)?.trim().is_empty() {
-        return None;
-    }
-    let mut edited = text.to_owned();
-    edited.insert_str(line_start, "# ");
-    Some(edited)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::settings::toml_text::KITE_PRESET;
 
     const TYPICAL: &str = include_str!("../../config/skimwatch.toml");
     const DEMO: &str = include_str!("../../config/demo.toml");
@@ -296,12 +277,9 @@ mod tests {
                     parse(&edited.unwrap(), "test.toml")
                 };
                 for value in [least, most] {
-                    // What is estimated from it may be out of its own range.
+                    // What is estimated from it must be within its own range too.
                     let said = tried(value).err().map(|e| e.to_string());
-                    assert!(
-                        !said.clone().unwrap_or_default().contains(editable.key),
-                        "{value}: {said:?}"
-                    );
+                    assert_eq!(said, None, "{} = {value}", editable.key);
                 }
                 let margin = 0.001 * (most - least);
                 for value in [least - margin, most + margin] {
@@ -320,6 +298,7 @@ mod tests {
                 let value = match editable.kind {
                     Kind::Number(_, least, most) => SettingValue::Number((least + most) / 2.0),
                     Kind::Words(words) => SettingValue::Word((*words.last().unwrap()).to_owned()),
+                    Kind::Text(_) => SettingValue::Word("mast".to_owned()),
                 };
                 let wanted = setting_change(editable.key.to_owned(), Some(value.clone()));
                 let after = before.source.changed(&[wanted]).unwrap();
@@ -415,16 +394,210 @@ mod tests {
 
     #[test]
     fn every_key_and_value_fits_the_crew_sentence() {
-        use crate::decode::crew_sentence::{MAX_SETTING_KEY, MAX_SETTING_VALUE};
-        for editable in EDITABLES {
-            assert!(editable.key.len() <= MAX_SETTING_KEY, "{}", editable.key);
-            if let Kind::Number(_, least, most) = editable.kind {
-                for part in [0.0, 0.123_456_789, 0.987_654_321, 1.0] {
-                    let value = least + part * (most - least);
-                    let change = setting_change(String::new(), Some(SettingValue::Number(value)));
-                    assert!(change.value.unwrap().len() <= MAX_SETTING_VALUE);
-                }
+        let structure = |part: &str| format!("boat.structure.20.{part}");
+        let keys = EDITABLES
+            .iter()
+            .map(|e| (e.key.to_owned(), e.kind))
+            .chain(structures::PARTS.iter().map(|p| (structure(p.key), p.kind)));
+        for (key, kind) in keys {
+            let values = match kind {
+                Kind::Number(_, least, most) => [0.0, 0.123_456_789, 0.987_654_321, 1.0]
+                    .map(|part| SettingValue::Number(least + part * (most - least)))
+                    .to_vec(),
+                Kind::Words(words) => words
+                    .iter()
+                    .map(|word| SettingValue::Word((*word).to_owned()))
+                    .collect(),
+                // A name of 30 fits beside the number of any but the last structures.
+                Kind::Text(longest) => vec![SettingValue::Word("x".repeat(longest - 1))],
+            };
+            for value in values {
+                let change = setting_change(key.clone(), Some(value));
+                assert!(setting_fits(&change), "{change:?}");
             }
         }
+    }
+
+    /// The changes of one structure under its number.
+    fn structure(number: usize, values: &[(&str, Option<&str>)]) -> Vec<SettingChange> {
+        values
+            .iter()
+            .map(|(part, value)| change(&format!("boat.structure.{number}{part}"), *value))
+            .collect()
+    }
+
+    #[test]
+    fn a_structure_is_added_changed_and_taken_out_with_every_comment_kept() {
+        let before = settings(TYPICAL);
+        assert_eq!(before.boat.structures.len(), 2);
+        let tower = structure(
+            3,
+            &[
+                (".clearance_m", Some("0.8")),
+                (".from.aft_m", Some("-6")),
+                (".from.height_m", Some("3")),
+                (".from.starboard_m", Some("0")),
+                (".name", Some("tower, \u{e9}t\u{e9}")),
+            ],
+        );
+        let added = before.source.changed(&tower).unwrap();
+        let (gone, new) = differences(TYPICAL, &added.source.text);
+        assert!(gone.is_empty(), "{gone:?}");
+        assert_eq!(
+            new,
+            [
+                "name = \"tower, \u{e9}t\u{e9}\"",
+                "clearance_m = 0.8",
+                "from = { aft_m = -6.0, height_m = 3.0, starboard_m = 0.0 }"
+            ]
+        );
+        let last = &added.boat.structures[2];
+        assert_eq!(
+            (last.from_m, last.to_m),
+            ([-6.0, 0.0, 3.0], [-6.0, 0.0, 3.0])
+        );
+        // A point becomes a bar and is moved.
+        let bar = structure(
+            3,
+            &[
+                (".from.aft_m", Some("-6.5")),
+                (".to.aft_m", Some("-6")),
+                (".to.height_m", Some("7")),
+                (".to.starboard_m", Some("0")),
+            ],
+        );
+        let bar = added.source.changed(&bar).unwrap();
+        assert_eq!(bar.boat.structures[2].from_m, [-6.5, 0.0, 3.0]);
+        assert_eq!(bar.boat.structures[2].to_m, [-6.0, 0.0, 7.0]);
+        let entries = bar.set_up(Kept::Memory);
+        assert_eq!(entries.structures.len(), 3);
+        assert_eq!(entries.next_structure.unwrap().key, "boat.structure.4");
+        let point = bar.source.changed(&structure(3, &[(".to", None)])).unwrap();
+        assert_eq!(point.boat.structures[2].to_m, [-6.5, 0.0, 3.0]);
+        // The first goes; what stood there stays as comments and the others move up.
+        let fewer = point.source.changed(&structure(1, &[("", None)])).unwrap();
+        let names: Vec<_> = fewer.boat.structures.iter().map(|s| &s.name).collect();
+        assert_eq!(names, ["starboard outrigger", "tower, \u{e9}t\u{e9}"]);
+        let text = &fewer.source.text;
+        for line in [
+            "# [[boat.structure]]",
+            "# What the crew calls it, 1 to 30 characters; the advice names it.",
+            "# name = \"port outrigger\"",
+            "# to = { aft_m = -3.0, starboard_m = -6.5, height_m = 7.5 }",
+        ] {
+            assert!(text.lines().any(|l| l == line), "{line} is not in\n{text}");
+        }
+        // All of them go, and the first comes back.
+        let none = fewer.source.changed(&structure(1, &[("", None)])).unwrap();
+        let none = none.source.changed(&structure(1, &[("", None)])).unwrap();
+        assert!(none.boat.structures.is_empty());
+        let mut again = tower;
+        for change in &mut again {
+            change.key = change.key.replace(".3.", ".1.");
+        }
+        let again = none.source.changed(&again).unwrap();
+        assert_eq!(again.boat.structures[0].name, "tower, \u{e9}t\u{e9}");
+        assert!(again.source.text.contains("\n[[boat.structure]]\nname = "));
+    }
+
+    #[test]
+    fn a_structure_with_headers_of_its_own_or_dotted_keys_is_taken_out_whole() {
+        let headers = "[[boat.structure]]\nname = \"mast\"\nto.aft_m = -4\nto.starboard_m = 0\nto.height_m = 9 # top\n[boat.structure.from]\naft_m = -4\nstarboard_m = 0\nheight_m = 1\n";
+        let text = format!("{DEMO}\n{headers}");
+        let before = settings(&text);
+        let after = before.source.changed(&structure(3, &[("", None)])).unwrap();
+        let (_, new) = differences(&text, &after.source.text);
+        assert_eq!(after.boat.structures.len(), 2);
+        let commented: Vec<_> = headers.lines().map(|line| format!("# {line}")).collect();
+        assert_eq!(new, commented);
+        assert!(
+            after
+                .source
+                .text
+                .contains("# [boat.structure.from]\n# aft_m = -4")
+        );
+    }
+
+    #[test]
+    fn structures_in_braces_are_left_to_the_hand() {
+        let cut = DEMO.split("[[boat.structure]]").next().unwrap();
+        let rest = &DEMO[DEMO.find("[rig]").unwrap()..];
+        let text = format!(
+            "{cut}structure = [{{ name = \"mast\", from = {{ aft_m = -4, starboard_m = 0, height_m = 9 }} }}]\n{rest}"
+        );
+        let before = settings(&text);
+        assert_eq!(before.boat.structures.len(), 1);
+        let set_up = before.set_up(Kept::Memory);
+        assert!(set_up.structures.is_empty() && set_up.next_structure.is_none());
+        let said = before.source.changed(&structure(1, &[("", None)]));
+        assert!(said.unwrap_err().to_string().contains("by hand"));
+    }
+
+    #[test]
+    fn complaints_about_structures_name_the_key() {
+        let before = settings(DEMO);
+        let long = "\u{e9}".repeat(10);
+        for (key, value, word) in [
+            ("boat.structure.1.name", Some(""), "1 to 30"),
+            ("boat.structure.1.name", Some("  "), "1 to 30"),
+            ("boat.structure.2.name", Some("port outrigger"), "twice"),
+            ("boat.structure.1.name", Some(long.as_str()), "too long"),
+            ("boat.structure.1.name", None, "missing"),
+            ("boat.structure.1.clearance_m", Some("11"), "0.1 to 10"),
+            ("boat.structure.1.from.aft_m", Some("-41"), "-40 to 10"),
+            ("boat.structure.1.from.aft_m", None, "cannot be put"),
+            ("boat.structure.1.to", Some("1"), "as one"),
+            ("boat.structure.1", Some("1"), "as one"),
+            ("boat.structure.4.name", Some("mast"), "2 structures"),
+            ("boat.structure.3", None, "2 structures"),
+            ("boat.structure.0", None, "cannot be changed"),
+            ("boat.structure.01", None, "cannot be changed"),
+            ("boat.structure.1.colour", Some("1"), "cannot be changed"),
+            ("boat.structure", None, "cannot be changed"),
+        ] {
+            let said = before.source.changed(&[change(key, value)]).unwrap_err();
+            let SettingsError::Wrong { complaints } = said else {
+                panic!("{said}");
+            };
+            assert_eq!(complaints.len(), 1, "{complaints:?}");
+            assert_eq!(complaints[0].key, key);
+            assert!(complaints[0].problem.contains(word), "{complaints:?}");
+        }
+        // A new one that is not whole says what it lacks.
+        let said = before
+            .source
+            .changed(&structure(3, &[(".from.aft_m", Some("-4"))]));
+        let said = said.unwrap_err().to_string();
+        for word in ["structure.3.name", "structure.3.from.height_m"] {
+            assert!(said.contains(word), "{word} is not in {said}");
+        }
+        // The numbers of others would change under it.
+        let mut two = structure(1, &[("", None)]);
+        two.extend(structure(2, &[("", None)]));
+        let said = before.source.changed(&two).unwrap_err().to_string();
+        assert!(said.contains("one out at a time"), "{said}");
+    }
+
+    #[test]
+    fn no_more_structures_than_a_page_takes() {
+        let mut now = settings(DEMO);
+        for number in 3..=structures::MOST {
+            let name = format!("part {number}");
+            let one = structure(
+                number,
+                &[
+                    (".from.aft_m", Some("-9")),
+                    (".from.height_m", Some("3")),
+                    (".from.starboard_m", Some("1")),
+                    (".name", Some(name.as_str())),
+                ],
+            );
+            now = now.source.changed(&one).unwrap();
+        }
+        assert_eq!(now.boat.structures.len(), structures::MOST);
+        assert_eq!(now.set_up(Kept::Memory).next_structure, None);
+        let one = structure(structures::MOST + 1, &[(".name", Some("more"))]);
+        let said = now.source.changed(&one).unwrap_err().to_string();
+        assert!(said.contains("one too many"), "{said}");
     }
 }

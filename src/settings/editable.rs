@@ -4,6 +4,7 @@
 
 use super::Settings;
 use crate::serve::{LengthUnit, SettingValue, SpeedUnit, WeightUnit};
+use crate::units::LINE_OUT_MAX_M;
 
 /// What a value may be.
 #[derive(Debug, Clone, Copy)]
@@ -12,6 +13,8 @@ pub(super) enum Kind {
     Number(&'static str, f64, f64),
     /// One of some words.
     Words(&'static [&'static str]),
+    /// Free text of so many characters.
+    Text(usize),
 }
 
 /// What stands in while the file does not give the value.
@@ -29,7 +32,7 @@ pub(super) struct Editable {
     pub stand_in: Option<StandIn>,
 }
 
-const fn needed(
+pub(super) const fn needed(
     group: &'static str,
     key: &'static str,
     name: &'static str,
@@ -46,7 +49,7 @@ const fn needed(
     }
 }
 
-const fn optional(
+pub(super) const fn optional(
     group: &'static str,
     key: &'static str,
     name: &'static str,
@@ -64,11 +67,11 @@ const fn optional(
     }
 }
 
-const fn nothing(_: &Settings) -> Option<SettingValue> {
+pub(super) const fn nothing(_: &Settings) -> Option<SettingValue> {
     None
 }
 
-fn number(value: f64) -> Option<SettingValue> {
+pub(super) fn number(value: f64) -> Option<SettingValue> {
     Some(SettingValue::Number(value))
 }
 
@@ -233,7 +236,7 @@ pub(super) const EDITABLES: &[Editable] = &[
         "rig.bait.length_m",
         "Bait length",
         Kind::Number("m", 0.1, 0.7),
-        "Nose to fork of the tail. Whatever else of the bait is not given is estimated from it.",
+        "Nose to fork of the tail. Whatever else of the bait is not given is estimated from it, with a nose weight of 85 g (common practice).",
     ),
     optional(
         BAIT,
@@ -320,7 +323,7 @@ pub(super) const EDITABLES: &[Editable] = &[
         START,
         "rig.out_at_start.kite_m",
         "Kite line at the start",
-        Kind::Number("m", 10.0, 600.0),
+        Kind::Number("m", 10.0, LINE_OUT_MAX_M),
         "Kite line out when the bait first skips; counts from the next start of fishing. Without it the crew is asked. What is out now is set above.",
         nothing,
     ),
@@ -328,7 +331,7 @@ pub(super) const EDITABLES: &[Editable] = &[
         START,
         "rig.out_at_start.main_m",
         "Main line at the start",
-        Kind::Number("m", 10.0, 600.0),
+        Kind::Number("m", 10.0, LINE_OUT_MAX_M),
         "Main line out when the bait first skips; counts from the next start of fishing. Without it the crew is asked. What is out now is set above.",
         nothing,
     ),

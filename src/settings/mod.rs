@@ -18,7 +18,9 @@ mod room;
 mod save;
 mod serve;
 mod sources;
+mod structures;
 mod suggest;
+mod toml_text;
 
 use std::path::{Path, PathBuf};
 

@@ -1,12 +1,14 @@
 //! `[rig]`: kite, lines, marker, bait.
 
 use super::boat::{BoatSettings, Place};
+use super::editable::{EDITABLES, Kind};
 use super::reader::Section;
 use crate::rig::presets::{self, KiteSize};
 use crate::rig::{
     Bait, Kite, KiteLine, MainLineStuff, Marker, Rig, RigParameters, RodTip, RodTips, TrimPoint,
 };
 use crate::serve::RigEntry;
+use crate::units::LINE_OUT_MAX_M;
 use crate::vessel::{Grade, LinesOut};
 
 /// The rig as the settings describe it.
@@ -62,7 +64,10 @@ impl RigSettings {
         values.extend(known.into_iter().filter_map(|(a, b, v)| Some((a, b, v?))));
         values
             .into_iter()
-            .map(|(part, key, value)| RigEntry {
+            .map(|(part, key, value)| (part, key, value, named(part, key)))
+            .map(|(part, key, value, (name, unit))| RigEntry {
+                name: name.to_owned(),
+                unit: unit.to_owned(),
                 grade: if self.assumed.iter().any(|a| *a == format!("{part}.{key}")) {
                     Grade::Assumed
                 } else {
@@ -74,6 +79,25 @@ impl RigSettings {
             })
             .collect()
     }
+}
+
+/// Name and unit of a value: as on its form, or here where a page has none.
+fn named(part: &str, key: &str) -> (&'static str, &'static str) {
+    match (part, key) {
+        ("bait", "volume_m3") => ("Bait volume", "m³"),
+        ("bait", "wet_drag_area_m2") => ("Bait's drag in the water, as an area", "m²"),
+        ("bait", "air_drag_area_m2") => ("Bait's drag in the air, as an area", "m²"),
+        ("band" | "rod_holder", key) => on_form(&format!("rig.{part}_{key}")),
+        (part, key) => on_form(&format!("rig.{part}.{key}")),
+    }
+}
+
+fn on_form(key: &str) -> (&'static str, &'static str) {
+    let editable = EDITABLES.iter().find(|editable| editable.key == key);
+    editable.map_or(("", ""), |editable| match editable.kind {
+        Kind::Number(unit, _, _) => (editable.name, unit),
+        Kind::Words(_) | Kind::Text(_) => (editable.name, ""),
+    })
 }
 
 /// A value as people write it: four significant digits, no exponent.
@@ -363,9 +387,28 @@ fn read_out_at_start(rig: &Section<'_>) -> LinesOut {
     let section = rig.section("out_at_start");
     let what = "line out when the bait first skips; leave it away and the crew is asked";
     let lines = LinesOut {
-        kite_m: section.number("kite_m", 10.0..=600.0, what),
-        main_m: section.number("main_m", 10.0..=600.0, what),
+        kite_m: section.number("kite_m", 10.0..=LINE_OUT_MAX_M, what),
+        main_m: section.number("main_m", 10.0..=LINE_OUT_MAX_M, what),
     };
     section.finish();
     lines
+}
+
+#[cfg(test)]
+mod tests {
+    #[test]
+    fn every_value_shown_has_a_name_and_coefficients_alone_no_unit() {
+        let text = include_str!("../../config/demo.toml").replace(
+            "band_strength_n",
+            "rod_holder_strength_n = 400.0\nband_strength_n",
+        );
+        let settings = crate::settings::parse(&text, "demo.toml").unwrap();
+        let entries = settings.rig.entries();
+        assert_eq!(entries.len(), 21);
+        for entry in entries {
+            assert!(!entry.name.is_empty(), "{entry:?}");
+            let plain = ["cl", "cd"].contains(&entry.key.as_str());
+            assert_eq!(entry.unit.is_empty(), plain, "{entry:?}");
+        }
+    }
 }

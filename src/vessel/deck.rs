@@ -8,7 +8,7 @@ use std::collections::VecDeque;
 use super::now::{BaitSeen, DeckNow, IntendedTurn, LinesOut};
 use crate::decode::{CrewInput, Line, SessionMark};
 use crate::time::Millis;
-use crate::units::{in_metres, in_radians, in_radians_per_second};
+use crate::units::{LINE_OUT_MAX_M, in_metres, in_radians, in_radians_per_second};
 
 /// An input older than this cannot be taken back. The page offers it for 10 s; the rest is for
 /// slow links and slow thumbs.
@@ -17,9 +17,6 @@ pub const UNDO_WINDOW_S: f64 = 15.0;
 /// An announced turn is forgotten so long after the moment at which it would be done: the helm may
 /// be late. Whether it has been made is judged by the heading, which the turn room follows.
 pub const TURN_LINGERS_S: f64 = 45.0;
-
-/// Longest line that a report is believed for, metres; also the floor at which a count stops is 0.
-const LONGEST_LINE_M: f64 = 2000.0;
 
 /// Inputs that can still be taken back, at most; a burst beyond it is folded in early.
 const MOST_RECENT: usize = 256;
@@ -103,7 +100,7 @@ fn nothing_told(lines: LinesOut) -> DeckNow {
 }
 
 fn apply(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
-    let line_m = |m: f64| m.is_finite().then(|| m.clamp(0.0, LONGEST_LINE_M));
+    let line_m = |m: f64| m.is_finite().then(|| m.clamp(0.0, LINE_OUT_MAX_M));
     match input {
         CrewInput::LinesOut { kite, main } => {
             let kite_m = kite.and_then(|l| line_m(in_metres(l)));

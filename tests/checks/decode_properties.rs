@@ -271,7 +271,7 @@ fn close(a: &CrewInput, b: &CrewInput) -> bool {
 
 /// Every variant.
 fn crew_input() -> impl Strategy<Value = CrewInput> {
-    let line_m = || prop::option::of((0.0..=2000.0f64).prop_map(metres));
+    let line_m = || prop::option::of((0.0..=1000.0f64).prop_map(metres));
     let place =
         (-90.0..=90.0f64, -180.0..=180.0f64).prop_map(|(latitude, longitude)| GeoPosition {
             latitude: degrees(latitude),
@@ -282,7 +282,7 @@ fn crew_input() -> impl Strategy<Value = CrewInput> {
             .prop_filter("one of the two", |(kite, main)| kite.is_some()
                 || main.is_some())
             .prop_map(|(kite, main)| CrewInput::LinesOut { kite, main }),
-        (any::<bool>(), -2000.0..=2000.0f64).prop_map(|(kite, by)| CrewInput::Moved {
+        (any::<bool>(), -1000.0..=1000.0f64).prop_map(|(kite, by)| CrewInput::Moved {
             line: if kite { Line::Kite } else { Line::Main },
             by: metres(by),
         }),

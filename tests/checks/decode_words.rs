@@ -350,10 +350,10 @@ fn numbers(observation: &Observation, out: &mut Vec<Bounded>) {
 fn crew_numbers(input: &CrewInput, out: &mut Vec<Bounded>) {
     match input {
         CrewInput::LinesOut { kite, main } => {
-            out.extend(kite.map(|l| (in_metres(l), 0.0, 2000.0)));
-            out.extend(main.map(|l| (in_metres(l), 0.0, 2000.0)));
+            out.extend(kite.map(|l| (in_metres(l), 0.0, 1000.0)));
+            out.extend(main.map(|l| (in_metres(l), 0.0, 1000.0)));
         }
-        CrewInput::Moved { by, .. } => out.push((in_metres(*by), -2000.0, 2000.0)),
+        CrewInput::Moved { by, .. } => out.push((in_metres(*by), -1000.0, 1000.0)),
         CrewInput::Elevation(a) => out.push((in_degrees(*a), 0.0, 90.0)),
         CrewInput::Bearing(a) => out.push((in_degrees(*a), -180.0, 180.0)),
         CrewInput::Turn { by, rate, in_s } => {

@@ -39,7 +39,7 @@ fn settings() -> EngineSettings {
 }
 
 /// Sixteen invented seconds: settled, then a turn toward the wind is announced.
-fn lines() -> Vec<(f64, String)> {
+pub fn lines() -> Vec<(f64, String)> {
     let text = std::fs::read_to_string("config/demo.toml").unwrap();
     let rig = skimwatch::settings::parse(&text, "config/demo.toml")
         .unwrap()
@@ -199,7 +199,7 @@ fn assert_alike(live: &[Advisory], file: &[Advisory], what: &str) {
     }
 }
 
-async fn send_in_time(lines: &[(f64, String)], mut send: impl FnMut(&str)) {
+pub async fn send_in_time(lines: &[(f64, String)], mut send: impl FnMut(&str)) {
     // Begin on a whole second, so that the lines fall between the ticks as they do in the file.
     let wall_ms = SystemTime::now()
         .duration_since(UNIX_EPOCH)
@@ -225,7 +225,7 @@ fn as_log(lines: &[(f64, String)]) -> impl Iterator<Item = LogLine> {
     })
 }
 
-fn free_udp() -> std::net::SocketAddr {
+pub fn free_udp() -> std::net::SocketAddr {
     UdpSocket::bind("127.0.0.1:0")
         .unwrap()
         .local_addr()

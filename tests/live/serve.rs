@@ -166,11 +166,6 @@ async fn every_crew_input_has_a_route() {
             CrewInput::Bait(BaitState::Dragging),
         ),
         (
-            "/v1/crew/undo",
-            r#"{"sequence": 7}"#,
-            CrewInput::Undo { of: 7 },
-        ),
-        (
             "/v1/crew/elevation",
             r#"{"elevation_deg": 44}"#,
             CrewInput::Elevation(degrees(44.0)),
@@ -247,7 +242,7 @@ async fn what_is_out_of_range_names_field_and_cure_and_goes_nowhere() {
             "/v1/crew/lines-out",
             r#"{"kite_line_out_m": -1}"#,
             "kite_line_out_m",
-            "0 to 500",
+            "0 to 1000",
         ),
         (
             "/v1/crew/moved",
@@ -321,6 +316,63 @@ async fn what_is_out_of_range_names_field_and_cure_and_goes_nowhere() {
 }
 
 #[tokio::test]
+async fn only_what_was_said_lately_is_taken_back_and_once() {
+    let boat = advice();
+    let app = serve::app(
+        invented::settings(),
+        boat.sources.clone(),
+        CancellationToken::new(),
+    );
+    let (sender, mut said) = tokio::sync::mpsc::unbounded_channel();
+    tokio::spawn(invented::stamper(boat.posts, sender));
+    let status = async |path: &str, body: &str| {
+        let response = app.clone().oneshot(post_request(path, body)).await;
+        response.unwrap().status()
+    };
+    let undo = async |sequence: u32| {
+        status("/v1/crew/undo", &format!("{{\"sequence\": {sequence}}}")).await
+    };
+    assert_eq!(undo(1).await, StatusCode::NOT_FOUND);
+    let dragging = r#"{"state": "dragging"}"#;
+    assert_eq!(
+        status("/v1/crew/bait", dragging).await,
+        StatusCode::ACCEPTED
+    );
+    assert_eq!(undo(2).await, StatusCode::NOT_FOUND);
+    assert_eq!(undo(1).await, StatusCode::ACCEPTED);
+    assert_eq!(undo(1).await, StatusCode::NOT_FOUND);
+    assert_eq!(
+        status("/v1/crew/bait", dragging).await,
+        StatusCode::ACCEPTED
+    );
+    // The deck's window is over: nothing would come of it.
+    boat.tick.send_modify(|now| {
+        *now = std::sync::Arc::new(invented::moment("advice", START.plus_seconds(16.0)))
+    });
+    let response = app
+        .clone()
+        .oneshot(post_request("/v1/crew/undo", r#"{"sequence": 3}"#))
+        .await
+        .unwrap();
+    let bytes = axum::body::to_bytes(response.into_body(), 10_000)
+        .await
+        .unwrap();
+    let problem: Value = serde_json::from_slice(&bytes).unwrap();
+    assert_eq!(problem["type"], "urn:skimwatch:problem:nothing-to-undo");
+    assert!(
+        problem["detail"]
+            .as_str()
+            .unwrap()
+            .contains("number 3 was not said")
+    );
+    let bait = || CrewInput::Bait(BaitState::Dragging);
+    for expected in [bait(), CrewInput::Undo { of: 1 }, bait()] {
+        assert_eq!(said.recv().await, Some(expected));
+    }
+    assert!(said.try_recv().is_err(), "what is refused goes nowhere");
+}
+
+#[tokio::test]
 async fn what_cannot_be_read_is_a_problem_with_a_cure() {
     let unknown = r#"{"line": "main", "by_m": 1, "by_ft": 3}"#;
     let (answer, _) = post("/v1/crew/moved", unknown).await;
@@ -331,10 +383,16 @@ async fn what_cannot_be_read_is_a_problem_with_a_cure() {
         .0
         .problem(400, "unreadable-body");
     let long = format!(r#"{{"name": "{}"}}"#, "x".repeat(20_000));
-    post("/v1/crew/mark", &long)
+    let problem = post("/v1/crew/mark", &long)
         .await
         .0
         .problem(413, "unreadable-body");
+    assert!(
+        problem["cure"]
+            .as_str()
+            .unwrap()
+            .contains("at most 16384 bytes")
+    );
     let boat = advice();
     let plain = Request::post("/v1/crew/bait")
         .body(Body::from(r#"{"state": "dragging"}"#))
@@ -390,10 +448,10 @@ async fn a_refusing_or_silent_stamper_is_told_to_the_crew() {
     let mut boat = advice();
     let refusing = tokio::spawn(async move {
         let post = boat.posts.recv().await.unwrap();
-        post.reply.send(Err("nothing to undo".to_owned())).unwrap();
+        post.reply.send(Err("not now".to_owned())).unwrap();
         boat.posts
     });
-    let request = post_request("/v1/crew/undo", r#"{"sequence": 9}"#);
+    let request = post_request("/v1/crew/bite", "");
     let app = serve::app(
         invented::settings(),
         boat.sources.clone(),

@@ -8,6 +8,8 @@ use std::time::{Duration, Instant};
 
 use serde_json::{Value, json};
 
+use crate::chain::{free_udp, lines, send_in_time};
+
 /// A daemon that ends with the test.
 struct Daemon {
     child: Child,
@@ -148,6 +150,98 @@ async fn the_daemon_takes_new_settings_saves_them_and_starts_with_them_again() {
         .await
         .unwrap();
     assert_eq!(area(&state["rig"]), "1.55");
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn structures_changed_while_it_runs_are_kept_and_replay_to_the_same_bytes() {
+    let dir = tempfile::tempdir().unwrap();
+    let recordings = dir.path().join("recordings");
+    let (path, first) = (dir.path().join("boat.toml"), dir.path().join("first.toml"));
+    let address = free_udp();
+    let text = format!(
+        "# a comment that stays\n{}\n[rig.out_at_start]\nkite_m = 90.0\nmain_m = 170.0\n\n[[feed]]\nname = \"network\"\nkind = \"udp\"\nbind = \"{address}\"\n\n[serve]\nbind = \"127.0.0.1:0\"\n\n[record]\ndir = {recordings:?}\n",
+        include_str!("../../config/demo.toml"),
+    );
+    std::fs::write(&path, &text).unwrap();
+    std::fs::write(&first, &text).unwrap();
+    let mut daemon = Daemon::start(&path);
+    let stream = reqwest::get(format!("{}/v1/advisories/stream", daemon.base))
+        .await
+        .unwrap();
+    let heard = tokio::spawn(stream.text());
+    let sending = tokio::spawn(async move {
+        let socket = UdpSocket::bind("127.0.0.1:0").unwrap();
+        send_in_time(&lines(), |line| {
+            socket
+                .send_to(format!("{line}\r\n").as_bytes(), address)
+                .unwrap();
+        })
+        .await;
+    });
+    tokio::time::sleep(Duration::from_secs(5)).await;
+    // Invented: a bar across the wake, high enough that the kite line surely passes near it.
+    let bar = json!({
+        "boat.structure.3.name": "bar, acr\u{f6}ss",
+        "boat.structure.3.from.aft_m": 6.0,
+        "boat.structure.3.from.starboard_m": -15.0,
+        "boat.structure.3.from.height_m": 7.0,
+        "boat.structure.3.to.aft_m": 6.0,
+        "boat.structure.3.to.starboard_m": 15.0,
+        "boat.structure.3.to.height_m": 7.0,
+        "boat.structure.3.clearance_m": 4.0,
+    });
+    let (status, answer) = put(&daemon, bar).await;
+    assert_eq!(status, 200, "{answer}");
+    let saved = std::fs::read_to_string(&path).unwrap();
+    let previous = dir.path().join("boat.toml.previous");
+    assert!(saved.starts_with("# a comment that stays\n"));
+    assert_eq!(std::fs::read_to_string(&previous).unwrap(), text);
+    let (status, answer) = put(&daemon, json!({"boat.structure.1": null})).await;
+    assert_eq!(status, 200, "{answer}");
+    assert_eq!(answer["structures"].as_array().unwrap().len(), 2);
+    assert_eq!(std::fs::read_to_string(&previous).unwrap(), saved);
+    let (status, _) = put(&daemon, json!({"boat.structure.2.from.height_m": -1.0})).await;
+    assert_eq!(status, 422);
+    sending.await.unwrap();
+    // Told to end, as a service manager does; the streams end with it.
+    let told = Command::new("kill")
+        .arg(daemon.child.id().to_string())
+        .status();
+    assert!(told.unwrap().success());
+    let heard = heard.await.unwrap().unwrap();
+    daemon.child.wait().unwrap();
+    let live: Vec<&str> = heard
+        .lines()
+        .filter_map(|line| line.strip_prefix("data:").map(str::trim))
+        .filter(|data| data.contains("\"revision\""))
+        .collect();
+    assert!(
+        live.iter()
+            .any(|l| l.contains("line-foul") && l.contains("bar, acr\u{f6}ss")),
+        "{live:#?}"
+    );
+
+    let mut logs: Vec<_> = std::fs::read_dir(&recordings)
+        .unwrap()
+        .map(|file| file.unwrap().path())
+        .collect();
+    logs.sort();
+    let replay = |settings: &Path| {
+        let output = Command::new(env!("CARGO_BIN_EXE_skimwatch"))
+            .arg("replay")
+            .args(&logs)
+            .arg("--settings")
+            .arg(settings)
+            .output()
+            .unwrap();
+        String::from_utf8(output.stdout).unwrap()
+    };
+    let again = replay(&first);
+    let again: Vec<&str> = again
+        .lines()
+        .filter(|line| !line.contains("\"summary\""))
+        .collect();
+    assert_eq!(live, again);
 }
 
 /// Asks everybody on the network for the address behind a name: header, one question of type A

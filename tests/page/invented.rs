@@ -224,7 +224,7 @@ pub fn forecast(made_at: Millis) -> Forecast {
         turn_limit: Some(TurnLimit {
             port_deg_s: Some(2.2),
             starboard_deg_s: Some(3.6),
-            for_deg: 45.0,
+            for_deg: 40.0,
             why: "the main reel gives half a metre a second".to_owned(),
         }),
         fan: fan(),
@@ -418,7 +418,9 @@ pub fn boat(first: Snapshot) -> Boat {
     let (crew, posts) = mpsc::channel(8);
     let (to_keeper, changes) = mpsc::channel(8);
     let hub = AdvisoryHub::new(4);
-    let entry = |part: &str, key: &str, value: &str, grade| RigEntry {
+    let entry = |part: &str, key: &str, name: &str, value: &str, unit: &str, grade| RigEntry {
+        name: name.to_owned(),
+        unit: unit.to_owned(),
         part: part.to_owned(),
         key: key.to_owned(),
         value: value.to_owned(),
@@ -426,8 +428,15 @@ pub fn boat(first: Snapshot) -> Boat {
     };
     let set_up = SetUp {
         rig: vec![
-            entry("kite", "area_m2", "1.1", Grade::Assumed),
-            entry("main line", "diameter_mm", "1.2", Grade::Calibrated),
+            entry("kite", "area_m2", "Kite area", "1.1", "m²", Grade::Assumed),
+            entry(
+                "main line",
+                "diameter_mm",
+                "Main line diameter",
+                "1.2",
+                "mm",
+                Grade::Calibrated,
+            ),
         ],
         bite_zone: BiteZone {
             from_deg: 30.0,

@@ -80,3 +80,29 @@ async fn measure_processor_while_a_countdown_runs() {
     );
     assert!(share <= 0.10, "{share}");
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn measure_the_first_load() {
+    if !wanted() {
+        return;
+    }
+    let room = Room::open("advice", 0).await;
+    for page in ["/", "/helm", "/rig"] {
+        let browser = Browser::start().await;
+        browser.open(&format!("{}{page}", room.base)).await;
+        browser
+            .wait("document.documentElement.dataset.link === 'live'")
+            .await;
+        let loaded = browser
+            .run(
+                "return [...performance.getEntriesByType('navigation'),
+                    ...performance.getEntriesByType('resource')]
+                    .filter(entry => !/icon/.test(entry.name))
+                    .reduce((sum, entry) => sum + entry.decodedBodySize, 0)",
+            )
+            .await;
+        let bytes = loaded.as_f64().unwrap();
+        println!("first load of {page} without icons: {bytes} bytes");
+        assert!((10_000.0..=150_000.0).contains(&bytes), "{bytes}");
+    }
+}

@@ -253,6 +253,78 @@ async fn the_helm_announces_a_turn_in_two_taps_and_calls_it_off() {
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn the_helm_sees_the_living_alarm_and_says_so() {
+    if !browser_found() {
+        return;
+    }
+    let mut room = Room::open("advice", 0).await;
+    let browser = Browser::start().await;
+    browser.screen(390, 844).await;
+    browser.open(&format!("{}/helm", room.base)).await;
+    browser.wait(LIVE).await;
+    let trouble = browser.text("#trouble").await;
+    for words in [
+        "WARNING",
+        "Bait will fly",
+        " s\n\nSEEN",
+        "s: GIVE 4 m main line over 8 s",
+        "Turn to port in 26 s lifts the bait",
+        "and 1 more",
+    ] {
+        assert!(
+            trouble.replace('\u{a0}', " ").contains(words),
+            "{words} is not in\n{trouble}"
+        );
+    }
+    let seconds = "Number(document.getElementById('trouble-count').textContent.match(/[0-9]+/)[0])";
+    let first = browser.run(&format!("return {seconds}")).await;
+    browser
+        .wait(&format!("{seconds} < {}", first.as_f64().unwrap()))
+        .await;
+    // Everything on the page speaks of the turn that is coming.
+    let limits = browser.text("#limits").await;
+    assert!(
+        limits.contains("Turn 40° no faster than") && limits.contains("40° in 18 s"),
+        "{limits}"
+    );
+    assert!(!limits.contains("90°"), "{limits}");
+    browser.tap("[data-turn='90']").await;
+    browser
+        .wait("document.querySelector('#turn .hint').innerText.includes('a turn of 40°')")
+        .await;
+    room.show("alarm");
+    browser
+        .wait("document.getElementById('trouble').innerText.includes('ALARM')")
+        .await;
+    let trouble = browser.text("#trouble").await;
+    assert!(trouble.contains("NOW"), "{trouble}");
+    // The limits hold for a bait that skips, which this one does not.
+    browser
+        .wait("document.getElementById('limits').innerText.includes('trim first')")
+        .await;
+    browser.tap("#seen").await;
+    assert_eq!(
+        room.hear().await,
+        CrewInput::Acknowledge {
+            advisory: "bait-airborne-3".to_owned()
+        }
+    );
+    room.show_with("alarm", |now| {
+        now.advisories[0].state = AlertState::ActiveAcknowledged;
+    });
+    browser.wait("!document.getElementById('seen')").await;
+    room.show("bite");
+    browser
+        .wait("document.getElementById('trouble').innerText.includes('keeps ahead')")
+        .await;
+    room.show("calm");
+    browser
+        .wait("document.getElementById('trouble').hidden")
+        .await;
+    assert_clean(&browser, &room).await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn lines_out_are_set_on_the_rig_page() {
     if !browser_found() {
         return;
@@ -264,11 +336,12 @@ async fn lines_out_are_set_on_the_rig_page() {
     browser.wait(LIVE).await;
     browser.tap("#rig summary").await;
     browser
-        .wait("document.getElementById('rig-table').innerText.includes('area_m2')")
+        .wait("document.getElementById('rig-table').innerText.includes('Kite area')")
         .await;
+    assert!(browser.text("#rig-table").await.contains("1.1 m²"));
     let feeds = browser.text("#feeds-table").await;
     assert!(
-        feeds.contains("masthead") && feeds.contains("bad-checksum 3"),
+        feeds.contains("masthead") && feeds.contains("bad checksum 3"),
         "{feeds}"
     );
     browser.tap("#set-lines").await;
@@ -285,10 +358,10 @@ async fn lines_out_are_set_on_the_rig_page() {
         }
     );
     // What is refused is said with its cure.
-    browser.type_into("#out-kite", "900").await;
+    browser.type_into("#out-kite", "1900").await;
     browser.tap("#set-lines").await;
     browser
-        .wait("document.getElementById('undo').innerText.includes('0 to 500')")
+        .wait("document.getElementById('undo').innerText.includes('0 to 1000')")
         .await;
     assert_own_host(&browser, &room.base).await;
 }
@@ -358,6 +431,214 @@ async fn settings_are_changed_on_the_rig_page() {
         .wait("document.querySelector(\"[data-key='rig.band_strength_n']\").innerText.includes('not set')")
         .await;
     assert_own_host(&browser, &room.base).await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_structure_is_added_changed_and_taken_out_on_the_rig_page() {
+    if !browser_found() {
+        return;
+    }
+    let room = Room::open("advice", 0).await;
+    let browser = Browser::start().await;
+    browser.screen(390, 844).await;
+    browser.open(&format!("{}/rig", room.base)).await;
+    browser
+        .wait("document.querySelector('[data-group=structures]')")
+        .await;
+    let open = async |group: &str| {
+        browser
+            .run(&format!(
+                "document.querySelector(\"[data-group='{group}']\").open = true"
+            ))
+            .await;
+    };
+    let type_in = async |number: u32, part: &str, text: &str| {
+        let field = format!("[data-key='boat.structure.{number}.{part}'] input");
+        browser
+            .run(&format!("document.querySelector(\"{field}\").value = ''"))
+            .await;
+        browser.type_into(&field, text).await;
+    };
+    let says = async |words: &str| {
+        browser
+            .wait(&format!(
+                "document.getElementById('undo').innerText.includes('{words}')"
+            ))
+            .await;
+    };
+    open("structures").await;
+    let said = browser.text("[data-group=structures]").await;
+    for words in [
+        "2 set",
+        "port outrigger",
+        "starboard outrigger",
+        "Add another",
+    ] {
+        assert!(said.contains(words), "{words} is not in\n{said}");
+    }
+    // The demo's file has two; the third is filled in, at first not whole.
+    open("boat.structure.3").await;
+    let explained = browser
+        .text("[data-key='boat.structure.3.from.aft_m']")
+        .await;
+    assert!(
+        explained.contains("-40 to 10") && explained.contains("middle of the transom"),
+        "{explained}"
+    );
+    type_in(3, "name", "tower").await;
+    type_in(3, "from.aft_m", "-5").await;
+    type_in(3, "from.starboard_m", "0").await;
+    let save = "[data-group='boat.structure.3'] > .save";
+    browser.tap(save).await;
+    says("NOT SAVED").await;
+    browser
+        .wait("document.querySelector(\"[data-key='boat.structure.3.from.height_m'] .wrong\").innerText.includes('missing')")
+        .await;
+    type_in(3, "from.height_m", "6,5").await;
+    browser.tap(save).await;
+    says("Added and in effect").await;
+    browser
+        .wait("document.querySelector('[data-group=structures]').innerText.includes('3 set')")
+        .await;
+    assert!(
+        browser
+            .text("[data-group='boat.structure.3'] summary")
+            .await
+            .contains("point")
+    );
+    // Out of range is said at the field; then it becomes a bar.
+    type_in(3, "to.aft_m", "-5").await;
+    type_in(3, "to.starboard_m", "0").await;
+    type_in(3, "to.height_m", "99").await;
+    browser.tap(save).await;
+    browser
+        .wait("document.querySelector(\"[data-key='boat.structure.3.to.height_m'] .wrong\").innerText.includes('0 to 25')")
+        .await;
+    type_in(3, "to.height_m", "9").await;
+    type_in(3, "from.height_m", "2").await;
+    browser.tap(save).await;
+    says("Saved and in effect").await;
+    browser
+        .wait("document.querySelector(\"[data-group='boat.structure.3'] summary\").innerText.includes('bar')")
+        .await;
+    // Without its other end it is a point again.
+    for part in ["to.aft_m", "to.starboard_m", "to.height_m"] {
+        browser
+            .run(&format!(
+                "const field = document.querySelector(\"[data-key='boat.structure.3.{part}'] input\");
+                field.value = ''; field.dispatchEvent(new Event('input'))"
+            ))
+            .await;
+    }
+    browser.tap(save).await;
+    browser
+        .wait("document.querySelector(\"[data-group='boat.structure.3'] summary\").innerText.includes('point')")
+        .await;
+    // One tap takes nothing out.
+    open("boat.structure.1").await;
+    browser.tap("[data-take-out='boat.structure.1']").await;
+    assert!(
+        browser
+            .text("[data-take-out='boat.structure.1']")
+            .await
+            .contains("TAP AGAIN")
+    );
+    assert!(
+        browser
+            .text("[data-group=structures]")
+            .await
+            .contains("3 set")
+    );
+    browser.tap("[data-take-out='boat.structure.1']").await;
+    says("port outrigger: taken out").await;
+    browser
+        .wait("document.querySelector('[data-group=structures]').innerText.includes('2 set')")
+        .await;
+    let left = browser
+        .run("return document.querySelector(\"[data-key='boat.structure.2.name'] input\").value")
+        .await;
+    assert_eq!(left, "tower");
+    // A rod tip moved to the foot of an outrigger: said at the outrigger, which opens for it.
+    open("Boat").await;
+    let tip = "[data-key='boat.rod_tip_kite.aft_m'] input";
+    browser
+        .run(&format!("document.querySelector(\"{tip}\").value = ''"))
+        .await;
+    browser.type_into(tip, "-4").await;
+    browser.tap("[data-group=Boat] > .save").await;
+    says("NOT SAVED").await;
+    browser
+        .wait("document.querySelector(\"[data-key='boat.structure.1.clearance_m'] .wrong\").innerText.includes('tip of the kite rod')")
+        .await;
+    let opened = browser
+        .run("return document.querySelector(\"[data-group='boat.structure.1']\").open")
+        .await;
+    assert_eq!(opened, true);
+    let answer = reqwest::get(format!("{}/v1/settings", room.base)).await;
+    let answer: serde_json::Value = answer.unwrap().json().await.unwrap();
+    assert_eq!(answer["structures"][1]["settings"][3]["value"], 2.0);
+    assert_eq!(
+        answer["structures"][1]["settings"][4]["value"],
+        serde_json::Value::Null
+    );
+    assert_own_host(&browser, &room.base).await;
+}
+
+/// A browser opens only a few connections to a host; pages left behind must not sit on them.
+#[tokio::test(flavor = "multi_thread")]
+async fn going_to_and_fro_between_pages_starves_none() {
+    if !browser_found() {
+        return;
+    }
+    let room = Room::open("advice", 0).await;
+    let browser = Browser::start().await;
+    let quick = Duration::from_secs(5);
+    browser.open(&room.base).await;
+    for _ in 0..4 {
+        for page in ["Helm", "Rig", "Mate"] {
+            browser.wait_for(LIVE, quick).await;
+            browser
+                .run(&format!(
+                    "[...document.querySelectorAll('#bar a')].find(a => a.innerText === '{page}').click()"
+                ))
+                .await;
+            let there = format!("document.title.endsWith('{}')", page.to_lowercase());
+            browser.wait_for(&there, quick).await;
+        }
+    }
+    browser.open(&format!("{}/rig", room.base)).await;
+    browser
+        .wait_for("document.querySelector('.setting')", quick)
+        .await;
+    browser.run("history.back()").await;
+    browser
+        .wait_for("document.title.endsWith('mate')", quick)
+        .await;
+    browser.wait_for(LIVE, quick).await;
+    room.show("calm");
+    browser
+        .wait_for(
+            "document.getElementById('card').innerText.includes('NOTHING TO DO')",
+            quick,
+        )
+        .await;
+    // The room notices within a beat that a reader has gone.
+    let end = std::time::Instant::now() + quick;
+    loop {
+        let metrics = reqwest::get(format!("{}/metrics", room.base)).await;
+        let metrics = metrics.unwrap().text().await.unwrap();
+        let readers: f64 = metrics
+            .lines()
+            .filter(|line| line.starts_with("skimwatch_stream_readers{"))
+            .map(|line| line.rsplit(' ').next().unwrap().parse::<f64>().unwrap())
+            .sum();
+        if readers == 1.0 {
+            break;
+        }
+        assert!(std::time::Instant::now() < end, "{readers} readers");
+        tokio::time::sleep(Duration::from_millis(100)).await;
+    }
+    assert_clean(&browser, &room).await;
 }
 
 #[tokio::test(flavor = "multi_thread")]

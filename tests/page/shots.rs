@@ -19,6 +19,12 @@ async fn shots_of_every_state() {
     let room = Room::open("advice", 0).await;
     let browser = Browser::start().await;
     let save = async |name: String, whole: bool| {
+        if whole {
+            // The bar would stand in the middle of the picture.
+            browser
+                .run("document.getElementById('dock').style.position = 'static'")
+                .await;
+        }
         let file = folder.join(format!("{name}.png"));
         std::fs::write(file, browser.picture(whole).await).unwrap();
     };
@@ -26,7 +32,7 @@ async fn shots_of_every_state() {
         for (width, height) in SIZES {
             browser.screen(width, height).await;
             for moment in MOMENTS {
-                if page != "mate" && !["advice", "no-wind", "turn"].contains(&moment) {
+                if page != "mate" && !["advice", "alarm", "no-wind", "turn"].contains(&moment) {
                     continue;
                 }
                 room.show(moment);
@@ -46,6 +52,33 @@ async fn shots_of_every_state() {
             save(format!("{page}-whole-{width}x{height}"), true).await;
         }
     }
+    // Text twice as large, and the forms of a structure.
+    room.show("turn");
+    browser.screen(390, 844).await;
+    for (page, path) in [("mate", "/"), ("helm", "/helm"), ("rig", "/rig")] {
+        browser.open(&format!("{}{path}", room.base)).await;
+        browser
+            .wait("document.documentElement.dataset.link === 'live'")
+            .await;
+        browser
+            .run("document.documentElement.style.fontSize = '200%'")
+            .await;
+        tokio::time::sleep(std::time::Duration::from_millis(250)).await;
+        save(format!("{page}-large-390x844"), true).await;
+    }
+    browser
+        .run("document.documentElement.style.fontSize = ''")
+        .await;
+    browser
+        .wait("document.querySelector('[data-group=structures]')")
+        .await;
+    browser
+        .run(
+            "document.querySelectorAll('[data-group=structures], [data-group=\"boat.structure.1\"], #rig details')
+                .forEach(part => { part.open = true; })",
+        )
+        .await;
+    save("rig-structures-390x844".to_owned(), true).await;
     // What the model itself says of a turn to either side.
     for (side, by_deg) in [("port", -60.0), ("starboard", 60.0)] {
         let snapshot = crate::modelled::moment(by_deg, START);

@@ -196,12 +196,14 @@ export function drawRig(place, forecast, biteZone) {
   // Wind at the kite: blows from this bearing off the bow; drawn as an arrow flying with it.
   const from = (views[0].wind_from_bow_deg * Math.PI) / 180;
   const [dx, dy] = [Math.cos(from), Math.sin(from)];
-  const [wx, wy] = [30, planTop + 30];
+  // Where the rig is not.
+  const inCorner = views.some((view) => flat(view).map(over).some(([px, py]) => px < 190 && py < planTop + 60));
+  const [wx, wy] = [inCorner ? width - 30 : 30, planTop + 30];
   const tail = [wx - dx * 20, wy - dy * 20];
   const head = [wx + dx * 20, wy + dy * 20];
   drawing.append(svg("path", { d: path([tail, head]), class: "wind" }));
   drawing.append(svg("path", { d: path([head, [head[0] - dx * 11 - dy * 7, head[1] - dy * 11 + dx * 7], [head[0] - dx * 11 + dy * 7, head[1] - dy * 11 - dx * 7]], true), class: "windhead" }));
-  note(drawing, 58, planTop + 35, words.rigView.wind);
+  note(drawing, inCorner ? width - 58 : 58, planTop + 35, words.rigView.wind, "note", inCorner ? "end" : "start");
 
   note(drawing, 6, 16, words.rigView.side, "caption");
   note(drawing, 6, planTop - 8, `${words.rigView.plan}: ▲ ${words.rigView.starboard}`, "caption");

@@ -75,6 +75,9 @@ function check() {
 /** Opens the stream and keeps it open. */
 export function start() {
   open();
+  // A page that the browser keeps for going back must not keep one of its few connections.
+  addEventListener("pagehide", () => source.close());
+  addEventListener("pageshow", (event) => event.persisted && open());
   setInterval(() => {
     const changed = check();
     const silent = performance.now() - heardAt > LOST_AFTER_MS;

@@ -1,5 +1,6 @@
 // The mate's page: the one thing to do now or next, and what the mate tells the boat.
 
+import { acknowledge, actionLine, actionParts, count, pressing, rank, unseen } from "./advice.js";
 import { boat, secondsUntil, watch } from "./link.js";
 import { drawHeight, drawRig } from "./draw.js";
 import {
@@ -8,49 +9,14 @@ import {
 import { startTurn } from "./turn.js";
 import { words } from "./words.js";
 
-const acknowledge = (advisory) =>
-  tell(`/v1/advisories/${encodeURIComponent(advisory.id)}/acknowledge`, {}, words.said.seen, false);
-const unseen = (advisory) =>
-  (advisory.state.endsWith("unacknowledged") || advisory.state === "active-silenced") && advisory.priority !== "caution";
-/** The advisory for the card: the most pressing whose trouble is not over. */
-const pressing = (state) => state?.advisories.find((advisory) => advisory.state.startsWith("active"));
 const answerPlan = (answer) =>
   tell("/v1/crew/plan", { answer }, words.said.plan(words.planAnswer[answer]), true);
-
-/** "GIVE 3 m / MAIN LINE" with room for the running countdown. */
-function actionParts(action) {
-  if (action.do === "move_line") {
-    const give = action.by_m > 0;
-    return {
-      kind: give ? "give" : "take",
-      verb: `${give ? words.give : words.take}\u00a0${length(Math.abs(action.by_m))}`,
-      line: words.line[action.line],
-      tail: words.over(Math.round(action.over_s)),
-    };
-  }
-  if (action.do === "limit_turn") {
-    const rate = action.rate_deg_s;
-    return { kind: "slower", verb: words.slower, line: "", tail: words.slowerThan(rate.toFixed(1), Math.round(90 / rate)) };
-  }
-  return { kind: "look", verb: words.look, line: "", tail: action.what };
-}
-
-function actionLine(action) {
-  if (action.do === "see") {
-    return action.what;
-  }
-  const { verb, tail } = actionParts(action);
-  const which = action.do === "move_line" ? words.lineSmall[action.line] : "";
-  return [words.then, verb, which, tail].filter(Boolean).join(" ");
-}
 
 function adviceCard(advisory) {
   const [first, ...rest] = advisory.actions;
   const parts = first ? actionParts(first) : { kind: "look", verb: advisory.title, line: "", tail: "" };
   return [
-    make("p", { class: "rank" },
-      make("b", { class: `mark ${advisory.priority}` }, words.priority[advisory.priority]),
-      make("span", { class: "title" }, advisory.title)),
+    rank(advisory),
     make("p", { class: `verb ${parts.kind}${parts.verb.length > 9 ? " long" : ""}` }, parts.verb),
     ...(parts.line
       ? [
@@ -63,7 +29,7 @@ function adviceCard(advisory) {
       advisory.chance === null ? null : make("b", {}, words.chance(percent(advisory.chance))),
       make("span", { id: "onset-count" }),
       advisory.chance_basis ? make("small", {}, advisory.chance_basis) : null),
-    rest.length ? make("ul", { class: "rest" }, ...rest.map((action) => make("li", {}, actionLine(action)))) : null,
+    rest.length ? make("ul", { class: "rest" }, ...rest.map((action) => make("li", {}, action.do === "see" ? actionLine(action) : `${words.then} ${actionLine(action)}`))) : null,
     advisory.without_action ? make("p", { class: "without" }, `${words.without} ${advisory.without_action}`) : null,
     make("div", { class: "row" },
       first?.do === "move_line" ? make("button", { class: "deck strong", id: "done", on: () => answerPlan("done") }, words.done) : null,
@@ -107,22 +73,6 @@ function showCard(state) {
   count();
 }
 
-/** Countdowns run between events, on the boat's clock. */
-function count() {
-  const first = pressing(boat.state);
-  const action = first?.actions[0];
-  const start = $("start-count");
-  if (start && action?.do === "move_line") {
-    const s = Math.ceil(secondsUntil(action.start_at));
-    setText(start, s > 0 ? words.inSeconds(s) : words.now);
-  }
-  const onset = $("onset-count");
-  if (onset && first) {
-    const s = first.onset_at ? Math.ceil(secondsUntil(first.onset_at)) : 0;
-    setText(onset, s > 0 ? words.onset(s) : words.onsetNow);
-  }
-}
-
 function showOthers(state) {
   const onCard = state?.deck.bite_at ? null : pressing(state);
   const rest = (state?.advisories ?? []).filter((advisory) => advisory !== onCard);
@@ -155,7 +105,7 @@ function showPlan(state) {
       `, ${words.over(Math.round(step.over_s))}`,
       step.cranks ? ` (${words.cranks(Math.round(step.cranks))})` : ""))),
     boat.forecast.plan.shortfall ? make("p", {}, boat.forecast.plan.shortfall) : null,
-    make("div", { class: "row" },
+    steps.length > 0 && make("div", { class: "row" },
       ...(moveFirst ? ["half", "other"] : ["done", "half", "other"]).map((answer) =>
         make("button", { class: "deck", on: () => answerPlan(answer) }, words[answer]))),
   ]);
@@ -180,7 +130,7 @@ function showBaits(state) {
     button.setAttribute("aria-pressed", String(said?.value === button.dataset.bait));
   }
   setText($("bait-said"), said
-    ? words.baitSaid(words.baitSmall[said.value], words.age(-secondsUntil(said.at)))
+    ? words.baitSaid(words.baitSmall[said.value], words.ago(-secondsUntil(said.at)))
     : words.baitNever);
 }
 

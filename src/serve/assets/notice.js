@@ -143,7 +143,7 @@ function quietBox() {
 }
 
 export function initNotice() {
-  document.body.append(quietBox());
+  document.getElementById("dock").prepend(quietBox());
   keepAwake();
   document.addEventListener("visibilitychange", () => {
     if (document.visibilityState === "visible" && (!lock || lock.released)) {

@@ -159,12 +159,13 @@ export function startPage(page) {
       make("p", { id: "mode", hidden: true }),
       make("p", { id: "link", role: "status" }, words.link.connecting)));
   document.body.append(
-    make("div", { id: "undo", role: "status", hidden: true }),
-    make("nav", { id: "bar" },
-      make("button", { id: "bite", class: "deck",
-        on: () => tell("/v1/crew/bite", {}, words.said.bite, true) }, words.bite),
-      make("button", { id: "sound", class: "deck", on: tapSound }, words.sound.arm),
-      ...others.map((name) => make("a", { class: "deck", href: address[name] }, words.pages[name]))));
+    make("div", { id: "dock" },
+      make("div", { id: "undo", role: "status", hidden: true }),
+      make("nav", { id: "bar" },
+        make("button", { id: "bite", class: "deck",
+          on: () => tell("/v1/crew/bite", {}, words.said.bite, true) }, words.bite),
+        make("button", { id: "sound", class: "deck", on: tapSound }, words.sound.arm),
+        ...others.map((name) => make("a", { class: "deck", href: address[name] }, words.pages[name])))));
   const look = document.documentElement.dataset.look;
   setLook(LOOKS.includes(look) ? look : "day");
   initNotice();

@@ -55,8 +55,8 @@ function table(heads, rows) {
 function showRig(state) {
   rebuild($("rig-table"), state.rig, () => (state.rig.length
     ? make("dl", {}, ...state.rig.flatMap((entry) => [
-      make("dt", {}, `${entry.part}: ${entry.key}`),
-      make("dd", {}, make("b", {}, entry.value), make("small", {}, ` ${words.numbers.grade[entry.grade]}`)),
+      make("dt", {}, entry.name, " ", make("small", {}, `(${entry.part}: ${entry.key})`)),
+      make("dd", {}, make("b", {}, `${entry.value}\u00a0${entry.unit}`), make("small", {}, ` ${words.numbers.grade[entry.grade]}`)),
     ]))
     : make("p", {}, words.rigPage.none)));
 }
@@ -69,7 +69,7 @@ function showFeeds(state) {
     feed.rate_hz.toFixed(1),
     feed.last_age_s === null ? words.rigPage.never : words.age(feed.last_age_s),
     String(feed.accepted),
-    Object.entries(feed.refused).map(([cause, count]) => `${cause} ${count}`).join(", ") || "0",
+    Object.entries(feed.refused).map(([cause, count]) => `${cause.replaceAll("-", " ")} ${count}`).join(", ") || "0",
     Object.keys(feed.kinds).join(" "),
   ]);
   rebuild($("feeds-table"), rows, () => (rows.length ? table(heads, rows) : make("p", {}, words.rigPage.noFeeds)));

@@ -14,6 +14,12 @@ let keptPlace = null;
 let answer = null;
 let seen = "";
 
+const structures = () => [...answer.structures, answer.next_structure].filter(Boolean);
+const entries = () => [...answer.settings, ...structures().flatMap((structure) => structure.settings)];
+const OTHER_END = ".to.";
+/** Whether a key belongs to a structure, whose number changes when one before it goes. */
+const isStructure = (key) => structures().some((structure) => key.startsWith(structure.key));
+
 /** Unit shown for an entry, and its size in the unit of the key. */
 function shownIn(entry) {
   const { length, weight } = answer.units;
@@ -44,11 +50,12 @@ function field(entry) {
         on: () => send([entry.key], { [entry.key]: word }, words.setUp.saved),
       }, word)));
   }
-  const [unit, size] = shownIn(entry);
-  const shown = entry.value === null ? "" : String(tidy(entry.value / size));
+  const [unit, size] = entry.longest ? ["", 1] : shownIn(entry);
+  const shown = entry.value === null ? "" : entry.longest ? entry.value : String(tidy(entry.value / size));
   const own = entry.grade === "own";
   const input = make("input", {
-    type: "text", inputmode: entry.range[0] < 0 ? "text" : "decimal", autocomplete: "off",
+    type: "text", inputmode: entry.longest || entry.range[0] < 0 ? "text" : "decimal", autocomplete: "off",
+    maxlength: entry.longest, class: entry.longest ? "words" : null,
     value: own ? shown : "", placeholder: own ? "" : shown, "data-shown": own ? shown : "",
     "aria-describedby": `about-${entry.key}`,
   });
@@ -58,7 +65,7 @@ function field(entry) {
 }
 
 function setting(entry) {
-  const [unit, size] = entry.words.length ? ["", 1] : shownIn(entry);
+  const [unit, size] = entry.range ? shownIn(entry) : ["", 1];
   const range = entry.range && words.setUp.range(tidy(entry.range[0] / size), tidy(entry.range[1] / size), unit);
   return make("div", { class: "setting", "data-key": entry.key },
     entry.words.length ? make("p", { class: "name" }, entry.name) : null,
@@ -68,7 +75,7 @@ function setting(entry) {
       make("b", { class: entry.grade }, words.setUp.grade[entry.grade]),
       range ? `, ${range}. ` : ". ",
       make("small", {}, entry.explanation)),
-    entry.optional && entry.grade === "own" && !entry.words.length
+    entry.optional && entry.grade === "own" && !entry.words.length && !entry.key.includes(OTHER_END)
       ? make("button", { class: "deck", type: "button", "data-out": entry.key,
         on: () => send([entry.key], { [entry.key]: null }, words.setUp.forgotten(entry.name)) }, words.setUp.forget)
       : null);
@@ -84,8 +91,49 @@ function group(name, entries, open) {
     make("summary", {}, make("b", {}, name), make("small", {}, words.setUp.count(own, entries.length))),
     ...entries.map(setting),
     entries.some((entry) => !entry.words.length)
-      ? make("button", { class: "deck strong save", type: "button", on: () => save(keys) }, words.setUp.save)
+      ? make("button", { class: "deck strong save", type: "button", on: () => save(keys, words.setUp.saved) }, words.setUp.save)
       : null);
+}
+
+/** A button that wants a second tap within five seconds: what it does cannot be taken back. */
+function twice(text, again, attributes, act) {
+  const button = make("button", { class: "deck", type: "button", ...attributes }, text);
+  let sure = false;
+  button.addEventListener("click", () => {
+    if (sure) {
+      act();
+      return;
+    }
+    sure = true;
+    setText(button, again);
+    setTimeout(() => {
+      sure = false;
+      setText(button, text);
+    }, 5000);
+  });
+  return button;
+}
+
+function structure({ key, settings }, open) {
+  const keys = settings.map((entry) => entry.key);
+  const isNew = key === answer.next_structure?.key;
+  const name = isNew ? words.structures.add : settings[0].value;
+  const ended = settings.some((entry) => entry.key.includes(OTHER_END) && entry.grade === "own");
+  return make("details", { "data-group": key, open, class: isNew ? "new" : null },
+    make("summary", {}, make("b", {}, name), isNew ? null : make("small", {}, ended ? words.structures.bar : words.structures.point)),
+    ...settings.map(setting),
+    make("button", { class: "deck strong save", type: "button", "data-add": isNew,
+      on: () => save(keys, isNew ? words.structures.added : words.setUp.saved) }, words.setUp.save),
+    isNew ? null : twice(words.structures.takeOut(name), words.structures.again, { "data-take-out": key },
+      () => send([key], { [key]: null }, words.structures.gone(name))));
+}
+
+function structureGroup(open) {
+  const { structures: list, next_structure: next } = answer;
+  return make("details", { "data-group": "structures", open: open.has("structures") },
+    make("summary", {}, make("b", {}, words.structures.title), make("small", {}, words.structures.count(list.length))),
+    make("p", {}, list.length || next ? words.structures.explain : words.structures.byHand),
+    ...structures().map((one) => structure(one, open.has(one.key))));
 }
 
 function build() {
@@ -94,7 +142,9 @@ function build() {
   for (const entry of answer.settings) {
     groups.set(entry.group, [...(groups.get(entry.group) ?? []), entry]);
   }
-  place.replaceChildren(...Array.from(groups, ([name, entries]) => group(name, entries, open.has(name))));
+  place.replaceChildren(
+    ...Array.from(groups, ([name, entries]) => group(name, entries, open.has(name))),
+    structureGroup(open));
   const { kept } = answer;
   setText(keptPlace, kept.in === "file" ? words.setUp.file(kept.path, kept.previous) : words.setUp.memory);
   count();
@@ -106,17 +156,18 @@ function count() {
     part.classList.toggle("changed", isChanged(part.getAttribute("data-key")));
   }
   for (const part of place.querySelectorAll("details")) {
-    const button = part.querySelector(".save");
+    const button = /** @type {HTMLButtonElement} */ (part.querySelector(":scope > .save"));
     if (button) {
-      const changed = part.querySelectorAll(".changed").length;
+      const changed = part.querySelectorAll(":scope > .changed").length;
       button.disabled = !changed;
-      setText(button, words.setUp.saveCount(changed));
+      setText(button, "add" in button.dataset ? words.structures.addNow(changed) : words.setUp.saveCount(changed));
     }
   }
 }
 
 function complain(key, text) {
-  const wrong = place.querySelector(`[data-key="${key}"] .wrong`);
+  // A complaint about a whole end stands at its first part.
+  const wrong = place.querySelector(`[data-key="${key}"] .wrong`) ?? place.querySelector(`[data-key^="${key}."] .wrong`);
   if (wrong) {
     wrong.hidden = !text;
     setText(wrong, text);
@@ -124,39 +175,55 @@ function complain(key, text) {
   return Boolean(wrong);
 }
 
-function save(keys) {
+function save(keys, said) {
   const changes = {};
   let good = true;
   for (const key of keys.filter(isChanged)) {
-    const entry = answer.settings.find((one) => one.key === key);
-    const text = input(key).value.trim().replace(",", ".");
-    const value = text === "" && entry.optional ? null : Number(text || NaN) * shownIn(entry)[1];
+    const entry = entries().find((one) => one.key === key);
+    const typed = input(key).value.trim();
+    const text = typed.replace(",", ".");
+    const value = text === "" && entry.optional ? null : entry.longest ? typed : Number(text || NaN) * shownIn(entry)[1];
     if (Number.isNaN(value)) {
       complain(key, words.setUp.needsNumber);
       good = false;
     }
     changes[key] = value;
   }
+  // The other end goes as one.
+  const end = Object.keys(changes).filter((key) => key.includes(OTHER_END) && changes[key] === null);
+  if (end.length && keys.filter((key) => key.includes(OTHER_END)).every((key) => !input(key).value.trim())) {
+    end.forEach((key) => delete changes[key]);
+    changes[end[0].slice(0, end[0].lastIndexOf("."))] = null;
+  }
   if (good) {
-    send(keys, changes, words.setUp.saved);
+    send(keys, changes, said);
   } else {
     announce(words.setUp.refused, undefined, true);
   }
 }
 
 async function send(keys, changes, said) {
-  for (const key of keys) {
-    complain(key, "");
+  for (const wrong of /** @type {NodeListOf<HTMLElement>} */ (place.querySelectorAll(".wrong"))) {
+    wrong.hidden = true;
   }
   const got = await put("/v1/settings", changes);
   if (!got.problem) {
+    // What was typed elsewhere and is not saved stays, but for structures that moved up.
+    const moved = keys.some((key) => structures().some((one) => one.key === key));
+    const others = entries().map((entry) => entry.key)
+      .filter((key) => !keys.includes(key) && isChanged(key) && !(moved && isStructure(key)));
+    const typed = others.map((key) => [key, input(key).value]);
     answer = got;
     seen = stamp();
-    const others = answer.settings.map((entry) => entry.key).filter((key) => !(key in changes) && isChanged(key));
-    const typed = others.map((key) => [key, input(key).value]);
     build();
     for (const [key, value] of typed) {
-      input(key).value = value;
+      const place = input(key);
+      if (place) {
+        place.value = value;
+      }
+    }
+    if (moved) {
+      closeStructures();
     }
     count();
     announce(said, undefined, false);
@@ -166,16 +233,33 @@ async function send(keys, changes, said) {
     complain(key, inTheirUnits(key, problem, cure)));
   if (marked.length && marked.length === got.problem.keys.length) {
     announce(words.setUp.refused, undefined, true);
-    place.querySelector(`[data-key="${marked[0].key}"]`).scrollIntoView({ block: "center" });
+    showWrong();
   } else {
     announce(words.failed(got.problem.detail, got.problem.cure), undefined, true);
   }
 }
 
+/** Opens whatever holds a complaint, and shows the first. */
+function showWrong() {
+  const wrongs = Array.from(place.querySelectorAll(".wrong:not([hidden])"));
+  for (const wrong of wrongs) {
+    for (let part = wrong.closest("details"); part; part = part.parentElement.closest("details")) {
+      part.open = true;
+    }
+  }
+  wrongs[0]?.scrollIntoView({ block: "center" });
+}
+
+function closeStructures() {
+  for (const part of place.querySelectorAll("details details")) {
+    part.removeAttribute("open");
+  }
+}
+
 /** A range is said in the units of the page; anything else as it came. */
 function inTheirUnits(key, problem, cure) {
-  const entry = answer.settings.find((one) => one.key === key);
-  if (entry?.range && problem.startsWith("must be")) {
+  const entry = entries().find((one) => one.key === key);
+  if (entry?.range && /^must be \S+ to \S+$/.test(problem)) {
     const [unit, size] = shownIn(entry);
     return `must be ${words.setUp.range(tidy(entry.range[0] / size), tidy(entry.range[1] / size), unit)}`;
   }

@@ -69,7 +69,10 @@ function showChoice() {
     setText(button.querySelector("small"), tooFast ? words.turn.tooFast : words.turn.rate(rate));
     button.classList.toggle("risky", Boolean(tooFast));
   }
-  setText(place.querySelector(".hint"), choice.by ? `${turnWords(choice.by)}. ${words.turn.tell}` : words.turn.choose);
+  const other = limit && Math.abs(Math.abs(choice.by) - limit.for_deg) > 5;
+  setText(place.querySelector(".hint"), choice.by
+    ? [`${turnWords(choice.by)}.`, words.turn.tell, other ? words.turn.otherTurn(Math.round(limit.for_deg)) : ""].filter(Boolean).join(" ")
+    : words.turn.choose);
 }
 
 function showAnnounced(announced) {
@@ -83,6 +86,7 @@ function showAnnounced(announced) {
     }
     return ahead ? make("p", { class: "announced what" }) : null;
   });
+  announced.hidden = !announced.firstChild;
   const what = announced.querySelector(".what");
   if (what && turn) {
     const s = Math.round(secondsUntil(turn.starts_at));
