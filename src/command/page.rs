@@ -185,8 +185,10 @@ mod tests {
     async fn a_driver_that_fails_ends_the_pages_too() {
         let shutdown = CancellationToken::new();
         let driver = std::future::ready(Err(Failure::fault("invented")));
-        let ended = together(driver, shutdown.cancelled(), &shutdown).await;
-        assert_eq!(ended.unwrap_err().status, super::super::EXIT_FAULT);
+        let both = together(driver, shutdown.cancelled(), &shutdown);
+        let ended = tokio::time::timeout(std::time::Duration::from_secs(5), both).await;
+        let failure = ended.expect("both end").unwrap_err();
+        assert_eq!(failure.status, super::super::EXIT_FAULT);
     }
 
     #[tokio::test]

@@ -37,13 +37,9 @@ async fn more_silent_connections_than_seats_do_not_lock_the_page_out() {
     }
     let began = Instant::now();
     let page = async {
-        let answer = reqwest::get(&room.base).await.unwrap();
+        let asking = tokio::time::timeout(HEAD_DEADLINE + SLACK, reqwest::get(&room.base));
+        let answer = asking.await.expect("the page in time").unwrap();
         assert_eq!(answer.status(), 200);
-        assert!(
-            began.elapsed() < HEAD_DEADLINE + SLACK,
-            "{:?}",
-            began.elapsed()
-        );
     };
     // A stream lives on meanwhile, well past the deadline for asking.
     let beats = async {
