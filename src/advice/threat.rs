@@ -217,7 +217,7 @@ fn tapped_other(scene: &Scene<'_>, state: BaitState) -> bool {
 /// The chance for a crew that sees it is not so now: members that hold it is are put aside.
 fn to_begin(chance: &Chance) -> Chance {
     Chance {
-        chance: chance.begins(),
+        chance: chance.begins(1.0).unwrap_or(0.0),
         so_now: 0.0,
         onset_s: chance.later_s,
         ..*chance

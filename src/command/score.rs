@@ -43,23 +43,20 @@ pub(super) fn score(arguments: &ScoreArguments) -> Result<(), Failure> {
         ..Rules::default()
     };
     let mut marks = Marks::new();
-    let mut details = String::new();
+    let mut details = arguments.details.as_ref().map(|_| String::new());
     for log in &arguments.logs {
+        let name = log.display().to_string();
         marks.merge(&score_one(log, &settings, &rules, |detail| {
-            let named = Named {
-                log: &log.display().to_string(),
-                detail,
-            };
-            if arguments.details.is_some()
-                && let Ok(line) = serde_json::to_string(&named)
+            if let Some(details) = &mut details
+                && let Ok(line) = serde_json::to_string(&Named { log: &name, detail })
             {
                 details.push_str(&line);
                 details.push('\n');
             }
         })?);
     }
-    if let Some(path) = &arguments.details {
-        write_file(path, &details)?;
+    if let (Some(path), Some(details)) = (&arguments.details, &details) {
+        write_file(path, details)?;
     }
     let report = Report::new(&marks);
     if let Some(path) = &arguments.picture {

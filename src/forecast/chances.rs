@@ -71,19 +71,31 @@ pub(super) fn onset_s(trace: &Trace, kind: ChanceKind, settings: &ForecastSettin
     }
 }
 
-/// Weighted share of the futures in which it happens.
-pub(super) fn share(futures: &[Weighted], kind: ChanceKind, settings: &ForecastSettings) -> f64 {
-    let total: f64 = futures.iter().map(|f| f.weight).sum();
+/// Onsets of one kind with their weights, over the futures in which it happens.
+fn onsets(futures: &[Weighted], kind: ChanceKind, settings: &ForecastSettings) -> Vec<(f64, f64)> {
+    futures
+        .iter()
+        .filter_map(|f| onset_s(&f.trace, kind, settings).map(|onset| (onset, f.weight)))
+        .collect()
+}
+
+/// Weight of all futures.
+fn total(futures: &[Weighted]) -> f64 {
+    futures.iter().map(|f| f.weight).sum()
+}
+
+/// What these onsets weigh of a total.
+fn part(onsets: &[(f64, f64)], total: f64) -> f64 {
     if total <= 0.0 {
         return 0.0;
     }
-    futures
-        .iter()
-        .filter(|f| onset_s(&f.trace, kind, settings).is_some())
-        .map(|f| f.weight)
-        // Not `sum`, which starts from -0 and would print it.
-        .fold(0.0, |sum, weight| sum + weight)
-        / total
+    // Not `sum`, which starts from -0 and would print it.
+    onsets.iter().fold(0.0, |sum, (_, weight)| sum + weight) / total
+}
+
+/// Weighted share of the futures in which it happens.
+pub(super) fn share(futures: &[Weighted], kind: ChanceKind, settings: &ForecastSettings) -> f64 {
+    part(&onsets(futures, kind, settings), total(futures))
 }
 
 /// Whether the futures can tell: loads only against known strengths, distances only to known
@@ -106,6 +118,7 @@ pub(super) fn chances(
     with_plan: Option<&[Weighted]>,
     settings: &ForecastSettings,
 ) -> Vec<Chance> {
+    let total = total(futures);
     [
         ChanceKind::BaitAirborne,
         ChanceKind::BaitDragging,
@@ -119,29 +132,13 @@ pub(super) fn chances(
     .into_iter()
     .filter(|kind| known(futures, *kind))
     .map(|kind| {
-        let onsets: Vec<(f64, f64)> = futures
-            .iter()
-            .filter_map(|f| onset_s(&f.trace, kind, settings).map(|onset| (onset, f.weight)))
-            .collect();
-        let chance = share(futures, kind, settings);
-        let total: f64 = futures.iter().map(|f| f.weight).sum();
-        let now: f64 = onsets
-            .iter()
-            .filter(|(onset, _)| *onset <= 0.0)
-            .fold(0.0, |sum, (_, weight)| sum + weight);
-        let later: Vec<(f64, f64)> = onsets
-            .iter()
-            .copied()
-            .filter(|(onset, _)| *onset > 0.0)
-            .collect();
+        let onsets = onsets(futures, kind, settings);
+        let (now, later): (Vec<_>, Vec<_>) = onsets.iter().partition(|(onset, _)| *onset <= 0.0);
+        let chance = part(&onsets, total);
         Chance {
             kind,
             chance,
-            so_now: if total > 0.0 {
-                (now / total).min(chance)
-            } else {
-                0.0
-            },
+            so_now: part(&now, total).min(chance),
             later_s: (!later.is_empty()).then(|| band(later)),
             onset_s: (!onsets.is_empty()).then(|| band(onsets)),
             chance_with_plan: with_plan.map(|futures| share(futures, kind, settings)),
@@ -152,7 +149,7 @@ pub(super) fn chances(
 
 /// Weighted share of members and time in which the bait skips.
 pub(super) fn skipping(futures: &[Weighted], settings: &ForecastSettings) -> f64 {
-    let total: f64 = futures.iter().map(|f| f.weight).sum();
+    let total = total(futures);
     if total <= 0.0 {
         return 0.0;
     }

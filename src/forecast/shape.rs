@@ -60,14 +60,12 @@ pub struct Chance {
 }
 
 impl Chance {
-    /// Chance that it begins, for whoever sees that it is not so now.
+    /// Chance that it begins while this share of its onsets come, for whoever sees that it is not
+    /// so now; `None` where all members hold that it is.
     #[must_use]
-    pub fn begins(&self) -> f64 {
+    pub fn begins(&self, share: f64) -> Option<f64> {
         let not_now = 1.0 - self.so_now;
-        if not_now < 1e-6 {
-            return 0.0;
-        }
-        ((self.chance - self.so_now) / not_now).clamp(0.0, 1.0)
+        (not_now >= 1e-6).then(|| ((self.chance * share - self.so_now) / not_now).clamp(0.0, 1.0))
     }
 }
 

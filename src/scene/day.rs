@@ -4,7 +4,7 @@
 use super::play::SceneError;
 use super::script::{Gusts, Instruments, Script, ScriptMove, ScriptTurn, Shift};
 use crate::decode::{BaitState, CrewInput, Line};
-use crate::rig::{Conditions, MainLine, Rig, RigParameters, steady};
+use crate::rig::{Rig, RigParameters};
 use crate::time::Millis;
 
 /// Pace of practised hands with the main line, metres a second (invented).
@@ -157,20 +157,8 @@ pub fn demo_day(start: Millis, believed: &RigParameters) -> Result<Script, Scene
 fn hands(script: &Script) -> Result<Vec<ScriptMove>, SceneError> {
     let rig = Rig::new(&script.rig).map_err(SceneError::from_rig)?;
     let trimmed = |heading_rad: f64, at_s: f64| {
-        let mut wind = script.wind;
-        for shift in script.shifts.iter().filter(|shift| shift.start_s < at_s) {
-            wind.from_rad += shift.by_rad;
-            wind.speed_10m_mps *= shift.speed_factor;
-        }
-        let conditions = Conditions {
-            wind,
-            current: script.current,
-            boat_speed_mps: script.boat_speed_mps,
-            heading_rad,
-            kite_line_out_m: script.kite_line_m,
-        };
-        steady(&rig, &conditions, MainLine::Immersion(0.25), None)
-            .map(|settled| settled.main_line_m)
+        script
+            .trimmed_main_line_m(&rig, heading_rad, at_s, 0.25)
             .map_err(|none| SceneError::Start(none.to_string()))
     };
     let mut heading_rad = script.heading_rad;

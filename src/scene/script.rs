@@ -3,7 +3,9 @@
 use serde::Serialize;
 
 use crate::decode::{CrewInput, Line};
-use crate::rig::{Current, RigParameters, Scenario, Wind};
+use crate::rig::{
+    Conditions, Current, MainLine, NoTrim, Rig, RigParameters, Scenario, Wind, steady,
+};
 use crate::time::Millis;
 
 /// First-order autoregressive gusts (Ornstein-Uhlenbeck), as physics of the air near the sea
@@ -217,6 +219,34 @@ pub struct Truth {
 }
 
 impl Script {
+    /// Main line of a rig trimmed for `immersion` on a heading, in the mean wind after the shifts
+    /// that have begun before `at_s`, with the kite line of the start.
+    ///
+    /// # Errors
+    /// When that heading has no trim.
+    pub fn trimmed_main_line_m(
+        &self,
+        rig: &Rig,
+        heading_rad: f64,
+        at_s: f64,
+        immersion: f64,
+    ) -> Result<f64, NoTrim> {
+        let mut wind = self.wind;
+        for shift in self.shifts.iter().filter(|shift| shift.start_s < at_s) {
+            wind.from_rad += shift.by_rad;
+            wind.speed_10m_mps *= shift.speed_factor;
+        }
+        let conditions = Conditions {
+            wind,
+            current: self.current,
+            boat_speed_mps: self.boat_speed_mps,
+            heading_rad,
+            kite_line_out_m: self.kite_line_m,
+        };
+        steady(rig, &conditions, MainLine::Immersion(immersion), None)
+            .map(|settled| settled.main_line_m)
+    }
+
     /// A boat on a straight course in a still beam wind, trimmed, with exact instruments and a
     /// crew that says what the bait does.
     #[must_use]

@@ -395,13 +395,9 @@ fn judge_chances(
 /// An advisory raised so soon after a tap was raised on it.
 const AT_ONCE_S: f64 = 1.0;
 
-/// Chance that it begins, given that it is not so already, with this share of its onsets.
+/// Chance that it begins; where all say that it is on, nothing is taken from the blame.
 fn begins(chance: &Chance, share: f64) -> f64 {
-    let not_now = 1.0 - chance.so_now;
-    if not_now < 1e-6 {
-        return chance.chance;
-    }
-    ((chance.chance * share - chance.so_now) / not_now).clamp(0.0, 1.0)
+    chance.begins(share).unwrap_or(chance.chance)
 }
 
 /// The first moment after `made_s` at which a line moves or a turn begins that nobody had told;

@@ -252,6 +252,17 @@ mod tests {
         }
     }
 
+    /// One change is refused with one complaint, about its key and with this word.
+    fn refused(before: &Settings, key: &str, value: Option<&str>, word: &str) {
+        let said = before.source.changed(&[change(key, value)]).unwrap_err();
+        let SettingsError::Wrong { complaints } = said else {
+            panic!("{said}");
+        };
+        assert_eq!(complaints.len(), 1, "{complaints:?}");
+        assert_eq!(complaints[0].key, key);
+        assert!(complaints[0].problem.contains(word), "{complaints:?}");
+    }
+
     /// Lines of `after` that `before` does not have, and the other way round.
     fn differences(before: &str, after: &str) -> (Vec<String>, Vec<String>) {
         let only = |a: &str, b: &str| -> Vec<String> {
@@ -382,13 +393,7 @@ mod tests {
             ("serve.bind", Some("0.0.0.0:80"), "cannot be changed"),
             ("rig.kite.area_m2\"", Some("1"), "cannot be changed"),
         ] {
-            let said = before.source.changed(&[change(key, value)]).unwrap_err();
-            let SettingsError::Wrong { complaints } = said else {
-                panic!("{said}");
-            };
-            assert_eq!(complaints.len(), 1, "{complaints:?}");
-            assert_eq!(complaints[0].key, key);
-            assert!(complaints[0].problem.contains(word), "{complaints:?}");
+            refused(&before, key, value, word);
         }
     }
 
@@ -555,13 +560,7 @@ mod tests {
             ("boat.structure.1.colour", Some("1"), "cannot be changed"),
             ("boat.structure", None, "cannot be changed"),
         ] {
-            let said = before.source.changed(&[change(key, value)]).unwrap_err();
-            let SettingsError::Wrong { complaints } = said else {
-                panic!("{said}");
-            };
-            assert_eq!(complaints.len(), 1, "{complaints:?}");
-            assert_eq!(complaints[0].key, key);
-            assert!(complaints[0].problem.contains(word), "{complaints:?}");
+            refused(&before, key, value, word);
         }
         // A new one that is not whole says what it lacks.
         let said = before

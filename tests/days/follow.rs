@@ -16,7 +16,7 @@ use skimwatch::advice::{Action, Advisory};
 use skimwatch::decode::{BaitState, CrewInput, encode_crew};
 use skimwatch::engine::{Engine, Event, Mode};
 use skimwatch::forecast::Hands;
-use skimwatch::rig::{Conditions, Current, MainLine, Rig, RigParameters, Wind, steady};
+use skimwatch::rig::{Current, Rig, RigParameters, Wind};
 use skimwatch::scene::{Gusts, Instruments, Played, Script, ScriptMove, ScriptTurn, play};
 use skimwatch::settings::{self, Settings};
 use skimwatch::time::Millis;
@@ -86,16 +86,9 @@ fn scene(believed: &RigParameters, dice: &mut Dice, seed: u64) -> Option<Script>
     };
     let rig = Rig::new(&script.rig).ok()?;
     let trim_m = |heading_rad: f64| {
-        let conditions = Conditions {
-            wind: script.wind,
-            current: script.current,
-            boat_speed_mps: script.boat_speed_mps,
-            heading_rad,
-            kite_line_out_m: script.kite_line_m,
-        };
-        steady(&rig, &conditions, MainLine::Immersion(0.25), None)
+        script
+            .trimmed_main_line_m(&rig, heading_rad, 0.0, 0.25)
             .ok()
-            .map(|trim| trim.main_line_m)
             .filter(|m| *m < 260.0)
     };
     let (before_m, _) = (
@@ -107,7 +100,7 @@ fn scene(believed: &RigParameters, dice: &mut Dice, seed: u64) -> Option<Script>
 }
 
 /// Share of the turn's time in which the bait skips.
-fn skipping(script: &Script, played: &Played) -> f64 {
+fn skipping(played: &Played) -> f64 {
     let rows: Vec<_> = played
         .truth
         .series
@@ -118,7 +111,6 @@ fn skipping(script: &Script, played: &Played) -> f64 {
         .iter()
         .filter(|row| row[2] > 0.0 && row[2] < 0.7)
         .count();
-    debug_assert!(script.duration_s > TURN_S);
     skips as f64 / rows.len().max(1) as f64
 }
 
@@ -291,7 +283,7 @@ fn main() -> Outcome<()> {
                 Some((dice, script))
             })
             .ok_or("no scene that can be fished")?;
-        let alone = skipping(&script, &play(&script)?);
+        let alone = skipping(&play(&script)?);
         let moves = followed(&settings, &script, &mut dice)?;
         let told = moves
             .iter()
@@ -309,7 +301,7 @@ fn main() -> Outcome<()> {
             moves,
             ..script.clone()
         }) {
-            Ok(played) => skipping(&script, &played),
+            Ok(played) => skipping(&played),
             // A kite brought down by hands is no time skipped.
             Err(why) => {
                 println!("  {why}");

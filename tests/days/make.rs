@@ -19,7 +19,7 @@ use std::path::Path;
 use skimwatch::decode::{BaitState, CrewInput, Line, encode_crew};
 use skimwatch::feed::{FeedName, RawSentence};
 use skimwatch::record::recorded_line;
-use skimwatch::rig::{Conditions, Current, MainLine, Rig, RigParameters, Wind, steady};
+use skimwatch::rig::{Current, Rig, RigParameters, Wind};
 use skimwatch::scene::{
     Gusts, Instruments, Played, Script, ScriptMove, ScriptTurn, Shift, TruthRow, play,
 };
@@ -129,23 +129,13 @@ fn script(believed: &RigParameters, seed: u64, dice: &mut Dice) -> Option<Script
 fn trimmed(mut script: Script, dice: &mut Dice) -> Option<Script> {
     let rig = Rig::new(&script.rig).ok()?;
     let trim_m = |heading_rad: f64, at_s: f64, immersion: f64| {
-        let mut wind = script.wind;
-        for shift in script.shifts.iter().filter(|shift| shift.start_s < at_s) {
-            wind.from_rad += shift.by_rad;
-            wind.speed_10m_mps *= shift.speed_factor;
-        }
-        let conditions = Conditions {
-            wind,
-            current: script.current,
-            boat_speed_mps: script.boat_speed_mps,
-            heading_rad,
-            kite_line_out_m: script.kite_line_m,
-        };
-        let settled = steady(&rig, &conditions, MainLine::Immersion(immersion), None).ok()?;
-        (settled.main_line_m < 260.0).then_some(settled.main_line_m)
+        script
+            .trimmed_main_line_m(&rig, heading_rad, at_s, immersion)
+            .ok()
+            .filter(|m| *m < 260.0)
     };
-    let mut out_m = trim_m(script.heading_rad, 0.0, dice.between(0.15, 0.4))?;
-    script.main_line_m = Some(out_m);
+    let first_m = trim_m(script.heading_rad, 0.0, dice.between(0.15, 0.4))?;
+    let mut out_m = first_m;
     let by_the_clock = dice.between(0.0, 1.0) < 0.7;
     let mut heading_rad = script.heading_rad;
     let mut moves = Vec::new();
@@ -169,6 +159,7 @@ fn trimmed(mut script: Script, dice: &mut Dice) -> Option<Script> {
             });
         }
     }
+    script.main_line_m = Some(first_m);
     script.moves = moves;
     Some(script)
 }

@@ -11,3 +11,4 @@ mod serve;
 mod serve_crowd;
 mod serve_settings;
 mod service;
+mod started;

@@ -1,6 +1,6 @@
 //! The built program, as a user meets it at the terminal.
 
-use std::io::{BufRead as _, BufReader, Write as _};
+use std::io::Write as _;
 use std::net::TcpListener;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
@@ -8,6 +8,8 @@ use std::process::{Command, Output, Stdio};
 use skimwatch::feed::{FeedName, RawSentence};
 use skimwatch::record::recorded_line;
 use skimwatch::time::Millis;
+
+use crate::started::Started;
 
 fn skimwatch(arguments: &[&str]) -> Output {
     Command::new(env!("CARGO_BIN_EXE_skimwatch"))
@@ -113,23 +115,13 @@ fn a_port_in_use_is_named_with_the_cure() {
 
 #[test]
 fn ctrl_c_ends_the_demo_and_does_not_say_that_its_log_has_ended() {
-    let mut demo = Command::new(env!("CARGO_BIN_EXE_skimwatch"))
-        .args(["demo", "--bind", "127.0.0.1:0"])
-        .env_remove("JOURNAL_STREAM")
-        .stdin(Stdio::null())
-        .stdout(Stdio::null())
-        .stderr(Stdio::piped())
-        .spawn()
-        .unwrap();
-    let mut said = BufReader::new(demo.stderr.take().unwrap()).lines();
-    said.find(|line| line.as_ref().unwrap().contains("page at "))
-        .unwrap()
-        .unwrap();
-    let pid = demo.id().to_string();
+    let mut demo = Started::new(&["demo", "--bind", "127.0.0.1:0"]);
+    let said = demo.rest();
+    let pid = demo.child.id().to_string();
     let interrupted = Command::new("kill").args(["-INT", &pid]).status().unwrap();
     assert!(interrupted.success());
     let rest: Vec<_> = said.map(Result::unwrap).collect();
-    assert!(demo.wait().unwrap().success());
+    assert!(demo.child.wait().unwrap().success());
     assert!(
         rest.iter().any(|line| line.contains("stopping")),
         "{rest:?}"

@@ -1,55 +1,20 @@
 //! The built daemon: its settings changed over HTTP while it runs, its name on the network.
 
-use std::io::{BufRead, BufReader};
 use std::net::{Ipv4Addr, UdpSocket};
 use std::path::Path;
-use std::process::{Child, Command, Stdio};
+use std::process::Command;
 use std::time::{Duration, Instant};
 
 use serde_json::{Value, json};
 
 use crate::chain::{free_udp, lines, send_in_time};
+use crate::started::Started;
 
-/// A daemon that ends with the test.
-struct Daemon {
-    child: Child,
-    base: String,
+fn start(settings: &Path) -> Started {
+    Started::unheard(&["run", "--settings", settings.to_str().unwrap()])
 }
 
-impl Daemon {
-    fn start(settings: &Path) -> Self {
-        let mut child = Command::new(env!("CARGO_BIN_EXE_skimwatch"))
-            .args(["run", "--settings"])
-            .arg(settings)
-            .env_remove("JOURNAL_STREAM")
-            .stdin(Stdio::null())
-            .stdout(Stdio::null())
-            .stderr(Stdio::piped())
-            .spawn()
-            .unwrap();
-        let said = BufReader::new(child.stderr.take().unwrap());
-        let mut lines = said.lines();
-        let base = lines
-            .find_map(|line| {
-                let line = line.unwrap();
-                let (_, rest) = line.split_once("page at ")?;
-                Some(rest.split_once("/ (")?.0.to_owned())
-            })
-            .unwrap();
-        // Whoever writes to a pipe that nobody reads is stopped by it.
-        std::thread::spawn(move || lines.for_each(drop));
-        Self { child, base }
-    }
-}
-
-impl Drop for Daemon {
-    fn drop(&mut self) {
-        let _ = self.child.kill();
-        let _ = self.child.wait();
-    }
-}
-
-async fn put(daemon: &Daemon, body: Value) -> (u16, Value) {
+async fn put(daemon: &Started, body: Value) -> (u16, Value) {
     let answer = reqwest::Client::new()
         .put(format!("{}/v1/settings", daemon.base))
         .json(&body)
@@ -71,7 +36,7 @@ async fn the_daemon_takes_new_settings_saves_them_and_starts_with_them_again() {
         recordings
     );
     std::fs::write(&path, &text).unwrap();
-    let daemon = Daemon::start(&path);
+    let daemon = start(&path);
     let (status, answer) = put(
         &daemon,
         json!({"rig.kite.area_m2": 1.55, "rig.out_at_start.kite_m": 95.5, "crew.length": "ft"}),
@@ -142,7 +107,7 @@ async fn the_daemon_takes_new_settings_saves_them_and_starts_with_them_again() {
         tokio::time::sleep(Duration::from_millis(200)).await;
     }
     drop(daemon);
-    let daemon = Daemon::start(&path);
+    let daemon = start(&path);
     let state: Value = reqwest::get(format!("{}/v1/state", daemon.base))
         .await
         .unwrap()
@@ -164,7 +129,7 @@ async fn structures_changed_while_it_runs_are_kept_and_replay_to_the_same_bytes(
     );
     std::fs::write(&path, &text).unwrap();
     std::fs::write(&first, &text).unwrap();
-    let mut daemon = Daemon::start(&path);
+    let mut daemon = start(&path);
     let stream = reqwest::get(format!("{}/v1/advisories/stream", daemon.base))
         .await
         .unwrap();
@@ -276,7 +241,7 @@ async fn phones_find_the_daemon_by_its_name() {
         "{demo}\n[[feed]]\nname = \"bridge\"\nkind = \"udp\"\nbind = \"127.0.0.1:0\"\n\n[serve]\nbind = \"0.0.0.0:0\"\nmdns_name = \"{name}\"\n"
     );
     std::fs::write(&path, text).unwrap();
-    let _daemon = Daemon::start(&path);
+    let _daemon = start(&path);
     let end = Instant::now() + Duration::from_secs(30);
     loop {
         let answer = who_is(&name).unwrap();

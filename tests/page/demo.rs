@@ -2,58 +2,25 @@
 //! everything that a crew does: what the page tests with invented moments cannot show is that all
 //! the parts work together.
 
-use std::io::{BufRead, BufReader};
-use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
 use serde_json::Value;
 
 use crate::browser::{Browser, browser_found};
+use crate::room::LIVE;
+use crate::started::Started;
 
 /// A small machine under load forecasts slowly.
 const PATIENCE: Duration = Duration::from_secs(150);
-const LIVE: &str = "document.documentElement.dataset.link === 'live'";
 
 /// The demo, eight times as fast as life; it ends with the test.
-struct Demo {
-    child: Child,
-    base: String,
+fn start_demo(bind: &str) -> Started {
+    Started::unheard(&["demo", "--bind", bind, "--speed", "8"])
 }
 
-impl Demo {
-    fn start(bind: &str) -> Self {
-        let mut child = Command::new(env!("CARGO_BIN_EXE_skimwatch"))
-            .args(["demo", "--bind", bind, "--speed", "8"])
-            .env_remove("JOURNAL_STREAM")
-            .stdin(Stdio::null())
-            .stdout(Stdio::null())
-            .stderr(Stdio::piped())
-            .spawn()
-            .unwrap();
-        let mut lines = BufReader::new(child.stderr.take().unwrap()).lines();
-        let base = lines
-            .find_map(|line| {
-                let line = line.unwrap();
-                let (_, rest) = line.split_once("page at ")?;
-                Some(rest.split_once("/ (")?.0.to_owned())
-            })
-            .expect("the demo says where its page is");
-        // Whoever writes to a pipe that nobody reads is stopped by it.
-        std::thread::spawn(move || lines.for_each(drop));
-        Self { child, base }
-    }
-
-    async fn state(&self) -> Value {
-        let answer = reqwest::get(format!("{}/v1/state", self.base)).await;
-        answer.unwrap().json().await.unwrap()
-    }
-}
-
-impl Drop for Demo {
-    fn drop(&mut self) {
-        let _ = self.child.kill();
-        let _ = self.child.wait();
-    }
+async fn state_of(demo: &Started) -> Value {
+    let answer = reqwest::get(format!("{}/v1/state", demo.base)).await;
+    answer.unwrap().json().await.unwrap()
 }
 
 /// Waits for what the page says above its bar.
@@ -88,7 +55,7 @@ async fn the_demo_from_start_to_a_change_of_set_up() {
     if !browser_found() {
         return;
     }
-    let demo = Demo::start("127.0.0.1:0");
+    let demo = start_demo("127.0.0.1:0");
     let base = demo.base.clone();
     let browser = Browser::start().await;
     browser.screen(390, 844).await;
@@ -154,7 +121,7 @@ async fn the_demo_from_start_to_a_change_of_set_up() {
     browser
         .wait_for(&format!("document.querySelector(\"{feet}\")"), PATIENCE)
         .await;
-    let state = demo.state().await;
+    let state = state_of(&demo).await;
     assert_eq!(state["units"]["length"], "ft");
     assert_eq!(state["settings_revision"], 2);
     let complaints: Vec<_> = browser
@@ -174,9 +141,9 @@ async fn the_demo_from_start_to_a_change_of_set_up() {
         .wait_for("document.documentElement.dataset.link === 'lost'", PATIENCE)
         .await;
     assert!(browser.text("#link").await.contains("Link lost"));
-    let demo = Demo::start(base.trim_start_matches("http://"));
+    let demo = start_demo(base.trim_start_matches("http://"));
     browser.wait_for(LIVE, PATIENCE).await;
-    assert_eq!(demo.state().await["units"]["length"], "m");
+    assert_eq!(state_of(&demo).await["units"]["length"], "m");
     let foreign: Vec<_> = browser
         .requested()
         .await

@@ -13,5 +13,7 @@ mod modelled;
 mod pages;
 mod room;
 mod shots;
+#[path = "../live/started.rs"]
+mod started;
 mod types;
 mod webkit;

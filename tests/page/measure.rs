@@ -4,7 +4,7 @@
 use std::time::Duration;
 
 use crate::browser::{Browser, browser_found};
-use crate::room::Room;
+use crate::room::{LIVE, Room, on_a_phone};
 
 fn wanted() -> bool {
     if std::env::var_os("MEASURE").is_none() {
@@ -19,13 +19,9 @@ async fn measure_event_to_screen() {
     if !wanted() {
         return;
     }
-    let room = Room::open("advice", 0).await;
-    let browser = Browser::start().await;
-    browser.screen(390, 844).await;
-    browser.open(&room.base).await;
-    browser
-        .wait("document.documentElement.dataset.link === 'live'")
-        .await;
+    let Some((room, browser)) = on_a_phone("advice", "").await else {
+        return;
+    };
     // The moment after the frame that shows a new title.
     browser
         .run(
@@ -65,10 +61,9 @@ async fn measure_processor_while_a_countdown_runs() {
     if !wanted() {
         return;
     }
-    let room = Room::open("advice", 0).await;
-    let browser = Browser::start().await;
-    browser.screen(390, 844).await;
-    browser.open(&room.base).await;
+    let Some((_room, browser)) = on_a_phone("advice", "").await else {
+        return;
+    };
     browser.wait("document.getElementById('start-count')").await;
     tokio::time::sleep(Duration::from_secs(3)).await;
     let before = browser.processor_seconds();
@@ -90,9 +85,7 @@ async fn measure_the_first_load() {
     for page in ["/", "/helm", "/rig"] {
         let browser = Browser::start().await;
         browser.open(&format!("{}{page}", room.base)).await;
-        browser
-            .wait("document.documentElement.dataset.link === 'live'")
-            .await;
+        browser.wait(LIVE).await;
         let loaded = browser
             .run(
                 "return [...performance.getEntriesByType('navigation'),

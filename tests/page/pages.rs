@@ -9,9 +9,8 @@ use skimwatch::units;
 
 use crate::browser::{Browser, browser_found};
 use crate::invented::{MOMENTS, START};
-use crate::room::Room;
+use crate::room::{LIVE, Room, on_a_phone};
 
-const LIVE: &str = "document.documentElement.dataset.link === 'live'";
 const SIZES: [(u32, u32); 3] = [(390, 844), (844, 390), (1280, 800)];
 const PAGES: [&str; 3] = ["/", "/helm", "/rig"];
 
@@ -92,14 +91,9 @@ async fn pages_fit_every_screen_in_every_state() {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn the_mate_reads_what_to_do_and_answers() {
-    if !browser_found() {
+    let Some((mut room, browser)) = on_a_phone("advice", "").await else {
         return;
-    }
-    let mut room = Room::open("advice", 0).await;
-    let browser = Browser::start().await;
-    browser.screen(390, 844).await;
-    browser.open(&room.base).await;
-    browser.wait(LIVE).await;
+    };
     let card = browser.text("#card").await;
     for words in [
         "GIVE 4 m",
@@ -215,14 +209,9 @@ async fn the_undo_goes_after_ten_seconds() {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn the_helm_announces_a_turn_in_two_taps_and_calls_it_off() {
-    if !browser_found() {
+    let Some((mut room, browser)) = on_a_phone("advice", "/helm").await else {
         return;
-    }
-    let mut room = Room::open("advice", 0).await;
-    let browser = Browser::start().await;
-    browser.screen(390, 844).await;
-    browser.open(&format!("{}/helm", room.base)).await;
-    browser.wait(LIVE).await;
+    };
     let limits = browser.text("#limits").await;
     assert!(
         limits.contains("2.2°/s") && limits.contains("3.6°/s"),
@@ -254,14 +243,9 @@ async fn the_helm_announces_a_turn_in_two_taps_and_calls_it_off() {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn the_helm_sees_the_living_alarm_and_says_so() {
-    if !browser_found() {
+    let Some((mut room, browser)) = on_a_phone("advice", "/helm").await else {
         return;
-    }
-    let mut room = Room::open("advice", 0).await;
-    let browser = Browser::start().await;
-    browser.screen(390, 844).await;
-    browser.open(&format!("{}/helm", room.base)).await;
-    browser.wait(LIVE).await;
+    };
     let trouble = browser.text("#trouble").await;
     for words in [
         "WARNING",
@@ -326,14 +310,9 @@ async fn the_helm_sees_the_living_alarm_and_says_so() {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn lines_out_are_set_on_the_rig_page() {
-    if !browser_found() {
+    let Some((mut room, browser)) = on_a_phone("rig-unset", "/rig").await else {
         return;
-    }
-    let mut room = Room::open("rig-unset", 0).await;
-    let browser = Browser::start().await;
-    browser.screen(390, 844).await;
-    browser.open(&format!("{}/rig", room.base)).await;
-    browser.wait(LIVE).await;
+    };
     browser.tap("#rig summary").await;
     browser
         .wait("document.getElementById('rig-table').innerText.includes('Kite area')")
@@ -368,13 +347,9 @@ async fn lines_out_are_set_on_the_rig_page() {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn settings_are_changed_on_the_rig_page() {
-    if !browser_found() {
+    let Some((room, browser)) = on_a_phone("advice", "/rig").await else {
         return;
-    }
-    let room = Room::open("advice", 0).await;
-    let browser = Browser::start().await;
-    browser.screen(390, 844).await;
-    browser.open(&format!("{}/rig", room.base)).await;
+    };
     browser.wait("document.querySelector('.setting')").await;
     assert!(browser.text("#kept").await.contains("writes no file"));
     let save = "details[data-group='Kite'] .save";
@@ -435,13 +410,9 @@ async fn settings_are_changed_on_the_rig_page() {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn a_structure_is_added_changed_and_taken_out_on_the_rig_page() {
-    if !browser_found() {
+    let Some((room, browser)) = on_a_phone("advice", "/rig").await else {
         return;
-    }
-    let room = Room::open("advice", 0).await;
-    let browser = Browser::start().await;
-    browser.screen(390, 844).await;
-    browser.open(&format!("{}/rig", room.base)).await;
+    };
     browser
         .wait("document.querySelector('[data-group=structures]')")
         .await;
@@ -643,14 +614,9 @@ async fn going_to_and_fro_between_pages_starves_none() {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn a_lost_link_strikes_old_data_and_comes_back_alone() {
-    if !browser_found() {
+    let Some((room, browser)) = on_a_phone("advice", "").await else {
         return;
-    }
-    let room = Room::open("advice", 0).await;
-    let browser = Browser::start().await;
-    browser.screen(390, 844).await;
-    browser.open(&room.base).await;
-    browser.wait(LIVE).await;
+    };
     let base = room.base.clone();
     let port = room.stop().await;
     browser
@@ -682,14 +648,9 @@ async fn a_lost_link_strikes_old_data_and_comes_back_alone() {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn what_is_missing_is_said() {
-    if !browser_found() {
+    let Some((room, browser)) = on_a_phone("no-wind", "").await else {
         return;
-    }
-    let room = Room::open("no-wind", 0).await;
-    let browser = Browser::start().await;
-    browser.screen(390, 844).await;
-    browser.open(&room.base).await;
-    browser.wait(LIVE).await;
+    };
     let card = browser.text("#card").await;
     assert!(
         card.contains("NO FORECAST") && card.contains("No wind for 12 s"),
@@ -719,14 +680,9 @@ async fn what_is_missing_is_said() {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn sound_follows_priority_until_seen_and_keeps_quiet_when_asked() {
-    if !browser_found() {
+    let Some((mut room, browser)) = on_a_phone("calm", "").await else {
         return;
-    }
-    let mut room = Room::open("calm", 0).await;
-    let browser = Browser::start().await;
-    browser.screen(390, 844).await;
-    browser.open(&room.base).await;
-    browser.wait(LIVE).await;
+    };
     assert!(browser.text("#sound").await.contains("OFF"));
     browser.tap("#sound").await;
     browser

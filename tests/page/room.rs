@@ -10,6 +10,7 @@ use tokio::net::TcpListener;
 use tokio::sync::{mpsc, watch};
 use tokio_util::sync::CancellationToken;
 
+use crate::browser::{Browser, browser_found};
 use crate::invented::{self, START, keeper, moment, stamper};
 
 /// A room whose moment ticks each second.
@@ -138,4 +139,20 @@ impl Room {
         self.ended.await.unwrap();
         self.port
     }
+}
+
+/// Holds in a page that hears its room.
+pub const LIVE: &str = "document.documentElement.dataset.link === 'live'";
+
+/// A room and a page of it, live, on a phone held upright; `None` (and said) without a browser.
+pub async fn on_a_phone(name: &'static str, page: &str) -> Option<(Room, Browser)> {
+    if !browser_found() {
+        return None;
+    }
+    let room = Room::open(name, 0).await;
+    let browser = Browser::start().await;
+    browser.screen(390, 844).await;
+    browser.open(&format!("{}{page}", room.base)).await;
+    browser.wait(LIVE).await;
+    Some((room, browser))
 }

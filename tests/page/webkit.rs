@@ -4,9 +4,7 @@ use skimwatch::decode::{BaitState, CrewInput};
 use skimwatch::units;
 
 use crate::browser::{Browser, webkit_found};
-use crate::room::Room;
-
-const LIVE: &str = "document.documentElement.dataset.link === 'live'";
+use crate::room::{LIVE, Room};
 
 #[tokio::test(flavor = "multi_thread")]
 async fn webkit_walks_through_the_main_states() {

@@ -1,0 +1,61 @@
+//! The built program, started and killed with the test that uses it.
+
+use std::io::{BufRead, BufReader, Lines};
+use std::process::{Child, ChildStderr, Command, Stdio};
+
+/// A program that shows a page.
+pub struct Started {
+    pub child: Child,
+    /// Where the page is.
+    pub base: String,
+    /// What it says from there on.
+    said: Option<Lines<BufReader<ChildStderr>>>,
+}
+
+impl Started {
+    /// Started with these words, once it says where its page is.
+    pub fn new(arguments: &[&str]) -> Self {
+        let mut child = Command::new(env!("CARGO_BIN_EXE_skimwatch"))
+            .args(arguments)
+            .env_remove("JOURNAL_STREAM")
+            .stdin(Stdio::null())
+            .stdout(Stdio::null())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let mut said = BufReader::new(child.stderr.take().unwrap()).lines();
+        let base = said
+            .find_map(|line| {
+                let line = line.unwrap();
+                let (_, rest) = line.split_once("page at ")?;
+                Some(rest.split_once("/ (")?.0.to_owned())
+            })
+            .expect("the program says where its page is");
+        Self {
+            child,
+            base,
+            said: Some(said),
+        }
+    }
+
+    /// The same, when nobody asks what it says.
+    pub fn unheard(arguments: &[&str]) -> Self {
+        let mut started = Self::new(arguments);
+        let said = started.rest();
+        // Whoever writes to a pipe that nobody reads is stopped by it.
+        std::thread::spawn(move || said.for_each(drop));
+        started
+    }
+
+    /// What it says from now on, until it ends.
+    pub fn rest(&mut self) -> Lines<BufReader<ChildStderr>> {
+        self.said.take().expect("asked once")
+    }
+}
+
+impl Drop for Started {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
