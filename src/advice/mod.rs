@@ -25,6 +25,8 @@
 
 mod board;
 mod danger;
+mod facts;
+mod living;
 mod settings;
 mod shape;
 mod threat;

@@ -1,13 +1,14 @@
 //! What threatens, as of one moment: read from forecast, vessel and deck, without memory.
 
 use super::danger::dangers;
+use super::facts::{data_lost, rig_unset, seen_without_forecast, wind_shift};
 use super::settings::AdviceSettings;
 use super::shape::{Action, Kind, Priority};
 use super::words;
 use crate::decode::BaitState;
 use crate::forecast::{Chance, ChanceKind, Forecast, NoForecast, TurnAhead, TurnSource};
 use crate::time::Millis;
-use crate::vessel::{DeckNow, Missing, VesselNow};
+use crate::vessel::{DeckNow, VesselNow};
 
 /// A tap is taken at its word for so long; after that the members, which have heard it, speak.
 const TAP_HOLDS_S: f64 = 15.0;
@@ -87,6 +88,28 @@ pub(super) struct Threat {
     pub topic: String,
 }
 
+impl Threat {
+    /// A plain fact, its words still to be given.
+    pub fn fact(kind: Kind, priority: Priority) -> Self {
+        Self {
+            kind,
+            priority,
+            onset_at: None,
+            early_at: None,
+            so_now: 0.0,
+            chance: None,
+            chance_basis: "a fact, not a forecast".to_owned(),
+            cause: String::new(),
+            mover: Mover::Fact,
+            actions: Vec::new(),
+            without_action: String::new(),
+            behind: None,
+            seen: false,
+            topic: String::new(),
+        }
+    }
+}
+
 /// What is remembered of an advisory that lives.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Alive {
@@ -129,43 +152,17 @@ pub(super) fn threats(
     found.extend(bait(scene, settings, &living));
     if let Ok(forecast) = scene.forecast {
         let source = source_of(forecast);
-        for (kind, chance_kind) in [
-            (Kind::KiteSinking, ChanceKind::KiteSinking),
-            (Kind::OffCorner, ChanceKind::OffCorner),
-        ] {
-            if let Some(chance) = chance_of(forecast, chance_kind)
-                && chance.chance >= needed(settings, kind, living(kind).is_some(), source)
-            {
-                found.push(foreseen(
-                    scene,
-                    forecast,
-                    settings,
-                    kind,
-                    chance,
-                    living(kind),
-                ));
-            }
-        }
+        let threat = |kind: Kind, chance_kind: ChanceKind| {
+            let alive = living(kind);
+            let chance = chance_of(forecast, chance_kind)?;
+            (chance.chance >= needed(settings, kind, alive.is_some(), source))
+                .then(|| foreseen(scene, forecast, settings, kind, chance, alive))
+        };
+        found.extend(threat(Kind::KiteSinking, ChanceKind::KiteSinking));
+        found.extend(threat(Kind::OffCorner, ChanceKind::OffCorner));
         // Line in the water is what dragging ends in: told by itself only when the bait is not.
-        let dragging = found.iter().any(|t| t.kind == Kind::BaitDragging);
-        if let Some(chance) = chance_of(forecast, ChanceKind::LineInWater)
-            && !dragging
-            && chance.chance
-                >= needed(
-                    settings,
-                    Kind::LineInWater,
-                    living(Kind::LineInWater).is_some(),
-                    source,
-                )
-        {
-            found.push(foreseen(
-                scene,
-                forecast,
-                settings,
-                Kind::LineInWater,
-                chance,
-                living(Kind::LineInWater),
-            ));
+        if found.iter().all(|t| t.kind != Kind::BaitDragging) {
+            found.extend(threat(Kind::LineInWater, ChanceKind::LineInWater));
         }
         found.extend(dangers(scene, forecast, settings, &living));
         let bait_told = found
@@ -263,7 +260,7 @@ fn bait(
                 }
                 found.push(threat);
             }
-            None if seen => found.push(words::seen_without_forecast(kind)),
+            None if seen => found.push(seen_without_forecast(kind)),
             _ => {}
         }
     }
@@ -332,7 +329,12 @@ pub(super) fn behind(turn: TurnAhead) -> Behind {
     }
 }
 
-fn priority(kind: Kind, countdown_s: f64, chance: f64, settings: &AdviceSettings) -> Priority {
+pub(super) fn priority(
+    kind: Kind,
+    countdown_s: f64,
+    chance: f64,
+    settings: &AdviceSettings,
+) -> Priority {
     match kind {
         Kind::BaitAirborne | Kind::BaitDragging | Kind::KiteSinking => {
             if countdown_s <= settings.alarm_within_s && chance >= settings.raise_chance {
@@ -438,126 +440,4 @@ fn actions(forecast: &Forecast, kind: Kind) -> Vec<Action> {
         });
     }
     actions
-}
-
-fn wind_shift(
-    scene: &Scene<'_>,
-    forecast: &Forecast,
-    settings: &AdviceSettings,
-    living: &impl Fn(Kind) -> Option<Alive>,
-) -> Option<Threat> {
-    if forecast.turn.is_some() {
-        return None;
-    }
-    let ease = if living(Kind::WindShift).is_some() {
-        0.6
-    } else {
-        1.0
-    };
-    let shift = scene.vessel.wind_statistics?.shift_rad.to_degrees();
-    let ahead = forecast
-        .fan
-        .iter()
-        .min_by(|a, b| a.turn_deg.abs().total_cmp(&b.turn_deg.abs()))?;
-    let change_m = ahead.main_line_change_m?;
-    if shift.abs() < ease * settings.wind_shift_deg
-        || change_m.abs() < ease * settings.wind_shift_line_m
-    {
-        return None;
-    }
-    Some(Threat {
-        kind: Kind::WindShift,
-        priority: priority(Kind::WindShift, 0.0, 1.0, settings),
-        onset_at: None,
-        early_at: None,
-        so_now: 0.0,
-        chance: None,
-        chance_basis: "measured wind; the line from the settled rig".to_owned(),
-        cause: words::shift_cause(Kind::WindShift, shift),
-        mover: Mover::Shift,
-        actions: vec![
-            Action::MoveLine {
-                line: crate::decode::Line::Main,
-                by_m: change_m.round(),
-                start_at: scene.at,
-                over_s: change_m.abs().max(3.0),
-            },
-            Action::See {
-                what: words::HANDS.to_owned(),
-            },
-        ],
-        without_action: words::without_shift(change_m).to_owned(),
-        behind: None,
-        seen: false,
-        topic: String::new(),
-    })
-}
-
-fn data_lost(scene: &Scene<'_>, settings: &AdviceSettings) -> Option<Threat> {
-    let told: Vec<&Missing> = scene
-        .vessel
-        .missing
-        .iter()
-        .filter(|missing| match missing.last_heard {
-            Some(heard) => scene.at.seconds_since(heard) >= settings.data_lost_s,
-            None => scene.settled_in,
-        })
-        .collect();
-    if told.is_empty() {
-        return None;
-    }
-    Some(Threat {
-        kind: Kind::DataLost,
-        priority: priority(Kind::DataLost, 0.0, 1.0, settings),
-        onset_at: None,
-        early_at: None,
-        so_now: 0.0,
-        chance: None,
-        chance_basis: "a fact, not a forecast".to_owned(),
-        cause: told
-            .iter()
-            .map(|missing| missing.why.as_str())
-            .collect::<Vec<_>>()
-            .join("; "),
-        mover: Mover::Fact,
-        actions: vec![Action::See {
-            what: "check the instrument, its power and the network; steer and trim by eye"
-                .to_owned(),
-        }],
-        without_action: "no forecast until it is back".to_owned(),
-        behind: None,
-        seen: false,
-        topic: format!("{:?}", told.iter().map(|m| m.quantity).collect::<Vec<_>>()),
-    })
-}
-
-fn rig_unset(scene: &Scene<'_>) -> Option<Threat> {
-    let lines = &scene.deck.lines;
-    let unset = match (lines.kite_m, lines.main_m) {
-        (Some(_), Some(_)) => return None,
-        (None, None) => "nobody has said how much kite line and main line are out",
-        (None, Some(_)) => "nobody has said how much kite line is out",
-        (Some(_), None) => "nobody has said how much main line is out",
-    };
-    if !scene.settled_in || !scene.deck.fishing {
-        return None;
-    }
-    Some(Threat {
-        kind: Kind::RigUnset,
-        priority: Priority::Caution,
-        onset_at: None,
-        early_at: None,
-        so_now: 0.0,
-        chance: None,
-        chance_basis: "a fact, not a forecast".to_owned(),
-        cause: unset.to_owned(),
-        mover: Mover::Fact,
-        actions: vec![Action::See {
-            what: "enter the line out, as near as you can tell".to_owned(),
-        }],
-        without_action: "no forecast until it is entered".to_owned(),
-        behind: None,
-        seen: false,
-        topic: unset.to_owned(),
-    })
 }

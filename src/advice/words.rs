@@ -1,8 +1,8 @@
 //! All words of the advisories, in one place.
 
 use super::danger::Room;
-use super::shape::{Action, Kind, Priority};
-use super::threat::{Mover, Threat};
+use super::shape::Kind;
+use super::threat::Threat;
 use crate::decode::Line;
 use crate::forecast::{
     Chance, ChanceKind, ClearanceAhead, Forecast, LoadAhead, LoadPart, TurnAhead, TurnLimit,
@@ -200,33 +200,6 @@ pub(super) fn without_shift(change_m: f64) -> &'static str {
 /// Marks a foreseen threat as seen by the crew.
 pub(super) fn as_seen(threat: &mut Threat) {
     threat.cause = format!("seen by the crew; {}", threat.cause);
-}
-
-/// The crew sees it and there is no forecast to ask.
-pub(super) fn seen_without_forecast(kind: Kind) -> Threat {
-    Threat {
-        kind,
-        priority: Priority::Alarm,
-        onset_at: None,
-        early_at: None,
-        so_now: 0.0,
-        chance: None,
-        chance_basis: "seen by the crew; no forecast".to_owned(),
-        cause: "seen by the crew".to_owned(),
-        mover: Mover::Fact,
-        actions: vec![
-            Action::See {
-                what: bare_action(kind).to_owned(),
-            },
-            Action::See {
-                what: HANDS.to_owned(),
-            },
-        ],
-        without_action: "it stays so".to_owned(),
-        behind: None,
-        seen: true,
-        topic: String::new(),
-    }
 }
 
 /// Said with every overload.

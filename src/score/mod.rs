@@ -96,6 +96,7 @@
 //! which the bait neither flies nor drags, hops included.
 
 mod details;
+mod judge;
 mod labels;
 mod marks;
 mod picture;

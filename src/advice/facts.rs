@@ -1,0 +1,127 @@
+//! What is so, read from vessel and deck and not foreseen: silent sensors, line out not known, a
+//! wind that has shifted, a bait seen where nothing can be forecast. Without memory.
+
+use super::settings::AdviceSettings;
+use super::shape::{Action, Kind, Priority};
+use super::threat::{Alive, Mover, Scene, Threat, priority};
+use super::words;
+use crate::forecast::Forecast;
+use crate::vessel::Missing;
+
+/// The crew sees it and there is no forecast to ask.
+pub(super) fn seen_without_forecast(kind: Kind) -> Threat {
+    Threat {
+        chance_basis: "seen by the crew; no forecast".to_owned(),
+        cause: "seen by the crew".to_owned(),
+        actions: vec![
+            Action::See {
+                what: words::bare_action(kind).to_owned(),
+            },
+            Action::See {
+                what: words::HANDS.to_owned(),
+            },
+        ],
+        without_action: "it stays so".to_owned(),
+        seen: true,
+        ..Threat::fact(kind, Priority::Alarm)
+    }
+}
+
+pub(super) fn wind_shift(
+    scene: &Scene<'_>,
+    forecast: &Forecast,
+    settings: &AdviceSettings,
+    living: &impl Fn(Kind) -> Option<Alive>,
+) -> Option<Threat> {
+    if forecast.turn.is_some() {
+        return None;
+    }
+    let ease = if living(Kind::WindShift).is_some() {
+        0.6
+    } else {
+        1.0
+    };
+    let shift = scene.vessel.wind_statistics?.shift_rad.to_degrees();
+    let ahead = forecast
+        .fan
+        .iter()
+        .min_by(|a, b| a.turn_deg.abs().total_cmp(&b.turn_deg.abs()))?;
+    let change_m = ahead.main_line_change_m?;
+    if shift.abs() < ease * settings.wind_shift_deg
+        || change_m.abs() < ease * settings.wind_shift_line_m
+    {
+        return None;
+    }
+    Some(Threat {
+        chance_basis: "measured wind; the line from the settled rig".to_owned(),
+        cause: words::shift_cause(Kind::WindShift, shift),
+        mover: Mover::Shift,
+        actions: vec![
+            Action::MoveLine {
+                line: crate::decode::Line::Main,
+                by_m: change_m.round(),
+                start_at: scene.at,
+                over_s: change_m.abs().max(3.0),
+            },
+            Action::See {
+                what: words::HANDS.to_owned(),
+            },
+        ],
+        without_action: words::without_shift(change_m).to_owned(),
+        ..Threat::fact(
+            Kind::WindShift,
+            priority(Kind::WindShift, 0.0, 1.0, settings),
+        )
+    })
+}
+
+pub(super) fn data_lost(scene: &Scene<'_>, settings: &AdviceSettings) -> Option<Threat> {
+    let told: Vec<&Missing> = scene
+        .vessel
+        .missing
+        .iter()
+        .filter(|missing| match missing.last_heard {
+            Some(heard) => scene.at.seconds_since(heard) >= settings.data_lost_s,
+            None => scene.settled_in,
+        })
+        .collect();
+    if told.is_empty() {
+        return None;
+    }
+    Some(Threat {
+        cause: told
+            .iter()
+            .map(|missing| missing.why.as_str())
+            .collect::<Vec<_>>()
+            .join("; "),
+        actions: vec![Action::See {
+            what: "check the instrument, its power and the network; steer and trim by eye"
+                .to_owned(),
+        }],
+        without_action: "no forecast until it is back".to_owned(),
+        topic: format!("{:?}", told.iter().map(|m| m.quantity).collect::<Vec<_>>()),
+        ..Threat::fact(Kind::DataLost, priority(Kind::DataLost, 0.0, 1.0, settings))
+    })
+}
+
+pub(super) fn rig_unset(scene: &Scene<'_>) -> Option<Threat> {
+    let lines = &scene.deck.lines;
+    let unset = match (lines.kite_m, lines.main_m) {
+        (Some(_), Some(_)) => return None,
+        (None, None) => "nobody has said how much kite line and main line are out",
+        (None, Some(_)) => "nobody has said how much kite line is out",
+        (Some(_), None) => "nobody has said how much main line is out",
+    };
+    if !scene.settled_in || !scene.deck.fishing {
+        return None;
+    }
+    Some(Threat {
+        cause: unset.to_owned(),
+        actions: vec![Action::See {
+            what: "enter the line out, as near as you can tell".to_owned(),
+        }],
+        without_action: "no forecast until it is entered".to_owned(),
+        topic: unset.to_owned(),
+        ..Threat::fact(Kind::RigUnset, Priority::Caution)
+    })
+}

@@ -1,0 +1,290 @@
+//! One living advisory: what it remembers, and what of a change a reader would notice.
+
+use super::settings::AdviceSettings;
+use super::shape::{Action, Advisory, AlertState, Priority};
+use super::threat::{Behind, Mover, Scene, Threat};
+use super::words;
+use crate::time::Millis;
+use crate::turn::TurnSource;
+
+/// An action is another one when its amount changes by this share, or 2 m.
+const ACTION_STEP_SHARE: f64 = 0.2;
+const ACTION_STEP_M: f64 = 2.0;
+/// ... or when its start moves by this.
+const ACTION_STEP_S: f64 = 3.0;
+/// A turn rate changes an action when it changes by this share.
+const RATE_STEP_SHARE: f64 = 0.25;
+/// Chance that counts as "it is so" when the onset is now.
+const SO_NOW: f64 = 0.5;
+/// A foreseen moment that has passed is held for so long.
+const OVERDUE_S: f64 = 10.0;
+/// ... and one nearer than this is not put off lightly.
+const NEAR_S: f64 = 8.0;
+/// How long the members must say so before it counts as happened.
+const HAPPENED_S: f64 = 3.0;
+
+#[derive(Debug, Clone)]
+pub(super) struct Living {
+    pub shown: Advisory,
+    pub mover: Mover,
+    pub topic: String,
+    pub behind: Option<Behind>,
+    pub gone_since: Option<Millis>,
+    pub now_since: Option<Millis>,
+    pub happened: bool,
+    /// Seen by the crew in this life.
+    pub seen: bool,
+    pub silent_until: Option<Millis>,
+    pub over_since: Option<Millis>,
+}
+
+impl Living {
+    pub fn raise(at: Millis, threat: &Threat, number: u32) -> Self {
+        let mut shown = Advisory {
+            id: format!("{}-{number}", words::slug(threat.kind)),
+            revision: 1,
+            at,
+            kind: threat.kind,
+            priority: threat.priority,
+            state: AlertState::ActiveUnacknowledged,
+            raised_at: at,
+            onset_at: None,
+            countdown_s: 0.0,
+            chance: None,
+            chance_basis: String::new(),
+            title: String::new(),
+            cause: String::new(),
+            actions: Vec::new(),
+            without_action: String::new(),
+            outcome: None,
+        };
+        fill(&mut shown, at, threat);
+        Self {
+            shown,
+            mover: threat.mover,
+            topic: threat.topic.clone(),
+            behind: threat.behind,
+            gone_since: None,
+            now_since: None,
+            happened: false,
+            seen: false,
+            silent_until: None,
+            over_since: None,
+        }
+    }
+
+    /// The crew sees that it is not so: what came by the model's word only has not come.
+    pub fn denied(&mut self) {
+        self.happened &= self.seen;
+        self.now_since = None;
+    }
+
+    /// Remembers whether it has come; true when that is new.
+    pub fn note(&mut self, at: Millis, threat: &Threat) -> bool {
+        self.seen |= threat.seen;
+        let so = threat.seen || threat.so_now >= SO_NOW;
+        if !so {
+            self.now_since = None;
+            return false;
+        }
+        let since = *self.now_since.get_or_insert(at);
+        let happened = threat.seen || at.seconds_since(since) >= HAPPENED_S;
+        let new = happened && !self.happened;
+        self.happened |= happened;
+        new
+    }
+
+    /// The threat with the onset told before, while the members still allow for it: the median of
+    /// those in which it is yet to come grows later by itself.
+    fn steady(&self, at: Millis, threat: &Threat) -> Threat {
+        let mut steady = threat.clone();
+        if let (Some(told), Some(new), Some(early)) =
+            (self.shown.onset_at, threat.onset_at, threat.early_at)
+            && new > told
+            && at.seconds_since(told) < OVERDUE_S
+        {
+            // Near or overdue one member in ten is enough, further off it takes a good quarter.
+            let share = if told.seconds_since(at) < NEAR_S {
+                0.0
+            } else {
+                0.4
+            };
+            let bound = early.plus_seconds(share * new.seconds_since(early));
+            if bound <= told.max(at) {
+                steady.onset_at = Some(told);
+            }
+        }
+        steady
+    }
+
+    /// Follows the threat; gives a revision when a reader would notice the difference.
+    pub fn follow(
+        &mut self,
+        at: Millis,
+        threat: &Threat,
+        come_true: bool,
+        settings: &AdviceSettings,
+    ) -> Option<Advisory> {
+        self.gone_since = None;
+        let threat = &self.steady(at, threat);
+        let mut state = self.shown.state;
+        let back = self.over_since.take().is_some();
+        if back {
+            state = AlertState::ActiveUnacknowledged;
+            self.shown.outcome = None;
+            self.happened = come_true;
+            self.seen = threat.seen;
+        }
+        // Up at once; down only when the onset has moved well away.
+        let mut priority = threat.priority.max(self.shown.priority);
+        if onset_step_s(self.shown.onset_at, threat.onset_at, at) > 15.0 {
+            priority = threat.priority;
+        }
+        if priority > self.shown.priority && priority == Priority::Alarm {
+            state = AlertState::ActiveUnacknowledged;
+        }
+        let noticed = back
+            || come_true
+            || priority != self.shown.priority
+            || state != self.shown.state
+            || threat.mover != self.mover
+            || onset_moved(&self.shown, threat, at, settings)
+            || chance_moved(&self.shown, threat, settings)
+            || actions_changed(&self.shown.actions, &threat.actions, at)
+            || threat.topic != self.topic;
+        if threat.behind.is_some() {
+            self.behind = threat.behind;
+        }
+        if !noticed {
+            return None;
+        }
+        self.mover = threat.mover;
+        self.topic.clone_from(&threat.topic);
+        self.shown.priority = priority;
+        fill(&mut self.shown, at, threat);
+        Some(self.revise(at, state))
+    }
+
+    /// Whether the turn behind it was called off: it is no longer foreseen and the bow is not
+    /// where it would have led.
+    pub fn withdrawn(&self, scene: &Scene<'_>) -> bool {
+        let Some(behind) = self.behind else {
+            return false;
+        };
+        // A turn seen under way that stops short was not called off: its trouble did not come.
+        if self.happened || behind.source == TurnSource::UnderWay {
+            return false;
+        }
+        let still = match scene.forecast {
+            Ok(forecast) => forecast.turn.is_some_and(|turn| {
+                turn.source == behind.source || behind.leads_to(turn.to_heading_deg_true)
+            }),
+            Err(_) => behind.source != TurnSource::Crew || scene.deck.intended_turn.is_some(),
+        };
+        let there = behind.made(scene.vessel);
+        !still && !there
+    }
+
+    pub fn revise(&mut self, at: Millis, state: AlertState) -> Advisory {
+        self.shown.revision = self.shown.revision.saturating_add(1);
+        self.shown.state = state;
+        self.shown.at = at;
+        self.shown.countdown_s = countdown_s(self.shown.onset_at, at);
+        self.shown.clone()
+    }
+}
+
+fn countdown_s(onset_at: Option<Millis>, at: Millis) -> f64 {
+    onset_at.map_or(0.0, |onset| onset.seconds_since(at).max(0.0))
+}
+
+fn fill(shown: &mut Advisory, at: Millis, threat: &Threat) {
+    shown.onset_at = threat.onset_at;
+    shown.countdown_s = countdown_s(threat.onset_at, at);
+    shown.chance = threat.chance;
+    shown.chance_basis.clone_from(&threat.chance_basis);
+    shown.title = words::title(threat.kind, threat.onset_at.is_none(), threat.seen).to_owned();
+    shown.cause.clone_from(&threat.cause);
+    shown.actions.clone_from(&threat.actions);
+    shown.without_action.clone_from(&threat.without_action);
+}
+
+/// How much later the onset now is, seconds; what is so now counts as onset now.
+fn onset_step_s(old: Option<Millis>, new: Option<Millis>, at: Millis) -> f64 {
+    new.unwrap_or(at).seconds_since(old.unwrap_or(at))
+}
+
+fn onset_moved(shown: &Advisory, threat: &Threat, at: Millis, settings: &AdviceSettings) -> bool {
+    // Of what may not come at all, the moment is no news.
+    if threat
+        .chance
+        .is_some_and(|chance| chance < settings.raise_chance_planned)
+    {
+        return false;
+    }
+    match (shown.onset_at, threat.onset_at) {
+        (None, None) => false,
+        // Its own countdown has run out: that is no news unless the step is large.
+        (Some(old), None) => old.seconds_since(at) > settings.onset_step_s || old <= at,
+        (None, Some(new)) => new.seconds_since(at) > 2.0 * settings.onset_step_s,
+        // The further away, the less a small step matters to a reader.
+        (Some(old), Some(new)) => {
+            let step = settings.onset_step_s.max(0.1 * countdown_s(Some(old), at))
+                * slack(threat.priority);
+            new.seconds_since(old).abs() > step
+        }
+    }
+}
+
+fn chance_moved(shown: &Advisory, threat: &Threat, settings: &AdviceSettings) -> bool {
+    match (shown.chance, threat.chance) {
+        (Some(old), Some(new)) => (old - new).abs() > settings.chance_step * slack(threat.priority),
+        (None, None) => false,
+        _ => true,
+    }
+}
+
+/// A caution may drift further than a warning before it is told again.
+fn slack(priority: Priority) -> f64 {
+    if priority == Priority::Caution {
+        3.0
+    } else {
+        1.0
+    }
+}
+
+fn actions_changed(old: &[Action], new: &[Action], at: Millis) -> bool {
+    old.len() != new.len() || old.iter().zip(new).any(|(o, n)| action_changed(o, n, at))
+}
+
+fn action_changed(old: &Action, new: &Action, at: Millis) -> bool {
+    match (old, new) {
+        (
+            Action::MoveLine {
+                line: line0,
+                by_m: by0,
+                start_at: start0,
+                ..
+            },
+            Action::MoveLine {
+                line: line1,
+                by_m: by1,
+                start_at: start1,
+                ..
+            },
+        ) => {
+            let due = *start0 <= at && *start1 <= at.plus_seconds(ACTION_STEP_S);
+            let step = ACTION_STEP_M.max(ACTION_STEP_SHARE * by0.abs());
+            line0 != line1
+                || (by0 - by1).abs() > step
+                || by0 * by1 <= 0.0
+                || !due && start1.seconds_since(*start0).abs() > ACTION_STEP_S
+        }
+        (Action::LimitTurn { rate_deg_s: rate0 }, Action::LimitTurn { rate_deg_s: rate1 }) => {
+            (rate0 - rate1).abs() > RATE_STEP_SHARE * rate0.abs()
+        }
+        // Words vary with their numbers; a change of numbers alone is no news.
+        (Action::See { .. }, Action::See { .. }) => false,
+        _ => true,
+    }
+}
