@@ -299,6 +299,7 @@ impl Ensemble {
                 member.log_weight = 0.0;
                 let belief = moments.spread(&member.belief, &mut self.draws);
                 member.believe(belief);
+                member.rig(now);
                 member
             })
             .collect();

@@ -223,7 +223,8 @@ impl Member {
         self.rig = None;
     }
 
-    fn rig(&mut self, now: &Now<'_>) -> Option<&Rig> {
+    /// Its rig, built anew after a change of belief: without one it has no future.
+    pub fn rig(&mut self, now: &Now<'_>) -> Option<&Rig> {
         if self.rig.is_none() {
             self.rig = Rig::new(&self.belief.rig(now.base, now.doubt)).ok();
         }

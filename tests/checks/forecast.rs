@@ -71,7 +71,9 @@ impl Watch {
     fn on(&mut self, seconds: u32, helm_deg_s: f64) -> Arc<Forecast> {
         let mut last = None;
         for _ in 0..seconds {
-            last = Some(self.look().unwrap());
+            let forecast = self.look().unwrap();
+            assert!(forecast.members > 0, "no futures at {} s", self.s);
+            last = Some(forecast);
             self.helm.steer(helm_deg_s, 1.0);
             self.s += 1.0;
         }

@@ -114,7 +114,8 @@ impl Forecaster {
                 lines_at,
             )
         });
-        let Some((rig_now, rig_then)) = views(&ahead, &ensemble, vessel, at) else {
+        let views = views(&ahead, &ensemble, vessel, at).filter(|_| !futures.is_empty());
+        let Some((rig_now, rig_then)) = views else {
             self.made = None;
             self.ensemble = Some(ensemble);
             return Err(NoForecast {
