@@ -47,13 +47,13 @@ pub struct AdviceSettings {
 impl Default for AdviceSettings {
     fn default() -> Self {
         Self {
-            raise_chance: 0.5,
-            raise_chance_planned: 0.5,
-            raise_chance_under_way: 0.6,
-            clear_chance: 0.3,
+            raise_chance: 0.6,
+            raise_chance_planned: 0.45,
+            raise_chance_under_way: 0.65,
+            clear_chance: 0.2,
             danger_chance: 0.25,
             raise_dwell_s: 3.0,
-            clear_dwell_s: 6.0,
+            clear_dwell_s: 15.0,
             onset_step_s: 2.0,
             chance_step: 0.10,
             alarm_within_s: 8.0,

@@ -4,6 +4,7 @@ use super::chances::Weighted;
 use super::draws::systematic;
 use super::ensemble::Ensemble;
 use super::future::{Course, Move, run};
+use super::member::Member;
 use super::settings::ForecastSettings;
 use crate::rig::{Conditions, Current, MainLine, NoTrim, Steady, Structure, Wind, steady};
 use crate::time::Millis;
@@ -13,13 +14,17 @@ use crate::vessel::WindStatistics;
 /// Everything the futures share.
 pub(super) struct Ahead<'a> {
     pub settings: &'a ForecastSettings,
-    pub ensemble: &'a Ensemble,
-    pub weights: Vec<f64>,
     pub profile: HeadingProfile,
     pub speed_mps: f64,
     pub structures: &'a [Structure],
-    winds: Vec<Vec<Wind>>,
-    profiles: Vec<HeadingProfile>,
+    futures: Vec<Drawn<'a>>,
+}
+
+/// One future to be: a member drawn by its weight, with gusts and a turn of the place's own.
+struct Drawn<'a> {
+    member: &'a Member,
+    winds: Vec<Wind>,
+    profile: HeadingProfile,
 }
 
 impl<'a> Ahead<'a> {
@@ -32,31 +37,34 @@ impl<'a> Ahead<'a> {
         spread: (f64, f64),
         statistics: Option<&WindStatistics>,
     ) -> Self {
-        let winds = ensemble
-            .members
-            .iter()
+        let weights = ensemble.weights();
+        let count = if weights.iter().sum::<f64>() > 0.0 {
+            ensemble.slots.len()
+        } else {
+            0
+        };
+        // Drawn evenly, each future weighs the same; the draw is always the same one, so that
+        // with the same weights a later forecast is about the same futures.
+        let futures = systematic(&weights, count, 0.5)
+            .into_iter()
             .zip(&ensemble.slots)
-            .map(|(member, slot)| {
-                member.air.map_or_else(Vec::new, |air| {
-                    slot.gusts
-                        .path(at, &air, spread, statistics, settings.horizon_s)
+            .filter_map(|(i, slot)| {
+                let member = ensemble.members.get(i)?;
+                let air = member.air?;
+                let horizon_s = settings.horizon_s;
+                Some(Drawn {
+                    member,
+                    winds: slot.gusts.path(at, &air, spread, statistics, horizon_s),
+                    profile: profile.drawn(&slot.turn),
                 })
             })
             .collect();
-        let profiles = ensemble
-            .slots
-            .iter()
-            .map(|slot| profile.drawn(&slot.turn))
-            .collect();
         Self {
             settings,
-            ensemble,
-            weights: ensemble.weights(),
             profile,
             speed_mps,
             structures: &[],
-            winds,
-            profiles,
+            futures,
         }
     }
 
@@ -65,45 +73,44 @@ impl<'a> Ahead<'a> {
         Self { structures, ..self }
     }
 
-    /// One member's future with some corrections.
+    /// One future with some corrections.
     pub fn future(&self, i: usize, weight: f64, moves: &[Move]) -> Option<Weighted> {
-        let member = self.ensemble.members.get(i)?;
-        let winds = self.winds.get(i)?;
-        if winds.is_empty() {
-            return None;
-        }
+        let drawn = self.futures.get(i)?;
         let course = Course {
-            profile: *self.profiles.get(i)?,
+            profile: drawn.profile,
             speed_mps: self.speed_mps,
-            winds,
-            lines: member.lines?,
+            winds: &drawn.winds,
+            lines: drawn.member.lines?,
             moves,
             structures: self.structures,
         };
-        run(member, course, self.settings.horizon_s).map(|trace| Weighted { weight, trace })
+        run(drawn.member, course, self.settings.horizon_s).map(|trace| Weighted { weight, trace })
     }
 
-    /// Every member that carries weight.
+    /// The member of one future.
+    pub fn member(&self, i: usize) -> Option<&'a Member> {
+        self.futures.get(i).map(|drawn| drawn.member)
+    }
+
+    /// Every future.
     pub fn all(&self) -> Vec<Weighted> {
-        (0..self.weights.len())
-            .filter(|i| self.weights[*i] > 1e-5)
-            .filter_map(|i| self.future(i, self.weights[i], &[]))
+        let weight = 1.0 / self.futures.len().max(1) as f64;
+        (0..self.futures.len())
+            .filter_map(|i| self.future(i, weight, &[]))
             .collect()
     }
 
-    /// A few members that stand for all, with their weights.
+    /// A few futures that stand for all, with their weights.
     pub fn few(&self, count: usize) -> Vec<(usize, f64)> {
-        let mut few: Vec<(usize, f64)> = Vec::new();
-        if self.weights.iter().sum::<f64>() <= 0.0 {
-            return few;
-        }
-        for i in systematic(&self.weights, count, 0.5) {
-            match few.last_mut() {
-                Some((last, weight)) if *last == i => *weight += 1.0 / count as f64,
-                _ => few.push((i, 1.0 / count as f64)),
-            }
-        }
-        few
+        let count = count.min(self.futures.len());
+        (0..count)
+            .map(|k| {
+                (
+                    (2 * k + 1) * self.futures.len() / (2 * count),
+                    1.0 / count as f64,
+                )
+            })
+            .collect()
     }
 
     /// Those few with some corrections.
@@ -113,7 +120,7 @@ impl<'a> Ahead<'a> {
             .collect()
     }
 
-    /// Usable settled state of one member on a heading.
+    /// Usable settled state of one future's member on a heading.
     pub fn settled(
         &self,
         i: usize,
@@ -121,7 +128,7 @@ impl<'a> Ahead<'a> {
         main: MainLine,
         kite_more_m: f64,
     ) -> Option<Result<Steady, NoTrim>> {
-        let member = self.ensemble.members.get(i)?;
+        let member = self.member(i)?;
         let (rig, air, lines) = (member.rig.as_ref()?, member.air?, member.lines?);
         let conditions = Conditions {
             wind: air.mean,

@@ -5,8 +5,12 @@
 //! allowed for, so that no member is ever ruled out by one tap. When few members carry the weight,
 //! systematic resampling draws them anew, each moved a little toward the weighted mean and spread
 //! by as much as that shrinks them (Liu and West 2001, from memory), so that copies differ and
-//! the spread is kept. When the reports contradict nearly every member, a share of them is given
-//! the line that would make the report true: told as "contradicted", and wider, never narrower.
+//! the spread is kept. When the reports contradict nearly every member, some of them are given the
+//! line that would make the report true, and together the weight that Bayes' rule leaves for "no
+//! member hangs as the rig does": told as "contradicted", and wider, never narrower.
+//!
+//! Many members are followed, since that costs a second of motion each; a forecast draws its
+//! fewer futures from them by weight, each with gusts and a turn of its own ([`Slot`]).
 
 use super::draws::{Draws, systematic};
 use super::learnt::KeptBelief;
@@ -31,18 +35,22 @@ const COLLAPSED: f64 = 0.1;
 const UNTRIMMED: f64 = 0.2;
 /// Immersion that hands trim to, and its spread from crew to crew. Own judgement.
 const TRIMMED: (f64, f64) = (0.25, 0.10);
-/// Share of the weight given to rescued members: before and after the first anchor.
-const RESCUED: (f64, f64) = (0.6, 0.4);
+/// Chance that no member hangs as the rig truly does: before and after the first resampling.
+/// Own judgement.
+const ASTRAY: (f64, f64) = (0.06, 0.02);
 
 /// What a report did.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Heard {
     /// Most members agree.
     Agrees,
     /// It moved the weights.
     Moved,
     /// It contradicted nearly every member.
-    Contradicts,
+    Contradicts {
+        /// Chance of it from all members together.
+        expected: f64,
+    },
 }
 
 /// The members.
@@ -72,7 +80,7 @@ pub(super) enum Report {
 
 impl Ensemble {
     pub fn new(settings: &ForecastSettings) -> Self {
-        let n = settings.members;
+        let n = settings.beliefs;
         let mut draws = Draws::new(settings.seed, 0);
         let traits: Vec<Vec<f64>> = (0..TRAITS).map(|_| draws.stratified_normal(n)).collect();
         let members = (0..n)
@@ -83,8 +91,9 @@ impl Ensemble {
                 })
             })
             .collect();
+        let n = settings.members;
         let (made, extent) = (draws.stratified(n), draws.stratified(n));
-        let normal: Vec<Vec<f64>> = (0..6).map(|_| draws.stratified_normal(n)).collect();
+        let normal: Vec<Vec<f64>> = (0..5).map(|_| draws.stratified_normal(n)).collect();
         let slots = (0..n)
             .map(|i| Slot {
                 gusts: super::air::Gusts::new(settings.seed, i, normal[3][i], normal[4][i]),
@@ -95,7 +104,6 @@ impl Ensemble {
                     rate_z: normal[1][i],
                     time_constant_z: normal[2][i],
                 },
-                correction_z: normal[5][i],
             })
             .collect();
         Self {
@@ -148,14 +156,9 @@ impl Ensemble {
 
     /// Line given or taken by the crew's count: every member has its own error of it.
     pub fn corrected(&mut self, by_m: f64, doubt: &Doubt) {
-        for (member, slot) in self.members.iter_mut().zip(&self.slots) {
-            member.belief.main_extra_m += by_m * doubt.correction * slot.correction_z;
-        }
-        // The next correction is misjudged otherwise.
-        let n = self.slots.len();
-        let fresh = self.draws.stratified_normal(n);
-        for (slot, z) in self.slots.iter_mut().zip(fresh) {
-            slot.correction_z = z;
+        let errors = self.draws.stratified_normal(self.members.len());
+        for (member, z) in self.members.iter_mut().zip(errors) {
+            member.belief.main_extra_m += by_m * doubt.correction * z;
         }
     }
 
@@ -214,7 +217,7 @@ impl Ensemble {
         let square: f64 = self.weights().iter().map(|w| w * w).sum();
         let few = square * COLLAPSED * self.members.len() as f64 > 1.0;
         if (expected < CONTRADICTED || few) && matches!(report, Report::Bait(_)) {
-            Heard::Contradicts
+            Heard::Contradicts { expected }
         } else if expected < 0.6 {
             Heard::Moved
         } else {
@@ -224,12 +227,13 @@ impl Ensemble {
 
     /// Gives a share of the members, the least likely ones, the line that makes the report true.
     /// One tap may be wrong: the others keep the rest of the weight, and the next report decides.
-    pub fn rescue(&mut self, state: BaitState, now: &Now<'_>) {
-        let share = if self.anchored_before {
-            RESCUED.1
+    pub fn rescue(&mut self, state: BaitState, expected: f64, now: &Now<'_>) {
+        let astray = if self.anchored_before {
+            ASTRAY.1
         } else {
-            RESCUED.0
+            ASTRAY.0
         };
+        let share = astray / (astray + expected);
         let count = (0.4 * self.members.len() as f64) as usize;
         let weights = self.weights();
         let mut order: Vec<usize> = (0..self.members.len()).collect();

@@ -126,7 +126,7 @@ fn trials<'a>(ahead: &'a Ahead<'_>, by_deg: f64) -> Vec<Trial<'a>> {
         .few(3)
         .into_iter()
         .filter_map(|(i, _)| {
-            let member = ahead.ensemble.members.get(i)?;
+            let member = ahead.member(i)?;
             let now = ahead.settled(i, here, trim, 0.0)?.ok()?;
             let then = ahead
                 .settled(i, here + by_deg.to_radians(), trim, 0.0)?

@@ -80,13 +80,11 @@ pub(super) struct Counted {
     pub main_told_m: f64,
 }
 
-/// What is drawn for a slot, whoever lives in it.
+/// What is drawn for one future, whoever's it is.
 #[derive(Debug, Clone)]
 pub(super) struct Slot {
     pub gusts: Gusts,
     pub turn: TurnDraw,
-    /// Error of a correction, normal.
-    pub correction_z: f64,
 }
 
 /// A member.

@@ -128,7 +128,9 @@ impl Default for Doubt {
 pub struct ForecastSettings {
     /// How far it reaches.
     pub horizon_s: f64,
-    /// Members.
+    /// Beliefs about rig and air that are followed and weighed.
+    pub beliefs: usize,
+    /// Futures, drawn from them.
     pub members: usize,
     /// Seed of all draws.
     pub seed: u64,
@@ -161,6 +163,7 @@ impl Default for ForecastSettings {
     fn default() -> Self {
         Self {
             horizon_s: 120.0,
+            beliefs: 512,
             members: 128,
             seed: 7,
             hands: Hands::default(),
@@ -185,6 +188,7 @@ impl ForecastSettings {
         let (hands, doubt) = (&self.hands, &self.doubt);
         let rules = [
             ("horizon_s", self.horizon_s, 30.0, 300.0),
+            ("beliefs", self.beliefs as f64, 16.0, 2000.0),
             ("members", self.members as f64, 16.0, 2000.0),
             ("hands.reaction_s", hands.reaction_s, 0.0, 30.0),
             ("hands.give_m_per_s", hands.give_m_per_s, 0.05, 10.0),

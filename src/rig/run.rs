@@ -112,6 +112,7 @@ impl<'a, T: Timeline> Run<'a, T> {
     ) -> Self {
         let exponent = timeline.wind(t0_s).shear_exponent;
         let end = (state.mesh != rig.mesh).then_some(RunEnd::Diverged { t_s: t0_s });
+        let first_step_s = state.gaps_s[0].max(FIRST_STEP_S);
         Self {
             rig,
             timeline,
@@ -123,7 +124,7 @@ impl<'a, T: Timeline> Run<'a, T> {
             state,
             t_s: t0_s,
             asked_s: t0_s,
-            next_step_s: FIRST_STEP_S,
+            next_step_s: first_step_s,
             end,
             steps: 0,
             newton_steps: 0,

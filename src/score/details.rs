@@ -50,6 +50,8 @@ pub enum Detail {
         chance: f64,
         /// How much of it was for trouble that is on already.
         so_now: f64,
+        /// Seconds until half of the members in which it comes have it.
+        onset_in_s: Option<f64>,
         /// Whether it came in the horizon.
         came: bool,
         /// Seconds until hands or a turn that nobody had told intervened, if kept.

@@ -254,6 +254,7 @@ pub(super) fn chances(
             made_s,
             chance: chance.chance,
             so_now: chance.so_now,
+            onset_in_s: chance.onset_s.map(|onset| onset.p50),
             came,
             window_s: until.map(|_| window_s),
             until,

@@ -114,9 +114,10 @@ impl Forecaster {
             (Some(seen), last) if last.is_none_or(|last| seen.at > last) => {
                 heard.bait_at = Some(seen.at);
                 let result = ensemble.weigh(at, Report::Bait(seen.state), now);
-                heard.contradicted_at = (result == Heard::Contradicts).then_some(at);
-                if result == Heard::Contradicts {
-                    ensemble.rescue(seen.state, now);
+                heard.contradicted_at = None;
+                if let Heard::Contradicts { expected } = result {
+                    heard.contradicted_at = Some(at);
+                    ensemble.rescue(seen.state, expected, now);
                 }
                 if seen.state == BaitState::Skipping {
                     heard.anchored_at = Some(seen.at);

@@ -217,8 +217,10 @@ fn basis(futures: &[Weighted], members: usize) -> String {
         .filter(|f| f.trace.ended_s.is_some() && !f.trace.kite_down)
         .map(|f| f.weight)
         .sum::<f64>();
-    let mut words =
-        format!("Weighted share of {members} members with other rigs, winds and gusts.");
+    let mut words = format!(
+        "Share of {} futures with other rigs, winds and gusts, drawn from {members} beliefs.",
+        futures.len()
+    );
     if lost > 0.05 {
         words.push_str(&format!(
             " In {:.0} of 100 the model gave up before the end.",
