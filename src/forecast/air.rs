@@ -19,6 +19,10 @@ type Flat = [f64; 2];
 const MEAN_S: f64 = 60.0;
 const NOW_S: f64 = 2.5;
 const SPREAD_S: f64 = 150.0;
+/// What smoothing over [`NOW_S`] and taking the mean of [`MEAN_S`] off leave of a gust's variance
+/// is tau / (tau + now) (1 - tau / (tau + mean)) for first-order gusts: two thirds for tau of 8 to
+/// 20 s. So the spread that was seen is this much too small.
+const SPREAD_LOST: f64 = 1.22;
 /// Step of the gusts.
 pub(super) const STEP_S: f64 = 2.0;
 /// Noise kept for each member.
@@ -163,12 +167,8 @@ impl AirMemory {
     pub fn spread(&self) -> (f64, f64) {
         self.seen.map_or((USUAL_SPEED, USUAL_RAD), |seen| {
             (
-                seen.speed_variance
-                    .sqrt()
-                    .clamp(SPEED_BOUNDS.0, SPEED_BOUNDS.1),
-                seen.direction_variance
-                    .sqrt()
-                    .clamp(RAD_BOUNDS.0, RAD_BOUNDS.1),
+                (SPREAD_LOST * seen.speed_variance.sqrt()).clamp(SPEED_BOUNDS.0, SPEED_BOUNDS.1),
+                (SPREAD_LOST * seen.direction_variance.sqrt()).clamp(RAD_BOUNDS.0, RAD_BOUNDS.1),
             )
         })
     }

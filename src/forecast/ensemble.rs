@@ -203,11 +203,14 @@ impl Ensemble {
     /// Weighs every member by a report.
     pub fn weigh(&mut self, at: Millis, report: Report, now: &Now<'_>) -> Heard {
         let weights = self.weights();
-        let chances: Vec<f64> = self
+        let mut chances: Vec<f64> = self
             .members
             .iter()
             .map(|member| chance_of(member, report, now))
             .collect();
+        if report == Report::Trimmed {
+            allow_untrimmed(&mut chances, &weights);
+        }
         let expected: f64 = weights.iter().zip(&chances).map(|(w, c)| w * c).sum();
         let logs: Vec<f64> = chances.iter().map(|c| c.max(1e-6).ln()).collect();
         for (member, log) in self.members.iter_mut().zip(&logs) {
@@ -380,6 +383,19 @@ impl Moments {
     }
 }
 
+/// Leaves the members together the weight of a rig that is not trimmed, wherever it hangs: a
+/// constant beside each one's chance would leave the more, the less sure they are.
+fn allow_untrimmed(chances: &mut [f64], weights: &[f64]) {
+    let trimmed: f64 = chances.iter().zip(weights).map(|(c, w)| c * w).sum();
+    for chance in chances {
+        *chance = if trimmed > 0.0 {
+            (1.0 - UNTRIMMED) * *chance / trimmed + UNTRIMMED
+        } else {
+            1.0
+        };
+    }
+}
+
 /// Chance of a report from one member.
 fn chance_of(member: &Member, report: Report, now: &Now<'_>) -> f64 {
     let doubt = now.doubt;
@@ -405,12 +421,11 @@ fn chance_of(member: &Member, report: Report, now: &Now<'_>) -> f64 {
         }
         Report::Trimmed => {
             let off = (last.immersion - TRIMMED.0) / TRIMMED.1;
-            let share = if last.immersion > 0.0 {
+            if last.immersion > 0.0 {
                 (-0.5 * off * off).exp()
             } else {
                 0.0
-            };
-            (1.0 - UNTRIMMED) * share + 0.5 * UNTRIMMED
+            }
         }
         Report::Elevation(seen) => eye(seen, last.elevation_rad),
         Report::Bearing(seen) => eye(seen, last.off_astern_rad),
