@@ -32,12 +32,15 @@ const CONTRADICTED: f64 = 0.12;
 /// ... and so does one that leaves the weight on less than this share of them.
 const COLLAPSED: f64 = 0.1;
 /// Chance that a rig of which only the line out is known is not trimmed. Own judgement.
-const UNTRIMMED: f64 = 0.2;
+const UNTRIMMED: f64 = 0.1;
 /// Immersion that hands trim to, and its spread from crew to crew. Own judgement.
-const TRIMMED: (f64, f64) = (0.25, 0.10);
+const TRIMMED: (f64, f64) = (0.25, 0.07);
+/// Where fewer members than this share hang trimmed, it is what is believed that is in doubt, and
+/// they get no more than their share calls for.
+const LEAST_TRIMMED: f64 = 0.25;
 /// Chance that no member hangs as the rig truly does: before and after the first resampling.
 /// Own judgement.
-const ASTRAY: (f64, f64) = (0.06, 0.02);
+const ASTRAY: (f64, f64) = (0.04, 0.015);
 
 /// What a report did.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -388,11 +391,7 @@ impl Moments {
 fn allow_untrimmed(chances: &mut [f64], weights: &[f64]) {
     let trimmed: f64 = chances.iter().zip(weights).map(|(c, w)| c * w).sum();
     for chance in chances {
-        *chance = if trimmed > 0.0 {
-            (1.0 - UNTRIMMED) * *chance / trimmed + UNTRIMMED
-        } else {
-            1.0
-        };
+        *chance = (1.0 - UNTRIMMED) * *chance / trimmed.max(LEAST_TRIMMED) + UNTRIMMED;
     }
 }
 

@@ -13,6 +13,9 @@ use skimwatch::vessel::{DeckNow, Missing, Quantity, VesselNow};
 
 use crate::forecast_scene::{Boat, announce, at, deck, tap};
 
+/// Whole seconds after which what is gone has been taken back: `clear_dwell_s` and a little more.
+const GONE_S: i32 = 17;
+
 fn vessel(now: Millis) -> VesselNow {
     Boat {
         heading_deg: 90.0,
@@ -360,7 +363,7 @@ fn flapping_chances_do_not_flap_the_advisory() {
 fn outcomes_tell_averted_from_happened() {
     let mut averted = Day::new();
     averted.tick(0.0, LIFTS);
-    for s in 1..10 {
+    for s in 1..1 + GONE_S {
         averted.tick(
             f64::from(s),
             Said {
@@ -379,7 +382,7 @@ fn outcomes_tell_averted_from_happened() {
     assert_eq!(seen.last().unwrap().priority, Priority::Alarm);
     assert!(seen.last().unwrap().cause.starts_with("seen by the crew"));
     happened.deck.bait = Some(tap(BaitState::Skipping, at(80.0)));
-    for s in 80..90 {
+    for s in 80..80 + GONE_S {
         happened.tick(
             f64::from(s),
             Said {
@@ -403,7 +406,7 @@ fn acknowledged_goes_quietly_and_unacknowledged_stays_a_minute() {
     assert_eq!(ack.revision, 2);
     assert!(day.board.acknowledge(at(1.0), "bait-airborne-1").is_none());
     assert!(day.board.acknowledge(at(1.0), "no-such-9").is_none());
-    for s in 2..12 {
+    for s in 2..2 + GONE_S {
         day.tick(f64::from(s), CALM);
     }
     assert_eq!(day.log.last().unwrap().state, AlertState::Normal);
@@ -411,7 +414,7 @@ fn acknowledged_goes_quietly_and_unacknowledged_stays_a_minute() {
 
     let mut day = Day::new();
     day.tick(0.0, LIFTS);
-    for s in 1..12 {
+    for s in 1..1 + GONE_S {
         day.tick(
             f64::from(s),
             Said {
@@ -425,11 +428,11 @@ fn acknowledged_goes_quietly_and_unacknowledged_stays_a_minute() {
         AlertState::RectifiedUnacknowledged
     );
     // It comes back: the same advisory, unacknowledged again, no outcome.
-    let back = day.tick(12.0, LIFTS);
+    let back = day.tick(f64::from(1 + GONE_S), LIFTS);
     assert_eq!(back[0].id, "bait-airborne-1");
     assert_eq!(back[0].state, AlertState::ActiveUnacknowledged);
     assert_eq!(back[0].outcome, None);
-    for s in 13..90 {
+    for s in 2 + GONE_S..90 + GONE_S {
         day.tick(
             f64::from(s),
             Said {

@@ -95,6 +95,7 @@ impl Forecaster {
         }
         if before.is_none() {
             ensemble.weigh(at, Report::Trimmed, &now);
+            ensemble.find_typical(&now);
         }
         if self.hear(at, deck, &mut ensemble, &now) {
             self.lessons = self.lessons.saturating_add(1);
