@@ -242,15 +242,14 @@ fn bait(
     ] {
         let seen = tapped(scene, state);
         let denied = denied(scene, kind);
-        // What the crew has just seen not to be so needs as much as what is not told yet.
-        let lives = living(kind).is_some() && !denied;
         let chance = scene.forecast.ok().and_then(|forecast| {
             chance_of(forecast, chance_kind)
                 .map(|chance| (forecast, if denied { to_begin(chance) } else { *chance }))
         });
         match chance {
             Some((forecast, chance))
-                if seen || chance.chance >= needed(settings, kind, lives, source) =>
+                if seen
+                    || chance.chance >= needed(settings, kind, living(kind).is_some(), source) =>
             {
                 let mut threat = foreseen(scene, forecast, settings, kind, &chance, living(kind));
                 if seen {

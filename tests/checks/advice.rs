@@ -297,21 +297,21 @@ fn a_bait_seen_skipping_silences_a_model_that_says_it_flies() {
     };
     let mut day = Day::new();
     for s in 0..20 {
-        day.flies(f64::from(s), flies, 0.8);
+        day.flies(f64::from(s), flies, 0.84);
     }
     let last = day.log.last().unwrap();
     assert_eq!(last.title, "Bait probably flying");
     day.deck.bait = Some(tap(BaitState::Skipping, at(20.0)));
-    let out = day.flies(20.0, flies, 0.8);
+    let out = day.flies(20.0, flies, 0.84);
     assert_eq!(out.len(), 1, "{out:?}");
     assert_eq!(out[0].outcome, Some(Outcome::Averted), "{:?}", out[0]);
     for s in 21..35 {
-        let out = day.flies(f64::from(s), flies, 0.8);
+        let out = day.flies(f64::from(s), flies, 0.84);
         assert!(out.is_empty(), "at {s}: {out:?}");
     }
     // A bait seen flying is a fact.
     day.deck.bait = Some(tap(BaitState::Airborne, at(36.0)));
-    let out = day.flies(36.0, flies, 0.8);
+    let out = day.flies(36.0, flies, 0.84);
     assert_eq!(out.last().unwrap().title, "Bait is flying");
 }
 
