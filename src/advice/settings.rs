@@ -48,7 +48,7 @@ impl Default for AdviceSettings {
     fn default() -> Self {
         Self {
             raise_chance: 0.6,
-            raise_chance_planned: 0.45,
+            raise_chance_planned: 0.5,
             raise_chance_under_way: 0.65,
             clear_chance: 0.2,
             danger_chance: 0.25,
