@@ -47,11 +47,11 @@ pub enum ChanceKind {
 pub struct Chance {
     /// Which.
     pub kind: ChanceKind,
-    /// Share of the members (weighted) in which it happens, 0..1.
+    /// Share of the futures in which it happens, 0..1.
     pub chance: f64,
-    /// Share of the members in which it is so already, 0..`chance`.
+    /// Share of the futures in which it is so already, 0..`chance`.
     pub so_now: f64,
-    /// Seconds from `made_at` to onset, over the members in which it happens; `None` when none.
+    /// Seconds from `made_at` to onset, over the futures in which it happens; `None` when none.
     pub onset_s: Option<Band>,
     /// The same over those in which it begins later only; `None` when none.
     pub later_s: Option<Band>,

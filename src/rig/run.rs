@@ -64,6 +64,7 @@ impl Accuracy {
     };
 }
 
+/// A run begins with the last step of its state, but no shorter one than this.
 const FIRST_STEP_S: f64 = 0.1;
 /// Nothing the rig does to the bait is faster than this, and below it the tensions of a line that
 /// does not stretch only pick up noise.
