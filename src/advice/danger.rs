@@ -25,7 +25,7 @@ pub(super) fn dangers(
         .filter_map(|(kind, chance_kind)| {
             let alive = living(kind);
             let chance = chance_of(forecast, chance_kind)?;
-            if chance.chance < needed(settings, kind, alive.is_some(), source_of(forecast)) {
+            if chance.chance < needed(settings, kind, alive.is_some(), source_of(forecast), None) {
                 return None;
             }
             let mut threat = foreseen(scene, forecast, settings, kind, chance, alive);

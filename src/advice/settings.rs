@@ -10,6 +10,11 @@ pub struct AdviceSettings {
     pub raise_chance_planned: f64,
     /// ... and in a turn seen only under way, whose end is a guess.
     pub raise_chance_under_way: f64,
+    /// ... and while the trouble of such a turn is further off than `under_way_within_s`: how far
+    /// the turn goes will soon be seen.
+    pub raise_chance_under_way_far: f64,
+    /// See `raise_chance_under_way_far`.
+    pub under_way_within_s: f64,
     /// It goes when the chance has fallen below this.
     pub clear_chance: f64,
     /// What can hurt somebody (overload, a line that comes to the boat) is raised from this chance
@@ -49,7 +54,9 @@ impl Default for AdviceSettings {
         Self {
             raise_chance: 0.6,
             raise_chance_planned: 0.5,
-            raise_chance_under_way: 0.65,
+            raise_chance_under_way: 0.6,
+            raise_chance_under_way_far: 0.8,
+            under_way_within_s: 15.0,
             clear_chance: 0.2,
             danger_chance: 0.25,
             raise_dwell_s: 3.0,
@@ -87,6 +94,13 @@ impl AdviceSettings {
                 0.05,
                 0.95,
             ),
+            (
+                "raise_chance_under_way_far",
+                self.raise_chance_under_way_far,
+                0.05,
+                0.95,
+            ),
+            ("under_way_within_s", self.under_way_within_s, 0.0, 120.0),
             ("clear_chance", self.clear_chance, 0.01, 0.9),
             ("danger_chance", self.danger_chance, 0.02, 0.95),
             ("raise_dwell_s", self.raise_dwell_s, 0.0, 30.0),
@@ -112,6 +126,10 @@ impl AdviceSettings {
             ("raise_chance", self.raise_chance),
             ("raise_chance_planned", self.raise_chance_planned),
             ("raise_chance_under_way", self.raise_chance_under_way),
+            (
+                "raise_chance_under_way_far",
+                self.raise_chance_under_way_far,
+            ),
         ];
         let lowest = raised.into_iter().min_by(|a, b| a.1.total_cmp(&b.1));
         if let Some((key, lowest)) = lowest

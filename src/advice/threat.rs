@@ -124,6 +124,7 @@ pub(super) fn needed(
     kind: Kind,
     living: bool,
     turn: Option<TurnSource>,
+    onset_in_s: Option<f64>,
 ) -> f64 {
     match (kind, living) {
         (Kind::OffCorner, true) => settings.raise_chance,
@@ -132,6 +133,12 @@ pub(super) fn needed(
         (Kind::LineOverload | Kind::LineFoul, false) => settings.danger_chance,
         (_, true) => settings.clear_chance,
         (Kind::BaitAirborne | Kind::BaitDragging | Kind::KiteSinking, false) => match turn {
+            // Hands need not begin yet, and how far the turn goes will soon be seen.
+            Some(TurnSource::UnderWay)
+                if onset_in_s.is_some_and(|s| s > settings.under_way_within_s) =>
+            {
+                settings.raise_chance_under_way_far
+            }
             Some(TurnSource::UnderWay) => settings.raise_chance_under_way,
             Some(_) => settings.raise_chance_planned,
             None => settings.raise_chance,
@@ -155,7 +162,8 @@ pub(super) fn threats(
         let threat = |kind: Kind, chance_kind: ChanceKind| {
             let alive = living(kind);
             let chance = chance_of(forecast, chance_kind)?;
-            (chance.chance >= needed(settings, kind, alive.is_some(), source))
+            let least = needed(settings, kind, alive.is_some(), source, median_s(chance));
+            (chance.chance >= least)
                 .then(|| foreseen(scene, forecast, settings, kind, chance, alive))
         };
         found.extend(threat(Kind::KiteSinking, ChanceKind::KiteSinking));
@@ -246,11 +254,12 @@ fn bait(
             chance_of(forecast, chance_kind)
                 .map(|chance| (forecast, if denied { to_begin(chance) } else { *chance }))
         });
+        let lives = living(kind).is_some();
+        let enough = |chance: &Chance| {
+            chance.chance >= needed(settings, kind, lives, source, median_s(chance))
+        };
         match chance {
-            Some((forecast, chance))
-                if seen
-                    || chance.chance >= needed(settings, kind, living(kind).is_some(), source) =>
-            {
+            Some((forecast, chance)) if seen || enough(&chance) => {
                 let mut threat = foreseen(scene, forecast, settings, kind, &chance, living(kind));
                 if seen {
                     threat.seen = true;
@@ -280,6 +289,11 @@ fn bait(
         }
     }
     found
+}
+
+/// Half of the futures in which it comes have it by then, seconds from when they were made.
+fn median_s(chance: &Chance) -> Option<f64> {
+    chance.onset_s.map(|onset| onset.p50)
 }
 
 /// Whether the chance speaks of now rather than of later.

@@ -326,6 +326,28 @@ fn a_bait_that_skips_now_may_still_fly_later() {
 }
 
 #[test]
+fn of_a_turn_under_way_what_is_far_off_waits_until_its_size_shows() {
+    let raised = |chance: f64, onset_at_s: f64| {
+        let mut day = Day::new();
+        let mut forecast = forecast(
+            0.0,
+            Said {
+                chance,
+                onset_at_s,
+                turn_at_s: Some(0.0),
+                ..LIFTS
+            },
+        );
+        forecast.turn.as_mut().unwrap().source = TurnSource::UnderWay;
+        !day.hear(0.0, &forecast).is_empty()
+    };
+    assert!(raised(0.7, 10.0));
+    assert!(!raised(0.7, 30.0));
+    assert!(raised(0.85, 30.0));
+    assert!(!raised(0.55, 10.0));
+}
+
+#[test]
 fn a_called_off_turn_withdraws_at_once() {
     let mut day = Day::new();
     day.deck.intended_turn = Some(announce(at(0.0), 50.0, -45.0, 3.0));
