@@ -10,8 +10,8 @@ pub struct AdviceSettings {
     pub raise_chance_planned: f64,
     /// ... and in a turn seen only under way, whose end is a guess.
     pub raise_chance_under_way: f64,
-    /// ... and while the trouble of such a turn is further off than `under_way_within_s`: how far
-    /// the turn goes will soon be seen.
+    /// ... and while the trouble of such a turn is further off than `under_way_within_s` in nine of
+    /// ten futures in which it comes: how far the turn goes will soon be seen.
     pub raise_chance_under_way_far: f64,
     /// See `raise_chance_under_way_far`.
     pub under_way_within_s: f64,
@@ -56,7 +56,7 @@ impl Default for AdviceSettings {
             raise_chance_planned: 0.5,
             raise_chance_under_way: 0.6,
             raise_chance_under_way_far: 0.8,
-            under_way_within_s: 15.0,
+            under_way_within_s: 8.0,
             clear_chance: 0.2,
             danger_chance: 0.25,
             raise_dwell_s: 3.0,

@@ -124,7 +124,7 @@ pub(super) fn needed(
     kind: Kind,
     living: bool,
     turn: Option<TurnSource>,
-    onset_in_s: Option<f64>,
+    early_s: Option<f64>,
 ) -> f64 {
     match (kind, living) {
         (Kind::OffCorner, true) => settings.raise_chance,
@@ -135,7 +135,7 @@ pub(super) fn needed(
         (Kind::BaitAirborne | Kind::BaitDragging | Kind::KiteSinking, false) => match turn {
             // Hands need not begin yet, and how far the turn goes will soon be seen.
             Some(TurnSource::UnderWay)
-                if onset_in_s.is_some_and(|s| s > settings.under_way_within_s) =>
+                if early_s.is_some_and(|s| s > settings.under_way_within_s) =>
             {
                 settings.raise_chance_under_way_far
             }
@@ -162,7 +162,7 @@ pub(super) fn threats(
         let threat = |kind: Kind, chance_kind: ChanceKind| {
             let alive = living(kind);
             let chance = chance_of(forecast, chance_kind)?;
-            let least = needed(settings, kind, alive.is_some(), source, median_s(chance));
+            let least = needed(settings, kind, alive.is_some(), source, early_s(chance));
             (chance.chance >= least)
                 .then(|| foreseen(scene, forecast, settings, kind, chance, alive))
         };
@@ -256,7 +256,7 @@ fn bait(
         });
         let lives = living(kind).is_some();
         let enough = |chance: &Chance| {
-            chance.chance >= needed(settings, kind, lives, source, median_s(chance))
+            chance.chance >= needed(settings, kind, lives, source, early_s(chance))
         };
         match chance {
             Some((forecast, chance)) if seen || enough(&chance) => {
@@ -291,9 +291,9 @@ fn bait(
     found
 }
 
-/// Half of the futures in which it comes have it by then, seconds from when they were made.
-fn median_s(chance: &Chance) -> Option<f64> {
-    chance.onset_s.map(|onset| onset.p50)
+/// One in ten of the futures in which it comes have it by then, seconds from when they were made.
+fn early_s(chance: &Chance) -> Option<f64> {
+    chance.onset_s.map(|onset| onset.p10)
 }
 
 /// Whether the chance speaks of now rather than of later.
