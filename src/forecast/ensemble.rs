@@ -430,7 +430,7 @@ fn chance_of(member: &Member, report: Report, now: &Now<'_>) -> f64 {
         Report::Bearing(seen) => eye(seen, last.off_astern_rad),
         Report::MainCount(count) => {
             let sd = (doubt.main_line_out * count).max(0.5);
-            let is = member.lines.map_or(count, |lines| lines.main_m);
+            let is = member.lines.map_or(count, |lines| lines.end.main_m);
             let off = (count - is) / sd;
             0.95 * (-0.5 * off * off).exp() + 0.05
         }
@@ -474,7 +474,7 @@ impl Member {
             current: Current::default(),
             boat_speed_mps: now.speed_mps.max(0.0),
             heading_rad: now.heading_rad,
-            kite_line_out_m: lines.kite_m,
+            kite_line_out_m: lines.end.kite_m,
         };
         let Ok(trim) = settled_state(&rig, &conditions, MainLine::Immersion(immersion), None)
         else {

@@ -1,6 +1,6 @@
 //! One future of one member, and what happens in it.
 
-use super::member::{Member, off_astern_rad};
+use super::member::{Member, Running, off_astern_rad};
 use super::settings::ForecastSettings;
 use super::strain::Strain;
 use crate::decode::Line;
@@ -39,7 +39,7 @@ pub(super) struct Course<'a> {
     pub profile: HeadingProfile,
     pub speed_mps: f64,
     pub winds: &'a [Wind],
-    pub lines: LinesOut,
+    pub lines: Running,
     pub moves: &'a [Move],
     pub structures: &'a [Structure],
 }
@@ -77,7 +77,7 @@ impl Timeline for Course<'_> {
     }
 
     fn lines(&self, t_s: f64) -> LinesOut {
-        let mut lines = self.lines;
+        let mut lines = self.lines.at(t_s);
         for step in self.moves {
             match step.line {
                 Line::Kite => lines.kite_m += step.done_m(t_s),

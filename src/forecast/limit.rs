@@ -7,6 +7,7 @@
 
 use super::ahead::Ahead;
 use super::future::{Course, Move, run_from};
+use super::member::Running;
 use super::settings::ForecastSettings;
 use super::shape::TurnLimit;
 use crate::decode::Line;
@@ -137,7 +138,7 @@ fn trials<'a>(ahead: &'a Ahead<'_>, by_deg: f64) -> Vec<Trial<'a>> {
                 state: now.state,
                 winds: vec![air.mean; 2],
                 lines: LinesOut {
-                    kite_m: member.lines?.kite_m,
+                    kite_m: member.lines?.end.kite_m,
                     main_m: now.main_line_m,
                 },
                 change_m: then.main_line_m - now.main_line_m,
@@ -174,7 +175,7 @@ impl Trial<'_> {
             profile,
             speed_mps: ahead.speed_mps,
             winds: &self.winds,
-            lines: self.lines,
+            lines: Running::still(self.lines),
             moves: &moves,
             structures: &[],
         };

@@ -94,11 +94,41 @@ pub(super) struct Member {
     pub rig: Option<Rig>,
     pub state: Option<State>,
     pub log_weight: f64,
-    /// Line out as this member has it, following corrections at the pace of hands.
-    pub lines: Option<LinesOut>,
+    /// Line out as this member has it.
+    pub lines: Option<Running>,
     pub air: Option<MemberAir>,
     /// The last few samples: immersion, bait height, elevation, off astern.
     pub recent: Vec<Glimpse>,
+}
+
+/// Line that members follow the count with: it is told after it was done.
+const RUN_M_PER_S: f64 = 4.0;
+
+/// Line out at a moment, and at the end of a correction that was told at once and still runs.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Running {
+    pub now: LinesOut,
+    pub end: LinesOut,
+}
+
+impl Running {
+    /// Line that stays out.
+    pub fn still(lines: LinesOut) -> Self {
+        Self {
+            now: lines,
+            end: lines,
+        }
+    }
+
+    /// So many seconds later.
+    pub fn at(&self, t_s: f64) -> LinesOut {
+        let most = RUN_M_PER_S * t_s.max(0.0);
+        let run = |from: f64, to: f64| from + (to - from).clamp(-most, most);
+        LinesOut {
+            kite_m: run(self.now.kite_m, self.end.kite_m),
+            main_m: run(self.now.main_m, self.end.main_m),
+        }
+    }
 }
 
 /// What the crew could see of a member.
@@ -198,8 +228,6 @@ pub(super) struct Now<'a> {
     pub speed_mps: f64,
     pub sensor_height_m: f64,
     pub counted: Counted,
-    /// Fastest give and take a member's lines follow the count with.
-    pub pace_m_per_s: f64,
 }
 
 impl Member {
@@ -257,15 +285,15 @@ impl Member {
             self.settle(now, wanted);
             return;
         };
-        let most = now.pace_m_per_s * stretch.over_s;
-        let lines = LinesOut {
-            kite_m: before.kite_m + (wanted.kite_m - before.kite_m).clamp(-most, most),
-            main_m: before.main_m + (wanted.main_m - before.main_m).clamp(-most, most),
+        let running = Running {
+            now: before.now,
+            end: wanted,
         };
+        let lines = running.at(stretch.over_s);
         let follow = Follow {
             boat: stretch,
             wind: (air_before.now, air.now),
-            lines: (before, lines),
+            lines: (before.now, lines),
         };
         let mut run = Run::with_accuracy(rig, follow, state, 0.0, FOLLOW);
         let mut recent = std::mem::take(&mut self.recent);
@@ -282,14 +310,17 @@ impl Member {
         let spare = recent.len().saturating_sub(GLIMPSES);
         recent.drain(..spare);
         self.recent = recent;
-        self.lines = Some(lines);
+        self.lines = Some(Running {
+            now: lines,
+            end: wanted,
+        });
     }
 
     /// Settled state in the wind of the last minute.
     fn settle(&mut self, now: &Now<'_>, lines: LinesOut) {
         self.recent.clear();
         self.state = None;
-        self.lines = Some(lines);
+        self.lines = Some(Running::still(lines));
         let (Some(rig), Some(air)) = (self.rig.as_ref(), self.air) else {
             return;
         };

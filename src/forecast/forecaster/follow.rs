@@ -13,8 +13,6 @@ use crate::vessel::DeckNow;
 const GAP_S: f64 = 6.0;
 /// Ticks closer than this are one.
 const LEAST_TICK_S: f64 = 0.4;
-/// Line that members follow the count with: it is told after it was done.
-const FOLLOW_M_PER_S: f64 = 4.0;
 
 impl Forecaster {
     /// Brings the members to the moment and lets them hear the crew. True when something was
@@ -51,7 +49,6 @@ impl Forecaster {
             speed_mps: ready.speed_mps,
             sensor_height_m: self.sensor_height_m,
             counted,
-            pace_m_per_s: FOLLOW_M_PER_S,
         };
         match before {
             Some(old) if told => {
