@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::living::Living;
+use super::living::{Living, SO_NOW};
 use super::settings::AdviceSettings;
 use super::shape::{Advisory, AlertState, Kind, Outcome, Priority};
 use super::threat::{Alive, Mover, Scene, Threat, denied, threats};
@@ -61,11 +61,14 @@ impl AdviceBoard {
             forecast,
             settled_in: at.seconds_since(started) >= self.settings.start_grace_s,
         };
+        for living in self.slots.values_mut().filter_map(|s| s.living.as_mut()) {
+            living.unseen(deck);
+        }
         let found = threats(&scene, &self.settings, |kind| {
             self.slots
                 .get(&kind)
                 .and_then(|slot| slot.living.as_ref())
-                .filter(|living| living.over_since.is_none())
+                .filter(|living| living.over_since.is_none() && !living.void(&scene))
                 .map(|living| Alive {
                     mover: living.mover,
                     behind: living.behind,
@@ -181,9 +184,17 @@ impl AdviceBoard {
             }
             None => {
                 let since = *slot.there_since.get_or_insert(at);
-                let known =
-                    threat.seen || threat.mover != Mover::Air && threat.mover != Mover::Shift;
-                let dwell = if known { 0.0 } else { settings.raise_dwell_s };
+                let known = threat.seen_at.is_some()
+                    || threat.mover != Mover::Air && threat.mover != Mover::Shift;
+                let near = threat.so_now < SO_NOW
+                    && threat
+                        .early_at
+                        .is_some_and(|early| early.seconds_since(at) < settings.least_lead_s);
+                let dwell = if known || near {
+                    0.0
+                } else {
+                    settings.raise_dwell_s
+                };
                 if at.seconds_since(since) < dwell {
                     return;
                 }
@@ -232,7 +243,7 @@ impl AdviceBoard {
         }
         let outcome = match kind {
             Kind::DataLost | Kind::RigUnset => Some(Outcome::Restored),
-            _ if living.withdrawn(scene) => Some(Outcome::Withdrawn),
+            _ if living.void(scene) => Some(Outcome::Withdrawn),
             _ if scene.forecast.is_err() => {
                 (no_forecast_s >= settings.lost_after_s).then_some(if living.happened {
                     Outcome::Happened

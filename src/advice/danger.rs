@@ -3,9 +3,11 @@
 
 use super::settings::AdviceSettings;
 use super::shape::{Action, Kind};
-use super::threat::{Alive, Scene, Threat, chance_of, foreseen, needed, source_of};
+use super::threat::{Alive, Scene, Threat, chance_of, foreseen, needed, turn_of};
 use super::words;
-use crate::forecast::{ChanceKind, ClearanceAhead, FanHeading, Forecast, LoadAhead, LoadPart};
+use crate::forecast::{
+    ChanceKind, ClearanceAhead, FanHeading, Forecast, LoadAhead, LoadPart, TurnAhead,
+};
 
 const KINDS: [(Kind, ChanceKind); 3] = [
     (Kind::LineOverload, ChanceKind::LineOverload),
@@ -25,13 +27,14 @@ pub(super) fn dangers(
         .filter_map(|(kind, chance_kind)| {
             let alive = living(kind);
             let chance = chance_of(forecast, chance_kind)?;
-            if chance.chance < needed(settings, kind, alive.is_some(), source_of(forecast), None) {
+            let turn = turn_of(forecast, chance, alive);
+            if chance.chance < needed(settings, kind, alive.is_some(), turn, None) {
                 return None;
             }
             let mut threat = foreseen(scene, forecast, settings, kind, chance, alive);
             match kind {
-                Kind::LineFoul => foul(&mut threat, scene, forecast)?,
-                _ => load(&mut threat, forecast)?,
+                Kind::LineFoul => foul(&mut threat, scene, forecast, turn)?,
+                _ => load(&mut threat, forecast, turn)?,
             }
             threat.without_action.push_str(&words::chance_of(chance));
             Some(threat)
@@ -48,14 +51,14 @@ fn heaviest(forecast: &Forecast, kind: Kind) -> Option<&LoadAhead> {
         .max_by(|a, b| a.share.p90.total_cmp(&b.share.p90))
 }
 
-fn load(threat: &mut Threat, forecast: &Forecast) -> Option<()> {
+fn load(threat: &mut Threat, forecast: &Forecast, turn: Option<TurnAhead>) -> Option<()> {
     let heaviest = heaviest(forecast, threat.kind)?;
     threat.topic = words::part(heaviest.part).to_owned();
     threat.cause.push_str(&words::load(heaviest));
     words::without_ease(heaviest.part).clone_into(&mut threat.without_action);
     if threat.kind == Kind::LineOverload {
         threat.actions = vec![
-            see(words::ease(heaviest.part, forecast.turn.as_ref())),
+            see(words::ease(heaviest.part, turn.as_ref())),
             see(words::UNDER_LOAD.to_owned()),
         ];
     } else {
@@ -74,7 +77,12 @@ fn nearest(forecast: &Forecast) -> Option<&ClearanceAhead> {
         .min_by(|a, b| by_m(a).total_cmp(&by_m(b)))
 }
 
-fn foul(threat: &mut Threat, scene: &Scene<'_>, forecast: &Forecast) -> Option<()> {
+fn foul(
+    threat: &mut Threat,
+    scene: &Scene<'_>,
+    forecast: &Forecast,
+    turn: Option<TurnAhead>,
+) -> Option<()> {
     let nearest = nearest(forecast)?;
     threat.topic.clone_from(&nearest.structure);
     threat.cause.push_str(&words::near(nearest));
@@ -86,7 +94,7 @@ fn foul(threat: &mut Threat, scene: &Scene<'_>, forecast: &Forecast) -> Option<(
         .map(|heading| heading.value.to_degrees());
     let room = Room::of(&forecast.fan, bow_deg);
     threat.actions = vec![
-        see(words::keep_clear(room, nearest, forecast.turn.as_ref())),
+        see(words::keep_clear(room, nearest, turn.as_ref())),
         see(words::OFF_THE_STRUCTURE.to_owned()),
     ];
     Some(())

@@ -8,6 +8,9 @@ use super::words;
 use crate::forecast::Forecast;
 use crate::vessel::Missing;
 
+/// A turn that begins sooner is what moves the lines, whatever the wind has done.
+const TURN_AT_HAND_S: f64 = 30.0;
+
 /// The crew sees it and there is no forecast to ask.
 pub(super) fn seen_without_forecast(kind: Kind) -> Threat {
     Threat {
@@ -22,7 +25,6 @@ pub(super) fn seen_without_forecast(kind: Kind) -> Threat {
             },
         ],
         without_action: "it stays so".to_owned(),
-        seen: true,
         ..Threat::fact(kind, Priority::Alarm)
     }
 }
@@ -33,7 +35,11 @@ pub(super) fn wind_shift(
     settings: &AdviceSettings,
     living: &impl Fn(Kind) -> Option<Alive>,
 ) -> Option<Threat> {
-    if forecast.turn.is_some() {
+    // With a turn at hand its plan has the lines.
+    if forecast
+        .turn
+        .is_some_and(|turn| turn.starts_in_s < TURN_AT_HAND_S)
+    {
         return None;
     }
     let ease = if living(Kind::WindShift).is_some() {

@@ -6,6 +6,7 @@ use super::threat::{Behind, Mover, Scene, Threat};
 use super::words;
 use crate::time::Millis;
 use crate::turn::TurnSource;
+use crate::vessel::DeckNow;
 
 /// An action is another one when its amount changes by this share, or 2 m.
 const ACTION_STEP_SHARE: f64 = 0.2;
@@ -15,7 +16,7 @@ const ACTION_STEP_S: f64 = 3.0;
 /// A turn rate changes an action when it changes by this share.
 const RATE_STEP_SHARE: f64 = 0.25;
 /// Chance that counts as "it is so" when the onset is now.
-const SO_NOW: f64 = 0.5;
+pub(super) const SO_NOW: f64 = 0.5;
 /// A foreseen moment that has passed is held for so long.
 const OVERDUE_S: f64 = 10.0;
 /// ... and one nearer than this is not put off lightly.
@@ -32,8 +33,14 @@ pub(super) struct Living {
     pub gone_since: Option<Millis>,
     pub now_since: Option<Millis>,
     pub happened: bool,
-    /// Seen by the crew in this life.
-    pub seen: bool,
+    /// When the crew last told that it sees it, in this life.
+    pub seen_at: Option<Millis>,
+    /// Whether it lives by the crew's eyes alone.
+    by_eye: bool,
+    /// The crew has taken back what it lived by.
+    taken_back: bool,
+    /// Something a reader must hear of, whatever the numbers.
+    tell: bool,
     pub silent_until: Option<Millis>,
     pub over_since: Option<Millis>,
 }
@@ -67,7 +74,10 @@ impl Living {
             gone_since: None,
             now_since: None,
             happened: false,
-            seen: false,
+            seen_at: threat.seen_at,
+            by_eye: threat.seen_at.is_some(),
+            taken_back: false,
+            tell: false,
             silent_until: None,
             over_since: None,
         }
@@ -75,20 +85,21 @@ impl Living {
 
     /// The crew sees that it is not so: what came by the model's word only has not come.
     pub fn denied(&mut self) {
-        self.happened &= self.seen;
+        self.happened &= self.seen_at.is_some();
         self.now_since = None;
     }
 
     /// Remembers whether it has come; true when that is new.
     pub fn note(&mut self, at: Millis, threat: &Threat) -> bool {
-        self.seen |= threat.seen;
-        let so = threat.seen || threat.so_now >= SO_NOW;
+        let seen = threat.seen_at.is_some();
+        self.seen_at = threat.seen_at.or(self.seen_at);
+        let so = seen || threat.so_now >= SO_NOW;
         if !so {
             self.now_since = None;
             return false;
         }
         let since = *self.now_since.get_or_insert(at);
-        let happened = threat.seen || at.seconds_since(since) >= HAPPENED_S;
+        let happened = seen || at.seconds_since(since) >= HAPPENED_S;
         let new = happened && !self.happened;
         self.happened |= happened;
         new
@@ -133,7 +144,7 @@ impl Living {
             state = AlertState::ActiveUnacknowledged;
             self.shown.outcome = None;
             self.happened = come_true;
-            self.seen = threat.seen;
+            self.seen_at = threat.seen_at;
         }
         // Up at once; down only when the onset has moved well away.
         let mut priority = threat.priority.max(self.shown.priority);
@@ -145,6 +156,7 @@ impl Living {
         }
         let noticed = back
             || come_true
+            || self.tell
             || priority != self.shown.priority
             || state != self.shown.state
             || threat.mover != self.mover
@@ -152,6 +164,9 @@ impl Living {
             || chance_moved(&self.shown, threat, settings)
             || actions_changed(&self.shown.actions, &threat.actions, at)
             || threat.topic != self.topic;
+        self.taken_back = false;
+        self.tell = false;
+        self.by_eye &= threat.seen_at.is_some();
         if threat.behind.is_some() {
             self.behind = threat.behind;
         }
@@ -165,9 +180,28 @@ impl Living {
         Some(self.revise(at, state))
     }
 
+    /// The crew has taken its sighting back: what came by that word only has not come.
+    pub fn unseen(&mut self, deck: &DeckNow) {
+        let undone = self
+            .seen_at
+            .is_some_and(|seen| deck.bait.is_none_or(|bait| bait.at < seen));
+        if undone {
+            self.seen_at = None;
+            self.happened = false;
+            self.now_since = None;
+            self.taken_back = self.by_eye;
+            self.tell = true;
+        }
+    }
+
+    /// Whether what it lived by is gone at once: a sighting taken back, a turn called off.
+    pub fn void(&self, scene: &Scene<'_>) -> bool {
+        self.taken_back || self.withdrawn(scene)
+    }
+
     /// Whether the turn behind it was called off: it is no longer foreseen and the bow is not
     /// where it would have led.
-    pub fn withdrawn(&self, scene: &Scene<'_>) -> bool {
+    fn withdrawn(&self, scene: &Scene<'_>) -> bool {
         let Some(behind) = self.behind else {
             return false;
         };
@@ -177,7 +211,8 @@ impl Living {
         }
         let still = match scene.forecast {
             Ok(forecast) => forecast.turn.is_some_and(|turn| {
-                turn.source == behind.source || behind.leads_to(turn.to_heading_deg_true)
+                turn.source == behind.source && behind.source != TurnSource::Crew
+                    || behind.leads_to(turn.to_heading_deg_true)
             }),
             Err(_) => behind.source != TurnSource::Crew || scene.deck.intended_turn.is_some(),
         };
@@ -203,7 +238,12 @@ fn fill(shown: &mut Advisory, at: Millis, threat: &Threat) {
     shown.countdown_s = countdown_s(threat.onset_at, at);
     shown.chance = threat.chance;
     shown.chance_basis.clone_from(&threat.chance_basis);
-    shown.title = words::title(threat.kind, threat.onset_at.is_none(), threat.seen).to_owned();
+    shown.title = words::title(
+        threat.kind,
+        threat.onset_at.is_none(),
+        threat.seen_at.is_some(),
+    )
+    .to_owned();
     shown.cause.clone_from(&threat.cause);
     shown.actions.clone_from(&threat.actions);
     shown.without_action.clone_from(&threat.without_action);

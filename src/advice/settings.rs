@@ -10,11 +10,12 @@ pub struct AdviceSettings {
     pub raise_chance_planned: f64,
     /// ... and in a turn seen only under way, whose end is a guess.
     pub raise_chance_under_way: f64,
-    /// ... and while the trouble of such a turn is further off than `under_way_within_s` in nine of
-    /// ten futures in which it comes: how far the turn goes will soon be seen.
+    /// ... and while the trouble of such a turn is further off than the least lead: how far the
+    /// turn goes will soon be seen.
     pub raise_chance_under_way_far: f64,
-    /// See `raise_chance_under_way_far`.
-    pub under_way_within_s: f64,
+    /// The least lead the crew should have. Trouble that one in ten of its futures brings sooner
+    /// is told without waiting for `raise_dwell_s` or for the size of a turn to show.
+    pub least_lead_s: f64,
     /// It goes when the chance has fallen below this.
     pub clear_chance: f64,
     /// What can hurt somebody (overload, a line that comes to the boat) is raised from this chance
@@ -56,7 +57,7 @@ impl Default for AdviceSettings {
             raise_chance_planned: 0.5,
             raise_chance_under_way: 0.6,
             raise_chance_under_way_far: 0.8,
-            under_way_within_s: 8.0,
+            least_lead_s: 8.0,
             clear_chance: 0.2,
             danger_chance: 0.25,
             raise_dwell_s: 3.0,
@@ -100,7 +101,7 @@ impl AdviceSettings {
                 0.05,
                 0.95,
             ),
-            ("under_way_within_s", self.under_way_within_s, 0.0, 120.0),
+            ("least_lead_s", self.least_lead_s, 0.0, 120.0),
             ("clear_chance", self.clear_chance, 0.01, 0.9),
             ("danger_chance", self.danger_chance, 0.02, 0.95),
             ("raise_dwell_s", self.raise_dwell_s, 0.0, 30.0),

@@ -5,8 +5,8 @@ use super::facts::{data_lost, rig_unset, seen_without_forecast, wind_shift};
 use super::settings::AdviceSettings;
 use super::shape::{Action, Kind, Priority};
 use super::words;
-use crate::decode::BaitState;
-use crate::forecast::{Chance, ChanceKind, Forecast, NoForecast, TurnAhead, TurnSource};
+use crate::decode::{BaitState, Line};
+use crate::forecast::{Chance, ChanceKind, Forecast, LinePlan, NoForecast, TurnAhead, TurnSource};
 use crate::time::Millis;
 use crate::vessel::{DeckNow, VesselNow};
 
@@ -33,6 +33,9 @@ pub(super) struct Behind {
 
 /// A heading this near to where the turn led: the turn was made, not called off.
 const TURN_MADE_DEG: f64 = 20.0;
+
+/// See [`turn_of`].
+const TURN_CLOSE_S: f64 = 6.0;
 
 impl Behind {
     /// Whether the bow is where the turn led. With no heading nobody can tell: yes.
@@ -82,8 +85,8 @@ pub(super) struct Threat {
     pub actions: Vec<Action>,
     pub without_action: String,
     pub behind: Option<Behind>,
-    /// Seen by the crew's own eyes.
-    pub seen: bool,
+    /// When the crew told that it sees it.
+    pub seen_at: Option<Millis>,
     /// Of a plain fact: what it is about. Its words may hold an age that grows every second.
     pub topic: String,
 }
@@ -104,7 +107,7 @@ impl Threat {
             actions: Vec::new(),
             without_action: String::new(),
             behind: None,
-            seen: false,
+            seen_at: None,
             topic: String::new(),
         }
     }
@@ -123,7 +126,7 @@ pub(super) fn needed(
     settings: &AdviceSettings,
     kind: Kind,
     living: bool,
-    turn: Option<TurnSource>,
+    turn: Option<TurnAhead>,
     early_s: Option<f64>,
 ) -> f64 {
     match (kind, living) {
@@ -132,17 +135,19 @@ pub(super) fn needed(
         (Kind::LineOverload | Kind::LineFoul, true) => 0.6 * settings.danger_chance,
         (Kind::LineOverload | Kind::LineFoul, false) => settings.danger_chance,
         (_, true) => settings.clear_chance,
-        (Kind::BaitAirborne | Kind::BaitDragging | Kind::KiteSinking, false) => match turn {
-            // Hands need not begin yet, and how far the turn goes will soon be seen.
-            Some(TurnSource::UnderWay)
-                if early_s.is_some_and(|s| s > settings.under_way_within_s) =>
-            {
-                settings.raise_chance_under_way_far
+        (Kind::BaitAirborne | Kind::BaitDragging | Kind::KiteSinking, false) => {
+            match turn.map(|turn| turn.source) {
+                // Hands need not begin yet, and how far the turn goes will soon be seen.
+                Some(TurnSource::UnderWay)
+                    if early_s.is_some_and(|s| s > settings.least_lead_s) =>
+                {
+                    settings.raise_chance_under_way_far
+                }
+                Some(TurnSource::UnderWay) => settings.raise_chance_under_way,
+                Some(_) => settings.raise_chance_planned,
+                None => settings.raise_chance,
             }
-            Some(TurnSource::UnderWay) => settings.raise_chance_under_way,
-            Some(_) => settings.raise_chance_planned,
-            None => settings.raise_chance,
-        },
+        }
         (_, false) => settings.raise_chance,
     }
 }
@@ -158,12 +163,11 @@ pub(super) fn threats(
     found.extend(rig_unset(scene));
     found.extend(bait(scene, settings, &living));
     if let Ok(forecast) = scene.forecast {
-        let source = source_of(forecast);
         let threat = |kind: Kind, chance_kind: ChanceKind| {
             let alive = living(kind);
             let chance = chance_of(forecast, chance_kind)?;
-            let least = needed(settings, kind, alive.is_some(), source, early_s(chance));
-            (chance.chance >= least)
+            let turn = turn_of(forecast, chance, alive);
+            (chance.chance >= needed(settings, kind, alive.is_some(), turn, early_s(chance)))
                 .then(|| foreseen(scene, forecast, settings, kind, chance, alive))
         };
         found.extend(threat(Kind::KiteSinking, ChanceKind::KiteSinking));
@@ -183,8 +187,23 @@ pub(super) fn threats(
     found
 }
 
-pub(super) fn source_of(forecast: &Forecast) -> Option<TurnSource> {
-    forecast.turn.map(|turn| turn.source)
+/// The turn that can be behind a chance: what comes before it begins is not its doing. Of a living
+/// advisory it stays the cause while the two are close.
+pub(super) fn turn_of(
+    forecast: &Forecast,
+    chance: &Chance,
+    alive: Option<Alive>,
+) -> Option<TurnAhead> {
+    let close_s = if alive.is_some_and(|alive| alive.mover == Mover::Turn) {
+        TURN_CLOSE_S
+    } else {
+        0.0
+    };
+    forecast.turn.filter(|turn| {
+        chance
+            .onset_s
+            .is_none_or(|onset| onset.p50 + close_s >= turn.starts_in_s)
+    })
 }
 
 pub(super) fn chance_of(forecast: &Forecast, kind: ChanceKind) -> Option<&Chance> {
@@ -235,7 +254,6 @@ fn bait(
     living: &impl Fn(Kind) -> Option<Alive>,
 ) -> Vec<Threat> {
     let mut found = Vec::new();
-    let source = scene.forecast.ok().and_then(source_of);
     for (kind, chance_kind, state) in [
         (
             Kind::BaitAirborne,
@@ -249,27 +267,32 @@ fn bait(
         ),
     ] {
         let seen = tapped(scene, state);
+        let seen_at = scene.deck.bait.map(|seen| seen.at).filter(|_| seen);
         let denied = denied(scene, kind);
         let chance = scene.forecast.ok().and_then(|forecast| {
             chance_of(forecast, chance_kind)
                 .map(|chance| (forecast, if denied { to_begin(chance) } else { *chance }))
         });
-        let lives = living(kind).is_some();
-        let enough = |chance: &Chance| {
-            chance.chance >= needed(settings, kind, lives, source, early_s(chance))
+        let alive = living(kind);
+        let enough = |forecast: &Forecast, chance: &Chance| {
+            let turn = turn_of(forecast, chance, alive);
+            chance.chance >= needed(settings, kind, alive.is_some(), turn, early_s(chance))
         };
         match chance {
-            Some((forecast, chance)) if seen || enough(&chance) => {
-                let mut threat = foreseen(scene, forecast, settings, kind, &chance, living(kind));
+            Some((forecast, chance)) if seen || enough(forecast, &chance) => {
+                let mut threat = foreseen(scene, forecast, settings, kind, &chance, alive);
                 if seen {
-                    threat.seen = true;
+                    threat.seen_at = seen_at;
                     threat.onset_at = None;
                     threat.priority = Priority::Alarm;
                     words::as_seen(&mut threat);
                 }
                 found.push(threat);
             }
-            None if seen => found.push(seen_without_forecast(kind)),
+            None if seen => found.push(Threat {
+                seen_at,
+                ..seen_without_forecast(kind)
+            }),
             _ => {}
         }
     }
@@ -280,8 +303,10 @@ fn bait(
             airborne.chance.unwrap_or(1.0),
             dragging.chance.unwrap_or(1.0),
         );
-        let drop_dragging = !dragging.seen && (airborne.seen || a >= d) && d < 0.65;
-        let drop_airborne = !airborne.seen && (dragging.seen || d > a) && a < 0.65;
+        let drop_dragging =
+            dragging.seen_at.is_none() && (airborne.seen_at.is_some() || a >= d) && d < 0.65;
+        let drop_airborne =
+            airborne.seen_at.is_none() && (dragging.seen_at.is_some() || d > a) && a < 0.65;
         if drop_dragging {
             found.pop();
         } else if drop_airborne {
@@ -317,7 +342,8 @@ pub(super) fn foreseen(
         .onset_s
         .map(|onset| forecast.made_at.plus_seconds(onset.p10));
     let countdown_s = onset_at.map_or(0.0, |onset| onset.seconds_since(scene.at).max(0.0));
-    let (mover, cause) = cause(scene, forecast, settings, kind, alive);
+    let turn = turn_of(forecast, chance, alive);
+    let (mover, cause) = cause(scene, forecast, settings, kind, turn, alive);
     Threat {
         kind,
         priority: priority(kind, countdown_s, chance.chance, settings),
@@ -328,10 +354,10 @@ pub(super) fn foreseen(
         chance_basis: format!("{} {}", forecast.basis, forecast.crew.note),
         cause,
         mover,
-        actions: actions(forecast, kind),
+        actions: actions(forecast, kind, turn),
         without_action: words::without_action(kind, forecast),
-        behind: forecast.turn.filter(|_| mover == Mover::Turn).map(behind),
-        seen: false,
+        behind: turn.map(behind),
+        seen_at: None,
         topic: String::new(),
     }
 }
@@ -387,9 +413,10 @@ fn cause(
     forecast: &Forecast,
     settings: &AdviceSettings,
     kind: Kind,
+    turn: Option<TurnAhead>,
     alive: Option<Alive>,
 ) -> (Mover, String) {
-    if let Some(turn) = forecast.turn {
+    if let Some(turn) = turn {
         let starts_at = forecast.made_at.plus_seconds(turn.starts_in_s);
         let in_s = starts_at.seconds_since(scene.at);
         return (Mover::Turn, words::turn_cause(kind, &turn, in_s));
@@ -406,11 +433,25 @@ fn cause(
     }
 }
 
-fn actions(forecast: &Forecast, kind: Kind) -> Vec<Action> {
+/// Whether a plan of one correction makes this trouble worse: it is for another one, later.
+fn worsens(kind: Kind, plan: &LinePlan) -> bool {
+    let [step] = plan.steps.as_slice() else {
+        return false;
+    };
+    step.line == Line::Main
+        && match kind {
+            Kind::BaitDragging | Kind::LineInWater => step.by_m > 0.0,
+            Kind::BaitAirborne => step.by_m < 0.0,
+            _ => false,
+        }
+}
+
+fn actions(forecast: &Forecast, kind: Kind, turn: Option<TurnAhead>) -> Vec<Action> {
     let mut actions = Vec::new();
     let mut moves_line = false;
     if kind != Kind::OffCorner
         && let Some(plan) = &forecast.plan
+        && !worsens(kind, plan)
     {
         for step in &plan.steps {
             moves_line = true;
@@ -422,7 +463,7 @@ fn actions(forecast: &Forecast, kind: Kind) -> Vec<Action> {
             });
         }
     }
-    if let (Some(turn), Some(limit)) = (forecast.turn, &forecast.turn_limit) {
+    if let (Some(turn), Some(limit)) = (turn, &forecast.turn_limit) {
         let side = if turn.by_deg > 0.0 {
             limit.starboard_deg_s
         } else {

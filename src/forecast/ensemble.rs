@@ -14,7 +14,9 @@
 
 use super::draws::{Draws, systematic};
 use super::learnt::KeptBelief;
-use super::member::{Belief, Counted, Glimpse, Member, Now, PROFILE, Slot, Stretch, TRAITS};
+use super::member::{
+    Belief, Counted, Glimpse, KITE_AND_AIR, Member, Now, PROFILE, Slot, Stretch, TRAITS,
+};
 use super::settings::{Doubt, ForecastSettings};
 use crate::decode::BaitState;
 use crate::rig::{Conditions, Current, MainLine, Rig, settled_state};
@@ -42,6 +44,10 @@ const LEAST_TRIMMED: f64 = 0.25;
 /// Own judgement.
 const ASTRAY: (f64, f64) = (0.04, 0.015);
 
+/// Sightings that contradict widen what is believed of kite and air by this, up to the second
+/// number, in spreads of the first draw. Own judgement.
+const WIDER: (f64, f64) = (1.5, 2.0);
+
 /// What a report did.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Heard {
@@ -64,8 +70,8 @@ pub(super) struct Ensemble {
     /// The weighted mean belief: what is drawn and what the settled pictures are made from.
     pub typical: Member,
     draws: Draws,
-    /// Log-likelihoods of the reports that may still be taken back, newest last.
-    fresh: Vec<(Millis, Report, Vec<f64>)>,
+    /// What may still be taken back, newest last.
+    fresh: Vec<Taken>,
     anchored_before: bool,
 }
 
@@ -75,10 +81,46 @@ pub(super) enum Report {
     Bait(BaitState),
     Elevation(f64),
     Bearing(f64),
+    /// Marker on the water, or clear of it.
+    Marker(bool),
     /// Main line counted afresh.
     MainCount(f64),
     /// A rig is out and nobody has said more: most crews have trimmed it.
     Trimmed,
+}
+
+/// Kinds of things that are taken back alike.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum About {
+    Bait,
+    Elevation,
+    Bearing,
+    Marker,
+    Lines,
+    Rig,
+}
+
+impl Report {
+    fn about(self) -> About {
+        match self {
+            Self::Bait(_) => About::Bait,
+            Self::Elevation(_) => About::Elevation,
+            Self::Bearing(_) => About::Bearing,
+            Self::Marker(_) => About::Marker,
+            Self::MainCount(_) => About::Lines,
+            Self::Trimmed => About::Rig,
+        }
+    }
+}
+
+/// Something the members were told, and what they were before.
+#[derive(Debug, Clone)]
+struct Taken {
+    at: Millis,
+    about: About,
+    /// What it weighed; empty for line moved, which weighs nothing.
+    logs: Vec<f64>,
+    before: Vec<(Belief, f64)>,
 }
 
 impl Ensemble {
@@ -158,7 +200,8 @@ impl Ensemble {
     }
 
     /// Line given or taken by the crew's count: every member has its own error of it.
-    pub fn corrected(&mut self, by_m: f64, doubt: &Doubt) {
+    pub fn corrected(&mut self, at: Millis, by_m: f64, doubt: &Doubt) {
+        self.remember(at, About::Lines, Vec::new());
         let errors = self.draws.stratified_normal(self.members.len());
         for (member, z) in self.members.iter_mut().zip(errors) {
             member.belief.main_extra_m += by_m * doubt.correction * z;
@@ -168,12 +211,39 @@ impl Ensemble {
     /// The main line was counted afresh: what is out stays out, the count it is measured by
     /// changes, and the reading weighs like any other report.
     pub fn recounted(&mut self, at: Millis, old: Counted, new: Counted, now: &Now<'_>) {
+        self.remember(at, About::Lines, Vec::new());
         for member in self.members.iter_mut().chain([&mut self.typical]) {
             let was = member.belief.lines(old, now.doubt, now.base).main_m;
             let is = member.belief.lines(new, now.doubt, now.base).main_m;
             member.belief.main_extra_m += was - is;
         }
-        self.weigh(at, Report::MainCount(new.main_m), now);
+        let result = self.weigh(at, Report::MainCount(new.main_m), now);
+        if let Heard::Contradicts { expected } = result {
+            self.rescue(Report::MainCount(new.main_m), expected, now);
+        }
+    }
+
+    /// The rig went out afresh: nothing hangs yet, errors of the old count are gone.
+    pub fn out_afresh(&mut self, at: Millis) {
+        self.remember(at, About::Lines, Vec::new());
+        for member in self.members.iter_mut().chain([&mut self.typical]) {
+            member.state = None;
+            member.belief.main_extra_m = 0.0;
+        }
+    }
+
+    fn remember(&mut self, at: Millis, about: About, logs: Vec<f64>) {
+        let before = self
+            .members
+            .iter()
+            .map(|member| (member.belief.clone(), member.log_weight))
+            .collect();
+        self.fresh.push(Taken {
+            at,
+            about,
+            logs,
+            before,
+        });
     }
 
     /// Normalised weights; members that could not be followed have none.
@@ -216,13 +286,14 @@ impl Ensemble {
         }
         let expected: f64 = weights.iter().zip(&chances).map(|(w, c)| w * c).sum();
         let logs: Vec<f64> = chances.iter().map(|c| c.max(1e-6).ln()).collect();
+        self.remember(at, report.about(), logs.clone());
         for (member, log) in self.members.iter_mut().zip(&logs) {
             member.log_weight += log;
         }
-        self.fresh.push((at, report, logs));
         let square: f64 = self.weights().iter().map(|w| w * w).sum();
         let few = square * COLLAPSED * self.members.len() as f64 > 1.0;
-        if (expected < CONTRADICTED || few) && matches!(report, Report::Bait(_)) {
+        let collapsed = few && matches!(report, Report::Bait(_));
+        if collapsed || expected < CONTRADICTED && report != Report::Trimmed {
             Heard::Contradicts { expected }
         } else if expected < 0.6 {
             Heard::Moved
@@ -233,7 +304,12 @@ impl Ensemble {
 
     /// Gives a share of the members, the least likely ones, the line that makes the report true.
     /// One tap may be wrong: the others keep the rest of the weight, and the next report decides.
-    pub fn rescue(&mut self, state: BaitState, expected: f64, now: &Now<'_>) {
+    /// No line makes a kite stand elsewhere: such a sighting widens what is believed of it.
+    pub fn rescue(&mut self, report: Report, expected: f64, now: &Now<'_>) {
+        if matches!(report, Report::Elevation(_) | Report::Bearing(_)) {
+            self.widen(now);
+            return;
+        }
         let astray = if self.anchored_before {
             ASTRAY.1
         } else {
@@ -247,7 +323,7 @@ impl Ensemble {
         let strata = self.draws.stratified(count);
         let mut rescued = Vec::new();
         for (i, u) in order.into_iter().take(count).zip(strata) {
-            if self.members[i].hang(state, u, now) {
+            if self.members[i].agree(report, u, now) {
                 rescued.push(i);
             }
         }
@@ -270,20 +346,43 @@ impl Ensemble {
             };
             member.log_weight = weight.max(1e-12).ln();
         }
-        // What was weighed into the old weights can no longer be taken back.
-        self.fresh.clear();
     }
 
-    /// Takes the newest report of this kind back, if that is still possible.
-    pub fn take_back(&mut self, at: Millis) -> bool {
-        let Some(newest) = self.fresh.iter().rposition(|(when, report, _)| {
-            matches!(report, Report::Bait(_)) && at.seconds_since(*when) <= 3.0 * UNDO_S
-        }) else {
+    /// Spreads what the members believe of kite and air.
+    fn widen(&mut self, now: &Now<'_>) {
+        let moments = Moments::of(&self.members, &self.weights());
+        for member in &mut self.members {
+            let mut belief = member.belief.clone();
+            for t in KITE_AND_AIR {
+                let sd = moments.sd[t].max(0.1);
+                let by = WIDER.0.min(WIDER.1 / sd).max(1.0);
+                belief.z[t] = moments.mean.z[t] + by * (belief.z[t] - moments.mean.z[t]);
+            }
+            member.believe(belief);
+            member.rig(now);
+        }
+    }
+
+    /// The crew takes back what it told at this time. Everybody believes again what was believed
+    /// before, and what was told since weighs as it did. False when it is too late.
+    pub fn take_back(&mut self, told_at: Millis, about: About, now: &Now<'_>) -> bool {
+        let is = |taken: &Taken| taken.at == told_at && taken.about == about;
+        let Some(first) = self.fresh.iter().position(is) else {
             return false;
         };
-        let (_, _, logs) = self.fresh.remove(newest);
-        for (member, log) in self.members.iter_mut().zip(logs) {
-            member.log_weight -= log;
+        let before = self.fresh.remove(first).before;
+        // A count is remembered before it moves the lines and again before it weighs.
+        self.fresh.retain(|taken| !is(taken));
+        for (i, (member, (belief, log_weight))) in self.members.iter_mut().zip(before).enumerate() {
+            member.log_weight = log_weight
+                + self.fresh[first..]
+                    .iter()
+                    .filter_map(|later| later.logs.get(i))
+                    .sum::<f64>();
+            if member.belief != belief {
+                member.believe(belief);
+                member.follow(now, None);
+            }
         }
         true
     }
@@ -291,13 +390,15 @@ impl Ensemble {
     /// Draws the members anew when few carry the weight and no report may be taken back.
     pub fn renew(&mut self, at: Millis, now: &Now<'_>) {
         self.fresh
-            .retain(|(when, ..)| at.seconds_since(*when) <= UNDO_S);
+            .retain(|taken| at.seconds_since(taken.at) <= UNDO_S);
         let weights = self.weights();
         let square: f64 = weights.iter().map(|w| w * w).sum();
         let n = self.members.len();
-        if square <= 0.0 || !self.fresh.is_empty() || 1.0 / square > FEW * n as f64 {
+        let weighed = self.fresh.iter().any(|taken| !taken.logs.is_empty());
+        if square <= 0.0 || weighed || 1.0 / square > FEW * n as f64 {
             return;
         }
+        self.fresh.clear();
         self.anchored_before = true;
         let moments = Moments::of(&self.members, &weights);
         let picked = systematic(&weights, n, self.draws.uniform());
@@ -428,13 +529,27 @@ fn chance_of(member: &Member, report: Report, now: &Now<'_>) -> f64 {
         }
         Report::Elevation(seen) => eye(seen, last.elevation_rad),
         Report::Bearing(seen) => eye(seen, last.off_astern_rad),
+        Report::Marker(in_water) => {
+            let wet = member
+                .recent
+                .iter()
+                .map(|glimpse| 1.0 / (1.0 + ((glimpse.marker_height_m - 0.15) / 0.15).exp()))
+                .sum::<f64>()
+                / member.recent.len() as f64;
+            let wrong = doubt.wrong_report;
+            (1.0 - wrong) * if in_water { wet } else { 1.0 - wet } + 0.5 * wrong
+        }
         Report::MainCount(count) => {
-            let sd = (doubt.main_line_out * count).max(0.5);
+            let sd = count_sd_m(count, doubt);
             let is = member.lines.map_or(count, |lines| lines.end.main_m);
             let off = (count - is) / sd;
             0.95 * (-0.5 * off * off).exp() + 0.05
         }
     }
+}
+
+fn count_sd_m(count_m: f64, doubt: &Doubt) -> f64 {
+    (doubt.main_line_out * count_m).max(0.5)
 }
 
 /// How much a glimpse looks like a bait state, 0..1; the borders are soft, since neither the
@@ -455,19 +570,34 @@ fn looks_like(glimpse: &Glimpse, state: BaitState) -> f64 {
 }
 
 impl Member {
-    /// Takes the line that makes a bait state true in the wind of the last minute; `u` in 0..1
-    /// spreads members over the state's band. False when there is no such line.
-    fn hang(&mut self, state: BaitState, u: f64, now: &Now<'_>) -> bool {
+    /// Takes the line that makes a report true in the wind of the last minute; `u` in 0..1
+    /// spreads members over what the report leaves open. False when there is no such line.
+    fn agree(&mut self, report: Report, u: f64, now: &Now<'_>) -> bool {
+        match report {
+            Report::Bait(BaitState::Airborne) => self.hang(0.02, 2.0 + 15.0 * u, now),
+            Report::Bait(BaitState::Skipping) => self.hang(0.03 + 0.45 * u, 0.0, now),
+            Report::Bait(BaitState::Dragging) => self.hang(0.72 + 0.2 * u, 0.0, now),
+            Report::Marker(true) => self.hang(0.9, -5.0 - 40.0 * u, now),
+            Report::Marker(false) => self.hang(0.03 + 0.6 * u, 0.0, now),
+            Report::MainCount(count_m) => {
+                let has = self.belief.lines(now.counted, now.doubt, now.base).main_m;
+                let is = count_m + (2.0 * u - 1.0) * count_sd_m(count_m, now.doubt);
+                self.belief.main_extra_m += is - has;
+                self.state = None;
+                self.follow(now, None);
+                self.state.is_some()
+            }
+            Report::Elevation(_) | Report::Bearing(_) | Report::Trimmed => false,
+        }
+    }
+
+    /// Takes the main line that settles to an immersion, less some.
+    fn hang(&mut self, immersion: f64, less_m: f64, now: &Now<'_>) -> bool {
         let (Some(air), Some(lines)) = (self.air, self.lines) else {
             return false;
         };
         let Ok(rig) = Rig::new(&self.belief.rig(now.base, now.doubt)) else {
             return false;
-        };
-        let (immersion, less_m) = match state {
-            BaitState::Airborne => (0.02, 2.0 + 15.0 * u),
-            BaitState::Skipping => (0.03 + 0.45 * u, 0.0),
-            BaitState::Dragging => (0.72 + 0.2 * u, 0.0),
         };
         let conditions = Conditions {
             wind: air.mean,

@@ -40,6 +40,10 @@ pub struct Forecaster {
     ensemble: Option<Ensemble>,
     counted: Option<Counted>,
     count_told: bool,
+    /// The count just told is of a rig that went out afresh.
+    out_afresh: bool,
+    /// The count before the one told at this time, which may still be taken back.
+    count_before: Option<(Millis, Counted)>,
     last: Option<Tick>,
     heard: HeardSoFar,
     made: Option<Made>,
@@ -57,9 +61,11 @@ struct Tick {
 /// What the crew has said so far.
 #[derive(Debug, Clone, Copy, Default)]
 struct HeardSoFar {
+    lines_at: Option<Millis>,
     bait_at: Option<Millis>,
     elevation_at: Option<Millis>,
     bearing_at: Option<Millis>,
+    marker_at: Option<Millis>,
     anchored_at: Option<Millis>,
     contradicted_at: Option<Millis>,
 }
@@ -105,6 +111,8 @@ impl Forecaster {
             ensemble: None,
             counted: None,
             count_told: false,
+            out_afresh: false,
+            count_before: None,
             last: None,
             heard: HeardSoFar::default(),
             made: None,
@@ -197,7 +205,7 @@ impl Forecaster {
             if differs(kite.map(in_metres), old.map(|c| c.kite_m))
                 || differs(main.map(in_metres), old.map(|c| c.main_m))
             {
-                self.counted = None;
+                self.out_afresh = true;
             }
             self.count_told = true;
         }
@@ -209,6 +217,7 @@ impl Forecaster {
         self.recalled = None;
         self.taught_at = None;
         self.counted = None;
+        self.count_before = None;
         self.heard = HeardSoFar::default();
         self.made = None;
         self.settled = None;

@@ -14,11 +14,14 @@ pub(super) const TRAITS: usize = 11;
 pub(super) const PROFILE: usize = 2;
 /// Index of the main line count among the traits.
 pub(super) const MAIN_OUT: usize = 7;
+/// Indices of the traits that say where the kite stands: its lift and drag, the wind profile, what
+/// the masthead gets wrong of the angle.
+pub(super) const KITE_AND_AIR: [usize; 4] = [0, 1, PROFILE, 9];
 /// Exponent of the wind profile over open sea (references.md section 3).
 const USUAL_EXPONENT: f64 = 0.11;
 
 /// One belief.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct Belief {
     pub z: [f64; TRAITS],
     /// Main line out less what the traits make of the count: errors of corrections, and what a
@@ -97,7 +100,7 @@ pub(super) struct Member {
     /// Line out as this member has it.
     pub lines: Option<Running>,
     pub air: Option<MemberAir>,
-    /// The last few samples: immersion, bait height, elevation, off astern.
+    /// What was to be seen of it in the last seconds.
     pub recent: Vec<Glimpse>,
 }
 
@@ -138,6 +141,7 @@ pub(super) struct Glimpse {
     pub bait_height_m: f64,
     pub elevation_rad: f64,
     pub off_astern_rad: f64,
+    pub marker_height_m: f64,
 }
 
 /// A member errs by metres; following it to a few centimetres a step is enough.
@@ -161,6 +165,7 @@ impl Glimpse {
             bait_height_m: sample.bait_height_m,
             elevation_rad: sample.kite_elevation_rad,
             off_astern_rad: off_astern_rad(sample),
+            marker_height_m: sample.marker_height_m,
         }
     }
 }

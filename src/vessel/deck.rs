@@ -93,6 +93,7 @@ fn nothing_told(lines: LinesOut) -> DeckNow {
         bait: None,
         elevation_rad: None,
         bearing_rad: None,
+        marker_in_water: None,
         intended_turn: None,
         fishing: true,
         bite_at: None,
@@ -128,6 +129,7 @@ fn apply(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
         }
         CrewInput::Elevation(angle) => deck.elevation_rad = Some((in_radians(*angle), at)),
         CrewInput::Bearing(angle) => deck.bearing_rad = Some((in_radians(*angle), at)),
+        CrewInput::MarkerInWater(yes) => deck.marker_in_water = Some((*yes, at)),
         CrewInput::Turn { by, rate, in_s } => {
             let (by_rad, rate_rad_s) = (in_radians(*by), in_radians_per_second(*rate));
             if by_rad.is_finite() && rate_rad_s.is_finite() && rate_rad_s > 0.0 && in_s.is_finite()
@@ -155,7 +157,6 @@ fn apply(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
             };
         }
         CrewInput::Undo { .. }
-        | CrewInput::MarkerInWater(_)
         | CrewInput::Plan(_)
         | CrewInput::Mark { .. }
         | CrewInput::Acknowledge { .. }

@@ -185,6 +185,8 @@ pub struct DeckNow {
     pub elevation_rad: Option<(f64, Millis)>,
     /// Kite bearing off the corner last seen (from dead astern, + to starboard), and when.
     pub bearing_rad: Option<(f64, Millis)>,
+    /// Whether the marker was last seen on the water or clear of it, and when.
+    pub marker_in_water: Option<(bool, Millis)>,
     /// The announced turn.
     pub intended_turn: Option<IntendedTurn>,
     /// False after the crew has said that fishing stops, until it says that it starts.

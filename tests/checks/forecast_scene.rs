@@ -94,6 +94,7 @@ pub fn deck(kite_m: f64, main_m: f64) -> DeckNow {
         bait: None,
         elevation_rad: None,
         bearing_rad: None,
+        marker_in_water: None,
         intended_turn: None,
         fishing: true,
         bite_at: None,

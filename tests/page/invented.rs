@@ -81,6 +81,7 @@ pub fn deck(at: Millis) -> DeckNow {
         }),
         elevation_rad: None,
         bearing_rad: None,
+        marker_in_water: None,
         intended_turn: None,
         fishing: true,
         bite_at: None,

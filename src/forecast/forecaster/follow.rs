@@ -3,7 +3,7 @@
 use super::ready::Ready;
 use super::{Forecaster, Tick};
 use crate::decode::BaitState;
-use crate::forecast::ensemble::{Ensemble, Heard, Report};
+use crate::forecast::ensemble::{About, Ensemble, Heard, Report};
 use crate::forecast::member::{Counted, Now, Stretch};
 use crate::time::Millis;
 use crate::turn::wrap_rad;
@@ -22,75 +22,57 @@ impl Forecaster {
             return false;
         };
         let settings = self.settings;
-        let mut news = false;
-        let before = self.counted;
-        let counted = match before {
-            Some(old) if !self.count_told => Counted {
-                kite_m: ready.kite_m,
-                main_m: ready.main_m,
-                ..old
-            },
-            _ => Counted {
-                kite_m: ready.kite_m,
-                main_m: ready.main_m,
-                kite_told_m: ready.kite_m,
-                main_told_m: ready.main_m,
-            },
-        };
-        self.counted = Some(counted);
-        let told = std::mem::take(&mut self.count_told);
-        let mut ensemble = self.ensemble.take().unwrap_or_else(|| self.first_members());
         let air = self.air.clone();
-        let now = Now {
+        let mut ensemble = self.ensemble.take().unwrap_or_else(|| self.first_members());
+        let mut now = Now {
             base: &base,
             doubt: &settings.doubt,
             air: &air,
             heading_rad: ready.profile.heading_rad,
             speed_mps: ready.speed_mps,
             sensor_height_m: self.sensor_height_m,
-            counted,
+            counted: self.counted.unwrap_or_else(|| told_afresh(ready)),
         };
+        let mut news = self.uncount(deck, &mut ensemble, &mut now);
+        let before = self.counted;
+        let told = std::mem::take(&mut self.count_told);
+        let afresh = std::mem::take(&mut self.out_afresh);
+        now.counted = match before {
+            Some(old) if !told => Counted {
+                kite_m: ready.kite_m,
+                main_m: ready.main_m,
+                ..old
+            },
+            _ => told_afresh(ready),
+        };
+        self.counted = Some(now.counted);
+        let lines_at = deck.lines_at.unwrap_or(at);
         match before {
-            Some(old) if told => {
-                ensemble.recounted(at, old, counted, &now);
+            Some(old) if told && !afresh => {
+                ensemble.recounted(lines_at, old, now.counted, &now);
                 news = true;
             }
-            Some(old) if old.main_m != counted.main_m || old.kite_m != counted.kite_m => {
-                ensemble.corrected(counted.main_m - old.main_m, &settings.doubt);
+            Some(old)
+                if !told
+                    && (old.main_m != now.counted.main_m || old.kite_m != now.counted.kite_m) =>
+            {
+                ensemble.corrected(lines_at, now.counted.main_m - old.main_m, &settings.doubt);
                 news = true;
             }
-            Some(_) => {}
-            None => {
-                // The rig went out afresh: nothing hangs yet, errors of the old count are gone.
-                for member in &mut ensemble.members {
-                    member.state = None;
-                    member.belief.main_extra_m = 0.0;
-                }
-                ensemble.typical.state = None;
-                ensemble.typical.belief.main_extra_m = 0.0;
+            Some(_) if !told => {}
+            _ => {
+                ensemble.out_afresh(lines_at);
                 news = true;
             }
         }
-        let elapsed = self.last.map(|last| at.seconds_since(last.at));
-        if elapsed.is_none_or(|s| !(0.0..LEAST_TICK_S).contains(&s)) {
-            let stretch = self.last.zip(elapsed).and_then(|(last, over_s)| {
-                (0.0..=GAP_S).contains(&over_s).then(|| {
-                    let step = wrap_rad(now.heading_rad - last.heading_rad);
-                    Stretch {
-                        over_s,
-                        heading_rad: (now.heading_rad - step, now.heading_rad),
-                        speed_mps: (last.speed_mps, now.speed_mps),
-                    }
-                })
-            });
-            ensemble.follow(&now, stretch);
-            self.last = Some(Tick {
-                at,
-                heading_rad: now.heading_rad,
-                speed_mps: now.speed_mps,
-            });
+        if let Some(old) = before
+            && deck.lines_at != self.heard.lines_at
+        {
+            self.count_before = Some((lines_at, old));
         }
-        if before.is_none() {
+        self.heard.lines_at = deck.lines_at;
+        self.go_on(at, &mut ensemble, &now);
+        if before.is_none() || afresh {
             ensemble.weigh(at, Report::Trimmed, &now);
             ensemble.find_typical(&now);
         }
@@ -104,53 +86,120 @@ impl Forecaster {
         news
     }
 
-    /// New reports of the crew.
+    /// Takes the count of the lines back that the crew took back.
+    fn uncount(&mut self, deck: &DeckNow, ensemble: &mut Ensemble, now: &mut Now<'_>) -> bool {
+        let undone = self
+            .heard
+            .lines_at
+            .filter(|last| deck.lines_at.is_none_or(|is| is < *last));
+        let (Some(undone), Some((told_at, old))) = (undone, self.count_before) else {
+            return false;
+        };
+        now.counted = old;
+        if told_at != undone || !ensemble.take_back(undone, About::Lines, now) {
+            return false;
+        }
+        ensemble.find_typical(now);
+        self.counted = Some(old);
+        self.count_before = None;
+        self.heard.lines_at = deck.lines_at;
+        true
+    }
+
+    /// The members go on to the moment.
+    fn go_on(&mut self, at: Millis, ensemble: &mut Ensemble, now: &Now<'_>) {
+        let elapsed = self.last.map(|last| at.seconds_since(last.at));
+        if elapsed.is_some_and(|s| (0.0..LEAST_TICK_S).contains(&s)) {
+            return;
+        }
+        let stretch = self.last.zip(elapsed).and_then(|(last, over_s)| {
+            (0.0..=GAP_S).contains(&over_s).then(|| {
+                let step = wrap_rad(now.heading_rad - last.heading_rad);
+                Stretch {
+                    over_s,
+                    heading_rad: (now.heading_rad - step, now.heading_rad),
+                    speed_mps: (last.speed_mps, now.speed_mps),
+                }
+            })
+        });
+        ensemble.follow(now, stretch);
+        self.last = Some(Tick {
+            at,
+            heading_rad: now.heading_rad,
+            speed_mps: now.speed_mps,
+        });
+    }
+
+    /// New reports of the crew, and reports that it took back.
     fn hear(&mut self, at: Millis, deck: &DeckNow, ensemble: &mut Ensemble, now: &Now<'_>) -> bool {
         let heard = &mut self.heard;
         let mut news = false;
-        match (deck.bait, heard.bait_at) {
-            (Some(seen), last) if last.is_none_or(|last| seen.at > last) => {
-                heard.bait_at = Some(seen.at);
-                let result = ensemble.weigh(at, Report::Bait(seen.state), now);
+        let seen = [
+            (
+                About::Bait,
+                deck.bait.map(|seen| (Report::Bait(seen.state), seen.at)),
+                &mut heard.bait_at,
+            ),
+            (
+                About::Elevation,
+                deck.elevation_rad
+                    .map(|(is, when)| (Report::Elevation(is), when)),
+                &mut heard.elevation_at,
+            ),
+            (
+                About::Bearing,
+                deck.bearing_rad
+                    .map(|(is, when)| (Report::Bearing(is), when)),
+                &mut heard.bearing_at,
+            ),
+            (
+                About::Marker,
+                deck.marker_in_water
+                    .map(|(is, when)| (Report::Marker(is), when)),
+                &mut heard.marker_at,
+            ),
+        ];
+        for (about, seen, last) in seen {
+            let told_at = seen.map(|(_, when)| when);
+            if told_at == *last {
+                continue;
+            }
+            let before = std::mem::replace(last, told_at);
+            if let Some(undone) = before.filter(|last| told_at.is_none_or(|when| when < *last)) {
+                ensemble.take_back(undone, about, now);
+                heard.contradicted_at = None;
+            } else if let Some((report, when)) = seen {
+                let result = ensemble.weigh(when, report, now);
                 heard.contradicted_at = None;
                 if let Heard::Contradicts { expected } = result {
                     heard.contradicted_at = Some(at);
-                    ensemble.rescue(seen.state, expected, now);
+                    ensemble.rescue(report, expected, now);
                 }
-                if seen.state == BaitState::Skipping {
-                    heard.anchored_at = Some(seen.at);
-                }
-                news = true;
             }
-            (seen, Some(last)) if seen.is_none_or(|seen| seen.at < last) => {
-                ensemble.take_back(at);
-                heard.bait_at = seen.map(|seen| seen.at);
-                heard.anchored_at = seen
-                    .filter(|seen| seen.state == BaitState::Skipping)
-                    .map(|seen| seen.at);
-                heard.contradicted_at = None;
-                news = true;
+            if about == About::Bait {
+                let skips = deck.bait.filter(|seen| seen.state == BaitState::Skipping);
+                heard.anchored_at = match (skips, before) {
+                    (Some(seen), _) => Some(seen.at),
+                    // Taken back: nobody has seen it skip.
+                    (None, Some(before)) if told_at.is_none_or(|when| when < before) => None,
+                    (None, _) => heard.anchored_at,
+                };
             }
-            _ => {}
-        }
-        let fresh = |seen: Option<(f64, Millis)>, last: &mut Option<Millis>| {
-            seen.filter(|(_, when)| last.is_none_or(|last| *when > last))
-                .map(|(angle, when)| {
-                    *last = Some(when);
-                    angle
-                })
-        };
-        if let Some(angle) = fresh(deck.elevation_rad, &mut heard.elevation_at) {
-            ensemble.weigh(at, Report::Elevation(angle), now);
-            news = true;
-        }
-        if let Some(angle) = fresh(deck.bearing_rad, &mut heard.bearing_at) {
-            ensemble.weigh(at, Report::Bearing(angle), now);
             news = true;
         }
         if news {
             ensemble.find_typical(now);
         }
         news
+    }
+}
+
+/// The count of lines that are out by the crew's word.
+fn told_afresh(ready: &Ready) -> Counted {
+    Counted {
+        kite_m: ready.kite_m,
+        main_m: ready.main_m,
+        kite_told_m: ready.kite_m,
+        main_told_m: ready.main_m,
     }
 }
