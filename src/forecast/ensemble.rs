@@ -14,12 +14,9 @@
 
 use super::draws::{Draws, systematic};
 use super::learnt::KeptBelief;
-use super::member::{
-    Belief, Counted, Glimpse, KITE_AND_AIR, Member, Now, PROFILE, Slot, Stretch, TRAITS,
-};
+use super::member::{Belief, Counted, KITE_AND_AIR, Member, Now, PROFILE, Slot, Stretch, TRAITS};
+use super::report::{About, Report, allow_untrimmed, chance_of};
 use super::settings::{Doubt, ForecastSettings};
-use crate::decode::BaitState;
-use crate::rig::{Conditions, Current, MainLine, Rig, settled_state};
 use crate::time::Millis;
 use crate::turn::TurnDraw;
 
@@ -33,13 +30,6 @@ pub(super) const UNDO_S: f64 = 16.0;
 const CONTRADICTED: f64 = 0.12;
 /// ... and so does one that leaves the weight on less than this share of them.
 const COLLAPSED: f64 = 0.1;
-/// Chance that a rig of which only the line out is known is not trimmed. Own judgement.
-const UNTRIMMED: f64 = 0.1;
-/// Immersion that hands trim to, and its spread from crew to crew. Own judgement.
-const TRIMMED: (f64, f64) = (0.25, 0.07);
-/// Where fewer members than this share hang trimmed, it is what is believed that is in doubt, and
-/// they get no more than their share calls for.
-const LEAST_TRIMMED: f64 = 0.25;
 /// Chance that no member hangs as the rig truly does: before and after the first resampling.
 /// Own judgement.
 const ASTRAY: (f64, f64) = (0.04, 0.015);
@@ -75,44 +65,6 @@ pub(super) struct Ensemble {
     anchored_before: bool,
 }
 
-/// One thing seen.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) enum Report {
-    Bait(BaitState),
-    Elevation(f64),
-    Bearing(f64),
-    /// Marker on the water, or clear of it.
-    Marker(bool),
-    /// Main line counted afresh.
-    MainCount(f64),
-    /// A rig is out and nobody has said more: most crews have trimmed it.
-    Trimmed,
-}
-
-/// Kinds of things that are taken back alike.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum About {
-    Bait,
-    Elevation,
-    Bearing,
-    Marker,
-    Lines,
-    Rig,
-}
-
-impl Report {
-    fn about(self) -> About {
-        match self {
-            Self::Bait(_) => About::Bait,
-            Self::Elevation(_) => About::Elevation,
-            Self::Bearing(_) => About::Bearing,
-            Self::Marker(_) => About::Marker,
-            Self::MainCount(_) => About::Lines,
-            Self::Trimmed => About::Rig,
-        }
-    }
-}
-
 /// Something the members were told, and what they were before.
 #[derive(Debug, Clone)]
 struct Taken {
@@ -121,6 +73,8 @@ struct Taken {
     /// What it weighed; empty for line moved, which weighs nothing.
     logs: Vec<f64>,
     before: Vec<(Belief, f64)>,
+    /// Members that it hung anew, by index, as they hung before.
+    hung: Vec<(usize, Member)>,
 }
 
 impl Ensemble {
@@ -226,6 +180,7 @@ impl Ensemble {
     /// The rig went out afresh: nothing hangs yet, errors of the old count are gone.
     pub fn out_afresh(&mut self, at: Millis) {
         self.remember(at, About::Lines, Vec::new());
+        self.keep_hanging(0..self.members.len());
         for member in self.members.iter_mut().chain([&mut self.typical]) {
             member.state = None;
             member.belief.main_extra_m = 0.0;
@@ -243,7 +198,18 @@ impl Ensemble {
             about,
             logs,
             before,
+            hung: Vec::new(),
         });
+    }
+
+    /// Keeps members as they hang, for taking back what is to be weighed last.
+    fn keep_hanging(&mut self, which: impl Iterator<Item = usize>) {
+        let kept: Vec<_> = which
+            .filter_map(|i| Some((i, self.members.get(i)?.clone())))
+            .collect();
+        if let Some(last) = self.fresh.last_mut() {
+            last.hung = kept;
+        }
     }
 
     /// Normalised weights; members that could not be followed have none.
@@ -321,8 +287,10 @@ impl Ensemble {
         let mut order: Vec<usize> = (0..self.members.len()).collect();
         order.sort_by(|a, b| weights[*a].total_cmp(&weights[*b]));
         let strata = self.draws.stratified(count);
+        order.truncate(count);
+        self.keep_hanging(order.iter().copied());
         let mut rescued = Vec::new();
-        for (i, u) in order.into_iter().take(count).zip(strata) {
+        for (i, u) in order.into_iter().zip(strata) {
             if self.members[i].agree(report, u, now) {
                 rescued.push(i);
             }
@@ -366,23 +334,35 @@ impl Ensemble {
     /// The crew takes back what it told at this time. Everybody believes again what was believed
     /// before, and what was told since weighs as it did. False when it is too late.
     pub fn take_back(&mut self, told_at: Millis, about: About, now: &Now<'_>) -> bool {
-        let is = |taken: &Taken| taken.at == told_at && taken.about == about;
+        // A count is remembered before it moves the lines and again before it weighs, and with a
+        // rig out afresh comes what is usual of it.
+        let is = |taken: &Taken| {
+            taken.at == told_at
+                && (taken.about == about || (taken.about, about) == (About::Rig, About::Lines))
+        };
         let Some(first) = self.fresh.iter().position(is) else {
             return false;
         };
-        let before = self.fresh.remove(first).before;
-        // A count is remembered before it moves the lines and again before it weighs.
-        self.fresh.retain(|taken| !is(taken));
-        for (i, (member, (belief, log_weight))) in self.members.iter_mut().zip(before).enumerate() {
-            member.log_weight = log_weight
-                + self.fresh[first..]
-                    .iter()
-                    .filter_map(|later| later.logs.get(i))
-                    .sum::<f64>();
+        let taken = self.fresh.remove(first);
+        let mut hung = taken.hung;
+        while let Some(next) = self.fresh.iter().position(is) {
+            hung.extend(self.fresh.remove(next).hung);
+        }
+        for (i, member) in hung {
+            if let Some(now) = self.members.get_mut(i) {
+                *now = member;
+            }
+        }
+        let later = &self.fresh[first..];
+        for (i, (member, (belief, log_weight))) in
+            self.members.iter_mut().zip(taken.before).enumerate()
+        {
+            let since: f64 = later.iter().filter_map(|taken| taken.logs.get(i)).sum();
+            member.log_weight = log_weight + since;
             if member.belief != belief {
                 member.believe(belief);
-                member.follow(now, None);
             }
+            member.run_to(now);
         }
         true
     }
@@ -484,142 +464,5 @@ impl Moments {
                 self.sd_extra_m.max(0.5),
             ),
         }
-    }
-}
-
-/// Leaves the members together the weight of a rig that is not trimmed, wherever it hangs: a
-/// constant beside each one's chance would leave the more, the less sure they are.
-fn allow_untrimmed(chances: &mut [f64], weights: &[f64]) {
-    let trimmed: f64 = chances.iter().zip(weights).map(|(c, w)| c * w).sum();
-    for chance in chances {
-        *chance = (1.0 - UNTRIMMED) * *chance / trimmed.max(LEAST_TRIMMED) + UNTRIMMED;
-    }
-}
-
-/// Chance of a report from one member.
-fn chance_of(member: &Member, report: Report, now: &Now<'_>) -> f64 {
-    let doubt = now.doubt;
-    let eye = |seen: f64, is: f64| {
-        let sd = doubt.eye_deg.to_radians();
-        let off = crate::turn::wrap_rad(seen - is) / sd;
-        // A misreading of any size keeps a little chance.
-        0.95 * (-0.5 * off * off).exp() + 0.05
-    };
-    let Some(last) = member.recent.last() else {
-        return 0.5;
-    };
-    match report {
-        Report::Bait(state) => {
-            let share = member
-                .recent
-                .iter()
-                .map(|glimpse| looks_like(glimpse, state))
-                .sum::<f64>()
-                / member.recent.len() as f64;
-            let wrong = doubt.wrong_report;
-            (1.0 - wrong) * share + 0.5 * wrong
-        }
-        Report::Trimmed => {
-            let off = (last.immersion - TRIMMED.0) / TRIMMED.1;
-            if last.immersion > 0.0 {
-                (-0.5 * off * off).exp()
-            } else {
-                0.0
-            }
-        }
-        Report::Elevation(seen) => eye(seen, last.elevation_rad),
-        Report::Bearing(seen) => eye(seen, last.off_astern_rad),
-        Report::Marker(in_water) => {
-            let wet = member
-                .recent
-                .iter()
-                .map(|glimpse| 1.0 / (1.0 + ((glimpse.marker_height_m - 0.15) / 0.15).exp()))
-                .sum::<f64>()
-                / member.recent.len() as f64;
-            let wrong = doubt.wrong_report;
-            (1.0 - wrong) * if in_water { wet } else { 1.0 - wet } + 0.5 * wrong
-        }
-        Report::MainCount(count) => {
-            let sd = count_sd_m(count, doubt);
-            let is = member.lines.map_or(count, |lines| lines.end.main_m);
-            let off = (count - is) / sd;
-            0.95 * (-0.5 * off * off).exp() + 0.05
-        }
-    }
-}
-
-fn count_sd_m(count_m: f64, doubt: &Doubt) -> f64 {
-    (doubt.main_line_out * count_m).max(0.5)
-}
-
-/// How much a glimpse looks like a bait state, 0..1; the borders are soft, since neither the
-/// model's immersion nor the eye is exact.
-fn looks_like(glimpse: &Glimpse, state: BaitState) -> f64 {
-    let s = glimpse.immersion;
-    let airborne = if s <= 0.0 {
-        (0.55 + 0.9 * (glimpse.bait_height_m - 0.035).max(0.0)).min(0.98)
-    } else {
-        0.5 * (1.0 - s / 0.08).max(0.0)
-    };
-    let dragging = 1.0 / (1.0 + (-(s - 0.7) / 0.06).exp());
-    match state {
-        BaitState::Airborne => airborne,
-        BaitState::Dragging => dragging,
-        BaitState::Skipping => (1.0 - airborne - dragging).max(0.0),
-    }
-}
-
-impl Member {
-    /// Takes the line that makes a report true in the wind of the last minute; `u` in 0..1
-    /// spreads members over what the report leaves open. False when there is no such line.
-    fn agree(&mut self, report: Report, u: f64, now: &Now<'_>) -> bool {
-        match report {
-            Report::Bait(BaitState::Airborne) => self.hang(0.02, 2.0 + 15.0 * u, now),
-            Report::Bait(BaitState::Skipping) => self.hang(0.03 + 0.45 * u, 0.0, now),
-            Report::Bait(BaitState::Dragging) => self.hang(0.72 + 0.2 * u, 0.0, now),
-            Report::Marker(true) => self.hang(0.9, -5.0 - 40.0 * u, now),
-            Report::Marker(false) => self.hang(0.03 + 0.6 * u, 0.0, now),
-            Report::MainCount(count_m) => {
-                let has = self.belief.lines(now.counted, now.doubt, now.base).main_m;
-                let is = count_m + (2.0 * u - 1.0) * count_sd_m(count_m, now.doubt);
-                self.belief.main_extra_m += is - has;
-                self.state = None;
-                self.follow(now, None);
-                self.state.is_some()
-            }
-            Report::Elevation(_) | Report::Bearing(_) | Report::Trimmed => false,
-        }
-    }
-
-    /// Takes the main line that settles to an immersion, less some.
-    fn hang(&mut self, immersion: f64, less_m: f64, now: &Now<'_>) -> bool {
-        let (Some(air), Some(lines)) = (self.air, self.lines) else {
-            return false;
-        };
-        let Ok(rig) = Rig::new(&self.belief.rig(now.base, now.doubt)) else {
-            return false;
-        };
-        let conditions = Conditions {
-            wind: air.mean,
-            current: Current::default(),
-            boat_speed_mps: now.speed_mps.max(0.0),
-            heading_rad: now.heading_rad,
-            kite_line_out_m: lines.end.kite_m,
-        };
-        let Ok(trim) = settled_state(&rig, &conditions, MainLine::Immersion(immersion), None)
-        else {
-            return false;
-        };
-        let wanted = trim.main_line_m - less_m;
-        let has = self.belief.lines(now.counted, now.doubt, now.base).main_m;
-        // Nobody miscounts by half.
-        if (wanted - has).abs() > 0.35 * now.counted.main_m || wanted < 10.0 {
-            return false;
-        }
-        self.belief.main_extra_m += wanted - has;
-        self.rig = Some(rig);
-        self.state = None;
-        self.follow(now, None);
-        self.state.is_some()
     }
 }

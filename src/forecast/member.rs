@@ -262,6 +262,15 @@ impl Member {
         self.rig.as_ref()
     }
 
+    /// Has its rig, and lines that run to what is counted now.
+    pub fn run_to(&mut self, now: &Now<'_>) {
+        self.rig(now);
+        let end = self.belief.lines(now.counted, now.doubt, now.base);
+        if let Some(lines) = &mut self.lines {
+            lines.end = end;
+        }
+    }
+
     /// Goes on to the moment; `stretch` is how the boat went since the last. Settles anew when
     /// there is none, or when the motion could not be followed.
     pub fn follow(&mut self, now: &Now<'_>, stretch: Option<Stretch>) {

@@ -22,6 +22,7 @@ mod learnt;
 mod limit;
 mod member;
 mod plan;
+mod report;
 mod settings;
 mod shape;
 mod strain;

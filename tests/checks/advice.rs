@@ -5,8 +5,8 @@ use skimwatch::advice::{
 };
 use skimwatch::decode::{BaitState, Line};
 use skimwatch::forecast::{
-    Band, Chance, ChanceKind, Crew, Forecast, LinePlan, NoForecast, PlanStep, RigView, TurnAhead,
-    TurnLimit, TurnSource, ViewPoint,
+    Band, Chance, ChanceKind, Crew, FanHeading, Forecast, LinePlan, NoForecast, PlanStep, RigView,
+    TurnAhead, TurnLimit, TurnSource, ViewPoint,
 };
 use skimwatch::time::Millis;
 use skimwatch::vessel::{DeckNow, Missing, Quantity, VesselNow};
@@ -572,4 +572,187 @@ fn without_a_forecast_the_crew_is_still_told_what_to_do() {
     assert_eq!(out[0].kind, Kind::BaitDragging);
     assert_eq!(out[0].priority, Priority::Alarm);
     assert!(matches!(&out[0].actions[0], Action::See { what } if what.contains("take main line")));
+}
+
+#[test]
+fn a_called_off_turn_leaves_no_low_chance_standing() {
+    let mut day = Day::new();
+    day.deck.intended_turn = Some(announce(at(0.0), 50.0, -45.0, 3.0));
+    day.tick(1.0, LIFTS);
+    day.deck.intended_turn = None;
+    // Enough to keep an advisory, not to raise one.
+    let out = day.tick(
+        2.0,
+        Said {
+            chance: 0.4,
+            ..CALM
+        },
+    );
+    assert_eq!(out.len(), 1, "{out:?}");
+    assert_eq!(out[0].outcome, Some(Outcome::Withdrawn));
+}
+
+#[test]
+fn a_turn_called_off_for_another_one_is_told_anew() {
+    let mut day = Day::new();
+    day.deck.intended_turn = Some(announce(at(0.0), 50.0, -45.0, 3.0));
+    day.tick(1.0, LIFTS);
+    day.deck.intended_turn = Some(announce(at(2.0), 50.0, 45.0, 3.0));
+    let mut other = forecast(
+        2.0,
+        Said {
+            chance: 0.3,
+            ..LIFTS
+        },
+    );
+    let turn = other.turn.as_mut().unwrap();
+    turn.by_deg = 45.0;
+    turn.to_heading_deg_true = 135.0;
+    let out = day.hear(2.0, &other);
+    assert_eq!(out.len(), 1, "{out:?}");
+    assert_eq!(out[0].outcome, Some(Outcome::Withdrawn));
+}
+
+#[test]
+fn what_comes_before_the_turn_is_not_its_doing() {
+    let early = Said {
+        onset_at_s: 20.0,
+        turn_at_s: Some(100.0),
+        ..LIFTS
+    };
+    let mut day = Day::new();
+    for s in 0..6 {
+        day.tick(f64::from(s), early);
+    }
+    let told = day.log.first().unwrap();
+    assert!(told.cause.starts_with("no turn"), "{}", told.cause);
+    // Without a turn more is needed than with one.
+    let mut unsure = Day::new();
+    for s in 0..6 {
+        unsure.tick(
+            f64::from(s),
+            Said {
+                chance: 0.55,
+                ..early
+            },
+        );
+    }
+    assert!(unsure.log.is_empty(), "{:?}", unsure.log);
+    unsure.tick(
+        6.0,
+        Said {
+            chance: 0.55,
+            ..LIFTS
+        },
+    );
+    assert_eq!(unsure.log.len(), 1);
+}
+
+/// The wind has gone round by 30 degrees; the settled rig wants 12 m more; a turn in so many
+/// seconds.
+fn shifted(day: &mut Day, s: f64, turn_in_s: Option<f64>) -> Vec<Advisory> {
+    let mut now = vessel(at(s));
+    now.wind_statistics.as_mut().unwrap().shift_rad = 30f64.to_radians();
+    let mut forecast = forecast(
+        s,
+        Said {
+            chance: 0.05,
+            turn_at_s: turn_in_s.map(|in_s| s + in_s),
+            ..LIFTS
+        },
+    );
+    forecast.fan = vec![FanHeading {
+        heading_deg_true: 90.0,
+        turn_deg: 0.0,
+        immersion: Some(0.1),
+        kite_elevation_deg: Some(50.0),
+        off_astern_deg: Some(10.0),
+        main_line_change_m: Some(12.0),
+        clear_by_m: None,
+        in_bite_zone: true,
+        unfishable: None,
+    }];
+    day.board.update(at(s), &now, &day.deck, Ok(&forecast))
+}
+
+#[test]
+fn a_shift_of_the_wind_is_told_as_one_even_with_a_turn_far_off() {
+    let told = |turn_in_s: Option<f64>| {
+        let mut day = Day::new();
+        (0..20)
+            .flat_map(|s| shifted(&mut day, f64::from(s), turn_in_s))
+            .collect::<Vec<_>>()
+    };
+    for turn_in_s in [None, Some(100.0)] {
+        let told = told(turn_in_s);
+        assert_eq!(told.len(), 1, "{turn_in_s:?}: {told:?}");
+        assert_eq!(told[0].kind, Kind::WindShift);
+        assert!(told[0].cause.contains("30° clockwise"), "{}", told[0].cause);
+        let Action::MoveLine { by_m, line, .. } = &told[0].actions[0] else {
+            panic!("{:?}", told[0].actions)
+        };
+        assert_eq!((*line, *by_m), (Line::Main, 12.0));
+    }
+    // A turn at hand has a plan of its own.
+    assert!(told(Some(10.0)).is_empty());
+}
+
+#[test]
+fn a_sighting_taken_back_takes_its_alarm_with_it() {
+    let unlikely = Said {
+        chance: 0.3,
+        turn_at_s: None,
+        ..LIFTS
+    };
+    let mut day = Day::new();
+    assert!(day.tick(0.0, unlikely).is_empty());
+    day.deck.bait = Some(tap(BaitState::Airborne, at(1.0)));
+    let out = day.tick(1.0, unlikely);
+    assert_eq!(out[0].title, "Bait is flying");
+    day.deck.bait = None;
+    let out = day.tick(5.0, unlikely);
+    assert_eq!(out.len(), 1, "{out:?}");
+    assert_eq!(out[0].outcome, Some(Outcome::Withdrawn));
+    // One that lived before the sighting lives on, with its old words.
+    let mut day = Day::new();
+    day.tick(0.0, LIFTS);
+    day.deck.bait = Some(tap(BaitState::Airborne, at(1.0)));
+    assert_eq!(day.tick(1.0, LIFTS)[0].title, "Bait is flying");
+    day.deck.bait = None;
+    let out = day.tick(5.0, LIFTS);
+    assert_eq!(out.len(), 1, "{out:?}");
+    assert_eq!(out[0].title, "Bait will fly");
+    assert_eq!(out[0].outcome, None);
+}
+
+#[test]
+fn no_card_asks_for_what_makes_its_trouble_worse() {
+    let drags = Said {
+        kind: ChanceKind::BaitDragging,
+        ..LIFTS
+    };
+    let mut day = Day::new();
+    let out = day.tick(0.0, drags);
+    assert_eq!(out[0].kind, Kind::BaitDragging);
+    let gives = |action: &Action| matches!(action, Action::MoveLine { .. });
+    assert!(!out[0].actions.iter().any(gives), "{:?}", out[0].actions);
+    assert!(day_lifts_gives(), "the plan is for the bait that flies");
+}
+
+fn day_lifts_gives() -> bool {
+    Day::new().tick(0.0, LIFTS)[0]
+        .actions
+        .iter()
+        .any(|action| matches!(action, Action::MoveLine { by_m, .. } if *by_m > 0.0))
+}
+
+#[test]
+fn trouble_nearer_than_the_least_lead_does_not_wait() {
+    let gust = |onset_at_s: f64| Said {
+        onset_at_s,
+        turn_at_s: None,
+        ..LIFTS
+    };
+    assert_eq!(Day::new().tick(0.0, gust(9.0)).len(), 1);
+    assert_eq!(Day::new().tick(0.0, gust(30.0)).len(), 0);
 }

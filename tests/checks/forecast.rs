@@ -2,10 +2,11 @@
 
 use std::sync::Arc;
 
-use skimwatch::decode::{BaitState, Line};
+use skimwatch::decode::{BaitState, CrewInput, Line};
 use skimwatch::forecast::{ChanceKind, Forecast, ForecastSettings, Forecaster, NoForecast};
 use skimwatch::rig::{Conditions, Current, MainLine, Rig, RigParameters, Wind, steady};
 use skimwatch::turn::{TurnSettings, TurnWatch};
+use skimwatch::units::metres;
 use skimwatch::vessel::{DeckNow, Missing, Quantity, VesselNow};
 
 use crate::forecast_scene::{Boat, Helm, announce, at, deck, tap};
@@ -314,6 +315,163 @@ fn a_tap_taken_back_weighs_nothing() {
         "{} and {}",
         chance(&back, kind),
         chance(&never, kind)
+    );
+}
+
+/// Every chance and the middle of every band are the same within this.
+fn assert_alike(a: &Forecast, b: &Forecast, within: f64) {
+    for (a, b) in a.chances.iter().zip(&b.chances) {
+        assert!((a.chance - b.chance).abs() <= within, "{a:?} and {b:?}");
+    }
+    for (a, b) in a.immersion.iter().zip(&b.immersion) {
+        assert!((a.p50 - b.p50).abs() <= within, "{a:?} and {b:?}");
+    }
+}
+
+/// Two watches alike, one of which tells something and takes it back after 5 s; then both before a
+/// turn, 3 s on.
+fn told_and_taken_back(tell: impl Fn(&mut Watch)) -> [Arc<Forecast>; 2] {
+    [true, false].map(|tells| {
+        let mut watch = Watch::new(small(), 90.0);
+        watch.on(3, 0.0);
+        watch.says(BaitState::Skipping);
+        watch.deck.lines_at = Some(at(0.0));
+        watch.on(30, 0.0);
+        let before = watch.deck.clone();
+        if tells {
+            tell(&mut watch);
+        }
+        watch.on(5, 0.0);
+        watch.deck = before;
+        watch.on(3, 0.0);
+        // News to both: a calm forecast may be some seconds old.
+        watch.deck.intended_turn = Some(announce(at(watch.s), 20.0, 30.0, 3.0));
+        watch.on(1, 0.0)
+    })
+}
+
+#[test]
+fn a_contradicting_tap_taken_back_weighs_nothing() {
+    for state in [BaitState::Dragging, BaitState::Airborne] {
+        let [back, never] = told_and_taken_back(|watch| watch.says(state));
+        assert_alike(&back, &never, 0.03);
+    }
+}
+
+#[test]
+fn sightings_and_counts_taken_back_weigh_nothing() {
+    let [back, never] = told_and_taken_back(|watch| {
+        watch.deck.elevation_rad = Some((15f64.to_radians(), at(watch.s)));
+    });
+    assert_alike(&back, &never, 0.03);
+    let [back, never] = told_and_taken_back(|watch| {
+        watch.deck.marker_in_water = Some((true, at(watch.s)));
+    });
+    assert_alike(&back, &never, 0.03);
+    // A count mistyped, and one so far off that it is taken for a rig that went out afresh.
+    for main_m in [MAIN_M + 30.0, 2.0 * MAIN_M] {
+        let [back, never] = told_and_taken_back(|watch| {
+            watch.deck.lines.main_m = Some(main_m);
+            watch.deck.lines_at = Some(at(watch.s));
+            let told = CrewInput::LinesOut {
+                kite: None,
+                main: Some(metres(main_m)),
+            };
+            watch.forecaster.observe(at(watch.s), &told);
+        });
+        assert_alike(&back, &never, 0.03);
+    }
+}
+
+#[test]
+fn a_marker_on_the_water_is_heard() {
+    let after = |in_water: Option<bool>| {
+        let mut watch = Watch::new(small(), 90.0);
+        // Some more line, and a marker on the water is within what a crew may miscount.
+        watch.deck = deck(KITE_M, 260.0);
+        watch.on(10, 0.0);
+        watch.deck.marker_in_water = in_water.map(|is| (is, at(watch.s)));
+        watch.on(5, 0.0)
+    };
+    let (wet, clear, unsaid) = (after(Some(true)), after(Some(false)), after(None));
+    let drags = |forecast: &Forecast| chance(forecast, ChanceKind::BaitDragging);
+    assert!(
+        drags(&wet) > drags(&unsaid) + 0.1,
+        "{} {}",
+        drags(&wet),
+        drags(&unsaid)
+    );
+    assert!(drags(&clear) <= drags(&unsaid) + 0.02);
+}
+
+#[test]
+fn a_kite_seen_where_nobody_believes_it_is_said_and_widens() {
+    let width = |forecast: &Forecast| {
+        let band = forecast.kite_elevation_deg.last().unwrap();
+        band.p90 - band.p10
+    };
+    let after = |seen_deg: Option<f64>| {
+        let mut watch = Watch::new(small(), 90.0);
+        watch.on(3, 0.0);
+        watch.says(BaitState::Skipping);
+        watch.on(20, 0.0);
+        watch.deck.elevation_rad = seen_deg.map(|deg| (deg.to_radians(), at(watch.s)));
+        watch.on(8, 0.0)
+    };
+    let (unsaid, far) = (after(None), after(Some(12.0)));
+    assert!(
+        width(&far) > 1.1 * width(&unsaid),
+        "{} {}",
+        width(&far),
+        width(&unsaid)
+    );
+    assert!(far.crew.note.contains("contradicts"), "{}", far.crew.note);
+    // One where it is believed narrows, and is no contradiction.
+    let middle = unsaid.kite_elevation_deg.last().unwrap().p50;
+    let near = after(Some(middle));
+    assert!(
+        width(&near) <= width(&unsaid),
+        "{} {}",
+        width(&near),
+        width(&unsaid)
+    );
+    assert!(
+        !near.crew.note.contains("contradicts"),
+        "{}",
+        near.crew.note
+    );
+}
+
+#[test]
+fn line_given_as_asked_is_not_asked_for_again() {
+    let mut watch = Watch::new(small(), 90.0);
+    watch.on(3, 0.0);
+    watch.says(BaitState::Skipping);
+    watch.on(15, 0.0);
+    watch.deck.intended_turn = Some(announce(at(watch.s), 30.0, -45.0, 3.0));
+    let asked = watch.on(1, 0.0);
+    let given = |forecast: &Forecast| -> f64 {
+        forecast.plan.as_ref().map_or(0.0, |plan| {
+            plan.steps
+                .iter()
+                .filter(|step| step.line == Line::Main)
+                .map(|step| step.by_m)
+                .sum()
+        })
+    };
+    let by_m = given(&asked);
+    assert!(by_m > 5.0);
+    let done = watch.deck.lines.main_m.unwrap() + by_m;
+    watch.deck.lines.main_m = Some(done);
+    watch.deck.lines_at = Some(at(watch.s));
+    let after = watch.on(1, 0.0);
+    assert!(given(&after) < 0.35 * by_m, "{by_m} and {}", given(&after));
+    let airborne = |forecast: &Forecast| chance(forecast, ChanceKind::BaitAirborne);
+    assert!(
+        airborne(&after) < airborne(&asked) - 0.2,
+        "{} {}",
+        airborne(&asked),
+        airborne(&after)
     );
 }
 

@@ -3,8 +3,9 @@
 use super::ready::Ready;
 use super::{Forecaster, Tick};
 use crate::decode::BaitState;
-use crate::forecast::ensemble::{About, Ensemble, Heard, Report};
+use crate::forecast::ensemble::{Ensemble, Heard};
 use crate::forecast::member::{Counted, Now, Stretch};
+use crate::forecast::report::{About, Report};
 use crate::time::Millis;
 use crate::turn::wrap_rad;
 use crate::vessel::DeckNow;
@@ -73,7 +74,7 @@ impl Forecaster {
         self.heard.lines_at = deck.lines_at;
         self.go_on(at, &mut ensemble, &now);
         if before.is_none() || afresh {
-            ensemble.weigh(at, Report::Trimmed, &now);
+            ensemble.weigh(lines_at, Report::Trimmed, &now);
             ensemble.find_typical(&now);
         }
         if self.hear(at, deck, &mut ensemble, &now) {

@@ -1,0 +1,192 @@
+//! What one report says of one member: its chance, and the line that would make it true.
+
+use super::member::{Glimpse, Member, Now};
+use super::settings::Doubt;
+use crate::decode::BaitState;
+use crate::rig::{Conditions, Current, MainLine, Rig, settled_state};
+
+/// Chance that a rig of which only the line out is known is not trimmed. Own judgement.
+const UNTRIMMED: f64 = 0.1;
+/// Immersion that hands trim to, and its spread from crew to crew. Own judgement.
+const TRIMMED: (f64, f64) = (0.25, 0.07);
+/// Where fewer members than this share hang trimmed, it is what is believed that is in doubt, and
+/// they get no more than their share calls for.
+const LEAST_TRIMMED: f64 = 0.25;
+/// A marker this low looks as likely on the water as clear of it: seas reach for it, and a line so
+/// slack is where the model is least to be trusted. Own judgement.
+const MARKER_LOW_M: f64 = 1.0;
+
+/// One thing seen.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Report {
+    Bait(BaitState),
+    Elevation(f64),
+    Bearing(f64),
+    /// Marker on the water, or clear of it.
+    Marker(bool),
+    /// Main line counted afresh.
+    MainCount(f64),
+    /// A rig is out and nobody has said more: most crews have trimmed it.
+    Trimmed,
+}
+
+/// Kinds of things that are taken back alike.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum About {
+    Bait,
+    Elevation,
+    Bearing,
+    Marker,
+    Lines,
+    Rig,
+}
+
+impl Report {
+    pub fn about(self) -> About {
+        match self {
+            Self::Bait(_) => About::Bait,
+            Self::Elevation(_) => About::Elevation,
+            Self::Bearing(_) => About::Bearing,
+            Self::Marker(_) => About::Marker,
+            Self::MainCount(_) => About::Lines,
+            Self::Trimmed => About::Rig,
+        }
+    }
+}
+
+/// Leaves the members together the weight of a rig that is not trimmed, wherever it hangs: a
+/// constant beside each one's chance would leave the more, the less sure they are.
+pub(super) fn allow_untrimmed(chances: &mut [f64], weights: &[f64]) {
+    let trimmed: f64 = chances.iter().zip(weights).map(|(c, w)| c * w).sum();
+    for chance in chances {
+        *chance = (1.0 - UNTRIMMED) * *chance / trimmed.max(LEAST_TRIMMED) + UNTRIMMED;
+    }
+}
+
+/// Chance of a report from one member.
+pub(super) fn chance_of(member: &Member, report: Report, now: &Now<'_>) -> f64 {
+    let doubt = now.doubt;
+    let eye = |seen: f64, is: f64| {
+        let sd = doubt.eye_deg.to_radians();
+        let off = crate::turn::wrap_rad(seen - is) / sd;
+        // A misreading of any size keeps a little chance.
+        0.95 * (-0.5 * off * off).exp() + 0.05
+    };
+    let Some(last) = member.recent.last() else {
+        return 0.5;
+    };
+    match report {
+        Report::Bait(state) => {
+            let share = member
+                .recent
+                .iter()
+                .map(|glimpse| looks_like(glimpse, state))
+                .sum::<f64>()
+                / member.recent.len() as f64;
+            let wrong = doubt.wrong_report;
+            (1.0 - wrong) * share + 0.5 * wrong
+        }
+        Report::Trimmed => {
+            let off = (last.immersion - TRIMMED.0) / TRIMMED.1;
+            if last.immersion > 0.0 {
+                (-0.5 * off * off).exp()
+            } else {
+                0.0
+            }
+        }
+        Report::Elevation(seen) => eye(seen, last.elevation_rad),
+        Report::Bearing(seen) => eye(seen, last.off_astern_rad),
+        Report::Marker(in_water) => {
+            let wet = member
+                .recent
+                .iter()
+                .map(|glimpse| 1.0 / (1.0 + (glimpse.marker_height_m - MARKER_LOW_M).exp()))
+                .sum::<f64>()
+                / member.recent.len() as f64;
+            let wrong = doubt.wrong_report;
+            (1.0 - wrong) * if in_water { wet } else { 1.0 - wet } + 0.5 * wrong
+        }
+        Report::MainCount(count) => {
+            let sd = count_sd_m(count, doubt);
+            let is = member.lines.map_or(count, |lines| lines.end.main_m);
+            let off = (count - is) / sd;
+            0.95 * (-0.5 * off * off).exp() + 0.05
+        }
+    }
+}
+
+fn count_sd_m(count_m: f64, doubt: &Doubt) -> f64 {
+    (doubt.main_line_out * count_m).max(0.5)
+}
+
+/// How much a glimpse looks like a bait state, 0..1; the borders are soft, since neither the
+/// model's immersion nor the eye is exact.
+fn looks_like(glimpse: &Glimpse, state: BaitState) -> f64 {
+    let s = glimpse.immersion;
+    let airborne = if s <= 0.0 {
+        (0.55 + 0.9 * (glimpse.bait_height_m - 0.035).max(0.0)).min(0.98)
+    } else {
+        0.5 * (1.0 - s / 0.08).max(0.0)
+    };
+    let dragging = 1.0 / (1.0 + (-(s - 0.7) / 0.06).exp());
+    match state {
+        BaitState::Airborne => airborne,
+        BaitState::Dragging => dragging,
+        BaitState::Skipping => (1.0 - airborne - dragging).max(0.0),
+    }
+}
+
+impl Member {
+    /// Takes the line that makes a report true in the wind of the last minute; `u` in 0..1
+    /// spreads members over what the report leaves open. False when there is no such line.
+    pub fn agree(&mut self, report: Report, u: f64, now: &Now<'_>) -> bool {
+        match report {
+            Report::Bait(BaitState::Airborne) => self.hang(0.02, 2.0 + 15.0 * u, now),
+            Report::Bait(BaitState::Skipping) => self.hang(0.03 + 0.45 * u, 0.0, now),
+            Report::Bait(BaitState::Dragging) => self.hang(0.72 + 0.2 * u, 0.0, now),
+            Report::Marker(true) => self.hang(0.8 + 0.15 * u, 0.0, now),
+            Report::Marker(false) => self.hang(0.03 + 0.6 * u, 0.0, now),
+            Report::MainCount(count_m) => {
+                let has = self.belief.lines(now.counted, now.doubt, now.base).main_m;
+                let is = count_m + (2.0 * u - 1.0) * count_sd_m(count_m, now.doubt);
+                self.belief.main_extra_m += is - has;
+                self.state = None;
+                self.follow(now, None);
+                self.state.is_some()
+            }
+            Report::Elevation(_) | Report::Bearing(_) | Report::Trimmed => false,
+        }
+    }
+
+    /// Takes the main line that settles to an immersion, less some.
+    fn hang(&mut self, immersion: f64, less_m: f64, now: &Now<'_>) -> bool {
+        let (Some(air), Some(lines)) = (self.air, self.lines) else {
+            return false;
+        };
+        let Ok(rig) = Rig::new(&self.belief.rig(now.base, now.doubt)) else {
+            return false;
+        };
+        let conditions = Conditions {
+            wind: air.mean,
+            current: Current::default(),
+            boat_speed_mps: now.speed_mps.max(0.0),
+            heading_rad: now.heading_rad,
+            kite_line_out_m: lines.end.kite_m,
+        };
+        let Ok(trim) = settled_state(&rig, &conditions, MainLine::Immersion(immersion), None)
+        else {
+            return false;
+        };
+        let wanted = trim.main_line_m - less_m;
+        let has = self.belief.lines(now.counted, now.doubt, now.base).main_m;
+        // Nobody miscounts by half.
+        if (wanted - has).abs() > 0.35 * now.counted.main_m || wanted < 10.0 {
+            return false;
+        }
+        self.belief.main_extra_m += wanted - has;
+        self.rig = Some(rig);
+        self.state = None;
+        self.follow(now, None);
+        self.state.is_some()
+    }
+}
