@@ -97,20 +97,29 @@ impl Forecaster {
             ensemble.weigh(at, Report::Trimmed, &now);
             ensemble.find_typical(&now);
         }
-        if self.hear(at, deck, &mut ensemble, &now) {
-            self.lessons = self.lessons.saturating_add(1);
-            self.taught_at = Some(at);
-            news = true;
+        let (heard, lessons) = self.hear(at, deck, &mut ensemble, &now);
+        news |= heard;
+        if lessons != 0 {
+            self.changes.taught = self.changes.taught.saturating_add(1);
+            self.lessons = self.lessons.saturating_add_signed(lessons);
+            self.taught_at = (self.lessons > 0).then_some(at);
         }
         ensemble.renew(at, &now);
         self.ensemble = Some(ensemble);
         news
     }
 
-    /// New reports of the crew.
-    fn hear(&mut self, at: Millis, deck: &DeckNow, ensemble: &mut Ensemble, now: &Now<'_>) -> bool {
+    /// New reports of the crew: whether there were any, and how many more have taught than before
+    /// (fewer when one was taken back).
+    fn hear(
+        &mut self,
+        at: Millis,
+        deck: &DeckNow,
+        ensemble: &mut Ensemble,
+        now: &Now<'_>,
+    ) -> (bool, i64) {
         let heard = &mut self.heard;
-        let mut news = false;
+        let (mut news, mut lessons) = (false, 0);
         match (deck.bait, heard.bait_at) {
             (Some(seen), last) if last.is_none_or(|last| seen.at > last) => {
                 heard.bait_at = Some(seen.at);
@@ -124,9 +133,12 @@ impl Forecaster {
                     heard.anchored_at = Some(seen.at);
                 }
                 news = true;
+                lessons += 1;
             }
             (seen, Some(last)) if seen.is_none_or(|seen| seen.at < last) => {
-                ensemble.take_back(at);
+                if ensemble.take_back(at) {
+                    lessons -= 1;
+                }
                 heard.bait_at = seen.map(|seen| seen.at);
                 heard.anchored_at = seen
                     .filter(|seen| seen.state == BaitState::Skipping)
@@ -146,14 +158,16 @@ impl Forecaster {
         if let Some(angle) = fresh(deck.elevation_rad, &mut heard.elevation_at) {
             ensemble.weigh(at, Report::Elevation(angle), now);
             news = true;
+            lessons += 1;
         }
         if let Some(angle) = fresh(deck.bearing_rad, &mut heard.bearing_at) {
             ensemble.weigh(at, Report::Bearing(angle), now);
             news = true;
+            lessons += 1;
         }
         if news {
             ensemble.find_typical(now);
         }
-        news
+        (news, lessons)
     }
 }
