@@ -60,7 +60,8 @@ enum Command {
         after_help = "Example:\n  skimwatch check --settings config/skimwatch.toml --listen 10"
     )]
     Check(check::CheckArguments),
-    /// Deletes what was learnt of this rig (the file of forecast.learnt_file).
+    /// Forgets what the crew's reports have taught of the kite of the settings: told to the daemon
+    /// when one runs at [serve] bind, else done in the file of forecast.learnt_file.
     #[command(after_help = "Example:\n  skimwatch forget --settings /etc/skimwatch/skimwatch.toml")]
     Forget {
         /// Settings file.

@@ -14,7 +14,7 @@ use super::Failure;
 use super::logs::{Log, lines, open_logs, progress};
 use super::page::{Page, open_page};
 use crate::advice::{Advisory, Kind};
-use crate::drive::{Pace, Replay, TimeSource, read_learnt};
+use crate::drive::{Pace, Replay, TimeSource, read_memory};
 use crate::engine::{Engine, FeedTotals, Mode, Picture};
 use crate::forecast::Forecaster;
 use crate::settings::{self, Settings};
@@ -123,11 +123,11 @@ fn recall(arguments: &ReplayArguments, forecaster: &mut Forecaster) -> Result<()
         return Ok(());
     };
     let refused = |why: String| Failure::data(format!("--learnt {}: {why}", path.display()));
-    let learnt = read_learnt(path)
+    let memory = read_memory(path)
         .map_err(Failure::data)?
         .ok_or_else(|| refused("there is no such file".to_owned()))?;
     forecaster
-        .recall(learnt)
+        .remember(memory)
         .map_err(|why| refused(why.to_string()))
 }
 

@@ -7,7 +7,7 @@ use tokio::sync::mpsc;
 use super::join::invite;
 use super::page::{Page, announce, shutdown_on_signal, together};
 use super::{Failure, service};
-use crate::drive::{LearntFile, Live, recall_learnt};
+use crate::drive::{LearntFile, Live};
 use crate::engine::{Engine, Mode};
 use crate::feed;
 use crate::record::Recorder;
@@ -35,9 +35,10 @@ async fn daemon(settings: Settings, path: &Path) -> Result<(), Failure> {
     invite(address, &settings.serve, &shutdown);
 
     let mut page = Page::new(&settings, Mode::Live)?;
-    if let Some(path) = &settings.learnt_file {
-        recall_learnt(path, &mut page.engine.forecaster);
-    }
+    let learnt = settings
+        .learnt_file
+        .clone()
+        .and_then(|path| LearntFile::open(path, &mut page.engine.forecaster));
     let desk = page.desk(Some(path.to_owned()));
     tokio::spawn(desk.keeper.run(shutdown.clone()));
     let (to_stamper, arrivals) = mpsc::channel(ARRIVALS);
@@ -53,7 +54,7 @@ async fn daemon(settings: Settings, path: &Path) -> Result<(), Failure> {
     let live = Live {
         arrivals,
         crew: desk.crew,
-        learnt: settings.learnt_file.clone().map(LearntFile::new),
+        learnt,
         recorder: settings.record.clone().map(Recorder::start),
         reports: feeds
             .iter()

@@ -67,6 +67,8 @@ pub enum CrewInput {
     },
     /// Fishing starts or stops.
     Session(SessionMark),
+    /// What was learnt of this kite is to be forgotten.
+    Forget,
     /// A setting is changed while the program runs.
     Setting {
         /// Which, and what it is now.

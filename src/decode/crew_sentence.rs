@@ -27,6 +27,7 @@
 //! | `ACK` | id of the advisory | somebody has seen it |
 //! | `SILENCE` | minutes, 0 to 1440 | no sound for so long; 0 ends it |
 //! | `SESSION` | `1` starts, `0` stops | fishing |
+//! | `FORGET` | | what was learnt of this kite is forgotten |
 //! | `SET` | key; value; how many more | a setting changed while the program runs; an empty value takes the key out; all take effect with the one after which no more come |
 //!
 //! Numbers are plain decimals (`12.5`, `-3`, `+40`), never with an exponent. We write metres,
@@ -146,6 +147,7 @@ fn words(input: &CrewInput) -> String {
         CrewInput::Session(mark) => {
             format!("SESSION,{}", u8::from(*mark == SessionMark::Start))
         }
+        CrewInput::Forget => "FORGET".to_owned(),
         CrewInput::Setting { change, more } => {
             let key = escape(&change.key, MAX_SETTING_KEY);
             let value = change.value.as_deref().unwrap_or_default();
@@ -265,6 +267,7 @@ pub(super) fn decode(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReje
             };
             (3, CrewInput::Session(mark))
         }
+        "FORGET" => (2, CrewInput::Forget),
         "SET" => {
             let key = required(fields, 2, "key", |index, field| text(fields, index, field))?;
             let value = text(fields, 3, "value")?;

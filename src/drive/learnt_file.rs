@@ -2,17 +2,19 @@
 
 use std::fs::File;
 use std::io::{self, Read as _, Write as _};
+use std::os::unix::fs::{MetadataExt as _, fchown};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 use crate::engine::Engine;
-use crate::forecast::{Forecaster, Learnt};
-use crate::time::Millis;
+use crate::forecast::{Changes, Forecaster, LearntError, MOST_KITES, Memory};
 
 /// Not written more often than this.
 const LEAST_PAUSE: Duration = Duration::from_secs(60);
-/// A file larger than this is none of ours: 2000 members take about half of it.
-const LARGEST_BYTES: u64 = 1024 * 1024;
+/// A file larger than this is none of ours: eight kites with 2000 beliefs each take less.
+const LARGEST_BYTES: u64 = 4 * 1024 * 1024;
+/// Files kept aside beside one another.
+const MOST_ASIDE: u32 = 99;
 
 /// What is wrong with a file.
 #[derive(Debug, thiserror::Error)]
@@ -26,12 +28,18 @@ pub enum LearntFileError {
         why: io::Error,
     },
     /// It holds something else.
-    #[error("{path} does not hold what was learnt: {why}; `skimwatch forget` removes it")]
+    #[error("{path} does not hold what was learnt: {why}")]
     Garbled {
         /// Which.
         path: String,
-        /// Where in it.
-        why: String,
+        /// What is wrong with it.
+        why: LearntError,
+    },
+    /// It cannot hold what was learnt.
+    #[error("{path} is larger than {LARGEST_BYTES} bytes, so it does not hold what was learnt")]
+    TooLarge {
+        /// Which.
+        path: String,
     },
 }
 
@@ -46,11 +54,7 @@ fn io_error(path: &Path, why: io::Error) -> LearntFileError {
 ///
 /// # Errors
 /// When it cannot be read or holds something else.
-pub fn read_learnt(path: &Path) -> Result<Option<Learnt>, LearntFileError> {
-    let garbled = |why: String| LearntFileError::Garbled {
-        path: path.display().to_string(),
-        why,
-    };
+pub fn read_memory(path: &Path) -> Result<Option<Memory>, LearntFileError> {
     let file = match File::open(path) {
         Ok(file) => file,
         Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
@@ -60,101 +64,140 @@ pub fn read_learnt(path: &Path) -> Result<Option<Learnt>, LearntFileError> {
     file.take(LARGEST_BYTES + 1)
         .read_to_end(&mut text)
         .map_err(|error| io_error(path, error))?;
+    let name = || path.display().to_string();
     if text.len() as u64 > LARGEST_BYTES {
-        return Err(garbled("it is far too large".to_owned()));
+        return Err(LearntFileError::TooLarge { path: name() });
     }
-    serde_json::from_slice(&text)
+    Memory::from_json(&text)
         .map(Some)
-        .map_err(|why| garbled(why.to_string()))
+        .map_err(|why| LearntFileError::Garbled { path: name(), why })
+}
+
+fn beside(path: &Path, ending: &str) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push(ending);
+    name.into()
 }
 
 /// Writes it beside the old one first and then over it, so that a power cut leaves one of them.
+/// Its directory is made when there is none; an owner stays who he was.
 ///
 /// # Errors
 /// When it cannot be written.
-pub fn write_learnt(path: &Path, learnt: &Learnt) -> Result<(), LearntFileError> {
-    let mut beside = path.as_os_str().to_owned();
-    beside.push(".new");
-    let beside = PathBuf::from(beside);
+pub fn write_memory(path: &Path, memory: &Memory) -> Result<(), LearntFileError> {
+    let new = beside(path, ".new");
     let write = || -> io::Result<()> {
-        let text = serde_json::to_vec(learnt)?;
-        let mut file = File::create(&beside)?;
+        let text = serde_json::to_vec(memory)?;
+        if let Some(directory) = path.parent() {
+            std::fs::create_dir_all(directory)?;
+        }
+        let mut file = File::create(&new)?;
+        if let Ok(old) = std::fs::metadata(path) {
+            // Whoever may not give it away owns it already, as a rule.
+            let _ = fchown(&file, Some(old.uid()), Some(old.gid()));
+            file.set_permissions(old.permissions())?;
+        }
         file.write_all(&text)?;
         file.sync_all()?;
-        std::fs::rename(&beside, path)
+        std::fs::rename(&new, path)
     };
     write().map_err(|error| io_error(path, error))
 }
 
-/// Lets a forecaster recall what the file holds, and says in the log what came of it. Whatever is
-/// wrong with the file, the forecast goes on without it and says so.
-pub fn recall_learnt(path: &Path, forecaster: &mut Forecaster) {
-    let outcome = match read_learnt(path) {
-        Ok(None) => {
-            tracing::info!("{}: nothing learnt yet", path.display());
-            return;
-        }
-        Ok(Some(learnt)) => {
-            let (reports, at) = (learnt.reports(), learnt.learnt_at());
-            match forecaster.recall(learnt) {
-                Ok(()) => {
-                    tracing::info!(
-                        "{}: recalled what {reports} reports have taught, the last of {at}",
-                        path.display()
-                    );
-                    return;
-                }
-                Err(why) => format!("{}: {why}", path.display()),
-            }
-        }
-        Err(error) => error.to_string(),
-    };
-    tracing::warn!("what was learnt is discarded: {outcome}");
-    forecaster.discard("its file does not fit, see the log");
+/// Moves a file that holds something else out of the way, to a name that is free.
+fn set_aside(path: &Path) -> io::Result<PathBuf> {
+    let free = (1..=MOST_ASIDE)
+        .map(|number| beside(path, &format!(".aside-{number}")))
+        .find(|name| !name.exists())
+        .ok_or_else(|| io::Error::other("too many files are kept aside already"))?;
+    std::fs::rename(path, &free)?;
+    Ok(free)
 }
 
 /// Keeps what an engine learns in a file.
 #[derive(Debug)]
 pub struct LearntFile {
     path: PathBuf,
-    kept: Option<(u64, Millis)>,
-    tried: Option<Instant>,
+    kept: Changes,
+    dropped: u64,
+    /// When it was last tried, and with what.
+    tried: Option<(Instant, Changes)>,
 }
 
 impl LearntFile {
-    /// Writes to `path`, from the first report on.
+    /// Lets a forecaster begin with what the file holds, and says in the log what came of it.
+    /// Whatever is wrong with the file, the forecast goes on without it; the file is kept aside.
+    /// `None` when that fails, for then what is learnt would be written over it.
     #[must_use]
-    pub fn new(path: PathBuf) -> Self {
-        Self {
-            path,
-            kept: None,
-            tried: None,
+    pub fn open(path: PathBuf, forecaster: &mut Forecaster) -> Option<Self> {
+        let name = path.display();
+        match read_memory(&path) {
+            Ok(None) => tracing::info!("{name}: nothing learnt yet"),
+            Ok(Some(memory)) => match forecaster.remember(memory) {
+                Ok(()) => {
+                    if let Some(told) = forecaster.learnt_now() {
+                        let (reports, at) = (told.reports, told.at);
+                        tracing::info!(
+                            "{name}: recalled what {reports} reports have taught of this kite, \
+                             the last of {at}"
+                        );
+                    }
+                }
+                Err(why) => tracing::info!("{name}: {why}; it is kept"),
+            },
+            Err(error) => {
+                forecaster.could_not_read();
+                match set_aside(&path) {
+                    Ok(aside) => tracing::warn!("{error}; it is kept as {}", aside.display()),
+                    Err(why) => {
+                        tracing::warn!(
+                            "{error}; it cannot be moved aside ({why}), so nothing learnt is kept: \
+                             move it away and start again"
+                        );
+                        return None;
+                    }
+                }
+            }
         }
+        Some(Self {
+            kept: forecaster.changes(),
+            dropped: 0,
+            tried: None,
+            path,
+        })
     }
 
-    /// Writes when something was learnt since, at most once a minute.
+    /// Writes when something was learnt since, at most once a minute; when something is to be
+    /// forgotten, at once.
     pub fn keep(&mut self, engine: &Engine) {
-        if self
-            .tried
-            .is_none_or(|tried| tried.elapsed() >= LEAST_PAUSE)
-        {
+        let forgotten = engine.changes().forgotten;
+        let due = self.tried.is_none_or(|(when, what)| {
+            when.elapsed() >= LEAST_PAUSE || what.forgotten != forgotten
+        });
+        if due {
             self.keep_now(engine);
         }
     }
 
-    /// Writes when something was learnt since.
+    /// Writes when anything has changed since.
     pub fn keep_now(&mut self, engine: &Engine) {
-        let lessons = engine.lessons();
-        if lessons == self.kept {
+        let changes = engine.changes();
+        if changes == self.kept {
             return;
         }
-        let Some(learnt) = engine.learnt() else {
-            return;
-        };
-        self.tried = Some(Instant::now());
-        match write_learnt(&self.path, &learnt) {
-            Ok(()) => self.kept = lessons,
+        self.tried = Some((Instant::now(), changes));
+        let memory = engine.memory();
+        match write_memory(&self.path, &memory) {
+            Ok(()) => self.kept = changes,
             Err(error) => tracing::warn!("what was learnt is not kept: {error}"),
+        }
+        if memory.dropped() > self.dropped {
+            self.dropped = memory.dropped();
+            tracing::warn!(
+                "{}: no more than {MOST_KITES} kites are remembered: what was learnt of the one \
+                 not taught for the longest had to go",
+                self.path.display()
+            );
         }
     }
 }

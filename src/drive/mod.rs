@@ -12,7 +12,7 @@ mod stamped;
 mod ticks;
 mod timebase;
 
-pub use learnt_file::{LearntFile, LearntFileError, read_learnt, recall_learnt, write_learnt};
+pub use learnt_file::{LearntFile, LearntFileError, read_memory, write_memory};
 pub use live::{EngineStopped, Live};
 pub use replay::{LogLine, Pace, Replay, ReplayEnd};
 pub use stamped::Stamped;

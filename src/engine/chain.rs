@@ -9,7 +9,7 @@ use super::snapshot::{Mode, Snapshot};
 use crate::advice::{Action, AdviceBoard, AdviceSettings, Advisory};
 use crate::decode::{CrewInput, Decoder, Observation, PlanAnswer, SessionMark, SettingChange};
 use crate::feed::CREW_FEED;
-use crate::forecast::{Forecaster, Learnt};
+use crate::forecast::{Changes, Forecaster, Memory};
 use crate::time::Millis;
 use crate::turn::{TurnSettings, TurnWatch};
 use crate::units::metres;
@@ -148,16 +148,16 @@ impl Engine {
         &self.inputs
     }
 
-    /// How often reports have changed what is believed of the rig, and when last.
+    /// Counts what has changed in memory: with another answer there is more, or less, to keep.
     #[must_use]
-    pub fn lessons(&self) -> Option<(u64, Millis)> {
-        self.forecaster.lessons()
+    pub fn changes(&self) -> Changes {
+        self.forecaster.changes()
     }
 
-    /// What is believed of the rig now; `None` before the crew has reported anything.
+    /// All that is remembered of this kite and others.
     #[must_use]
-    pub fn learnt(&self) -> Option<Learnt> {
-        self.forecaster.learnt()
+    pub fn memory(&self) -> Memory {
+        self.forecaster.memory()
     }
 
     /// Whether the line was the crew's.
@@ -213,9 +213,10 @@ impl Engine {
             CrewInput::Session(SessionMark::Start) => {
                 let settings = &self.settings;
                 self.deck = Deck::new(settings.lines_out);
-                self.turn = TurnWatch::new(settings.turn);
-                self.forecaster = settings.forecaster.clone();
+                self.turn = self.turn.next_session(settings.turn);
+                self.forecaster = settings.forecaster.clone().succeeding(&self.forecaster);
             }
+            CrewInput::Forget => self.forecaster.forget(),
             CrewInput::Plan(answer) => {
                 if let Some(moved) = self.done_of_plan(*answer) {
                     self.deck.observe(at, sequence, &moved);
@@ -250,9 +251,9 @@ impl Engine {
             })
     }
 
-    /// Takes the changes of settings that have gathered. What was learnt of another rig goes; what
-    /// the crew has told, the wind's record and the advisories stay. Lines out at the start count
-    /// from the next start of fishing.
+    /// Takes the changes of settings that have gathered. What was learnt of another kite is kept for
+    /// it; what the crew has told, the wind's record and the advisories stay. Lines out at the start
+    /// count from the next start of fishing.
     fn revise(&mut self, feed: &str) {
         let changes = std::mem::take(&mut self.changes);
         let revised = self
@@ -262,7 +263,7 @@ impl Engine {
             .and_then(|source| source.revise(&changes));
         match revised {
             Some(settings) => {
-                self.forecaster = settings.forecaster.clone().succeeding(&self.forecaster);
+                self.forecaster = settings.forecaster.clone().replacing(&self.forecaster);
                 self.revised = settings.source.as_ref().map(|source| source.text());
                 self.settings = settings;
             }
@@ -287,6 +288,7 @@ impl Engine {
             vessel,
             deck,
             forecast,
+            learnt: self.forecaster.learnt_now(),
         };
         Picture {
             revisions,

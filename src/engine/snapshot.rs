@@ -7,7 +7,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::advice::Advisory;
-use crate::forecast::{Forecast, NoForecast};
+use crate::forecast::{Forecast, LearntNow, NoForecast};
 use crate::time::Millis;
 use crate::vessel::{Deck, DeckNow, LinesOut, Vessel, VesselNow, VesselSettings};
 
@@ -63,6 +63,8 @@ pub struct Snapshot {
     pub deck: DeckNow,
     /// The next two minutes, or why not.
     pub forecast: Result<Arc<Forecast>, NoForecast>,
+    /// What was learnt of this kite; `None` when nothing was.
+    pub learnt: Option<LearntNow>,
     /// Living advisories, most pressing first.
     pub advisories: Vec<Advisory>,
     /// Inputs.
@@ -88,6 +90,7 @@ impl Snapshot {
             forecast: Err(NoForecast {
                 reasons: vec!["nothing has been heard yet".to_owned()],
             }),
+            learnt: None,
             advisories: Vec::new(),
             feeds: Vec::new(),
         }

@@ -145,6 +145,13 @@ impl Ensemble {
         self
     }
 
+    /// Numbers of the rig that move no line have changed.
+    pub fn rig_anew(&mut self) {
+        for member in self.members.iter_mut().chain([&mut self.typical]) {
+            member.rig = None;
+        }
+    }
+
     /// All members go on to the moment.
     pub fn follow(&mut self, now: &Now<'_>, stretch: Option<Stretch>) {
         for member in &mut self.members {
@@ -214,17 +221,30 @@ impl Ensemble {
 
     /// Normalised weights; members that could not be followed have none.
     pub fn weights(&self) -> Vec<f64> {
+        self.weights_of(|member| member.state.is_some())
+    }
+
+    /// The same to be kept: where none hangs just now, as the reports have left them.
+    pub fn kept_weights(&self) -> Vec<f64> {
+        if self.members.iter().any(|member| member.state.is_some()) {
+            self.weights()
+        } else {
+            self.weights_of(|_| true)
+        }
+    }
+
+    fn weights_of(&self, counts: impl Fn(&Member) -> bool) -> Vec<f64> {
         let top = self
             .members
             .iter()
-            .filter(|m| m.state.is_some())
+            .filter(|m| counts(m))
             .map(|m| m.log_weight)
             .fold(f64::NEG_INFINITY, f64::max);
         let raw: Vec<f64> = self
             .members
             .iter()
             .map(|m| {
-                if m.state.is_some() && top.is_finite() {
+                if counts(m) && top.is_finite() {
                     (m.log_weight - top).exp()
                 } else {
                     0.0

@@ -4,13 +4,14 @@ mod follow;
 mod make;
 mod ready;
 mod said;
+mod taught;
 
 use std::sync::Arc;
 
 use super::air::AirMemory;
 use super::ensemble::Ensemble;
 use super::future::Move;
-use super::learnt::{Learnt, LearntError};
+use super::learnt::{Learnt, Memory};
 use super::member::Counted;
 use super::settings::ForecastSettings;
 use super::shape::{FanHeading, Forecast, NoForecast, TurnLimit};
@@ -20,6 +21,7 @@ use crate::time::Millis;
 use crate::turn::{Outlook, TurnSource};
 use crate::units::in_metres;
 use crate::vessel::{DeckNow, VesselNow};
+pub use taught::Changes;
 
 /// A count read anew that differs by more than this share means the rig went out afresh.
 const NEW_RIG_SHARE: f64 = 0.35;
@@ -31,9 +33,13 @@ pub struct Forecaster {
     base: Option<RigParameters>,
     sensor_height_m: f64,
     structures: Arc<[Structure]>,
-    recalled: Option<Arc<Learnt>>,
-    discarded: Option<String>,
-    /// Reports weighed or taken back so far.
+    /// What is remembered of every kite, but for what was learnt since this one was put on.
+    memory: Arc<Memory>,
+    /// What of it is of this kite: the members begin with it.
+    recalled: Option<Learnt>,
+    unread: bool,
+    changes: Changes,
+    /// Reports weighed or taken back since.
     lessons: u64,
     taught_at: Option<Millis>,
     air: AirMemory,
@@ -70,6 +76,17 @@ struct HeardSoFar {
     contradicted_at: Option<Millis>,
 }
 
+impl HeardSoFar {
+    /// Heard, but nothing that the members know hangs on it.
+    fn unanchored(self) -> Self {
+        Self {
+            anchored_at: None,
+            contradicted_at: None,
+            ..self
+        }
+    }
+}
+
 #[derive(Debug, Clone)]
 struct Made {
     forecast: Arc<Forecast>,
@@ -103,8 +120,10 @@ impl Forecaster {
             base: rig,
             sensor_height_m: wind_sensor_height_m,
             structures: Arc::default(),
+            memory: Arc::default(),
             recalled: None,
-            discarded: None,
+            unread: false,
+            changes: Changes::default(),
             lessons: 0,
             taught_at: None,
             air: AirMemory::default(),
@@ -130,69 +149,6 @@ impl Forecaster {
         }
     }
 
-    /// Starts from what was learnt of this rig earlier.
-    ///
-    /// # Errors
-    /// Why it is of no use; it is then left aside.
-    pub fn recall(&mut self, learnt: Learnt) -> Result<(), LearntError> {
-        let rig = self.base.as_ref().ok_or(LearntError::OtherRig)?;
-        learnt.fits(rig, &self.settings.doubt)?;
-        self.recalled = Some(Arc::new(learnt));
-        self.ensemble = None;
-        Ok(())
-    }
-
-    /// What was learnt earlier cannot be used: `why` is told with every forecast.
-    pub fn discard(&mut self, why: &str) {
-        self.recalled = None;
-        self.discarded = Some(why.to_owned());
-    }
-
-    /// Takes over what another has learnt, where that was of the same rig.
-    #[must_use]
-    pub fn succeeding(mut self, old: &Self) -> Self {
-        let learnt = old.learnt().or_else(|| old.recalled.as_deref().cloned());
-        if let Some(learnt) = learnt
-            && let Err(why) = self.recall(learnt)
-        {
-            self.discard(&why.to_string());
-        }
-        self
-    }
-
-    /// How often reports have changed what is believed, and when last: with another answer there
-    /// is more to keep.
-    #[must_use]
-    pub fn lessons(&self) -> Option<(u64, Millis)> {
-        self.taught_at.map(|at| (self.lessons, at))
-    }
-
-    /// What is believed of the rig now; `None` before the crew has reported anything, and while
-    /// the model finds no way the rig hangs.
-    #[must_use]
-    pub fn learnt(&self) -> Option<Learnt> {
-        let (rig, ensemble) = (self.base.as_ref()?, self.ensemble.as_ref()?);
-        if ensemble.weights().iter().sum::<f64>() <= 0.0 {
-            return None;
-        }
-        let before = self.recalled.as_ref().map_or(0, |learnt| learnt.reports());
-        Some(Learnt::of(
-            self.taught_at?,
-            before.saturating_add(self.lessons),
-            rig,
-            self.settings.doubt,
-            ensemble,
-        ))
-    }
-
-    fn first_members(&self) -> Ensemble {
-        let fresh = Ensemble::new(&self.settings);
-        match &self.recalled {
-            Some(learnt) => fresh.taught(learnt.beliefs()),
-            None => fresh,
-        }
-    }
-
     /// Takes in what the crew said. Only what the deck cannot tell afterwards is kept from it:
     /// that a line was counted afresh rather than moved. Everything else is read from the deck.
     pub fn observe(&mut self, _at: Millis, input: &CrewInput) {
@@ -209,19 +165,6 @@ impl Forecaster {
             }
             self.count_told = true;
         }
-    }
-
-    /// Forgets what the members have learnt, as after a change of kite or bait.
-    pub fn forget(&mut self) {
-        self.ensemble = None;
-        self.recalled = None;
-        self.taught_at = None;
-        self.counted = None;
-        self.count_before = None;
-        self.heard = HeardSoFar::default();
-        self.made = None;
-        self.settled = None;
-        self.plan = None;
     }
 
     /// The forecast as of `at`. To be called about once a second, in order of time: it also

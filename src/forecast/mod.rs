@@ -28,8 +28,8 @@ mod shape;
 mod strain;
 mod view;
 
-pub use forecaster::Forecaster;
-pub use learnt::{KeptBelief, Learnt, LearntError};
+pub use forecaster::{Changes, Forecaster};
+pub use learnt::{KeptBelief, Learnt, LearntError, LearntNow, MOST_KITES, Memory};
 pub use settings::{BiteZone, Doubt, ForecastSettings, Hands};
 pub use shape::{
     Band, Chance, ChanceKind, ClearanceAhead, Crew, FanHeading, Forecast, LinePlan, LoadAhead,

@@ -144,6 +144,7 @@ fn router(room: &Arc<Room>) -> Router {
         .routes(routes!(crew::bite))
         .routes(routes!(crew::mark))
         .routes(routes!(crew::session))
+        .routes(routes!(crew::forget))
         .routes(routes!(crew::acknowledge))
         .routes(routes!(crew::silence))
         .split_for_parts();

@@ -423,6 +423,14 @@ pub(super) async fn session(
     record(&room, CrewInput::Session(mark)).await
 }
 
+/// What the crew's reports have taught of the kite in use is forgotten, here and in the file of
+/// `forecast.learnt_file`. It cannot be taken back. What was learnt of other kites stays.
+#[utoipa::path(post, path = "/v1/crew/forget", tag = "crew",
+    responses((status = 202, body = Recorded)))]
+pub(super) async fn forget(State(room): State<Arc<Room>>) -> Answer {
+    record(&room, CrewInput::Forget).await
+}
+
 /// Somebody has seen the advisory. It stays until the trouble is over; only sound and
 /// flashing stop.
 #[utoipa::path(post, path = "/v1/advisories/{id}/acknowledge", tag = "crew",

@@ -30,6 +30,7 @@ impl Said {
             CrewInput::Acknowledge { .. }
             | CrewInput::Silence { .. }
             | CrewInput::Session(_)
+            | CrewInput::Forget
             | CrewInput::Setting { .. } => {}
             _ => {
                 if list.len() == MOST {

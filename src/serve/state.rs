@@ -40,6 +40,8 @@ pub struct StateAnswer {
     pub deck: DeckAnswer,
     /// Whether there is a forecast.
     pub forecast: ForecastState,
+    /// What the crew's reports have taught of this kite; `null` when nothing.
+    pub learnt: Option<LearntAnswer>,
     /// Living advisories, most pressing first.
     pub advisories: Vec<Advisory>,
     /// Inputs.
@@ -219,6 +221,18 @@ pub struct ForecastState {
     pub reasons: Vec<String>,
 }
 
+/// What the crew's reports have taught of the kite in use, today or earlier.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+pub struct LearntAnswer {
+    /// How many reports.
+    pub reports: u64,
+    /// When the last of them was made.
+    #[schema(value_type = String, format = DateTime)]
+    pub at: Millis,
+    /// Its age at the moment of the tick.
+    pub age_s: f64,
+}
+
 /// An input and how long it has been silent.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct FeedAnswer {
@@ -255,6 +269,11 @@ impl StateAnswer {
                     reasons: none.reasons.clone(),
                 },
             },
+            learnt: snapshot.learnt.map(|learnt| LearntAnswer {
+                reports: learnt.reports,
+                at: learnt.at,
+                age_s: at.seconds_since(learnt.at),
+            }),
             advisories: snapshot.advisories.clone(),
             feeds: snapshot
                 .feeds

@@ -80,6 +80,13 @@ impl Settings {
                 "no [[boat.structure]]: no warning when a line comes near the boat".to_owned(),
             );
         }
+        if self.learnt_file.is_none() {
+            notes.push(
+                "no learnt_file in [forecast]: what the crew's reports teach of the kite lasts \
+                 until the daemon ends"
+                    .to_owned(),
+            );
+        }
         if self.feeds.is_empty() {
             notes.push("no [[feed]]: enough for a replay, not for `run`".to_owned());
         }

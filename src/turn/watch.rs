@@ -51,6 +51,16 @@ impl TurnWatch {
         }
     }
 
+    /// As fishing starts anew: nothing is known of what comes, but how this boat turns stays.
+    #[must_use]
+    pub fn next_session(&self, settings: TurnSettings) -> Self {
+        Self {
+            settings,
+            yaw: self.yaw.habits(),
+            ..Self::default()
+        }
+    }
+
     /// Takes in one observation of route, autopilot or steering; others are ignored.
     pub fn observe(&mut self, at: Millis, observation: &Observation) {
         self.pilot.observe(at, observation);

@@ -182,17 +182,21 @@ impl RudderFit {
 }
 
 impl YawWatch {
+    /// Only how this boat turns: neither where it heads nor what it does now.
+    pub fn habits(&self) -> Self {
+        Self {
+            tail_fit_s: self.tail_fit_s,
+            rudder_fit: self.rudder_fit,
+            sizes_rad: self.sizes_rad.clone(),
+            rates_rad_s: self.rates_rad_s.clone(),
+            ..Self::default()
+        }
+    }
+
     /// Takes in the vessel at one moment. Without a heading nothing is known any more.
     pub fn follow(&mut self, vessel: &VesselNow, settings: &TurnSettings) {
         let Some(reading) = &vessel.heading_true_rad else {
-            let learnt = Self {
-                tail_fit_s: self.tail_fit_s,
-                rudder_fit: self.rudder_fit,
-                sizes_rad: std::mem::take(&mut self.sizes_rad),
-                rates_rad_s: std::mem::take(&mut self.rates_rad_s),
-                ..Self::default()
-            };
-            *self = learnt;
+            *self = self.habits();
             return;
         };
         let at = vessel.at;

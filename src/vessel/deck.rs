@@ -161,6 +161,7 @@ fn apply(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
         | CrewInput::Mark { .. }
         | CrewInput::Acknowledge { .. }
         | CrewInput::Silence { .. }
+        | CrewInput::Forget
         | CrewInput::Setting { .. } => {}
     }
 }

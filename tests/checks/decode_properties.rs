@@ -311,6 +311,7 @@ fn crew_input() -> impl Strategy<Value = CrewInput> {
         ]
         .prop_map(CrewInput::Plan),
         Just(CrewInput::Bite),
+        Just(CrewInput::Forget),
         // Names that fit their 20 characters even when reserved or foreign letters are escaped.
         (
             prop::option::of("[ -~]{1,6}|[a-z]{1,20}|é[a-z]{1,10}|鳥{1,2}"),

@@ -376,6 +376,7 @@ fn crew_numbers(input: &CrewInput, out: &mut Vec<Bounded>) {
         | CrewInput::Bite
         | CrewInput::Acknowledge { .. }
         | CrewInput::Session(_)
+        | CrewInput::Forget
         | CrewInput::Setting { .. } => {}
     }
 }

@@ -3,12 +3,13 @@
 use std::path::Path;
 use std::sync::Arc;
 
-use skimwatch::drive::{
-    LearntFile, LearntFileError, LogLine, read_learnt, recall_learnt, write_learnt,
-};
+use skimwatch::decode::{BaitState, CrewInput, SessionMark, SettingChange, encode_crew};
+use skimwatch::drive::{LearntFile, LearntFileError, LogLine, read_memory, write_memory};
 use skimwatch::engine::{Engine, EngineSettings, Event, Mode};
 use skimwatch::feed::FrameSettings;
-use skimwatch::forecast::{Doubt, Forecast, ForecastSettings, Forecaster, Learnt, LearntError};
+use skimwatch::forecast::{
+    Doubt, Forecast, ForecastSettings, Forecaster, LearntError, MOST_KITES, Memory,
+};
 use skimwatch::record::LogReader;
 use skimwatch::rig::RigParameters;
 use skimwatch::turn::{TurnSettings, TurnWatch};
@@ -62,26 +63,39 @@ fn elevation_deg(forecast: &Forecast) -> (f64, f64) {
 }
 
 /// A day on which the kite stood five degrees lower than anybody would have guessed.
-fn day() -> (Learnt, f64, f64) {
+fn day() -> (Memory, f64, f64) {
     let mut fresh = forecaster(&RigParameters::default());
-    assert!(fresh.learnt().is_none());
+    assert_eq!(fresh.memory().kites(), 0);
     let (guess_deg, _) = elevation_deg(&watch(&mut fresh, 0.0, 3, None));
-    assert!(fresh.learnt().is_none() && fresh.lessons().is_none());
+    assert!(fresh.memory().kites() == 0 && fresh.learnt_now().is_none());
     let seen_deg = guess_deg - 5.0;
     watch(&mut fresh, 3.0, 40, Some(seen_deg.to_radians()));
-    assert_eq!(fresh.lessons().unwrap().0, 4);
-    (fresh.learnt().unwrap(), guess_deg, seen_deg)
+    assert_eq!(fresh.learnt_now().unwrap().reports, 4);
+    (fresh.memory(), guess_deg, seen_deg)
+}
+
+fn heavier() -> RigParameters {
+    let mut rig = RigParameters::default();
+    rig.kite.mass_kg += 0.1;
+    rig
+}
+
+/// Reports kept of a rig; none when nothing was learnt of it.
+fn reports(memory: &Memory, rig: &RigParameters) -> Option<u64> {
+    let learnt = memory.of(rig, &Doubt::default()).ok()?;
+    Some(learnt.told().reports)
 }
 
 const NEXT_DAY_S: f64 = 20.0 * 3600.0;
 
 #[test]
 fn the_next_day_begins_where_the_last_one_ended() {
-    let (learnt, guess_deg, seen_deg) = day();
-    assert_eq!(learnt.reports(), 4);
+    let (memory, guess_deg, seen_deg) = day();
+    assert_eq!(reports(&memory, &RigParameters::default()), Some(4));
     let dir = tempfile::tempdir().unwrap();
     let file = dir.path().join("learnt.json");
-    write_learnt(&file, &learnt).unwrap();
+    write_memory(&file, &memory).unwrap();
+    assert!(read_memory(&file).unwrap().unwrap() == memory);
     let names: Vec<_> = std::fs::read_dir(dir.path())
         .unwrap()
         .map(|entry| entry.unwrap().file_name())
@@ -90,7 +104,7 @@ fn the_next_day_begins_where_the_last_one_ended() {
 
     let recalled = || {
         let mut next = forecaster(&RigParameters::default());
-        recall_learnt(&file, &mut next);
+        LearntFile::open(file.clone(), &mut next).unwrap();
         let forecast = watch(&mut next, NEXT_DAY_S, 3, None);
         (forecast, next)
     };
@@ -119,7 +133,7 @@ fn the_next_day_begins_where_the_last_one_ended() {
         "{}",
         forecast.crew.note
     );
-    assert!(next.learnt().is_none());
+    assert!(next.memory() == memory);
     assert_eq!(untaught.crew.learnt_age_s, None);
     // Twice the same.
     let again = serde_json::to_string(&*recalled().0).unwrap();
@@ -127,126 +141,240 @@ fn the_next_day_begins_where_the_last_one_ended() {
 }
 
 #[test]
-fn other_settings_of_the_same_rig_go_on_with_it() {
-    let (learnt, ..) = day();
+fn what_moves_no_line_leaves_all_as_it_is() {
     let mut old = forecaster(&RigParameters::default());
-    old.recall(learnt).unwrap();
+    old.remember(day().0).unwrap();
     watch(&mut old, NEXT_DAY_S, 8, Some(0.86));
-    let mut same = forecaster(&RigParameters::default()).succeeding(&old);
-    let crew = watch(&mut same, NEXT_DAY_S + 9.0, 3, None).crew.clone();
-    assert!(crew.note.contains("5 earlier reports"), "{}", crew.note);
-    let mut heavier = RigParameters::default();
-    heavier.kite.mass_kg += 0.1;
-    let mut other = forecaster(&heavier).succeeding(&old);
+    let mut stronger = RigParameters {
+        band_strength_n: Some(61.0),
+        ..RigParameters::default()
+    };
+    stronger.main_line.strength_n = Some(900.0);
+    let next = forecaster(&stronger).replacing(&old);
+    let told = next.learnt_now().unwrap();
+    assert_eq!((told.reports, told.at), (5, at(NEXT_DAY_S + 5.0)));
+    // The members hang where they hung, so the next forecast is the one that would have come.
+    let (mut changed, mut same) = (next, old);
+    let (a, b) = (
+        watch(&mut changed, NEXT_DAY_S + 9.0, 1, None),
+        watch(&mut same, NEXT_DAY_S + 9.0, 1, None),
+    );
+    assert_eq!(a.bait_height_m, b.bait_height_m);
+    assert_eq!(changed.learnt_now(), same.learnt_now());
+}
+
+#[test]
+fn each_kite_is_remembered_and_comes_back_with_its_age() {
+    let (memory, guess_deg, seen_deg) = day();
+    let first = RigParameters::default();
+    let mut old = forecaster(&first);
+    old.remember(memory).unwrap();
+    watch(&mut old, NEXT_DAY_S, 8, Some(seen_deg.to_radians()));
+    // The other kite: begun afresh, and nothing seen of the first one teaches it.
+    let mut other = forecaster(&heavier()).replacing(&old);
     let crew = watch(&mut other, NEXT_DAY_S + 9.0, 3, None).crew.clone();
     assert!(
-        crew.note
-            .contains("discarded: it was learnt of another rig"),
+        crew.note.ends_with(
+            "Nothing was learnt of this kite yet; what was learnt of others is kept for them."
+        ),
         "{}",
         crew.note
     );
-}
-
-#[test]
-fn forgetting_it_begins_anew() {
-    let (learnt, ..) = day();
-    let mut next = forecaster(&RigParameters::default());
-    next.recall(learnt).unwrap();
-    next.forget();
-    let forecast = watch(&mut next, NEXT_DAY_S, 3, None);
-    let fresh = watch(
-        &mut forecaster(&RigParameters::default()),
-        NEXT_DAY_S,
-        3,
-        None,
-    );
-    assert_eq!(forecast.crew.learnt_age_s, None);
-    assert_eq!(forecast.kite_elevation_deg, fresh.kite_elevation_deg);
-}
-
-#[test]
-fn another_rig_discards_it_openly() {
-    let (learnt, ..) = day();
-    let dir = tempfile::tempdir().unwrap();
-    let file = dir.path().join("learnt.json");
-    write_learnt(&file, &learnt).unwrap();
-    let mut other_kite = RigParameters::default();
-    other_kite.kite.area_m2 *= 1.01;
-    let mut next = forecaster(&other_kite);
-    assert_eq!(next.recall(learnt.clone()), Err(LearntError::OtherRig));
-    recall_learnt(&file, &mut next);
-    let forecast = watch(&mut next, NEXT_DAY_S, 3, None);
+    assert_eq!((crew.learnt_age_s, other.learnt_now()), (None, None));
+    watch(&mut other, NEXT_DAY_S + 12.0, 20, Some(0.9));
+    assert_eq!(reports(&other.memory(), &heavier()), Some(2));
+    assert_eq!(reports(&other.memory(), &first), Some(5));
+    // And back.
+    let mut back = forecaster(&first).replacing(&other);
+    let forecast = watch(&mut back, NEXT_DAY_S + 3605.0, 3, None);
     assert!(
         forecast
             .crew
             .note
-            .contains("What was learnt earlier is discarded"),
+            .ends_with("Begun from what 5 earlier reports have taught, the last 60 min ago."),
         "{}",
         forecast.crew.note
     );
-    let fresh = watch(&mut forecaster(&other_kite), NEXT_DAY_S, 3, None);
-    assert_eq!(forecast.bait_height_m, fresh.bait_height_m);
+    let (is_deg, _) = elevation_deg(&forecast);
+    assert!((is_deg - seen_deg).abs() < 0.5 * (guess_deg - seen_deg).abs());
+    assert_eq!(reports(&back.memory(), &heavier()), Some(2));
+}
 
+#[test]
+fn rigging_strengths_and_the_days_water_do_not_tell_a_kite_from_another() {
+    let memory = day().0;
+    let mut rigged = RigParameters {
+        band_strength_n: Some(60.0),
+        rod_holder_strength_n: Some(300.0),
+        significant_wave_height_m: Some(0.7),
+        air_density: 1.2,
+        ..RigParameters::default()
+    };
+    rigged.kite_line.strength_n = Some(300.0);
+    rigged.kite_line.clip_to_kite_m = 18.0;
+    rigged.marker.above_bait_m = 8.0;
+    rigged.rod_tips.kite.height_m += 0.2;
+    assert_eq!(reports(&memory, &rigged), Some(4));
+    for spoil in [
+        (|rig| rig.kite.area_m2 *= 1.01) as fn(&mut RigParameters),
+        |rig| rig.kite.cl += 0.01,
+        |rig| rig.kite_line.diameter_m *= 1.01,
+        |rig| rig.main_line.mass_per_m_kg *= 1.01,
+        |rig| rig.marker.diameter_m += 0.01,
+        |rig| rig.bait.wet_drag_area_m2 *= 1.01,
+    ] {
+        let mut other = RigParameters::default();
+        spoil(&mut other);
+        assert_eq!(
+            memory.of(&other, &Doubt::default()),
+            Err(LearntError::OtherRig)
+        );
+    }
+}
+
+#[test]
+fn doubts_of_their_own_leave_it_aside_until_they_are_back() {
+    let memory = day().0;
     let doubt = Doubt {
         kite_lift: 0.2,
         ..Doubt::default()
     };
+    let settings = ForecastSettings { doubt, ..small() };
+    let rig = RigParameters::default();
+    let mut next = Forecaster::new(settings, Some(rig.clone()), 10.0).unwrap();
+    assert_eq!(next.remember(memory), Err(LearntError::OtherDoubt));
+    let note = watch(&mut next, NEXT_DAY_S, 3, None).crew.note.clone();
+    assert!(note.contains("other values in [forecast.doubt]"), "{note}");
+    let back = forecaster(&rig).replacing(&next);
+    assert_eq!(back.learnt_now().unwrap().reports, 4);
+}
+
+#[test]
+fn the_kite_not_taught_for_the_longest_makes_room() {
+    let mut forecaster_now = forecaster(&RigParameters::default());
+    let kite = |i: usize| {
+        let mut rig = RigParameters::default();
+        rig.kite.area_m2 = 1.3 + 0.01 * i as f64;
+        rig
+    };
+    for i in 0..=MOST_KITES {
+        forecaster_now = forecaster(&kite(i)).replacing(&forecaster_now);
+        watch(&mut forecaster_now, 100.0 * i as f64, 8, Some(0.9));
+        // The first kite is flown and taught again before the last one comes.
+        if i + 1 == MOST_KITES {
+            assert_eq!(forecaster_now.memory().dropped(), 0);
+            forecaster_now = forecaster(&kite(0)).replacing(&forecaster_now);
+            watch(&mut forecaster_now, 100.0 * i as f64 + 50.0, 8, Some(0.9));
+        }
+    }
+    let memory = forecaster_now.memory();
+    assert_eq!((memory.kites(), memory.dropped()), (MOST_KITES, 1));
+    assert!(memory.holds(&kite(0)) && memory.holds(&kite(MOST_KITES)) && !memory.holds(&kite(1)));
+}
+
+#[test]
+fn forgetting_it_begins_anew_and_leaves_other_kites() {
+    let rig = RigParameters::default();
+    let mut other = forecaster(&heavier());
+    other.remember(day().0).unwrap_err();
+    watch(&mut other, 100.0, 8, Some(0.9));
+    let mut next = forecaster(&rig).replacing(&other);
+    watch(&mut next, NEXT_DAY_S, 8, Some(0.9));
+    next.forget();
+    assert_eq!(next.learnt_now(), None);
+    let memory = next.memory();
+    assert_eq!((reports(&memory, &rig), memory.kites()), (None, 1));
+    let forecast = watch(&mut next, NEXT_DAY_S + 9.0, 3, None);
+    let fresh = watch(&mut forecaster(&rig), NEXT_DAY_S + 9.0, 3, None);
+    assert_eq!(forecast.crew.learnt_age_s, None);
+    assert_eq!(next.learnt_now(), None);
     assert_eq!(
-        learnt.fits(&RigParameters::default(), &doubt),
-        Err(LearntError::OtherDoubt)
+        elevation_deg(&forecast),
+        elevation_deg(&fresh),
+        "{}",
+        forecast.crew.note
     );
 }
 
 #[test]
 fn what_nothing_can_have_taught_is_refused() {
-    let (learnt, ..) = day();
-    let good = serde_json::to_value(&learnt).unwrap();
+    let good = serde_json::to_value(day().0).unwrap();
     let judged = |spoil: &dyn Fn(&mut serde_json::Value)| {
         let mut value = good.clone();
         spoil(&mut value);
-        serde_json::from_value::<Learnt>(value)
-            .map_err(|why| why.to_string())
-            .map(|l| l.fits(&RigParameters::default(), &Doubt::default()))
+        Memory::from_json(value.to_string().as_bytes()).map(|memory| memory.kites())
     };
-    assert_eq!(judged(&|_| {}), Ok(Ok(())));
+    assert_eq!(judged(&|_| {}), Ok(1));
     assert_eq!(
-        judged(&|v| v["format"] = 2.into()),
-        Ok(Err(LearntError::Format))
+        judged(&|v| v["format"] = 3.into()),
+        Err(LearntError::Format(3))
     );
     for spoil in [
-        (|v| v["beliefs"] = serde_json::json!([])) as fn(&mut serde_json::Value),
-        |v| v["beliefs"][0]["weight"] = (-1.0).into(),
-        |v| v["beliefs"][3]["traits"][5] = 1e9.into(),
+        (|v| v["kites"][0]["beliefs"] = serde_json::json!([])) as fn(&mut serde_json::Value),
+        |v| v["kites"][0]["beliefs"][0]["weight"] = (-1.0).into(),
+        |v| v["kites"][0]["learnt_at_unix_ms"] = i64::MIN.into(),
+        |v| v["kites"][0]["reports"] = u64::MAX.into(),
+        |v| v["kites"][0]["beliefs"][3]["traits"][5] = 1e9.into(),
+        |v| v["kites"] = vec![v["kites"][0].clone(); MOST_KITES + 1].into(),
     ] {
-        assert_eq!(judged(&spoil), Ok(Err(LearntError::Numbers)));
+        assert_eq!(judged(&spoil), Err(LearntError::Numbers));
     }
-    assert!(judged(&|v| v["beliefs"][0]["traits"] = serde_json::json!([1.0])).is_err());
-    assert!(judged(&|v| v["more"] = 1.into()).is_err());
+    for spoil in [
+        (|v| v["kites"][0]["beliefs"][0]["traits"] = serde_json::json!([1.0]))
+            as fn(&mut serde_json::Value),
+        |v| v["more"] = 1.into(),
+        |v| *v = 7.into(),
+    ] {
+        assert!(matches!(judged(&spoil), Err(LearntError::Garbled(_))));
+    }
 }
 
 #[test]
-fn a_file_that_is_absent_or_something_else() {
+fn the_first_form_with_its_one_rig_is_read() {
+    let memory = day().0;
+    let mut first = serde_json::to_value(&memory).unwrap()["kites"][0].clone();
+    first["format"] = 1.into();
+    assert!(Memory::from_json(first.to_string().as_bytes()) == Ok(memory));
+    first["beliefs"] = 1.into();
+    assert!(matches!(
+        Memory::from_json(first.to_string().as_bytes()),
+        Err(LearntError::Garbled(_))
+    ));
+}
+
+#[test]
+fn a_file_that_is_absent_or_something_else_is_kept_aside() {
     let dir = tempfile::tempdir().unwrap();
     let file = dir.path().join("learnt.json");
-    assert!(matches!(read_learnt(&file), Ok(None)));
+    assert!(matches!(read_memory(&file), Ok(None)));
     std::fs::write(&file, "{\"kite\":").unwrap();
-    let error = read_learnt(&file).unwrap_err();
-    assert!(matches!(error, LearntFileError::Garbled { .. }));
-    assert!(error.to_string().contains("skimwatch forget"), "{error}");
+    assert!(matches!(
+        read_memory(&file).unwrap_err(),
+        LearntFileError::Garbled { .. }
+    ));
     let mut next = forecaster(&RigParameters::default());
-    recall_learnt(&file, &mut next);
+    assert!(LearntFile::open(file.clone(), &mut next).is_some());
     let note = watch(&mut next, 0.0, 3, None).crew.note.clone();
-    assert!(note.contains("discarded"), "{note}");
+    assert!(note.contains("could not be read"), "{note}");
+    let aside = |number: u32| dir.path().join(format!("learnt.json.aside-{number}"));
+    assert_eq!(std::fs::read_to_string(aside(1)).unwrap(), "{\"kite\":");
+    assert!(!file.exists());
     let large = std::fs::File::create(&file).unwrap();
-    large.set_len(3 << 20).unwrap();
+    large.set_len(5 << 20).unwrap();
     assert!(
-        read_learnt(&file)
+        read_memory(&file)
             .unwrap_err()
             .to_string()
-            .contains("too large")
+            .contains("larger than")
     );
-    let nowhere = dir.path().join("none").join("learnt.json");
-    assert!(write_learnt(&nowhere, &day().0).is_err());
+    LearntFile::open(file, &mut next).unwrap();
+    assert_eq!(std::fs::metadata(aside(2)).unwrap().len(), 5 << 20);
+    assert_eq!(std::fs::metadata(aside(1)).unwrap().len(), 8);
+    // A directory that is not there yet is made, one that cannot be is told.
+    let new = dir.path().join("none").join("learnt.json");
+    write_memory(&new, &Memory::default()).unwrap();
+    assert_eq!(read_memory(&new).unwrap(), Some(Memory::default()));
+    assert!(write_memory(&new.join("learnt.json"), &Memory::default()).is_err());
 }
 
 /// An engine that has heard the invented turn up to `until_s`, with the file kept meanwhile.
@@ -283,42 +411,147 @@ fn engine_until(engine: &mut Engine, file: &mut LearntFile, from_s: f64, until_s
     }
 }
 
-#[test]
-fn a_report_is_kept_at_once_and_then_at_most_once_a_minute() {
+/// The demo's settings with fewer members.
+fn demo() -> (EngineSettings, RigParameters) {
     let text = std::fs::read_to_string("config/demo.toml").unwrap();
+    let text = format!("{text}\n[forecast]\nbeliefs = 64\nmembers = 48\n");
     let settings = skimwatch::settings::parse(&text, "config/demo.toml").unwrap();
     assert_eq!(settings.learnt_file, None);
-    let engine_settings = EngineSettings {
-        forecaster: forecaster(&settings.rig.parameters),
-        ..settings.engine().unwrap()
-    };
-    let mut engine = Engine::new(engine_settings, Mode::Replay);
+    (settings.engine().unwrap(), settings.rig.parameters)
+}
+
+fn say(engine: &mut Engine, after_s: f64, input: &CrewInput) {
+    // The fixture begins at 08:00:00 of an invented day.
+    let at = skimwatch::time::Millis(1_780_300_800_000).plus_seconds(after_s);
+    engine.take(Event::Line {
+        at,
+        feed: "crew",
+        text: &encode_crew(input, 90),
+    });
+}
+
+#[test]
+fn a_report_is_kept_at_once_and_then_at_most_once_a_minute() {
+    let (settings, rig) = demo();
     let dir = tempfile::tempdir().unwrap();
     let path = dir.path().join("learnt.json");
-    let mut file = LearntFile::new(path.clone());
+    let mut forecaster = settings.forecaster.clone();
+    let mut file = LearntFile::open(path.clone(), &mut forecaster).unwrap();
+    let mut engine = Engine::new(settings, Mode::Replay);
     // The crew's first report of the bait is in second 4 of the fixture.
     engine_until(&mut engine, &mut file, 0.0, 3.5);
     assert!(!path.exists());
     engine_until(&mut engine, &mut file, 3.5, 8.0);
-    let first = read_learnt(&path).unwrap().unwrap();
-    assert_eq!(first.reports(), 1);
-    assert_eq!(
-        first.fits(&settings.rig.parameters, &Doubt::default()),
-        Ok(())
-    );
+    let first = read_memory(&path).unwrap().unwrap();
+    assert_eq!(reports(&first, &rig), Some(1));
     // Another report within the minute (of the clock on the wall): not written, until the end.
-    let at = first.learnt_at().plus_seconds(5.0);
-    engine.take(Event::Line {
-        at,
-        feed: "crew",
-        text: &skimwatch::decode::encode_crew(
-            &skimwatch::decode::CrewInput::Bait(skimwatch::decode::BaitState::Skipping),
-            90,
-        ),
-    });
+    say(&mut engine, 9.0, &CrewInput::Bait(BaitState::Skipping));
     file.keep(&engine);
-    assert_eq!(engine.lessons().unwrap().0, 2);
-    assert_eq!(read_learnt(&path).unwrap().unwrap(), first);
+    assert_eq!(reports(&engine.memory(), &rig), Some(2));
+    assert!(read_memory(&path).unwrap().unwrap() == first);
     file.keep_now(&engine);
-    assert_eq!(read_learnt(&path).unwrap().unwrap().reports(), 2);
+    assert_eq!(
+        reports(&read_memory(&path).unwrap().unwrap(), &rig),
+        Some(2)
+    );
+    // Forgotten at once, and it stays so.
+    say(&mut engine, 10.0, &CrewInput::Forget);
+    file.keep(&engine);
+    let gone = read_memory(&path).unwrap().unwrap();
+    assert!(!gone.holds(&rig));
+    say(&mut engine, 11.0, &CrewInput::CallOffTurn);
+    file.keep_now(&engine);
+    assert!(read_memory(&path).unwrap().unwrap() == gone);
+}
+
+#[test]
+fn a_report_taken_back_has_taught_nothing() {
+    let (settings, rig) = demo();
+    let dir = tempfile::tempdir().unwrap();
+    let mut file = LearntFile::open(
+        dir.path().join("learnt.json"),
+        &mut settings.forecaster.clone(),
+    )
+    .unwrap();
+    let mut engine = Engine::new(settings, Mode::Replay);
+    engine_until(&mut engine, &mut file, 0.0, 8.0);
+    assert_eq!(reports(&engine.memory(), &rig), Some(1));
+    // The fixture's own number of that report.
+    say(&mut engine, 9.0, &CrewInput::Undo { of: 2 });
+    assert_eq!(engine.memory().kites(), 0);
+}
+
+#[test]
+fn a_session_that_starts_anew_goes_on_with_what_was_learnt() {
+    let (settings, rig) = demo();
+    let dir = tempfile::tempdir().unwrap();
+    let mut file = LearntFile::open(
+        dir.path().join("learnt.json"),
+        &mut settings.forecaster.clone(),
+    )
+    .unwrap();
+    let mut engine = Engine::new(settings, Mode::Replay);
+    engine_until(&mut engine, &mut file, 0.0, 8.0);
+    for after_s in [9.0, 10.0] {
+        say(&mut engine, after_s, &CrewInput::Bait(BaitState::Skipping));
+    }
+    assert_eq!(reports(&engine.memory(), &rig), Some(3));
+    let learnt = engine.memory();
+    say(&mut engine, 11.0, &CrewInput::Session(SessionMark::Stop));
+    say(&mut engine, 12.0, &CrewInput::Session(SessionMark::Start));
+    // Nothing is lost before the rig is out again, nor by another start.
+    assert!(engine.memory() == learnt);
+    say(&mut engine, 13.0, &CrewInput::Session(SessionMark::Start));
+    let lines = CrewInput::LinesOut {
+        kite: Some(skimwatch::units::metres(90.0)),
+        main: Some(skimwatch::units::metres(171.4)),
+    };
+    say(&mut engine, 13.5, &lines);
+    engine_until(&mut engine, &mut file, 14.0, 17.0);
+    let at = skimwatch::time::Millis(1_780_300_817_500);
+    let picture = engine.take(Event::Tick { at }).unwrap();
+    let crew = &picture.snapshot.forecast.unwrap().crew;
+    assert_eq!(crew.learnt_age_s, Some(7.5), "{}", crew.note);
+    assert!(crew.note.contains("3 earlier reports"), "{}", crew.note);
+    assert_eq!(picture.snapshot.learnt.unwrap().reports, 3);
+    say(&mut engine, 18.0, &CrewInput::Bait(BaitState::Skipping));
+    assert_eq!(reports(&engine.memory(), &rig), Some(4));
+}
+
+#[test]
+fn another_kite_set_while_it_runs_is_learnt_apart() {
+    let (settings, rig) = demo();
+    let dir = tempfile::tempdir().unwrap();
+    let mut file = LearntFile::open(
+        dir.path().join("learnt.json"),
+        &mut settings.forecaster.clone(),
+    )
+    .unwrap();
+    let mut engine = Engine::new(settings, Mode::Replay);
+    let area = |engine: &mut Engine, after_s, value: f64| {
+        let change = SettingChange {
+            key: "rig.kite.area_m2".to_owned(),
+            value: Some(value.to_string()),
+        };
+        say(engine, after_s, &CrewInput::Setting { change, more: 0 });
+    };
+    engine_until(&mut engine, &mut file, 0.0, 8.0);
+    let mut other = rig.clone();
+    other.kite.area_m2 = 1.6;
+    area(&mut engine, 8.5, 1.6);
+    assert_eq!(engine.memory().kites(), 1);
+    say(&mut engine, 9.0, &CrewInput::Bait(BaitState::Skipping));
+    assert_eq!(reports(&engine.memory(), &other), Some(1));
+    area(&mut engine, 10.0, rig.kite.area_m2);
+    let memory = engine.memory();
+    assert_eq!(
+        (reports(&memory, &rig), reports(&memory, &other)),
+        (Some(1), Some(1))
+    );
+    say(&mut engine, 11.0, &CrewInput::Forget);
+    let memory = engine.memory();
+    assert_eq!(
+        (reports(&memory, &rig), reports(&memory, &other)),
+        (None, Some(1))
+    );
 }

@@ -288,9 +288,21 @@ fn presets_are_told_as_assumed_and_own_numbers_are_not() {
 fn the_examples_that_ship_are_good() {
     let settings = parse(EXAMPLE, "config/skimwatch.toml").unwrap();
     assert!(settings.record.is_some());
+    // The directory that systemd/skimwatch.service gives the daemon.
+    assert_eq!(
+        settings.learnt_file.as_deref(),
+        Some(std::path::Path::new("/var/lib/skimwatch/learnt.json"))
+    );
     settings.needs_feeds("config/skimwatch.toml").unwrap();
     let demo = parse(include_str!("../../config/demo.toml"), "config/demo.toml").unwrap();
-    assert!(demo.record.is_none());
+    assert!(demo.record.is_none() && demo.learnt_file.is_none());
+    assert!(demo.notes().iter().any(|note| note.contains("learnt_file")));
+    assert!(
+        settings
+            .notes()
+            .iter()
+            .all(|note| !note.contains("learnt_file"))
+    );
     assert_eq!(
         demo.needs_feeds("config/demo.toml")
             .unwrap_err()

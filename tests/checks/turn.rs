@@ -146,6 +146,8 @@ fn a_turn_nobody_announced_is_seen_soon_and_its_constant_is_learnt() {
     assert!((61..=64).contains(&first_seen), "seen at {first_seen}");
     let fitted = watch.yaw_time_constant_s();
     assert!((fitted - 3.0).abs() < 0.6, "T fitted as {fitted}");
+    // Of this boat, not of this session.
+    assert_eq!(watch.next_session(settings).yaw_time_constant_s(), fitted);
 }
 
 #[test]

@@ -6,6 +6,7 @@ mod feed;
 mod feed_serial;
 #[path = "../page/invented.rs"]
 mod invented;
+mod learnt;
 mod program;
 mod serve;
 mod serve_crowd;

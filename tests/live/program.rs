@@ -370,7 +370,7 @@ fn replaying_twice_gives_the_same_bytes() {
 }
 
 #[test]
-fn forget_deletes_what_was_learnt_and_a_replay_leaves_it_alone() {
+fn forget_and_a_replay_leave_a_file_of_something_else_alone() {
     let dir = tempfile::tempdir().unwrap();
     let kept = dir.path().join("learnt.json");
     let key = format!(
@@ -405,12 +405,17 @@ fn forget_deletes_what_was_learnt_and_a_replay_leaves_it_alone() {
         assert!(stderr(&output).contains(file), "{}", stderr(&output));
     }
 
-    let forgot = skimwatch(&["forget", "--settings", settings]);
-    assert!(forgot.status.success(), "{}", stderr(&forgot));
-    assert!(stdout(&forgot).contains("forgotten"));
-    assert!(!kept.exists());
-    let again = skimwatch(&["forget", "--settings", settings]);
-    assert!(stdout(&again).contains("nothing was learnt yet"));
+    let refused = skimwatch(&["forget", "--settings", settings]);
+    assert_eq!(refused.status.code(), Some(65), "{}", stderr(&refused));
+    assert!(stderr(&refused).contains("move it away"));
+    assert_eq!(
+        std::fs::read_to_string(&kept).unwrap(),
+        "of another program"
+    );
+    std::fs::remove_file(&kept).unwrap();
+    let nothing = skimwatch(&["forget", "--settings", settings]);
+    assert!(nothing.status.success(), "{}", stderr(&nothing));
+    assert!(stdout(&nothing).contains("nothing was learnt yet"));
     let nowhere = skimwatch(&["forget", "--settings", "config/demo.toml"]);
     assert!(stdout(&nowhere).contains("learnt_file is not set"));
 }

@@ -196,6 +196,7 @@ async fn every_crew_input_has_a_route() {
             CrewInput::Plan(PlanAnswer::Half),
         ),
         ("/v1/crew/bite", "", CrewInput::Bite),
+        ("/v1/crew/forget", "", CrewInput::Forget),
         (
             "/v1/crew/mark",
             r#"{"name": "birds"}"#,
@@ -533,7 +534,7 @@ async fn the_interface_document_comes_from_the_code() {
     let api = get(&boat, "/v1/openapi.json").await.json();
     assert!(api["openapi"].as_str().unwrap().starts_with("3."));
     let paths = api["paths"].as_object().unwrap();
-    assert_eq!(paths.len(), 23, "{:?}", paths.keys());
+    assert_eq!(paths.len(), 24, "{:?}", paths.keys());
     // Every reference leads somewhere.
     let text = api.to_string();
     let schemas = &api["components"]["schemas"];

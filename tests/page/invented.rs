@@ -9,8 +9,8 @@ use skimwatch::advice::{Action, Advisory, AlertState, Kind, Priority};
 use skimwatch::decode::{BaitState, CrewInput, Line};
 use skimwatch::engine::{FeedNow, Mode, Snapshot};
 use skimwatch::forecast::{
-    Band, Chance, ChanceKind, Crew, FanHeading, Forecast, LinePlan, NoForecast, PlanStep, RigView,
-    TurnAhead, TurnLimit, TurnSource, ViewPoint,
+    Band, Chance, ChanceKind, Crew, FanHeading, Forecast, LearntNow, LinePlan, NoForecast,
+    PlanStep, RigView, TurnAhead, TurnLimit, TurnSource, ViewPoint,
 };
 use skimwatch::serve::{
     AdvisoryHub, BiteZone, CrewPost, Kept, KeyProblem, RigEntry, ServeSettings, SetUp,
@@ -304,6 +304,10 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
         vessel: vessel(at),
         deck: deck(at),
         forecast: Ok(Arc::new(forecast(at))),
+        learnt: Some(LearntNow {
+            reports: 23,
+            at: at.plus_seconds(-3.0 * 3600.0),
+        }),
         advisories: vec![
             will_fly(at, Priority::Warning, AlertState::ActiveUnacknowledged),
             sinking(at),

@@ -346,6 +346,34 @@ async fn lines_out_are_set_on_the_rig_page() {
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn what_was_learnt_is_forgotten_on_the_rig_page_with_a_second_tap() {
+    let Some((mut room, browser)) = on_a_phone("advice", "/rig").await else {
+        return;
+    };
+    browser
+        .wait(
+            "document.getElementById('learnt').innerText.includes('23 reports, the last 3 h ago')",
+        )
+        .await;
+    assert!(
+        browser
+            .text("#learnt")
+            .await
+            .contains("cannot be taken back")
+    );
+    browser.tap("#forget").await;
+    browser
+        .wait("document.getElementById('forget').innerText.includes('AGAIN')")
+        .await;
+    browser.tap("#forget").await;
+    // One tap alone would have left something else to be heard first.
+    browser.tap("#bite").await;
+    assert_eq!(room.hear().await, CrewInput::Forget);
+    assert_eq!(room.hear().await, CrewInput::Bite);
+    assert_own_host(&browser, &room.base).await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn settings_are_changed_on_the_rig_page() {
     let Some((room, browser)) = on_a_phone("advice", "/rig").await else {
         return;

@@ -77,10 +77,12 @@ impl Forecaster {
             ensemble.weigh(lines_at, Report::Trimmed, &now);
             ensemble.find_typical(&now);
         }
-        if self.hear(at, deck, &mut ensemble, &now) {
-            self.lessons = self.lessons.saturating_add(1);
-            self.taught_at = Some(at);
-            news = true;
+        let (heard, lessons) = self.hear(at, deck, &mut ensemble, &now);
+        news |= heard;
+        if lessons != 0 {
+            self.changes.taught = self.changes.taught.saturating_add(1);
+            self.lessons = self.lessons.saturating_add_signed(lessons);
+            self.taught_at = (self.lessons > 0).then_some(at);
         }
         ensemble.renew(at, &now);
         self.ensemble = Some(ensemble);
@@ -131,10 +133,17 @@ impl Forecaster {
         });
     }
 
-    /// New reports of the crew, and reports that it took back.
-    fn hear(&mut self, at: Millis, deck: &DeckNow, ensemble: &mut Ensemble, now: &Now<'_>) -> bool {
+    /// New reports of the crew, and reports that it took back: whether there were any, and how many
+    /// more have taught than before (fewer when one was taken back).
+    fn hear(
+        &mut self,
+        at: Millis,
+        deck: &DeckNow,
+        ensemble: &mut Ensemble,
+        now: &Now<'_>,
+    ) -> (bool, i64) {
         let heard = &mut self.heard;
-        let mut news = false;
+        let (mut news, mut lessons) = (false, 0);
         let seen = [
             (
                 About::Bait,
@@ -167,9 +176,12 @@ impl Forecaster {
             }
             let before = std::mem::replace(last, told_at);
             if let Some(undone) = before.filter(|last| told_at.is_none_or(|when| when < *last)) {
-                ensemble.take_back(undone, about, now);
+                if ensemble.take_back(undone, about, now) {
+                    lessons -= 1;
+                }
                 heard.contradicted_at = None;
             } else if let Some((report, when)) = seen {
+                lessons += 1;
                 let result = ensemble.weigh(when, report, now);
                 heard.contradicted_at = None;
                 if let Heard::Contradicts { expected } = result {
@@ -191,7 +203,7 @@ impl Forecaster {
         if news {
             ensemble.find_typical(now);
         }
-        news
+        (news, lessons)
     }
 }
 

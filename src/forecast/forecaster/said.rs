@@ -1,6 +1,7 @@
 //! What the forecast rests on of the crew's reports, in words.
 
 use super::Forecaster;
+use crate::forecast::learnt::{Learnt, LearntError};
 use crate::forecast::shape::Crew;
 use crate::time::Millis;
 use crate::vessel::DeckNow;
@@ -38,21 +39,32 @@ impl Forecaster {
                 _ => "Assumed: nobody has said yet what the bait does, so this is wide.".to_owned(),
             }
         };
-        let learnt_age_s = self
-            .recalled
+        let recalled = self.recalled.as_ref().map(Learnt::told);
+        let learnt_age_s = recalled.map(|told| at.seconds_since(told.at));
+        let of_this_kite = self
+            .base
             .as_ref()
-            .map(|learnt| at.seconds_since(learnt.learnt_at()));
-        match (&self.recalled, &self.discarded) {
-            (Some(learnt), _) => note.push_str(&format!(
+            .map(|rig| self.memory.of(rig, &self.settings.doubt));
+        note.push_str(&match (recalled, of_this_kite) {
+            (Some(told), _) => format!(
                 " Begun from what {} earlier reports have taught, the last {}.",
-                learnt.reports(),
+                told.reports,
                 long_ago(learnt_age_s)
-            )),
-            (None, Some(why)) => {
-                note.push_str(&format!(" What was learnt earlier is discarded: {why}."));
+            ),
+            _ if self.unread => {
+                " What was learnt earlier could not be read, see the log.".to_owned()
             }
-            (None, None) => {}
-        }
+            (None, Some(Err(LearntError::OtherDoubt))) => {
+                " What was learnt of this kite is left aside: it was learnt with other values in \
+                 [forecast.doubt]."
+                    .to_owned()
+            }
+            (None, _) if self.memory.kites() > 0 => {
+                " Nothing was learnt of this kite yet; what was learnt of others is kept for them."
+                    .to_owned()
+            }
+            (None, _) => String::new(),
+        });
         Crew {
             anchored,
             age_s,

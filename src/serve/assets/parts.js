@@ -113,6 +113,25 @@ export async function tell(path, body, text, undoable) {
 
 const LOOKS = ["day", "dusk", "night"];
 
+/** A button that wants a second tap within five seconds: what it does cannot be taken back. */
+export function twice(text, again, attributes, act) {
+  const button = make("button", { class: "deck", type: "button", ...attributes }, text);
+  let sure = false;
+  button.addEventListener("click", () => {
+    if (sure) {
+      act();
+      return;
+    }
+    sure = true;
+    setText(button, again);
+    setTimeout(() => {
+      sure = false;
+      setText(button, text);
+    }, 5000);
+  });
+  return button;
+}
+
 export function setLook(look) {
   document.documentElement.dataset.look = look;
   try {

@@ -1,7 +1,7 @@
 // The rig's page: lines out, set-up, the rig as the model takes it, feeds with rates and ages.
 
 import { boat, watch } from "./link.js";
-import { $, fromMetres, lengthUnit, lookButtons, make, rebuild, setText, startPage, tell, toMetres } from "./parts.js";
+import { $, fromMetres, lengthUnit, lookButtons, make, rebuild, setText, startPage, tell, toMetres, twice } from "./parts.js";
 import { startSetUp } from "./setup.js";
 import { words } from "./words.js";
 
@@ -46,6 +46,16 @@ function showDeck(state) {
   }
 }
 
+function startLearnt() {
+  $("learnt-forget").append(twice(words.learnt.forget, words.learnt.again, { id: "forget" },
+    () => tell("/v1/crew/forget", {}, words.learnt.forgotten, false)));
+}
+
+function showLearnt({ learnt }) {
+  setText($("learnt-now"), learnt ? words.learnt.now(learnt.reports, learnt.age_s) : words.learnt.nothing);
+  $("learnt-forget").hidden = !learnt;
+}
+
 function table(heads, rows) {
   return make("table", {},
     make("thead", {}, make("tr", {}, ...heads.map((head) => make("th", { scope: "col" }, head)))),
@@ -79,6 +89,7 @@ function show() {
   const { state } = boat;
   showDeck(state);
   if (state) {
+    showLearnt(state);
     showRig(state);
     showFeeds(state);
     setText($("version"), words.rigPage.version(state.version));
@@ -87,6 +98,7 @@ function show() {
 
 startPage("rig");
 startDeck();
+startLearnt();
 startSetUp($("groups"), $("kept"));
 $("look-buttons").append(...lookButtons());
 watch(show);

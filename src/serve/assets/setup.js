@@ -1,7 +1,7 @@
 // Set-up: every setting with what it is, its range and where to measure it; saved by group.
 
 import { boat, put, read, watch } from "./link.js";
-import { announce, make, setText } from "./parts.js";
+import { announce, make, setText, twice } from "./parts.js";
 import { words } from "./words.js";
 
 const KILOGRAM_FORCE_N = 9.80665;
@@ -93,25 +93,6 @@ function group(name, entries, open) {
     entries.some((entry) => !entry.words.length)
       ? make("button", { class: "deck strong save", type: "button", on: () => save(keys, words.setUp.saved) }, words.setUp.save)
       : null);
-}
-
-/** A button that wants a second tap within five seconds: what it does cannot be taken back. */
-function twice(text, again, attributes, act) {
-  const button = make("button", { class: "deck", type: "button", ...attributes }, text);
-  let sure = false;
-  button.addEventListener("click", () => {
-    if (sure) {
-      act();
-      return;
-    }
-    sure = true;
-    setText(button, again);
-    setTimeout(() => {
-      sure = false;
-      setText(button, text);
-    }, 5000);
-  });
-  return button;
 }
 
 function structure({ key, settings }, open) {

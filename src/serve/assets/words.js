@@ -251,7 +251,7 @@ export const words = {
   },
   setUp: {
     title: "Set-up",
-    explain: "Measure each value where you can: a wrong line or kite gives wrong advice. A change is in effect as soon as it is saved; what was learnt of the old rig is then learnt anew.",
+    explain: "Measure each value where you can: a wrong line or kite gives wrong advice. A change is in effect as soon as it is saved. What was learnt of a kite is kept for when it is set again.",
     file: (path, previous) => `Saved in ${path}; the file before the last change stays as ${previous}`,
     memory: "Changes hold until the program stops: a demo or replay writes no file",
     unread: (what) => `The settings could not be read: ${what}`,
@@ -266,6 +266,16 @@ export const words = {
     refused: "NOT SAVED: see what is marked",
     needsNumber: "a number is needed here",
     elsewhere: "Changed from another phone meanwhile: save or leave the page to see it",
+  },
+  learnt: {
+    title: "What was learnt of this kite",
+    explain: "What you report of bait and kite teaches how this kite with these lines and this bait truly is. It is kept over sessions and changes of kite.",
+    now: (reports, s) => `Taught by ${reports} ${reports === 1 ? "report" : "reports"}, the last ${s < 0 ? "at a time that the clock here cannot tell" : words.ago(s)}`,
+    nothing: "Nothing yet",
+    consequence: "Forgetting cannot be taken back: the forecast is then as unsure as with a new kite, until you report again. What was learnt of other kites stays.",
+    forget: "FORGET WHAT WAS LEARNT OF THIS KITE",
+    again: "TAP AGAIN TO FORGET IT",
+    forgotten: "Forgotten: this kite is learnt anew",
   },
   structures: {
     title: "What stands on the boat",
@@ -293,7 +303,7 @@ export const words = {
   },
   caution: "Advice, not control. The crew on deck decides; local rules and licensed practice come first.",
   ago: (s) => (s < 5 ? "just now" : `${words.age(s)} ago`),
-  age: (s) => (s < 90 ? `${Math.round(s)} s` : s < 5400 ? `${Math.round(s / 60)} min` : `${Math.round(s / 3600)} h`),
+  age: (s) => (s < 90 ? `${Math.round(s)} s` : s < 5400 ? `${Math.round(s / 60)} min` : s < 172800 ? `${Math.round(s / 3600)} h` : `${Math.round(s / 86400)} days`),
 };
 
 /** Puts the words named by data-word into the page. */
