@@ -318,13 +318,14 @@ fn a_tap_taken_back_weighs_nothing() {
     );
 }
 
-/// Every chance and the middle of every band are the same within this.
+/// Every chance is the same within this, and the middle of every band within twice as much: a rig
+/// hung anew for some seconds has moved a little.
 fn assert_alike(a: &Forecast, b: &Forecast, within: f64) {
     for (a, b) in a.chances.iter().zip(&b.chances) {
         assert!((a.chance - b.chance).abs() <= within, "{a:?} and {b:?}");
     }
     for (a, b) in a.immersion.iter().zip(&b.immersion) {
-        assert!((a.p50 - b.p50).abs() <= within, "{a:?} and {b:?}");
+        assert!((a.p50 - b.p50).abs() <= 2.0 * within, "{a:?} and {b:?}");
     }
 }
 
