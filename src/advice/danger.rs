@@ -25,7 +25,8 @@ pub(super) fn dangers(
         .filter_map(|(kind, chance_kind)| {
             let alive = living(kind);
             let chance = chance_of(forecast, chance_kind)?;
-            if chance.chance < needed(settings, kind, alive.is_some(), source_of(forecast), None) {
+            let source = source_of(forecast, chance);
+            if chance.chance < needed(settings, kind, alive.is_some(), source, None) {
                 return None;
             }
             let mut threat = foreseen(scene, forecast, settings, kind, chance, alive);

@@ -176,7 +176,7 @@ impl Living {
             return false;
         }
         let still = match scene.forecast {
-            Ok(forecast) => forecast.turn.is_some_and(|turn| {
+            Ok(forecast) => forecast.turns().any(|turn| {
                 turn.source == behind.source || behind.leads_to(turn.to_heading_deg_true)
             }),
             Err(_) => behind.source != TurnSource::Crew || scene.deck.intended_turn.is_some(),

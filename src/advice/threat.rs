@@ -158,10 +158,10 @@ pub(super) fn threats(
     found.extend(rig_unset(scene));
     found.extend(bait(scene, settings, &living));
     if let Ok(forecast) = scene.forecast {
-        let source = source_of(forecast);
         let threat = |kind: Kind, chance_kind: ChanceKind| {
             let alive = living(kind);
             let chance = chance_of(forecast, chance_kind)?;
+            let source = source_of(forecast, chance);
             let least = needed(settings, kind, alive.is_some(), source, early_s(chance));
             (chance.chance >= least)
                 .then(|| foreseen(scene, forecast, settings, kind, chance, alive))
@@ -183,8 +183,8 @@ pub(super) fn threats(
     found
 }
 
-pub(super) fn source_of(forecast: &Forecast) -> Option<TurnSource> {
-    forecast.turn.map(|turn| turn.source)
+pub(super) fn source_of(forecast: &Forecast, chance: &Chance) -> Option<TurnSource> {
+    forecast.turn_behind(chance).map(|turn| turn.source)
 }
 
 pub(super) fn chance_of(forecast: &Forecast, kind: ChanceKind) -> Option<&Chance> {
@@ -235,7 +235,6 @@ fn bait(
     living: &impl Fn(Kind) -> Option<Alive>,
 ) -> Vec<Threat> {
     let mut found = Vec::new();
-    let source = scene.forecast.ok().and_then(source_of);
     for (kind, chance_kind, state) in [
         (
             Kind::BaitAirborne,
@@ -255,11 +254,12 @@ fn bait(
                 .map(|chance| (forecast, if denied { to_begin(chance) } else { *chance }))
         });
         let lives = living(kind).is_some();
-        let enough = |chance: &Chance| {
+        let enough = |forecast: &Forecast, chance: &Chance| {
+            let source = source_of(forecast, chance);
             chance.chance >= needed(settings, kind, lives, source, early_s(chance))
         };
         match chance {
-            Some((forecast, chance)) if seen || enough(&chance) => {
+            Some((forecast, chance)) if seen || enough(forecast, &chance) => {
                 let mut threat = foreseen(scene, forecast, settings, kind, &chance, living(kind));
                 if seen {
                     threat.seen = true;
@@ -317,7 +317,8 @@ pub(super) fn foreseen(
         .onset_s
         .map(|onset| forecast.made_at.plus_seconds(onset.p10));
     let countdown_s = onset_at.map_or(0.0, |onset| onset.seconds_since(scene.at).max(0.0));
-    let (mover, cause) = cause(scene, forecast, settings, kind, alive);
+    let turn = forecast.turn_behind(chance);
+    let (mover, cause) = cause(scene, forecast, turn, settings, kind, alive);
     Threat {
         kind,
         priority: priority(kind, countdown_s, chance.chance, settings),
@@ -328,9 +329,9 @@ pub(super) fn foreseen(
         chance_basis: format!("{} {}", forecast.basis, forecast.crew.note),
         cause,
         mover,
-        actions: actions(forecast, kind),
+        actions: actions(forecast, turn, kind),
         without_action: words::without_action(kind, forecast),
-        behind: forecast.turn.filter(|_| mover == Mover::Turn).map(behind),
+        behind: turn.filter(|_| mover == Mover::Turn).map(behind),
         seen: false,
         topic: String::new(),
     }
@@ -385,11 +386,12 @@ fn shift_deg(scene: &Scene<'_>, settings: &AdviceSettings) -> Option<f64> {
 fn cause(
     scene: &Scene<'_>,
     forecast: &Forecast,
+    turn: Option<TurnAhead>,
     settings: &AdviceSettings,
     kind: Kind,
     alive: Option<Alive>,
 ) -> (Mover, String) {
-    if let Some(turn) = forecast.turn {
+    if let Some(turn) = turn {
         let starts_at = forecast.made_at.plus_seconds(turn.starts_in_s);
         let in_s = starts_at.seconds_since(scene.at);
         return (Mover::Turn, words::turn_cause(kind, &turn, in_s));
@@ -406,7 +408,7 @@ fn cause(
     }
 }
 
-fn actions(forecast: &Forecast, kind: Kind) -> Vec<Action> {
+fn actions(forecast: &Forecast, turn: Option<TurnAhead>, kind: Kind) -> Vec<Action> {
     let mut actions = Vec::new();
     let mut moves_line = false;
     if kind != Kind::OffCorner
@@ -422,7 +424,9 @@ fn actions(forecast: &Forecast, kind: Kind) -> Vec<Action> {
             });
         }
     }
-    if let (Some(turn), Some(limit)) = (forecast.turn, &forecast.turn_limit) {
+    // The limits are worked out for the first turn.
+    let first = turn.filter(|turn| forecast.turn.as_ref() == Some(turn));
+    if let (Some(turn), Some(limit)) = (first, &forecast.turn_limit) {
         let side = if turn.by_deg > 0.0 {
             limit.starboard_deg_s
         } else {
