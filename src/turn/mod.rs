@@ -5,9 +5,11 @@
 //! each with its doubt. Of several who speak of the same turn (overlapping in time) the best known
 //! counts: crew, then heading or track control, then route, then what is seen under way. And
 //! whether an observation has just told of another turn, so that nobody need wait to hear it.
+//! Yaw is Nomoto's first-order model, its K and T fitted on line where a rudder is heard.
 //! It must not know the rig model, the wind, sockets or clocks.
 
 mod crew;
+mod helm;
 mod intent;
 mod merge;
 mod pilot;

@@ -137,10 +137,17 @@ impl TurnWatch {
         }
     }
 
-    /// Nomoto's T in use.
+    /// Nomoto's T in use, at the speed of now.
     #[must_use]
     pub fn yaw_time_constant_s(&self) -> f64 {
         self.yaw.time_constant_s(&self.settings)
+    }
+
+    /// Nomoto's K, rate for each radian of rudder, at the speed of now; `None` until the rudder
+    /// has shown it.
+    #[must_use]
+    pub fn yaw_gain_per_s(&self) -> Option<f64> {
+        self.yaw.gain_per_s()
     }
 
     /// The turns to reckon with as of `at`, with the boat as last seen.
