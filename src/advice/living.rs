@@ -210,7 +210,7 @@ impl Living {
             return false;
         }
         let still = match scene.forecast {
-            Ok(forecast) => forecast.turn.is_some_and(|turn| {
+            Ok(forecast) => forecast.turns().any(|turn| {
                 turn.source == behind.source && behind.source != TurnSource::Crew
                     || behind.leads_to(turn.to_heading_deg_true)
             }),

@@ -199,11 +199,7 @@ pub(super) fn turn_of(
     } else {
         0.0
     };
-    forecast.turn.filter(|turn| {
-        chance
-            .onset_s
-            .is_none_or(|onset| onset.p50 + close_s >= turn.starts_in_s)
-    })
+    forecast.turn_behind(chance, close_s)
 }
 
 pub(super) fn chance_of(forecast: &Forecast, kind: ChanceKind) -> Option<&Chance> {
@@ -343,7 +339,7 @@ pub(super) fn foreseen(
         .map(|onset| forecast.made_at.plus_seconds(onset.p10));
     let countdown_s = onset_at.map_or(0.0, |onset| onset.seconds_since(scene.at).max(0.0));
     let turn = turn_of(forecast, chance, alive);
-    let (mover, cause) = cause(scene, forecast, settings, kind, turn, alive);
+    let (mover, cause) = cause(scene, forecast, turn, settings, kind, alive);
     Threat {
         kind,
         priority: priority(kind, countdown_s, chance.chance, settings),
@@ -354,7 +350,7 @@ pub(super) fn foreseen(
         chance_basis: format!("{} {}", forecast.basis, forecast.crew.note),
         cause,
         mover,
-        actions: actions(forecast, kind, turn),
+        actions: actions(forecast, turn, kind),
         without_action: words::without_action(kind, forecast),
         behind: turn.map(behind),
         seen_at: None,
@@ -411,9 +407,9 @@ fn shift_deg(scene: &Scene<'_>, settings: &AdviceSettings) -> Option<f64> {
 fn cause(
     scene: &Scene<'_>,
     forecast: &Forecast,
+    turn: Option<TurnAhead>,
     settings: &AdviceSettings,
     kind: Kind,
-    turn: Option<TurnAhead>,
     alive: Option<Alive>,
 ) -> (Mover, String) {
     if let Some(turn) = turn {
@@ -446,7 +442,7 @@ fn worsens(kind: Kind, plan: &LinePlan) -> bool {
         }
 }
 
-fn actions(forecast: &Forecast, kind: Kind, turn: Option<TurnAhead>) -> Vec<Action> {
+fn actions(forecast: &Forecast, turn: Option<TurnAhead>, kind: Kind) -> Vec<Action> {
     let mut actions = Vec::new();
     let mut moves_line = false;
     if kind != Kind::OffCorner
@@ -463,7 +459,9 @@ fn actions(forecast: &Forecast, kind: Kind, turn: Option<TurnAhead>) -> Vec<Acti
             });
         }
     }
-    if let (Some(turn), Some(limit)) = (turn, &forecast.turn_limit) {
+    // The limits are worked out for the first turn.
+    let first = turn.filter(|turn| forecast.turn.as_ref() == Some(turn));
+    if let (Some(turn), Some(limit)) = (first, &forecast.turn_limit) {
         let side = if turn.by_deg > 0.0 {
             limit.starboard_deg_s
         } else {

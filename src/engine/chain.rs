@@ -18,6 +18,10 @@ use crate::vessel::{Deck, LinesOut, Vessel, VesselSettings};
 /// Changes of settings that may wait for the last of their batch.
 const MOST_CHANGES: usize = 100;
 
+/// Instruments that tell of another turn make a picture at once, but not oftener than this: a
+/// dial turned slowly tells of a new one with every sentence.
+const NEWS_APART_S: f64 = 0.5;
+
 /// Cause under which a crew sentence is counted that came by a feed that is not the crew's.
 pub const NOT_CREW: &str = "not-crew";
 
@@ -101,6 +105,8 @@ pub struct Engine {
     board: AdviceBoard,
     /// Advisories that the crew's last input changed, shown with the next picture.
     answered: Vec<Advisory>,
+    /// When instruments last told of another turn.
+    news_at: Option<Millis>,
     /// Changes of settings whose last has not come yet.
     changes: Vec<SettingChange>,
     /// The text of the settings, when the next picture is to tell it.
@@ -123,6 +129,7 @@ impl Engine {
             forecaster: settings.forecaster.clone(),
             board: AdviceBoard::new(settings.advice),
             answered: Vec::new(),
+            news_at: None,
             changes: Vec::new(),
             revised: None,
             settings,
@@ -130,10 +137,14 @@ impl Engine {
     }
 
     /// Takes one event. A tick always gives a picture; so does anything the crew says, for a
-    /// hand on a button should see its effect at once.
+    /// hand on a button should see its effect at once, and what tells of another turn, for hands
+    /// need every second before it.
     pub fn take(&mut self, event: Event<'_>) -> Option<Picture> {
         match event {
-            Event::Line { at, feed, text } => self.line(at, feed, text).then(|| self.tick(at)),
+            Event::Line { at, feed, text } => {
+                let crew_spoke = self.line(at, feed, text);
+                (crew_spoke || self.turn_news(at)).then(|| self.tick(at))
+            }
             Event::Refused { feed, cause } => {
                 self.inputs.refused(feed, cause);
                 None
@@ -200,6 +211,18 @@ impl Engine {
             }
         }
         crew_spoke
+    }
+
+    /// Whether instruments have told of another turn and that is to be answered now.
+    fn turn_news(&mut self, at: Millis) -> bool {
+        let rested = self
+            .news_at
+            .is_none_or(|last| at.seconds_since(last) >= NEWS_APART_S);
+        let answer = rested && self.turn.has_news();
+        if answer {
+            self.news_at = Some(at);
+        }
+        answer
     }
 
     fn crew(&mut self, at: Millis, sequence: u32, input: &CrewInput) {

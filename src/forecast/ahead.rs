@@ -55,7 +55,7 @@ impl<'a> Ahead<'a> {
                 Some(Drawn {
                     member,
                     winds: slot.gusts.path(at, &air, spread, statistics, horizon_s),
-                    profile: profile.drawn(&slot.turn),
+                    profile: profile.drawn(&slot.yaw),
                 })
             })
             .collect();
@@ -77,7 +77,7 @@ impl<'a> Ahead<'a> {
     pub fn future(&self, i: usize, weight: f64, moves: &[Move]) -> Option<Weighted> {
         let drawn = self.futures.get(i)?;
         let course = Course {
-            profile: drawn.profile,
+            profile: drawn.profile.clone(),
             speed_mps: self.speed_mps,
             winds: &drawn.winds,
             lines: drawn.member.lines?,

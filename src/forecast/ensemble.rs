@@ -18,7 +18,6 @@ use super::member::{Belief, Counted, KITE_AND_AIR, Member, Now, PROFILE, Slot, S
 use super::report::{About, Report, allow_untrimmed, chance_of};
 use super::settings::{Doubt, ForecastSettings};
 use crate::time::Millis;
-use crate::turn::TurnDraw;
 
 /// Share of the mean in a resampled belief is 1 less this.
 const KEEP: f64 = 0.96;
@@ -90,21 +89,7 @@ impl Ensemble {
                 })
             })
             .collect();
-        let n = settings.members;
-        let (made, extent) = (draws.stratified(n), draws.stratified(n));
-        let normal: Vec<Vec<f64>> = (0..5).map(|_| draws.stratified_normal(n)).collect();
-        let slots = (0..n)
-            .map(|i| Slot {
-                gusts: super::air::Gusts::new(settings.seed, i, normal[3][i], normal[4][i]),
-                turn: TurnDraw {
-                    made_u: made[i],
-                    extent_u: extent[i],
-                    start_z: normal[0][i],
-                    rate_z: normal[1][i],
-                    time_constant_z: normal[2][i],
-                },
-            })
-            .collect();
+        let slots = Slot::draw(settings, &mut draws);
         Self {
             members,
             slots,

@@ -90,7 +90,8 @@ impl HeardSoFar {
 #[derive(Debug, Clone)]
 struct Made {
     forecast: Arc<Forecast>,
-    ahead: Option<(TurnSource, Millis, f64)>,
+    /// What it was made for: source, start and heading after it of each turn.
+    turns: Vec<(TurnSource, Millis, f64)>,
 }
 
 #[derive(Debug, Clone)]

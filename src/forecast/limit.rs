@@ -12,7 +12,7 @@ use super::settings::ForecastSettings;
 use super::shape::TurnLimit;
 use crate::decode::Line;
 use crate::rig::{LinesOut, MainLine, Rig, State, Wind};
-use crate::turn::{HeadingProfile, TurnCommand};
+use crate::turn::{HeadingProfile, LikelyTurn, TurnCommand};
 
 /// Rates tried.
 const RATES_DEG_S: [f64; 8] = [0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0];
@@ -152,12 +152,11 @@ impl Trial<'_> {
         let settings: &ForecastSettings = ahead.settings;
         let profile = HeadingProfile {
             yaw_rate_rad_s: 0.0,
-            turn: Some(TurnCommand {
+            turns: vec![LikelyTurn::sure(TurnCommand {
                 start_s: 0.0,
                 by_rad: by_deg.to_radians(),
                 rate_rad_s: rate_deg_s.to_radians(),
-            }),
-            doubt: None,
+            })],
             ..ahead.profile
         };
         let hands = &settings.hands;
@@ -171,6 +170,7 @@ impl Trial<'_> {
             start_s: 0.5 * hands.reaction_s,
             over_s,
         }];
+        let until_s = profile.helm_done_s(0).min(240.0) + AFTER_S;
         let course = Course {
             profile,
             speed_mps: ahead.speed_mps,
@@ -179,7 +179,6 @@ impl Trial<'_> {
             moves: &moves,
             structures: &[],
         };
-        let until_s = profile.helm_done_s().min(240.0) + AFTER_S;
         let trace = run_from(self.rig, self.state.clone(), course, until_s, |_, _| {});
         trace.airborne_at_s(settings).is_none() && trace.dragging_at_s(settings).is_none()
     }

@@ -1,12 +1,13 @@
 //! One member: one belief about rig and air, and its rig as it moves now.
 
 use super::air::{AirMemory, Gusts, MemberAir, SensorError};
-use super::settings::Doubt;
+use super::draws::Draws;
+use super::settings::{Doubt, ForecastSettings};
 use crate::rig::{
     Accuracy, BoatMotion, Conditions, LinesOut, MainLine, Rig, RigParameters, Run, Sample, State,
     Timeline, Wind, settled_state,
 };
-use crate::turn::TurnDraw;
+use crate::turn::{MOST_TURNS, TurnDraw, YawDraw};
 
 /// What is drawn, as numbers of standard deviations.
 pub(super) const TRAITS: usize = 11;
@@ -87,7 +88,48 @@ pub(super) struct Counted {
 #[derive(Debug, Clone)]
 pub(super) struct Slot {
     pub gusts: Gusts,
-    pub turn: TurnDraw,
+    pub yaw: YawDraw,
+}
+
+/// Stream of the draws of every turn after the first.
+const LATER_TURNS: u64 = 1;
+
+impl Slot {
+    /// All slots, spread evenly over gusts and turns.
+    pub fn draw(settings: &ForecastSettings, draws: &mut Draws) -> Vec<Self> {
+        let n = settings.members;
+        let (made, extent) = (draws.stratified(n), draws.stratified(n));
+        let normal: [Vec<f64>; 5] = std::array::from_fn(|_| draws.stratified_normal(n));
+        let mut apart = Draws::new(settings.seed, LATER_TURNS);
+        let later: [[Vec<f64>; 4]; MOST_TURNS - 1] = std::array::from_fn(|_| {
+            [
+                apart.stratified(n),
+                apart.stratified(n),
+                apart.stratified_normal(n),
+                apart.stratified_normal(n),
+            ]
+        });
+        (0..n)
+            .map(|i| Self {
+                gusts: Gusts::new(settings.seed, i, normal[3][i], normal[4][i]),
+                yaw: YawDraw {
+                    time_constant_z: normal[2][i],
+                    turns: std::array::from_fn(|turn| {
+                        let [made, extent, start, rate] = match turn.checked_sub(1) {
+                            None => [&made, &extent, &normal[0], &normal[1]],
+                            Some(turn) => later[turn].each_ref(),
+                        };
+                        TurnDraw {
+                            made_u: made[i],
+                            extent_u: extent[i],
+                            start_z: start[i],
+                            rate_z: rate[i],
+                        }
+                    }),
+                },
+            })
+            .collect()
+    }
 }
 
 /// A member.

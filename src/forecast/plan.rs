@@ -5,7 +5,8 @@
 //! nearly drags; the correction is the one that puts most of the weight between the two. When the
 //! heading cannot be trimmed with the kite line that is out, kite line is changed first. A few
 //! starts and amounts are then played through the members with the pace of the crew's hands, and
-//! the best is kept.
+//! the best is kept. For a turn that follows, a correction of its own is tried after that one and
+//! in place of it.
 
 use super::ahead::Ahead;
 use super::chances::{Weighted, skipping};
@@ -73,21 +74,34 @@ pub(super) fn plan(
         best = Some((carried, value));
     }
     if search || best.is_none() {
-        let (kite, needs, why) = needs(ahead, &few);
+        let keep = |best: &mut Option<(Vec<Move>, f64)>, moves: Vec<Move>, least: f64| {
+            let value = score(&moves);
+            if value > least && best.as_ref().is_none_or(|(_, v)| value > *v) {
+                *best = Some((moves, value));
+            }
+        };
+        let (kite, needs, why) = needs(ahead, &few, 0);
         shortfall = why;
-        if let Some(by_m) = best_change(&needs) {
-            for moves in timings(ahead, kite, by_m) {
-                let value = score(&moves);
-                if best.as_ref().is_none_or(|(_, v)| value > *v) {
-                    best = Some((moves, value));
-                }
+        if let Some(by_m) = best_change(&needs, 0.0) {
+            for moves in timings(ahead, 0, &[], kite, by_m) {
+                keep(&mut best, moves, f64::NEG_INFINITY);
             }
             if let Some((moves, value)) = best.clone() {
                 for scale in [0.65, 1.35] {
-                    let scaled = scaled(&moves, scale, settings);
-                    let tried = score(&scaled);
-                    if tried > value + 0.01 && best.as_ref().is_none_or(|(_, v)| tried > *v) {
-                        best = Some((scaled, tried));
+                    keep(&mut best, scaled(&moves, scale, settings), value + 0.01);
+                }
+            }
+        }
+        for turn in 1..ahead.profile.turns.len() {
+            let (kite, needs, why) = self::needs(ahead, &few, turn);
+            shortfall = shortfall.or(why);
+            let found = best.as_ref().map(|(moves, _)| moves.clone());
+            for before in [Vec::new()].into_iter().chain(found) {
+                let (kite_done, main_done) =
+                    (sum_m(&before, Line::Kite), sum_m(&before, Line::Main));
+                if let Some(by_m) = best_change(&needs, main_done) {
+                    for moves in timings(ahead, turn, &before, kite - kite_done, by_m) {
+                        keep(&mut best, moves, f64::NEG_INFINITY);
                     }
                 }
             }
@@ -126,13 +140,20 @@ pub(super) fn plan(
     }
 }
 
-/// The heading the plan has to fit.
-fn heading_to_fit(ahead: &Ahead<'_>) -> f64 {
-    ahead.profile.final_heading_rad()
+/// Line that moves give in all.
+fn sum_m(moves: &[Move], line: Line) -> f64 {
+    let of_line = moves.iter().filter(|step| step.line == line);
+    of_line.map(|step| step.by_m).sum()
 }
 
-/// Needs on the heading to come, with the kite line change that makes it fishable.
-fn needs(ahead: &Ahead<'_>, few: &[(usize, f64)]) -> (f64, Vec<Needs>, Option<String>) {
+/// Needs on the heading after one turn, or straight on, with the kite line change that makes it
+/// fishable.
+fn needs(
+    ahead: &Ahead<'_>,
+    few: &[(usize, f64)],
+    turn: usize,
+) -> (f64, Vec<Needs>, Option<String>) {
+    let heading = ahead.profile.heading_after_rad(turn + 1);
     let kite_out = few
         .iter()
         .find_map(|(i, _)| ahead.member(*i)?.lines)
@@ -140,7 +161,7 @@ fn needs(ahead: &Ahead<'_>, few: &[(usize, f64)]) -> (f64, Vec<Needs>, Option<St
     let mut first_why = None;
     let tries = std::iter::once(0.0).chain(KITE_TRIES.map(|share| (share * kite_out).round()));
     for kite in tries {
-        let (needs, why) = needs_with(ahead, few, kite);
+        let (needs, why) = needs_with(ahead, few, heading, kite);
         let found: f64 = needs.iter().map(|n| n.weight).sum();
         if found > 0.5 {
             return (kite, needs, None);
@@ -157,8 +178,12 @@ fn needs(ahead: &Ahead<'_>, few: &[(usize, f64)]) -> (f64, Vec<Needs>, Option<St
     (0.0, needs, Some(words))
 }
 
-fn needs_with(ahead: &Ahead<'_>, few: &[(usize, f64)], kite: f64) -> (Vec<Needs>, Option<NoTrim>) {
-    let heading = heading_to_fit(ahead);
+fn needs_with(
+    ahead: &Ahead<'_>,
+    few: &[(usize, f64)],
+    heading: f64,
+    kite: f64,
+) -> (Vec<Needs>, Option<NoTrim>) {
     let mut why = None;
     let needs = few
         .iter()
@@ -186,8 +211,9 @@ fn needs_with(ahead: &Ahead<'_>, few: &[(usize, f64)], kite: f64) -> (Vec<Needs>
     (needs, why)
 }
 
-/// The change that puts most weight well inside the band, and among equals the middle one.
-fn best_change(needs: &[Needs]) -> Option<f64> {
+/// The change, when `done_m` are done already, that puts most weight well inside the band, and
+/// among equals the middle one.
+fn best_change(needs: &[Needs], done_m: f64) -> Option<f64> {
     if needs.is_empty() {
         return None;
     }
@@ -197,16 +223,18 @@ fn best_change(needs: &[Needs]) -> Option<f64> {
             .map(|n| {
                 let width = n.high_m - n.low_m;
                 let edge = (0.25 * width).clamp(1.0, 8.0);
-                let depth = ((by - n.low_m).min(n.high_m - by) / edge).clamp(-1.0, 1.0);
+                let all = done_m + by;
+                let depth = ((all - n.low_m).min(n.high_m - all) / edge).clamp(-1.0, 1.0);
                 n.weight * depth
             })
             .sum()
     };
-    let from = needs.iter().map(|n| n.low_m).fold(f64::INFINITY, f64::min);
-    let to = needs
+    let low = needs.iter().map(|n| n.low_m).fold(f64::INFINITY, f64::min);
+    let high = needs
         .iter()
         .map(|n| n.high_m)
         .fold(f64::NEG_INFINITY, f64::max);
+    let (from, to) = (low - done_m, high - done_m);
     let (from, to) = (from.floor().max(-150.0), to.ceil().min(200.0));
     if from > to {
         return None;
@@ -238,12 +266,22 @@ fn best_change(needs: &[Needs]) -> Option<f64> {
     (by.abs() >= 1.0).then_some(by)
 }
 
-/// Starts worth trying, hands' reaction and pace minded.
-fn timings(ahead: &Ahead<'_>, kite_m: f64, main_m: f64) -> Vec<Vec<Move>> {
+/// Starts worth trying for one turn, `before` done, hands' reaction and pace minded.
+fn timings(
+    ahead: &Ahead<'_>,
+    turn: usize,
+    before: &[Move],
+    kite_m: f64,
+    main_m: f64,
+) -> Vec<Vec<Move>> {
     let settings = ahead.settings;
     let hands = &settings.hands;
-    let turn_s = ahead.profile.turn.map_or(0.0, |turn| turn.start_s);
-    let done_s = ahead.profile.helm_done_s();
+    let turns = &ahead.profile.turns;
+    let turn_s = turns.get(turn).map_or(0.0, |turn| turn.command.start_s);
+    let done_s = ahead.profile.helm_done_s(turn);
+    let free_s = before
+        .last()
+        .map_or(hands.reaction_s, |step| step.start_s + step.over_s);
     let over_s = main_m.abs() / hands.pace_m_per_s(main_m);
     let mut starts: Vec<f64> = Vec::new();
     for wanted in [
@@ -251,7 +289,7 @@ fn timings(ahead: &Ahead<'_>, kite_m: f64, main_m: f64) -> Vec<Vec<Move>> {
         turn_s - 0.2 * over_s,
         turn_s + 0.3 * (done_s - turn_s),
     ] {
-        let start = wanted.max(hands.reaction_s).min(settings.horizon_s);
+        let start = wanted.max(free_s).min(settings.horizon_s);
         if starts.iter().all(|s| (s - start).abs() > 2.0) {
             starts.push(start);
         }
@@ -259,7 +297,7 @@ fn timings(ahead: &Ahead<'_>, kite_m: f64, main_m: f64) -> Vec<Vec<Move>> {
     starts
         .into_iter()
         .map(|start_s| {
-            let mut moves = Vec::new();
+            let mut moves = before.to_vec();
             let mut start_s = start_s;
             if kite_m != 0.0 {
                 let over_s = kite_m.abs() / hands.pace_m_per_s(kite_m);
@@ -329,15 +367,27 @@ mod tests {
 
     #[test]
     fn the_change_lies_in_every_band_and_costs_little() {
-        let by = best_change(&[band(10.0, 45.0), band(18.0, 60.0)]).unwrap();
+        let by = best_change(&[band(10.0, 45.0), band(18.0, 60.0)], 0.0).unwrap();
         assert!((18.0..45.0).contains(&by), "{by}");
-        let take = best_change(&[band(-45.0, -10.0), band(-60.0, -18.0)]).unwrap();
+        let take = best_change(&[band(-45.0, -10.0), band(-60.0, -18.0)], 0.0).unwrap();
         assert!((by + take).abs() < 1.5, "{by} and {take}");
     }
 
     #[test]
+    fn what_is_done_already_counts() {
+        let bands = [band(-15.0, 20.0), band(-12.0, 25.0)];
+        // Own arithmetic: 60 m given, the bands end at 20 and 25 m: about 40 m must come back.
+        let back = best_change(&bands, 60.0).unwrap();
+        assert!((-72.0..=-40.0).contains(&back), "{back}");
+        assert_eq!(best_change(&bands, 5.0), None);
+    }
+
+    #[test]
     fn a_line_that_is_well_trimmed_is_left_alone() {
-        assert_eq!(best_change(&[band(-15.0, 20.0), band(-12.0, 25.0)]), None);
-        assert_eq!(best_change(&[]), None);
+        assert_eq!(
+            best_change(&[band(-15.0, 20.0), band(-12.0, 25.0)], 0.0),
+            None
+        );
+        assert_eq!(best_change(&[], 0.0), None);
     }
 }

@@ -264,8 +264,10 @@ pub struct Forecast {
     pub loads: Vec<LoadAhead>,
     /// Distances of both lines to every structure.
     pub clearances: Vec<ClearanceAhead>,
-    /// The turn reckoned with.
+    /// The turn reckoned with; of several the one that begins first.
     pub turn: Option<TurnAhead>,
+    /// Turns reckoned with that follow it.
+    pub turns_after: Vec<TurnAhead>,
     /// Corrections.
     pub plan: Option<LinePlan>,
     /// Turn limits.
@@ -278,6 +280,24 @@ pub struct Forecast {
     pub rig_then: RigView,
     /// What the crew's reports did.
     pub crew: Crew,
+}
+
+impl Forecast {
+    /// All turns reckoned with, the one that begins first at the front.
+    pub fn turns(&self) -> impl Iterator<Item = &TurnAhead> {
+        self.turn.iter().chain(&self.turns_after)
+    }
+
+    /// The turn that can be behind a trouble: the last one that has begun by its middle onset, or
+    /// `close_s` after it.
+    #[must_use]
+    pub fn turn_behind(&self, chance: &Chance, close_s: f64) -> Option<TurnAhead> {
+        let by_s = close_s + chance.onset_s.map_or(0.0, |onset| onset.p50);
+        self.turns()
+            .take_while(|turn| turn.starts_in_s <= by_s)
+            .last()
+            .copied()
+    }
 }
 
 /// Why there is none.

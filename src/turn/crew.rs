@@ -1,9 +1,9 @@
 //! The turn the crew has announced: due, begun, made, overdue.
 
+use super::TurnSettings;
 use super::intent::{Intent, TurnSource};
 use super::profile::{Extent, TurnDoubt};
 use super::yaw::YawWatch;
-use super::{TurnSettings, wrap_rad};
 use crate::time::Millis;
 use crate::vessel::IntendedTurn;
 
@@ -125,17 +125,4 @@ impl CrewWatch {
                         .is_some_and(|target| (yaw.heading_rad - target).abs() < BEYOND_RAD)
             })
     }
-
-    /// Whether the turn the bow makes now is the announced one.
-    pub fn owns(&self, yaw: &YawWatch) -> bool {
-        yaw.turning.is_some()
-            && self
-                .announced
-                .is_some_and(|known| known.target_rad.is_some() && !known.made)
-    }
-}
-
-/// Whether two headings are within `by_rad` of each other.
-pub(super) fn near(a_rad: f64, b_rad: f64, by_rad: f64) -> bool {
-    wrap_rad(a_rad - b_rad).abs() < by_rad
 }

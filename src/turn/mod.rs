@@ -1,13 +1,17 @@
 //! Turn: what heading profile is coming, and how sure.
 //!
 //! In: route and autopilot observations as they arrive, the vessel and the deck now.
-//! Out: an [`Outlook`]: the heading profile to reckon with, its doubt, and the ranked intents
-//! it was chosen from (crew, then heading or track control, then route, then a turn seen under
-//! way).
+//! Out: an [`Outlook`]: the heading profile to reckon with, through every turn that is known of,
+//! each with its doubt. Of several who speak of the same turn (overlapping in time) the best known
+//! counts: crew, then heading or track control, then route, then what is seen under way. And
+//! whether an observation has just told of another turn, so that nobody need wait to hear it.
+//! Yaw is Nomoto's first-order model, its K and T fitted on line where a rudder is heard.
 //! It must not know the rig model, the wind, sockets or clocks.
 
 mod crew;
+mod helm;
 mod intent;
+mod merge;
 mod pilot;
 mod profile;
 mod route;
@@ -16,7 +20,10 @@ mod watch;
 mod yaw;
 
 pub use intent::{Intent, TurnSource};
-pub use profile::{Extent, HeadingProfile, TurnCommand, TurnDoubt, TurnDraw, YawMotion};
+pub use profile::{
+    Extent, HeadingProfile, LikelyTurn, MOST_TURNS, TurnCommand, TurnDoubt, TurnDraw, YawDraw,
+    YawMotion,
+};
 pub use settings::TurnSettings;
 pub use watch::{Outlook, TurnWatch};
 

@@ -58,8 +58,8 @@ pub(super) struct PilotWatch {
 }
 
 impl PilotWatch {
-    /// Takes in one observation; anything that is no demand is ignored.
-    pub fn observe(&mut self, at: Millis, observation: &Observation) {
+    /// Takes in one observation and says whether it was a demand; anything else is ignored.
+    pub fn observe(&mut self, at: Millis, observation: &Observation) -> bool {
         match observation {
             Observation::HeadingToSteer {
                 true_north,
@@ -78,8 +78,9 @@ impl PilotWatch {
                     self.demand(at, Who::Navigator, direction);
                 }
             }
-            _ => {}
+            _ => return false,
         }
+        true
     }
 
     fn control(&mut self, at: Millis, control: &SteeringControl) {

@@ -1,4 +1,4 @@
-//! Heading over time for one turn, and how it may come out otherwise.
+//! Heading over time through the turns to come, and how it may come out otherwise.
 //!
 //! Steering is Nomoto's first-order model T r' + r = K delta (K. Nomoto et al. 1957, references.md
 //! section 7). With the helm over from `start_s` for as long as the turn needs at its commanded
@@ -9,7 +9,8 @@
 //!   psi(t) = psi0 + r0 T (1 - e^(-t/T)) + R D - R T (e^(-(x-D)/T) - e^(-x/T))  after it,
 //!
 //! with x = t - start and D the time the helm is over, chosen so that the whole change is exactly
-//! `by_rad`: R D + r0 T = by.
+//! `by_rad`: R D + r0 T = by. The model is linear: further turns add their boxes, and the rate that
+//! is on belongs to the first.
 
 use super::wrap_rad;
 
@@ -27,7 +28,7 @@ pub struct YawMotion {
 pub struct TurnCommand {
     /// When the helm goes over, seconds from now, not negative.
     pub start_s: f64,
-    /// Whole change of heading from now on, + to starboard.
+    /// Whole change of heading, + to starboard; of the first turn from now on.
     pub by_rad: f64,
     /// Commanded rate, positive.
     pub rate_rad_s: f64,
@@ -65,7 +66,28 @@ pub struct TurnDoubt {
     pub rate_sd_share: f64,
 }
 
-/// The draws that make one member's turn; uniform ones in 0..1, normal ones N(0, 1).
+/// A turn to reckon with, and how sure it is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LikelyTurn {
+    /// What is most likely.
+    pub command: TurnCommand,
+    /// How sure that is.
+    pub doubt: TurnDoubt,
+}
+
+/// Turns that a profile can hold: no more sources than this tell of one.
+pub const MOST_TURNS: usize = 4;
+
+/// The draws that make one member's heading.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct YawDraw {
+    /// Normal: yaw time constant.
+    pub time_constant_z: f64,
+    /// One for each turn, in order.
+    pub turns: [TurnDraw; MOST_TURNS],
+}
+
+/// The draws that make one turn; uniform ones in 0..1, normal ones N(0, 1).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct TurnDraw {
     /// Uniform: made when below the chance.
@@ -76,12 +98,10 @@ pub struct TurnDraw {
     pub extent_u: f64,
     /// Normal: rate.
     pub rate_z: f64,
-    /// Normal: yaw time constant.
-    pub time_constant_z: f64,
 }
 
 /// Heading from now on.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct HeadingProfile {
     /// True heading now.
     pub heading_rad: f64,
@@ -89,10 +109,8 @@ pub struct HeadingProfile {
     pub yaw_rate_rad_s: f64,
     /// Nomoto's T.
     pub yaw_time_constant_s: f64,
-    /// The turn, if one is coming.
-    pub turn: Option<TurnCommand>,
-    /// How sure it is.
-    pub doubt: Option<TurnDoubt>,
+    /// The turns, the one that begins first at the front; none on a straight course.
+    pub turns: Vec<LikelyTurn>,
 }
 
 const LEAST_RATE_RAD_S: f64 = 1e-3;
@@ -105,14 +123,16 @@ impl HeadingProfile {
             heading_rad,
             yaw_rate_rad_s: 0.0,
             yaw_time_constant_s: 1.0,
-            turn: None,
-            doubt: None,
+            turns: Vec::new(),
         }
     }
 
-    /// Signed commanded rate and the time the helm is over.
-    fn helm(&self, turn: &TurnCommand) -> (f64, f64) {
-        let left_rad = turn.by_rad - self.yaw_rate_rad_s * self.yaw_time_constant_s;
+    /// Signed commanded rate of one turn and the time its helm is over.
+    fn helm(&self, number: usize, turn: &TurnCommand) -> (f64, f64) {
+        let mut left_rad = turn.by_rad;
+        if number == 0 {
+            left_rad -= self.yaw_rate_rad_s * self.yaw_time_constant_s;
+        }
         let rate = turn.rate_rad_s.max(LEAST_RATE_RAD_S);
         (rate.copysign(left_rad), left_rad.abs() / rate)
     }
@@ -125,19 +145,20 @@ impl HeadingProfile {
         let decay = (-t / tau).exp();
         let mut heading_rad = self.heading_rad + self.yaw_rate_rad_s * tau * (1.0 - decay);
         let mut yaw_rate_rad_s = self.yaw_rate_rad_s * decay;
-        if let Some(turn) = &self.turn {
-            let x = t - turn.start_s;
-            if x > 0.0 {
-                let (rate, over_s) = self.helm(turn);
-                let since_start = (-x / tau).exp();
-                if x < over_s {
-                    heading_rad += rate * (x - tau * (1.0 - since_start));
-                    yaw_rate_rad_s += rate * (1.0 - since_start);
-                } else {
-                    let tail = (-(x - over_s) / tau).exp() - since_start;
-                    heading_rad += rate * over_s - rate * tau * tail;
-                    yaw_rate_rad_s += rate * tail;
-                }
+        for (number, turn) in self.turns.iter().enumerate() {
+            let x = t - turn.command.start_s;
+            if x <= 0.0 {
+                continue;
+            }
+            let (rate, over_s) = self.helm(number, &turn.command);
+            let since_start = (-x / tau).exp();
+            if x < over_s {
+                heading_rad += rate * (x - tau * (1.0 - since_start));
+                yaw_rate_rad_s += rate * (1.0 - since_start);
+            } else {
+                let tail = (-(x - over_s) / tau).exp() - since_start;
+                heading_rad += rate * over_s - rate * tau * tail;
+                yaw_rate_rad_s += rate * tail;
             }
         }
         YawMotion {
@@ -146,67 +167,55 @@ impl HeadingProfile {
         }
     }
 
-    /// Heading when all is done, 0..2 pi.
+    /// Heading when the first `turns` turns are made and no more, 0..2 pi.
     #[must_use]
-    pub fn final_heading_rad(&self) -> f64 {
-        let by = self
-            .turn
-            .map_or(self.yaw_rate_rad_s * self.yaw_time_constant_s, |turn| {
-                turn.by_rad
-            });
+    pub fn heading_after_rad(&self, turns: usize) -> f64 {
+        let by: f64 = if self.turns.is_empty() {
+            self.yaw_rate_rad_s * self.yaw_time_constant_s
+        } else {
+            let made = self.turns.iter().take(turns);
+            made.map(|turn| turn.command.by_rad).sum()
+        };
         (self.heading_rad + by).rem_euclid(std::f64::consts::TAU)
     }
 
-    /// When the helm is back amidships, seconds from now; 0 without a turn.
+    /// Heading when all is done, 0..2 pi.
     #[must_use]
-    pub fn helm_done_s(&self) -> f64 {
-        self.turn
-            .map_or(0.0, |turn| turn.start_s + self.helm(&turn).1)
+    pub fn final_heading_rad(&self) -> f64 {
+        self.heading_after_rad(self.turns.len())
     }
 
-    /// The same without the turn: the rate that is on dies away.
+    /// When the helm of one turn is back amidships, seconds from now; 0 without that turn.
     #[must_use]
-    pub fn without_turn(&self) -> Self {
-        Self {
-            turn: None,
-            doubt: None,
-            ..*self
-        }
+    pub fn helm_done_s(&self, number: usize) -> f64 {
+        self.turns.get(number).map_or(0.0, |turn| {
+            turn.command.start_s + self.helm(number, &turn.command).1
+        })
     }
 
-    /// One way it may come out.
+    /// The same with only the turns that begin within `horizon_s`.
     #[must_use]
-    pub fn drawn(&self, draw: &TurnDraw) -> Self {
-        let (Some(turn), Some(doubt)) = (self.turn, self.doubt) else {
-            return *self;
-        };
-        if draw.made_u >= doubt.chance {
-            return self.without_turn();
+    pub fn within(mut self, horizon_s: f64) -> Self {
+        self.turns.retain(|turn| turn.command.start_s < horizon_s);
+        self
+    }
+
+    /// One way it may come out: each turn is made or not, and drawn on its own.
+    #[must_use]
+    pub fn drawn(&self, draw: &YawDraw) -> Self {
+        if self.turns.is_empty() {
+            return self.clone();
         }
         let tau = self.yaw_time_constant_s * (0.2 * draw.time_constant_z).exp();
-        let by_rad = match doubt.extent {
-            Extent::Said { sd_rad } => turn.by_rad + sd_rad * normal_from_uniform(draw.extent_u),
-            Extent::Open {
-                turned_rad,
-                median_rad,
-                log_scale,
-            } => {
-                // What the rate already on will still bring cannot be undone.
-                let sure = turned_rad + (self.yaw_rate_rad_s * tau).abs();
-                let below = log_logistic_cdf(sure / median_rad, log_scale);
-                let u = below + (1.0 - below) * draw.extent_u.clamp(1e-6, 1.0 - 1e-6);
-                let whole = median_rad * log_logistic_quantile(u, log_scale);
-                let left = (whole - turned_rad).clamp(0.0, std::f64::consts::PI);
-                left.copysign(turn.by_rad)
-            }
-        };
+        // What the rate already on will still bring cannot be undone.
+        let coming = (self.yaw_rate_rad_s * tau).abs();
+        let turns = self.turns.iter().zip(&draw.turns);
         Self {
             yaw_time_constant_s: tau,
-            turn: Some(TurnCommand {
-                start_s: (turn.start_s + doubt.start_sd_s * draw.start_z).max(0.0),
-                by_rad,
-                rate_rad_s: turn.rate_rad_s * (doubt.rate_sd_share * draw.rate_z).exp(),
-            }),
+            turns: turns
+                .filter(|(turn, draw)| draw.made_u < turn.doubt.chance)
+                .map(|(turn, draw)| turn.drawn(draw, coming))
+                .collect(),
             ..*self
         }
     }
@@ -215,6 +224,50 @@ impl HeadingProfile {
     #[must_use]
     pub fn turns_more_than(&self, by_rad: f64, t_s: f64) -> bool {
         wrap_rad(self.motion(t_s).heading_rad - self.heading_rad).abs() > by_rad
+    }
+}
+
+impl LikelyTurn {
+    /// A turn that is made just so.
+    #[must_use]
+    pub fn sure(command: TurnCommand) -> Self {
+        Self {
+            command,
+            doubt: TurnDoubt {
+                chance: 1.0,
+                start_sd_s: 0.0,
+                extent: Extent::Said { sd_rad: 0.0 },
+                rate_sd_share: 0.0,
+            },
+        }
+    }
+
+    /// One way it may come out, when the bow will anyway turn `coming_rad` further.
+    fn drawn(&self, draw: &TurnDraw, coming_rad: f64) -> Self {
+        let Self { command, doubt } = *self;
+        let by_rad = match doubt.extent {
+            Extent::Said { sd_rad } => command.by_rad + sd_rad * normal_from_uniform(draw.extent_u),
+            Extent::Open {
+                turned_rad,
+                median_rad,
+                log_scale,
+            } => {
+                let sure = turned_rad + coming_rad;
+                let below = log_logistic_cdf(sure / median_rad, log_scale);
+                let u = below + (1.0 - below) * draw.extent_u.clamp(1e-6, 1.0 - 1e-6);
+                let whole = median_rad * log_logistic_quantile(u, log_scale);
+                let left = (whole - turned_rad).clamp(0.0, std::f64::consts::PI);
+                left.copysign(command.by_rad)
+            }
+        };
+        Self {
+            command: TurnCommand {
+                start_s: (command.start_s + doubt.start_sd_s * draw.start_z).max(0.0),
+                by_rad,
+                rate_rad_s: command.rate_rad_s * (doubt.rate_sd_share * draw.rate_z).exp(),
+            },
+            doubt,
+        }
     }
 }
 
@@ -242,22 +295,45 @@ fn normal_from_uniform(u: f64) -> f64 {
 mod tests {
     use super::*;
 
+    fn likely(start_s: f64, by_deg: f64, rate_deg_s: f64) -> LikelyTurn {
+        LikelyTurn {
+            command: TurnCommand {
+                start_s,
+                by_rad: by_deg.to_radians(),
+                rate_rad_s: rate_deg_s.to_radians(),
+            },
+            doubt: TurnDoubt {
+                chance: 1.0,
+                start_sd_s: 2.0,
+                extent: Extent::Said { sd_rad: 0.1 },
+                rate_sd_share: 0.2,
+            },
+        }
+    }
+
     fn turn(by_deg: f64, rate_deg_s: f64) -> HeadingProfile {
         HeadingProfile {
             heading_rad: 1.0,
             yaw_rate_rad_s: 0.0,
             yaw_time_constant_s: 2.0,
-            turn: Some(TurnCommand {
-                start_s: 0.0,
-                by_rad: by_deg.to_radians(),
-                rate_rad_s: rate_deg_s.to_radians(),
-            }),
-            doubt: Some(TurnDoubt {
-                chance: 1.0,
-                start_sd_s: 2.0,
-                extent: Extent::Said { sd_rad: 0.1 },
-                rate_sd_share: 0.2,
-            }),
+            turns: vec![likely(0.0, by_deg, rate_deg_s)],
+        }
+    }
+
+    /// All middle ones, and every turn is made.
+    fn middle() -> TurnDraw {
+        TurnDraw {
+            made_u: 0.0,
+            start_z: 0.0,
+            extent_u: 0.5,
+            rate_z: 0.0,
+        }
+    }
+
+    fn draws(turns: [TurnDraw; 2]) -> YawDraw {
+        YawDraw {
+            time_constant_z: 0.0,
+            turns: std::array::from_fn(|i| turns[i.min(1)]),
         }
     }
 
@@ -282,10 +358,15 @@ mod tests {
     fn total_is_exact_and_rate_is_the_derivative() {
         let mut profile = turn(-70.0, 4.0);
         profile.yaw_rate_rad_s = -0.03;
-        profile.turn.as_mut().unwrap().start_s = 3.0;
+        profile.turns[0].command.start_s = 3.0;
+        profile.turns.push(likely(40.0, 25.0, 2.0));
+        // Own arithmetic: the first turn is over by second 40, both by second 500.
+        let after_first = profile.motion(40.0).heading_rad - 1.0;
+        assert!((after_first.to_degrees() + 70.0).abs() < 1e-3);
         let end = profile.motion(500.0).heading_rad - 1.0;
-        assert!((end.to_degrees() + 70.0).abs() < 1e-9);
-        for i in 1..400 {
+        assert!((end.to_degrees() + 45.0).abs() < 1e-9);
+        assert!((profile.final_heading_rad() - (1.0 + end)).abs() < 1e-9);
+        for i in 1..700 {
             let t = f64::from(i) * 0.1 + 0.03;
             let d = 1e-5;
             let slope =
@@ -299,13 +380,15 @@ mod tests {
 
     #[test]
     fn port_is_the_mirror_of_starboard() {
-        let draw = TurnDraw {
-            made_u: 0.3,
-            start_z: 0.5,
-            extent_u: 0.5,
-            rate_z: -0.4,
-            time_constant_z: 0.2,
-        };
+        let mut draw = draws(
+            [TurnDraw {
+                made_u: 0.3,
+                start_z: 0.5,
+                extent_u: 0.5,
+                rate_z: -0.4,
+            }; 2],
+        );
+        draw.time_constant_z = 0.2;
         let (a, b) = (turn(50.0, 3.0).drawn(&draw), turn(-50.0, 3.0).drawn(&draw));
         for i in 0..60 {
             let t = f64::from(i);
@@ -318,21 +401,21 @@ mod tests {
     fn an_open_turn_never_ends_before_where_it_already_is() {
         let mut profile = turn(30.0, 3.0);
         profile.yaw_rate_rad_s = 3f64.to_radians();
-        profile.doubt.as_mut().unwrap().extent = Extent::Open {
+        profile.turns[0].doubt.extent = Extent::Open {
             turned_rad: 80f64.to_radians(),
             median_rad: 60f64.to_radians(),
             log_scale: 0.35,
         };
         let mut last = 0.0;
         for i in 0..20 {
-            let drawn = profile.drawn(&TurnDraw {
-                made_u: 0.0,
-                start_z: 0.0,
-                extent_u: (f64::from(i) + 0.5) / 20.0,
-                rate_z: 0.0,
-                time_constant_z: 0.0,
-            });
-            let by = drawn.turn.unwrap().by_rad;
+            let extent_u = (f64::from(i) + 0.5) / 20.0;
+            let drawn = profile.drawn(&draws(
+                [TurnDraw {
+                    extent_u,
+                    ..middle()
+                }; 2],
+            ));
+            let by = drawn.turns[0].command.by_rad;
             assert!(by >= profile.yaw_rate_rad_s * profile.yaw_time_constant_s - 1e-6);
             assert!(by >= last);
             last = by;
@@ -341,17 +424,21 @@ mod tests {
     }
 
     #[test]
-    fn a_turn_not_made_goes_straight_on() {
+    fn a_turn_not_made_goes_straight_on_and_leaves_the_other() {
         let mut profile = turn(90.0, 3.0);
-        profile.doubt.as_mut().unwrap().chance = 0.5;
-        let drawn = profile.drawn(&TurnDraw {
+        profile.turns[0].doubt.chance = 0.5;
+        let unmade = TurnDraw {
             made_u: 0.7,
-            start_z: 0.0,
-            extent_u: 0.5,
-            rate_z: 0.0,
-            time_constant_z: 0.0,
-        });
+            ..middle()
+        };
+        let drawn = profile.drawn(&draws([unmade; 2]));
         assert!(!drawn.turns_more_than(1e-9, 100.0));
         assert!(profile.turns_more_than(1.0, 100.0));
+        profile.turns.push(likely(60.0, -40.0, 3.0));
+        let drawn = profile.drawn(&draws([unmade, middle()]));
+        assert!(!drawn.turns_more_than(1e-9, 60.0));
+        // Own arithmetic: 40 degrees to port and nothing else.
+        let end = drawn.motion(300.0).heading_rad - 1.0;
+        assert!((end.to_degrees() + 40.0).abs() < 1e-6);
     }
 }

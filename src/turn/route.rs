@@ -55,8 +55,8 @@ pub(super) struct RouteWatch {
 }
 
 impl RouteWatch {
-    /// Takes in one observation; anything that is not of the route is ignored.
-    pub fn observe(&mut self, at: Millis, observation: &Observation) {
+    /// Takes in one observation and says whether it was of the route; anything else is ignored.
+    pub fn observe(&mut self, at: Millis, observation: &Observation) -> bool {
         match observation {
             Observation::LegToWaypoint(leg) => {
                 self.head_for(at, leg.destination.as_deref());
@@ -94,8 +94,9 @@ impl RouteWatch {
                     self.names.truncate(MOST_WAYPOINTS);
                 }
             }
-            _ => {}
+            _ => return false,
         }
+        true
     }
 
     fn place(&mut self, name: &str, position: GeoPosition) {

@@ -1,10 +1,14 @@
-//! Ranks what is known of a coming turn and makes one heading profile of it.
+//! Ranks what is known of coming turns and merges it into one heading profile.
+//!
+//! Of intents that speak of the same turn the best known one counts; a turn that comes at another
+//! time has its own place in the profile.
 
 use super::TurnSettings;
-use super::crew::{CrewWatch, near};
+use super::crew::CrewWatch;
 use super::intent::{Intent, TurnSource};
+use super::merge::{merged, same_news};
 use super::pilot::{Bow, PilotWatch};
-use super::profile::{Extent, HeadingProfile, TurnCommand, TurnDoubt};
+use super::profile::{Extent, HeadingProfile, LikelyTurn, TurnCommand, TurnDoubt};
 use super::route::RouteWatch;
 use super::yaw::YawWatch;
 use crate::decode::Observation;
@@ -23,12 +27,19 @@ const LEAST_LEFT_RAD: f64 = 0.1;
 pub struct Outlook {
     /// The heading to reckon with; `None` when no heading is known.
     pub profile: Option<HeadingProfile>,
-    /// The intent the profile was made from; `None` on a straight course.
-    pub ahead: Option<Intent>,
-    /// All intents, best first.
-    pub intents: Vec<Intent>,
+    /// The intents the profile was made from, in the order in which they begin, one for each of
+    /// its turns.
+    pub turns: Vec<Intent>,
     /// Whether the bow is turning now (not merely yawing).
     pub turning: bool,
+}
+
+impl Outlook {
+    /// The turn that begins first; `None` on a straight course.
+    #[must_use]
+    pub fn ahead(&self) -> Option<&Intent> {
+        self.turns.first()
+    }
 }
 
 /// Watches everything that tells of a turn.
@@ -39,6 +50,20 @@ pub struct TurnWatch {
     pilot: PilotWatch,
     route: RouteWatch,
     yaw: YawWatch,
+    seen: Option<Seen>,
+    /// Moment and turns of the last outlook.
+    told: Option<(Millis, Vec<Intent>)>,
+    news: bool,
+}
+
+/// The vessel at the last outlook, as far as intents depend on it.
+#[derive(Debug, Clone, Copy)]
+struct Seen {
+    heading_rad: f64,
+    course_rad: f64,
+    variation_rad: Option<f64>,
+    water_mps: Option<f64>,
+    ground_mps: Option<f64>,
 }
 
 impl TurnWatch {
@@ -63,76 +88,100 @@ impl TurnWatch {
 
     /// Takes in one observation of route, autopilot or steering; others are ignored.
     pub fn observe(&mut self, at: Millis, observation: &Observation) {
-        self.pilot.observe(at, observation);
-        self.route.observe(at, observation);
+        let pilot = self.pilot.observe(at, observation);
+        let route = self.route.observe(at, observation);
+        if !(pilot || route) {
+            return;
+        }
+        if let (Some(seen), Some((then, told))) = (&self.seen, &self.told) {
+            self.news = !same_news((*then, told), (at, &self.turns(at, seen)));
+        }
+    }
+
+    /// Whether observations since the last outlook tell of another turn than that did, or of one
+    /// less: worth an outlook at once.
+    #[must_use]
+    pub fn has_news(&self) -> bool {
+        self.news
     }
 
     /// What is coming, as of `at`. To be called about once a second, in order of time: it also
     /// follows the bow.
     pub fn outlook(&mut self, at: Millis, vessel: &VesselNow, deck: &DeckNow) -> Outlook {
         let settings = self.settings;
+        self.news = false;
         self.yaw.follow(vessel, &settings);
         let Some(heading) = vessel.heading_true_rad.as_ref().map(|r| r.value) else {
+            (self.seen, self.told) = (None, None);
             return Outlook {
                 profile: None,
-                ahead: None,
-                intents: Vec::new(),
+                turns: Vec::new(),
                 turning: false,
             };
         };
-        let variation = vessel.variation_rad.as_ref().map(|r| r.value);
-        let course = vessel.course_true_rad.as_ref().map_or(heading, |r| r.value);
-        let over_ground = vessel.speed_ground_mps.as_ref().map(|r| r.value);
-        let water = vessel.speed_water_mps.as_ref().map(|r| r.value);
-        self.crew.follow(at, deck.intended_turn, &self.yaw);
-        self.pilot.follow(at, heading, variation);
-        self.route.follow(at, course, &settings);
-
-        let turning = self.yaw.turning.is_some();
-        let usual_rate = self.yaw.usual_rate_rad_s(&settings);
-        let bow = Bow {
+        let seen = Seen {
             heading_rad: heading,
-            variation_rad: variation,
-            speed_mps: water,
-            turning,
-            usual_rate_rad_s: usual_rate,
+            course_rad: vessel.course_true_rad.as_ref().map_or(heading, |r| r.value),
+            variation_rad: vessel.variation_rad.as_ref().map(|r| r.value),
+            water_mps: vessel.speed_water_mps.as_ref().map(|r| r.value),
+            ground_mps: vessel.speed_ground_mps.as_ref().map(|r| r.value),
         };
-        let mut intents: Vec<Intent> = [
-            self.crew.intent(at, &self.yaw, &settings),
-            self.pilot.intent(at, &bow, &settings),
-            self.route
-                .intent(at, course, over_ground, turning, usual_rate, &settings),
-            self.under_way(at),
-        ]
-        .into_iter()
-        .flatten()
-        .collect();
-        self.put_first_what_is_happening(&mut intents);
+        self.crew.follow(at, deck.intended_turn, &self.yaw);
+        self.pilot.follow(at, heading, seen.variation_rad);
+        self.route.follow(at, seen.course_rad, &settings);
 
-        let ahead = intents.first().cloned();
+        let turns = self.turns(at, &seen);
+        let turning = self.yaw.turning.is_some();
         let profile = HeadingProfile {
             heading_rad: heading,
             yaw_rate_rad_s: if turning { self.yaw.rate_rad_s } else { 0.0 },
             yaw_time_constant_s: self.yaw.time_constant_s(&settings),
-            turn: ahead.as_ref().map(|intent| TurnCommand {
-                start_s: intent.starts_in_s.max(0.0),
-                by_rad: intent.by_rad,
-                rate_rad_s: intent.rate_rad_s,
-            }),
-            doubt: ahead.as_ref().map(|intent| intent.doubt),
+            turns: turns.iter().map(likely).collect(),
         };
+        self.seen = Some(seen);
+        self.told = Some((at, turns.clone()));
         Outlook {
             profile: Some(profile),
-            ahead,
-            intents,
+            turns,
             turning,
         }
     }
 
-    /// Nomoto's T in use.
+    /// Nomoto's T in use, at the speed of now.
     #[must_use]
     pub fn yaw_time_constant_s(&self) -> f64 {
         self.yaw.time_constant_s(&self.settings)
+    }
+
+    /// Nomoto's K, rate for each radian of rudder, at the speed of now; `None` until the rudder
+    /// has shown it.
+    #[must_use]
+    pub fn yaw_gain_per_s(&self) -> Option<f64> {
+        self.yaw.gain_per_s()
+    }
+
+    /// The turns to reckon with as of `at`, with the boat as last seen.
+    fn turns(&self, at: Millis, seen: &Seen) -> Vec<Intent> {
+        let settings = &self.settings;
+        let turning = self.yaw.turning.is_some();
+        let usual_rate = self.yaw.usual_rate_rad_s(settings);
+        let bow = Bow {
+            heading_rad: seen.heading_rad,
+            variation_rad: seen.variation_rad,
+            speed_mps: seen.water_mps,
+            turning,
+            usual_rate_rad_s: usual_rate,
+        };
+        let (course, ground) = (seen.course_rad, seen.ground_mps);
+        let route = self
+            .route
+            .intent(at, course, ground, turning, usual_rate, settings);
+        let told = [
+            self.crew.intent(at, &self.yaw, settings),
+            self.pilot.intent(at, &bow, settings),
+            route,
+        ];
+        merged(told.into_iter().flatten().collect(), self.under_way(at))
     }
 
     fn under_way(&self, at: Millis) -> Option<Intent> {
@@ -185,23 +234,16 @@ impl TurnWatch {
             why: "seen under way; how far it goes nobody has said".to_owned(),
         })
     }
+}
 
-    /// Crew, autopilot, route, under way: in that order, unless the bow already turns and the
-    /// better-known turn is not this one (it is still to come, or goes the other way).
-    fn put_first_what_is_happening(&self, intents: &mut [Intent]) {
-        let (Some(first), Some(last)) = (intents.first(), intents.last()) else {
-            return;
-        };
-        if last.source != TurnSource::UnderWay || intents.len() < 2 || self.crew.owns(&self.yaw) {
-            return;
-        }
-        let way = last.by_rad;
-        let same_turn = first.by_rad * way > 0.0
-            && (first.starts_in_s <= 5.0
-                || near(first.by_rad, last.by_rad, 0.3) && first.starts_in_s < 20.0);
-        if !same_turn {
-            intents.rotate_right(1);
-        }
+fn likely(intent: &Intent) -> LikelyTurn {
+    LikelyTurn {
+        command: TurnCommand {
+            start_s: intent.starts_in_s.max(0.0),
+            by_rad: intent.by_rad,
+            rate_rad_s: intent.rate_rad_s,
+        },
+        doubt: intent.doubt,
     }
 }
 

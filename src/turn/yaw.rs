@@ -2,13 +2,15 @@
 //!
 //! A turn is told from the yaw of the sea by the departure of the heading from its mean over the
 //! last half minute *and* a rate of the same sign, both against the spread of the last minutes.
-//! Nomoto's T is fitted on line: from rudder and rate by least squares of
-//! r' = -r/T + (K/T) delta where a rudder sensor is there, and from the dying away of the rate at
-//! the end of every turn (r falls as e^(-t/T) once the helm is back).
+//! Where a rudder sensor is there and K is known (see [`super::helm`]), a helm held over counts
+//! before the bow shows much, and K delta is the rate that the turn is going to have. Without it
+//! the rate to come is read off the rate so far, and T off the dying away of the rate at the end of
+//! every turn (r falls as e^(-t/T) once the helm is back); T goes with 1 / speed.
 
 use std::collections::VecDeque;
 
 use super::TurnSettings;
+use super::helm::{BowNow, HelmWatch, SPAN_S};
 use super::wrap_rad;
 use crate::time::Millis;
 use crate::vessel::VesselNow;
@@ -21,8 +23,6 @@ const GUARD_S: f64 = 4.0;
 const YOUNG_S: f64 = 15.0;
 /// ... so only a departure beyond any sea's yaw counts as a turn.
 const YOUNG_FAR_RAD: f64 = 0.17;
-/// Rate of turn is read over this span: one reading of a noisy sensor says little.
-const RATE_SPAN_S: f64 = 2.2;
 /// Memory of how much each way of reading the rate shakes on a straight course.
 const SHAKE_S: f64 = 30.0;
 /// A turn ends below the first share of its rate, or below the second for so long, and goes on
@@ -31,6 +31,11 @@ const ENDING: [f64; 3] = [0.5, 0.7, 0.85];
 const ENDING_S: f64 = 0.9;
 /// T that no boat of this kind has is not believed.
 const TIME_CONSTANT_RANGE_S: (f64, f64) = (0.4, 12.0);
+/// A helm over for so long is held, not a correction.
+const HELD_S: f64 = 1.5;
+/// Speed until one is known, typical with a kite out (invented), and the least that is reckoned
+/// with.
+const SPEED_MPS: (f64, f64) = (3.0, 0.5);
 
 /// A turn under way.
 #[derive(Debug, Clone, Copy)]
@@ -63,10 +68,11 @@ pub(super) struct YawWatch {
     slow_since: Option<Millis>,
     slack_since: Option<Millis>,
     tail: Vec<(f64, f64)>,
-    tail_fit_s: Option<f64>,
-    rudder_fit: RudderFit,
-    rudder_mean_rad: Option<f64>,
-    rudder_off_rad: Option<f64>,
+    /// T times speed.
+    tail_fit_m: Option<f64>,
+    helm: HelmWatch,
+    /// Through the water, else over ground; as last known.
+    speed_mps: Option<f64>,
     sizes_rad: VecDeque<f64>,
     rates_rad_s: VecDeque<f64>,
 }
@@ -92,7 +98,7 @@ impl RateReading {
         while self
             .lately
             .front()
-            .is_some_and(|(t, ..)| at.seconds_since(*t) > RATE_SPAN_S)
+            .is_some_and(|(t, ..)| at.seconds_since(*t) > SPAN_S)
         {
             self.lately.pop_front();
         }
@@ -125,68 +131,13 @@ impl RateReading {
     }
 }
 
-/// Sums of the least-squares fit of r' on r and rudder.
-#[derive(Debug, Clone, Copy, Default)]
-struct RudderFit {
-    last: Option<(Millis, f64, f64)>,
-    rr: f64,
-    rd: f64,
-    dd: f64,
-    yr: f64,
-    yd: f64,
-    samples: u32,
-}
-
-impl RudderFit {
-    fn add(&mut self, at: Millis, rate: f64, rudder: f64) {
-        if let Some((before, rate0, rudder0)) = self.last {
-            let dt = at.seconds_since(before);
-            if (0.2..=3.0).contains(&dt) {
-                let slope = (rate - rate0) / dt;
-                let (r, d) = (0.5 * (rate + rate0), 0.5 * (rudder + rudder0));
-                if r.abs() > 0.01 || d.abs() > 0.05 {
-                    // Old water, speed and trim fade from the fit.
-                    for sum in [
-                        &mut self.rr,
-                        &mut self.rd,
-                        &mut self.dd,
-                        &mut self.yr,
-                        &mut self.yd,
-                    ] {
-                        *sum *= 0.998;
-                    }
-                    self.rr += r * r;
-                    self.rd += r * d;
-                    self.dd += d * d;
-                    self.yr += slope * r;
-                    self.yd += slope * d;
-                    self.samples = self.samples.saturating_add(1);
-                }
-            }
-        }
-        self.last = Some((at, rate, rudder));
-    }
-
-    /// T, when the helm has been moved enough to know.
-    fn time_constant_s(&self) -> Option<f64> {
-        let det = self.rr * self.dd - self.rd * self.rd;
-        if self.samples < 15 || det < 1e-3 * self.rr * self.dd || det <= 0.0 {
-            return None;
-        }
-        let on_rate = (self.yr * self.dd - self.yd * self.rd) / det;
-        let fitted = -1.0 / on_rate;
-        (TIME_CONSTANT_RANGE_S.0..=TIME_CONSTANT_RANGE_S.1)
-            .contains(&fitted)
-            .then_some(fitted)
-    }
-}
-
 impl YawWatch {
     /// Only how this boat turns: neither where it heads nor what it does now.
     pub fn habits(&self) -> Self {
         Self {
-            tail_fit_s: self.tail_fit_s,
-            rudder_fit: self.rudder_fit,
+            tail_fit_m: self.tail_fit_m,
+            helm: self.helm.learnt(),
+            speed_mps: self.speed_mps,
             sizes_rad: self.sizes_rad.clone(),
             rates_rad_s: self.rates_rad_s.clone(),
             ..Self::default()
@@ -208,25 +159,50 @@ impl YawWatch {
         let straight = self.turning.is_none();
         self.rate_rad_s = self.reading.take(at, heading_rad, sensor, straight);
         self.last = Some((at, heading_rad));
-        self.follow_rudder(vessel);
+        let speed = vessel.speed_water_mps.as_ref();
+        if let Some(speed) = speed.or(vessel.speed_ground_mps.as_ref()) {
+            self.speed_mps = Some(speed.value);
+        }
+        let bow = BowNow {
+            at,
+            heading_rad,
+            rate_rad_s: self.rate_rad_s,
+            speed_mps: self.speed_mps(),
+            straight,
+        };
+        let rudder = vessel.rudder_rad.as_ref().map(|rudder| rudder.value);
+        self.helm.follow(&bow, rudder);
         match self.turning {
             Some(turning) => self.go_on(at, turning, settings),
             None => self.look_for_turn(at, settings),
         }
     }
 
-    fn follow_rudder(&mut self, vessel: &VesselNow) {
-        let Some(rudder) = &vessel.rudder_rad else {
-            self.rudder_off_rad = None;
-            return;
-        };
-        self.rudder_fit
-            .add(vessel.at, self.rate_rad_s, rudder.value);
-        let mean = self.rudder_mean_rad.unwrap_or(rudder.value);
-        if self.turning.is_none() {
-            self.rudder_mean_rad = Some(mean + 0.05 * (rudder.value - mean));
-        }
-        self.rudder_off_rad = Some(rudder.value - mean);
+    fn speed_mps(&self) -> f64 {
+        self.speed_mps.unwrap_or(SPEED_MPS.0).max(SPEED_MPS.1)
+    }
+
+    /// The rate that the rudder as it is will bring, + to starboard, where that is known.
+    fn steady_rate_rad_s(&self) -> Option<f64> {
+        self.helm.steady_rate_rad_s(self.speed_mps())
+    }
+
+    /// Since when the helm is held over, not long ago, for a turn that K foretells and the bow
+    /// has begun, however little.
+    fn held_since(&self, at: Millis, off_rad: f64, settings: &TurnSettings) -> Option<Millis> {
+        let since = self.helm.over_since()?;
+        let steady = self.steady_rate_rad_s()?;
+        let held_s = at.seconds_since(since);
+        let answers = steady * self.rate_rad_s > 0.0 && steady * off_rad > 0.0;
+        (answers
+            && steady.abs() > 2.0 * settings.least_rate_deg_s.to_radians()
+            && (HELD_S..self.rise_s(settings)).contains(&held_s))
+        .then_some(since)
+    }
+
+    /// How long after the helm went over the bow must show it.
+    fn rise_s(&self, settings: &TurnSettings) -> f64 {
+        0.5 * SPAN_S + 3.0 * self.time_constant_s(settings)
     }
 
     /// Mean and standard deviation of the heading while it was straight.
@@ -252,7 +228,8 @@ impl YawWatch {
             let off = self.heading_rad - mean;
             let same_way = off * self.rate_rad_s > 0.0;
             let helm_over = self
-                .rudder_off_rad
+                .helm
+                .off_rad
                 .is_some_and(|rudder| rudder.abs() > 0.09 && rudder * self.rate_rad_s > 0.0);
             let known_s = self
                 .straight
@@ -265,11 +242,13 @@ impl YawWatch {
             } else {
                 0.03f64.max(3.0 * sd)
             };
-            if same_way && off.abs() > far && self.rate_rad_s.abs() > least_rate {
+            let shown = same_way && off.abs() > far && self.rate_rad_s.abs() > least_rate;
+            let held_since = self.held_since(at, off, settings);
+            if shown || held_since.is_some() {
                 // Early in a first-order answer psi / r = t / 2.
                 let since = (2.0 * off / self.rate_rad_s).clamp(0.5, 8.0);
                 self.turning = Some(Turning {
-                    begun: at.plus_seconds(-since),
+                    begun: held_since.unwrap_or_else(|| at.plus_seconds(-since)),
                     from_rad: mean,
                     turned_rad: off,
                     peak_rad_s: self.rate_rad_s.abs(),
@@ -299,15 +278,23 @@ impl YawWatch {
         turning.peak_rad_s = turning.peak_rad_s.max(along);
         let elapsed = at.seconds_since(turning.begun);
         let helm_back = self
-            .rudder_off_rad
+            .helm
+            .off_rad
             .is_some_and(|rudder| rudder.abs() < 0.035 || rudder * turning.turned_rad < 0.0);
-        let slack = along < ENDING[1] * turning.peak_rad_s
-            || (helm_back && along < 0.9 * turning.peak_rad_s);
+        // The rate is still to come: that it is small now says nothing.
+        let rising = elapsed < self.rise_s(settings)
+            && self.steady_rate_rad_s().is_some_and(|steady| {
+                steady * turning.turned_rad > 0.0 && steady.abs() > turning.peak_rad_s
+            });
+        let slack = !rising
+            && (along < ENDING[1] * turning.peak_rad_s
+                || (helm_back && along < 0.9 * turning.peak_rad_s));
         if !slack {
             self.slack_since = None;
         }
         let slack_s = slack.then(|| at.seconds_since(*self.slack_since.get_or_insert(at)));
         turning.ending = elapsed > 2.0
+            && !rising
             && if turning.ending {
                 helm_back || along < ENDING[2] * turning.peak_rad_s
             } else {
@@ -318,8 +305,8 @@ impl YawWatch {
         } else if !turning.ending {
             self.tail.clear();
         }
-        let slow =
-            along < (0.25 * turning.peak_rad_s).max(0.5 * settings.least_rate_deg_s.to_radians());
+        let least_rate = 0.5 * settings.least_rate_deg_s.to_radians();
+        let slow = !rising && along < (0.25 * turning.peak_rad_s).max(least_rate);
         if !slow {
             self.slow_since = None;
         }
@@ -372,19 +359,28 @@ impl YawWatch {
         }
         let fitted = -tt / tl;
         if (TIME_CONSTANT_RANGE_S.0..=TIME_CONSTANT_RANGE_S.1).contains(&fitted) {
-            self.tail_fit_s = Some(
-                self.tail_fit_s
+            let fitted = fitted * self.speed_mps();
+            self.tail_fit_m = Some(
+                self.tail_fit_m
                     .map_or(fitted, |old| 0.6 * old + 0.4 * fitted),
             );
         }
     }
 
-    /// Nomoto's T as far as this boat has shown it.
+    /// Nomoto's T at this speed as far as this boat has shown it.
     pub fn time_constant_s(&self, settings: &TurnSettings) -> f64 {
-        self.rudder_fit
-            .time_constant_s()
-            .or(self.tail_fit_s)
-            .unwrap_or(settings.yaw_time_constant_s)
+        let lag_m = self.helm.answer().map(|answer| answer.lag_m);
+        lag_m
+            .or(self.tail_fit_m)
+            .map_or(settings.yaw_time_constant_s, |lag_m| {
+                let (least, most) = TIME_CONSTANT_RANGE_S;
+                (lag_m / self.speed_mps()).clamp(least, most)
+            })
+    }
+
+    /// Nomoto's K at this speed, once this boat has shown it.
+    pub fn gain_per_s(&self) -> Option<f64> {
+        Some(self.helm.answer()?.gain_per_m * self.speed_mps())
     }
 
     /// Median size of a turn: the setting counts as four turns, those made today as one each.
@@ -403,8 +399,17 @@ impl YawWatch {
             return self.usual_rate_rad_s(settings);
         };
         let elapsed = at.seconds_since(turning.begun).max(1.0);
-        let risen = 1.0 - (-elapsed / self.time_constant_s(settings)).exp();
-        (turning.peak_rad_s / risen).min(15f64.to_radians())
+        let left = |elapsed_s: f64| (-elapsed_s.max(0.0) / self.time_constant_s(settings)).exp();
+        let rate = match self.steady_rate_rad_s() {
+            // What has come is read (as a mean, so half its span late), what is still to come the
+            // rudder tells.
+            Some(steady) => {
+                let along = steady.copysign(steady * turning.turned_rad).max(0.0);
+                turning.peak_rad_s + along * left(elapsed - 0.5 * SPAN_S)
+            }
+            None => turning.peak_rad_s / (1.0 - left(elapsed)),
+        };
+        rate.min(15f64.to_radians())
     }
 }
 

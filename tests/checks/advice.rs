@@ -89,6 +89,7 @@ fn forecast(now_s: f64, said: Said) -> Forecast {
         }],
         loads: Vec::new(),
         clearances: Vec::new(),
+        turns_after: Vec::new(),
         turn: said.turn_at_s.map(|turn_at_s| TurnAhead {
             source: TurnSource::Crew,
             starts_in_s: turn_at_s - now_s,

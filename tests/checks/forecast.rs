@@ -2,11 +2,11 @@
 
 use std::sync::Arc;
 
-use skimwatch::decode::{BaitState, CrewInput, Line};
+use skimwatch::decode::{BaitState, CrewInput, Line, Observation};
 use skimwatch::forecast::{ChanceKind, Forecast, ForecastSettings, Forecaster, NoForecast};
 use skimwatch::rig::{Conditions, Current, MainLine, Rig, RigParameters, Wind, steady};
-use skimwatch::turn::{TurnSettings, TurnWatch};
-use skimwatch::units::metres;
+use skimwatch::turn::{TurnSettings, TurnSource, TurnWatch};
+use skimwatch::units::{degrees, metres};
 use skimwatch::vessel::{DeckNow, Missing, Quantity, VesselNow};
 
 use crate::forecast_scene::{Boat, Helm, announce, at, deck, tap};
@@ -213,6 +213,59 @@ fn a_turn_toward_the_wind_lifts_the_bait_and_the_plan_gives_line() {
     let calm = watch.on(1, 0.0);
     assert!(calm.turn.is_none());
     assert!(chance(&calm, ChanceKind::BaitAirborne) < airborne - 0.2);
+}
+
+#[test]
+fn futures_steer_through_every_turn_within_the_horizon() {
+    // The pilot turns from 90 to 45; the crew says nothing, or a turn far away, or one back.
+    let day = |announced: Option<(f64, f64)>| {
+        let mut watch = Watch::new(small(), 90.0);
+        watch.says(BaitState::Skipping);
+        let steer = |watch: &mut Watch, deg: f64| {
+            let demand = Observation::HeadingToSteer {
+                true_north: Some(degrees(deg)),
+                magnetic: None,
+            };
+            watch.turns.observe(at(watch.s), &demand);
+            watch.on(1, 0.0)
+        };
+        for _ in 0..20 {
+            steer(&mut watch, 90.0);
+        }
+        watch.deck.intended_turn = announced.map(|(in_s, by)| announce(at(watch.s), in_s, by, 3.0));
+        steer(&mut watch, 45.0)
+    };
+    let (one, far, back) = (
+        day(None),
+        day(Some((300.0, -20.0))),
+        day(Some((60.0, 45.0))),
+    );
+    for forecast in [&one, &far, &back] {
+        assert!(all_finite(forecast));
+        let turn = forecast.turn.unwrap();
+        assert_eq!(turn.source, TurnSource::Autopilot);
+        assert!((turn.to_heading_deg_true - 45.0).abs() < 1e-6);
+    }
+    // A turn beyond the horizon (120 s) changes nothing.
+    assert!(far.turns_after.is_empty());
+    assert_eq!(
+        serde_json::to_string(&*one).unwrap(),
+        serde_json::to_string(&*far).unwrap()
+    );
+    assert_eq!(back.turns_after.len(), 1);
+    assert_eq!(back.turns_after[0].source, TurnSource::Crew);
+    assert!((back.turns_after[0].to_heading_deg_true - 90.0).abs() < 1e-6);
+    // Until the second turn the kite stands alike; after it, as it stood at first.
+    let off = |forecast: &Forecast, t_s: f64| {
+        let i = forecast.t_s.iter().position(|t| *t >= t_s).unwrap();
+        forecast.kite_off_astern_deg[i].p50
+    };
+    assert!((off(&one, 40.0) - off(&back, 40.0)).abs() < 1e-9);
+    let (before, turned, again) = (off(&one, 0.0), off(&one, 119.0), off(&back, 119.0));
+    assert!(
+        (again - before).abs() < 0.3 * (turned - before).abs(),
+        "off astern {before}, after the first turn {turned}, after both {again}"
+    );
 }
 
 #[test]

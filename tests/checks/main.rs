@@ -26,6 +26,7 @@ mod score_days;
 mod score_scene;
 mod settings;
 mod turn;
+mod turn_helm;
 mod vessel;
 mod vessel_logs;
 mod vessel_wind;

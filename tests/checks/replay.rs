@@ -7,7 +7,7 @@ use std::time::{Duration, Instant};
 use skimwatch::advice::{Advisory, Kind, Outcome};
 use skimwatch::decode::{CrewInput, encode_crew};
 use skimwatch::drive::{LogLine, Pace, Replay, ReplayEnd, TimeSource};
-use skimwatch::engine::{Engine, EngineSettings, FeedTotals, Mode};
+use skimwatch::engine::{Engine, EngineSettings, Event, FeedTotals, Mode};
 use skimwatch::feed::{FeedName, FrameSettings, RawSentence};
 use skimwatch::forecast::Forecaster;
 use skimwatch::record::{LogReader, recorded_line};
@@ -131,6 +131,52 @@ fn a_silent_sensor_is_told_and_forgiven() {
         .flat_map(|totals| totals.rejected.values())
         .sum();
     assert!(refused > 0);
+}
+
+#[test]
+fn a_new_heading_of_the_autopilot_is_answered_at_once_and_its_repetition_is_not() {
+    let settings = EngineSettings {
+        lines_out: LinesOut {
+            kite_m: None,
+            main_m: None,
+        },
+        ..engine()
+    };
+    let mut engine = Engine::new(settings, Mode::Replay);
+    let start = Millis(1_780_300_800_000);
+    let mut shown_at = |s: f64, text: &str| {
+        let at = start.plus_seconds(s);
+        let event = match text {
+            "" => Event::Tick { at },
+            text => Event::Line {
+                at,
+                feed: "bridge",
+                text,
+            },
+        };
+        engine.take(event).map(|picture| picture.snapshot.at)
+    };
+    // The same demand again is nothing new, nor is one that is 2 degrees off.
+    for s in 0..30 {
+        let s = f64::from(s);
+        assert!(shown_at(s, "").is_some());
+        for (after_s, text) in [
+            (0.1, "$HEHDT,110.0,T"),
+            (0.2, "$APHSC,110.0,T,,"),
+            (0.3, "$APHSC,112.0,T,,"),
+        ] {
+            assert_eq!(shown_at(s + after_s, text), None, "{text} at {s} s");
+        }
+    }
+    let new = shown_at(30.05, "$APHSC,060.0,T,,");
+    assert_eq!(new, Some(start.plus_seconds(30.05)));
+    assert_eq!(shown_at(30.15, "$APHSC,060.0,T,,"), None);
+    // A dial turned further is answered too, but not with every sentence.
+    assert_eq!(shown_at(30.25, "$APHSC,040.0,T,,"), None);
+    assert_eq!(shown_at(30.35, "$HEHDT,110.0,T"), None);
+    let later = shown_at(30.55, "$HEHDT,110.0,T");
+    assert_eq!(later, Some(start.plus_seconds(30.55)));
+    assert_eq!(shown_at(30.65, "$APHSC,040.0,T,,"), None);
 }
 
 /// One tap, and what becomes of it: taken, or refused as not the crew's.

@@ -139,6 +139,7 @@ pub fn forecast(now_s: f64, kind: ChanceKind, chance: f64, onset_s: f64) -> Fore
         }],
         loads: Vec::new(),
         clearances: Vec::new(),
+        turns_after: Vec::new(),
         turn: None,
         plan: None,
         turn_limit: None,

@@ -1,4 +1,4 @@
-//! Turn intents: ranking, calling off, being told from the sea's yaw, yaw constants fitted.
+//! Turn intents: ranking, merging, calling off, news, being told from the sea's yaw.
 
 use skimwatch::decode::{
     BearingToWaypoint, Direction, GeoPosition, LegToWaypoint, North, Observation, Route,
@@ -33,8 +33,8 @@ fn straight(watch: &mut TurnWatch, from_s: u32, to_s: u32, deck: &DeckNow) -> Ou
 fn a_straight_course_has_no_turn() {
     let mut watch = TurnWatch::new(TurnSettings::default());
     let outlook = straight(&mut watch, 0, 60, &deck(100.0, 140.0));
-    assert!(outlook.ahead.is_none() && !outlook.turning);
-    let profile = outlook.profile.unwrap();
+    assert!(outlook.ahead().is_none() && !outlook.turning);
+    let profile = outlook.profile.clone().unwrap();
     assert!(!profile.turns_more_than(1e-12, 120.0));
 }
 
@@ -53,7 +53,10 @@ fn the_yaw_of_the_sea_is_not_a_turn() {
         }
         .now(t);
         let outlook = watch.outlook(t, &now, &deck(100.0, 140.0));
-        assert!(s < 20.0 || outlook.ahead.is_none(), "at {s} s: {outlook:?}");
+        assert!(
+            s < 20.0 || outlook.ahead().is_none(),
+            "at {s} s: {outlook:?}"
+        );
     }
 }
 
@@ -64,11 +67,16 @@ fn an_announced_turn_counts_down_begins_ends_and_is_forgotten() {
     straight(&mut watch, 0, 40, &deck);
     deck.intended_turn = Some(announce(at(40.0), 20.0, -60.0, 4.0));
     let outlook = straight(&mut watch, 40, 46, &deck);
-    let ahead = outlook.ahead.unwrap();
+    let ahead = outlook.ahead().cloned().unwrap();
     assert_eq!(ahead.source, TurnSource::Crew);
     assert!((ahead.starts_in_s - 15.0).abs() < 1e-9);
     assert!((ahead.by_rad.to_degrees() + 60.0).abs() < 1e-9);
-    let end = outlook.profile.unwrap().final_heading_rad().to_degrees();
+    let end = outlook
+        .profile
+        .clone()
+        .unwrap()
+        .final_heading_rad()
+        .to_degrees();
     assert!((end - 30.0).abs() < 1e-6);
 
     let mut helm = Helm {
@@ -79,7 +87,7 @@ fn an_announced_turn_counts_down_begins_ends_and_is_forgotten() {
     for s in 46..120 {
         let t = at(f64::from(s));
         let outlook = watch.outlook(t, &helm.boat.now(t), &deck);
-        if let Some(ahead) = &outlook.ahead {
+        if let Some(ahead) = outlook.ahead() {
             assert_eq!(ahead.source, TurnSource::Crew, "at {s}: {ahead:?}");
             if outlook.turning {
                 seen_under_way = true;
@@ -91,7 +99,7 @@ fn an_announced_turn_counts_down_begins_ends_and_is_forgotten() {
     }
     assert!(seen_under_way);
     let outlook = watch.outlook(at(120.0), &helm.boat.now(at(120.0)), &deck);
-    assert!(outlook.ahead.is_none(), "{outlook:?}");
+    assert!(outlook.ahead().is_none(), "{outlook:?}");
 }
 
 #[test]
@@ -100,9 +108,9 @@ fn calling_off_withdraws_at_once() {
     let mut deck = deck(100.0, 140.0);
     straight(&mut watch, 0, 20, &deck);
     deck.intended_turn = Some(announce(at(20.0), 30.0, 45.0, 3.0));
-    assert!(straight(&mut watch, 20, 25, &deck).ahead.is_some());
+    assert!(straight(&mut watch, 20, 25, &deck).ahead().is_some());
     deck.intended_turn = None;
-    assert!(straight(&mut watch, 25, 26, &deck).ahead.is_none());
+    assert!(straight(&mut watch, 25, 26, &deck).ahead().is_none());
 }
 
 #[test]
@@ -111,10 +119,16 @@ fn a_turn_that_never_comes_is_believed_less_and_less() {
     let mut deck = deck(100.0, 140.0);
     straight(&mut watch, 0, 20, &deck);
     deck.intended_turn = Some(announce(at(20.0), 10.0, 45.0, 3.0));
-    let fresh = straight(&mut watch, 20, 25, &deck).ahead.unwrap();
-    let overdue = straight(&mut watch, 25, 70, &deck).ahead.unwrap();
+    let fresh = straight(&mut watch, 20, 25, &deck)
+        .ahead()
+        .cloned()
+        .unwrap();
+    let overdue = straight(&mut watch, 25, 70, &deck)
+        .ahead()
+        .cloned()
+        .unwrap();
     assert!(overdue.doubt.chance < fresh.doubt.chance - 0.2);
-    assert!(straight(&mut watch, 70, 80, &deck).ahead.is_none());
+    assert!(straight(&mut watch, 70, 80, &deck).ahead().is_none());
 }
 
 #[test]
@@ -135,7 +149,7 @@ fn a_turn_nobody_announced_is_seen_soon_and_its_constant_is_learnt() {
         let outlook = watch.outlook(t, &helm.boat.now(t), &deck);
         if outlook.turning && first_seen.is_none() {
             first_seen = Some(s);
-            let ahead = outlook.ahead.unwrap();
+            let ahead = outlook.ahead().cloned().unwrap();
             assert_eq!(ahead.source, TurnSource::UnderWay);
             assert!(ahead.by_rad > 0.0);
             assert!(ahead.starts_in_s <= 0.0);
@@ -154,24 +168,24 @@ fn a_turn_nobody_announced_is_seen_soon_and_its_constant_is_learnt() {
 fn the_autopilot_tells_of_a_new_heading_and_the_crew_outranks_it() {
     let mut watch = TurnWatch::new(TurnSettings::default());
     let mut deck = deck(100.0, 140.0);
-    let demand = |deg: f64| Observation::HeadingToSteer {
-        true_north: Some(degrees(deg)),
-        magnetic: None,
-    };
     for s in 0..30 {
         watch.observe(at(f64::from(s)), &demand(92.0));
         straight(&mut watch, s, s + 1, &deck);
     }
-    assert!(straight(&mut watch, 30, 31, &deck).ahead.is_none());
+    assert!(straight(&mut watch, 30, 31, &deck).ahead().is_none());
     watch.observe(at(31.0), &demand(140.0));
-    let ahead = straight(&mut watch, 31, 32, &deck).ahead.unwrap();
+    let ahead = straight(&mut watch, 31, 32, &deck)
+        .ahead()
+        .cloned()
+        .unwrap();
     assert_eq!(ahead.source, TurnSource::Autopilot);
     assert!((ahead.by_rad.to_degrees() - 50.0).abs() < 1e-6);
     deck.intended_turn = Some(announce(at(32.0), 10.0, -45.0, 3.0));
     watch.observe(at(32.0), &demand(140.0));
+    // Both speak of the next half minute: one turn, and the crew knows best.
     let outlook = straight(&mut watch, 32, 33, &deck);
-    assert_eq!(outlook.ahead.unwrap().source, TurnSource::Crew);
-    assert_eq!(outlook.intents.len(), 2);
+    assert_eq!(outlook.turns.len(), 1);
+    assert_eq!(outlook.turns[0].source, TurnSource::Crew);
 }
 
 #[test]
@@ -205,10 +219,13 @@ fn a_hand_at_the_helm_silences_the_pilot() {
         straight(&mut watch, s, s + 1, &deck);
     }
     watch.observe(at(30.0), &control(40.0, SteeringMode::HeadingControl));
-    let ahead = straight(&mut watch, 30, 31, &deck).ahead.unwrap();
+    let ahead = straight(&mut watch, 30, 31, &deck)
+        .ahead()
+        .cloned()
+        .unwrap();
     assert!((ahead.rate_rad_s.to_degrees() - 5.0).abs() < 1e-6);
     watch.observe(at(31.0), &control(40.0, SteeringMode::Manual));
-    assert!(straight(&mut watch, 31, 32, &deck).ahead.is_none());
+    assert!(straight(&mut watch, 31, 32, &deck).ahead().is_none());
 }
 
 #[test]
@@ -251,7 +268,10 @@ fn the_route_tells_when_the_next_leg_comes() {
         watch.observe(at(f64::from(s)), &leg(300.0 - 3.087 * f64::from(s)));
         straight(&mut watch, s, s + 1, &deck);
     }
-    let ahead = straight(&mut watch, 40, 41, &deck).ahead.unwrap();
+    let ahead = straight(&mut watch, 40, 41, &deck)
+        .ahead()
+        .cloned()
+        .unwrap();
     assert_eq!(ahead.source, TurnSource::Route);
     assert!((ahead.by_rad.to_degrees() + 90.0).abs() < 0.5, "{ahead:?}");
     // 300 m at 6 kn (3.087 m/s) is 97.2 s; 40 of them are gone.
@@ -269,7 +289,10 @@ fn the_route_tells_when_the_next_leg_comes() {
             distance: Some(metres(5500.0)),
         }),
     );
-    let ahead = straight(&mut watch, 41, 42, &deck).ahead.unwrap();
+    let ahead = straight(&mut watch, 41, 42, &deck)
+        .ahead()
+        .cloned()
+        .unwrap();
     assert!(ahead.starts_in_s.abs() < 1e-9);
     assert!((ahead.by_rad.to_degrees() + 90.0).abs() < 0.5);
 }
@@ -281,5 +304,123 @@ fn without_a_heading_nothing_is_foreseen() {
     let mut now = boat().now(at(0.0));
     now.heading_true_rad = None;
     let outlook = watch.outlook(at(0.0), &now, &deck);
-    assert!(outlook.profile.is_none() && outlook.ahead.is_none());
+    assert!(outlook.profile.is_none() && outlook.ahead().is_none());
+}
+
+/// The autopilot's heading to steer.
+fn demand(deg: f64) -> Observation {
+    Observation::HeadingToSteer {
+        true_north: Some(degrees(deg)),
+        magnetic: None,
+    }
+}
+
+/// A straight course under a pilot that keeps 90 degrees.
+fn piloted(watch: &mut TurnWatch, deck: &DeckNow, to_s: u32) {
+    for s in 0..to_s {
+        watch.observe(at(f64::from(s)), &demand(90.0));
+        straight(watch, s, s + 1, deck);
+    }
+}
+
+#[test]
+fn a_turn_announced_for_later_follows_the_one_that_comes_first() {
+    let mut watch = TurnWatch::new(TurnSettings::default());
+    let mut deck = deck(100.0, 140.0);
+    piloted(&mut watch, &deck, 40);
+    deck.intended_turn = Some(announce(at(40.0), 60.0, -20.0, 3.0));
+    watch.observe(at(40.0), &demand(140.0));
+    let outlook = straight(&mut watch, 40, 41, &deck);
+    let told: Vec<_> = outlook.turns.iter().map(|turn| turn.source).collect();
+    assert_eq!(told, [TurnSource::Autopilot, TurnSource::Crew]);
+    // Own arithmetic: 50 degrees at the usual 3 deg/s are over in 17 s and a few lags; the
+    // announced turn begins in 60 s and takes 7 s more.
+    let profile = outlook.profile.unwrap();
+    let heading = |t_s: f64| profile.motion(t_s).heading_rad.to_degrees();
+    assert!((heading(59.0) - 140.0).abs() < 0.1, "{}", heading(59.0));
+    assert!((heading(100.0) - 120.0).abs() < 0.1, "{}", heading(100.0));
+    let after = |turns| profile.heading_after_rad(turns).to_degrees();
+    assert!((after(1) - 140.0).abs() < 1e-6 && (after(2) - 120.0).abs() < 1e-6);
+    assert_eq!(profile.clone().within(50.0).turns.len(), 1);
+
+    // Called off, only the announced turn goes.
+    deck.intended_turn = None;
+    let outlook = straight(&mut watch, 41, 42, &deck);
+    assert_eq!(outlook.turns.len(), 1);
+    assert_eq!(outlook.turns[0].source, TurnSource::Autopilot);
+}
+
+#[test]
+fn the_turn_under_way_is_the_one_that_was_told_of_it() {
+    let mut watch = TurnWatch::new(TurnSettings::default());
+    let mut deck = deck(100.0, 140.0);
+    piloted(&mut watch, &deck, 40);
+    deck.intended_turn = Some(announce(at(40.0), 90.0, -20.0, 3.0));
+    let mut helm = Helm {
+        boat: boat(),
+        time_constant_s: 2.5,
+    };
+    let mut under_way = 0;
+    for s in 40..70 {
+        let t = at(f64::from(s));
+        watch.observe(t, &demand(140.0));
+        let outlook = watch.outlook(t, &helm.boat.now(t), &deck);
+        let last = outlook.turns.last().unwrap();
+        assert_eq!(last.source, TurnSource::Crew, "at {s}");
+        assert!((last.starts_in_s - f64::from(130 - s)).abs() < 1e-9);
+        if outlook.turning && helm.boat.heading_deg < 130.0 {
+            under_way += 1;
+            let first = &outlook.turns[0];
+            assert_eq!(first.source, TurnSource::Autopilot, "at {s}");
+            let leads_to = helm.boat.heading_deg + first.by_rad.to_degrees();
+            assert!((leads_to - 140.0).abs() < 0.1, "at {s}: {leads_to}");
+        }
+        helm.steer(if (40..57).contains(&s) { 3.0 } else { 0.0 }, 1.0);
+    }
+    assert!(under_way > 8, "{under_way}");
+}
+
+#[test]
+fn an_announced_turn_to_the_other_side_follows_the_one_the_bow_makes() {
+    let mut watch = TurnWatch::new(TurnSettings::default());
+    let mut deck = deck(100.0, 140.0);
+    straight(&mut watch, 0, 60, &deck);
+    let mut helm = Helm {
+        boat: boat(),
+        time_constant_s: 2.5,
+    };
+    for s in 60..66 {
+        let t = at(f64::from(s));
+        watch.outlook(t, &helm.boat.now(t), &deck);
+        helm.steer(3.0, 1.0);
+    }
+    deck.intended_turn = Some(announce(at(66.0), 12.0, -70.0, 3.0));
+    let outlook = watch.outlook(at(66.0), &helm.boat.now(at(66.0)), &deck);
+    let told: Vec<_> = outlook.turns.iter().map(|turn| turn.source).collect();
+    assert_eq!(told, [TurnSource::UnderWay, TurnSource::Crew]);
+}
+
+#[test]
+fn only_another_turn_is_news() {
+    let mut watch = TurnWatch::new(TurnSettings::default());
+    let deck = deck(100.0, 140.0);
+    piloted(&mut watch, &deck, 40);
+    // Nothing new: the same again, and a pilot that trims by a degree.
+    for (s, deg) in [(40.1, 90.0), (40.2, 91.0), (40.3, 89.0)] {
+        watch.observe(at(s), &demand(deg));
+        assert!(!watch.has_news(), "at {s}");
+    }
+    watch.observe(at(40.4), &demand(140.0));
+    assert!(watch.has_news());
+    let outlook = watch.outlook(at(40.4), &boat().now(at(40.4)), &deck);
+    assert_eq!(outlook.turns.len(), 1);
+    assert!(!watch.has_news());
+    watch.observe(at(40.6), &demand(140.5));
+    assert!(!watch.has_news());
+    // Further than it was told, and then not at all.
+    watch.observe(at(40.8), &demand(160.0));
+    assert!(watch.has_news());
+    watch.outlook(at(40.9), &boat().now(at(40.9)), &deck);
+    watch.observe(at(41.0), &demand(90.0));
+    assert!(watch.has_news());
 }

@@ -194,6 +194,7 @@ pub fn forecast(made_at: Millis) -> Forecast {
         }],
         loads: Vec::new(),
         clearances: Vec::new(),
+        turns_after: Vec::new(),
         turn: Some(TurnAhead {
             source: TurnSource::Route,
             starts_in_s: 26.0,

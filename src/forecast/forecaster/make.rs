@@ -32,16 +32,15 @@ impl Forecaster {
     fn stands(&self, at: Millis, outlook: &Outlook, news: bool) -> Option<Arc<Forecast>> {
         let made = self.made.as_ref().filter(|_| !news)?;
         let age = at.seconds_since(made.forecast.made_at);
-        let same = match (made.ahead, key(at, outlook, self.settings.horizon_s)) {
-            (None, None) => !outlook.turning,
-            (Some((s0, t0, h0)), Some((s1, t1, h1))) => {
-                s0 == s1
-                    && t1.seconds_since(t0).abs() < 1.5
-                    && wrap_rad(h1 - h0).abs() < 0.05
-                    && age < 0.9
-            }
-            _ => false,
-        };
+        let turns = key(at, outlook, self.settings.horizon_s);
+        let calm = turns.is_empty() && !outlook.turning;
+        let same = made.turns.len() == turns.len()
+            && (calm || age < 0.9)
+            && made.turns.iter().zip(&turns).all(|(made, now)| {
+                made.0 == now.0
+                    && now.1.seconds_since(made.1).abs() < 1.5
+                    && wrap_rad(now.2 - made.2).abs() < 0.05
+            });
         (same && (0.0..self.settings.calm_refresh_s).contains(&age))
             .then(|| Arc::clone(&made.forecast))
     }
@@ -65,14 +64,15 @@ impl Forecaster {
             at,
             &settings,
             &ensemble,
-            ready.profile,
+            ready.profile.clone(),
             ready.speed_mps,
             self.air.spread(),
             vessel.wind_statistics.as_ref(),
         )
         .minding(&structures);
         let futures = ahead.all();
-        let turn = turn_ahead(at, outlook, ready, settings.horizon_s);
+        let mut turns = turns_ahead(outlook, ready).into_iter();
+        let turn = turns.next();
         let for_deg = turn.map(|t| t.by_deg).filter(|by| by.abs() >= 10.0);
         self.settle(at, &ahead, &ensemble, for_deg, news);
         let trouble = [ChanceKind::BaitAirborne, ChanceKind::BaitDragging]
@@ -88,7 +88,7 @@ impl Forecaster {
                 || self
                     .made
                     .as_ref()
-                    .is_none_or(|made| made.ahead.is_some() != turn.is_some());
+                    .is_none_or(|made| made.turns.len() != ready.profile.turns.len());
             let search = changed || age >= SEARCH_S;
             let passed_s = self
                 .made
@@ -145,6 +145,7 @@ impl Forecaster {
                 .map_or_else(Vec::new, |base| loads_ahead(&futures, base)),
             clearances: clearances_ahead(&futures, &structures),
             turn,
+            turns_after: turns.collect(),
             plan: planned.as_ref().map(|(planned, ..)| LinePlan {
                 steps: steps(&planned.moves, &settings),
                 skipping_without: planned.skipping_without,
@@ -162,7 +163,7 @@ impl Forecaster {
             planned.map(|(planned, searched, lines_at)| (searched, lines_at, planned.moves));
         self.made = Some(Made {
             forecast: Arc::clone(&forecast),
-            ahead: key(at, outlook, settings.horizon_s),
+            turns: key(at, outlook, settings.horizon_s),
         });
         self.ensemble = Some(ensemble);
         Ok(forecast)
@@ -230,34 +231,39 @@ fn basis(futures: &[Weighted], members: usize) -> String {
     words
 }
 
-/// What a forecast was made for: source, start, heading it leads to.
-fn key(at: Millis, outlook: &Outlook, horizon_s: f64) -> Option<(TurnSource, Millis, f64)> {
-    let ahead = outlook.ahead.as_ref()?;
-    if ahead.starts_in_s >= horizon_s {
-        return None;
-    }
-    let profile = outlook.profile?;
-    Some((
-        ahead.source,
-        at.plus_seconds(ahead.starts_in_s),
-        profile.final_heading_rad(),
-    ))
+/// What a forecast is made for: source, start and heading after it of each turn within the
+/// horizon.
+fn key(at: Millis, outlook: &Outlook, horizon_s: f64) -> Vec<(TurnSource, Millis, f64)> {
+    let Some(profile) = &outlook.profile else {
+        return Vec::new();
+    };
+    let turns = outlook.turns.iter().enumerate();
+    turns
+        .take_while(|(_, turn)| turn.starts_in_s < horizon_s)
+        .map(|(i, turn)| {
+            let starts_at = at.plus_seconds(turn.starts_in_s);
+            (turn.source, starts_at, profile.heading_after_rad(i + 1))
+        })
+        .collect()
 }
 
-fn turn_ahead(at: Millis, outlook: &Outlook, ready: &Ready, horizon_s: f64) -> Option<TurnAhead> {
-    key(at, outlook, horizon_s)?;
-    let ahead = outlook.ahead.as_ref()?;
-    Some(TurnAhead {
-        source: ahead.source,
-        starts_in_s: ahead.starts_in_s,
-        by_deg: ahead.by_rad.to_degrees(),
-        rate_deg_s: ahead.rate_rad_s.to_degrees(),
-        to_heading_deg_true: ready.profile.final_heading_rad().to_degrees(),
-        chance: ahead.doubt.chance,
-    })
+/// The turns within the horizon as people read them.
+fn turns_ahead(outlook: &Outlook, ready: &Ready) -> Vec<TurnAhead> {
+    let profile = &ready.profile;
+    let turns = outlook.turns.iter().zip(&profile.turns).enumerate();
+    turns
+        .map(|(i, (turn, _))| TurnAhead {
+            source: turn.source,
+            starts_in_s: turn.starts_in_s,
+            by_deg: turn.by_rad.to_degrees(),
+            rate_deg_s: turn.rate_rad_s.to_degrees(),
+            to_heading_deg_true: profile.heading_after_rad(i + 1).to_degrees(),
+            chance: turn.doubt.chance,
+        })
+        .collect()
 }
 
-/// The typical rig now and at the end of the turn, or of the horizon.
+/// The typical rig now and at the end of the first turn, or of the horizon.
 fn views(
     ahead: &Ahead<'_>,
     ensemble: &Ensemble,
@@ -268,12 +274,12 @@ fn views(
     let (rig, state) = (typical.rig.as_ref()?, typical.state.clone()?);
     let (air, lines) = (typical.air?, typical.lines?);
     let horizon_s = ahead.settings.horizon_s;
-    let then_s = if ahead.profile.turn.is_some() {
-        (ahead.profile.helm_done_s() + 2.0 * ahead.profile.yaw_time_constant_s)
+    let then_s = if ahead.profile.turns.is_empty() {
+        horizon_s
+    } else {
+        (ahead.profile.helm_done_s(0) + 2.0 * ahead.profile.yaw_time_constant_s)
             .ceil()
             .min(horizon_s)
-    } else {
-        horizon_s
     };
     let winds = Gusts::none().path(
         at,
@@ -283,7 +289,7 @@ fn views(
         horizon_s,
     );
     let course = Course {
-        profile: ahead.profile,
+        profile: ahead.profile.clone(),
         speed_mps: ahead.speed_mps,
         winds: &winds,
         lines,

@@ -6,7 +6,7 @@ use crate::time::Millis;
 use crate::turn::Outlook;
 use crate::vessel::{DeckNow, VesselNow};
 
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub(super) struct Ready {
     pub profile: crate::turn::HeadingProfile,
     pub speed_mps: f64,
@@ -66,7 +66,7 @@ impl Forecaster {
         }
         let (Some(speed), Some(profile), Some(base), Some(kite_m), Some(main_m)) = (
             speed,
-            outlook.profile,
+            outlook.profile.clone(),
             &self.base,
             deck.lines.kite_m,
             deck.lines.main_m,
@@ -89,7 +89,7 @@ impl Forecaster {
             return Err(reasons);
         }
         Ok(Ready {
-            profile,
+            profile: profile.within(self.settings.horizon_s),
             speed_mps: speed.value.clamp(0.0, 20.0),
             kite_m,
             main_m,

@@ -1,0 +1,249 @@
+//! How this boat answers its rudder: Nomoto's K and T, fitted on line.
+//!
+//! T r' + r = K delta (K. Nomoto et al. 1957, references.md section 7). K' = K L / U and
+//! T' = T U / L are the boat's own at any speed (from memory, references.md), and its length L
+//! stays, so K = k U and T = c / U, and what is fitted is k and c. Between two moments the model
+//! says
+//!
+//!   psi1 - psi0 = k ∫ U delta dt - c (r1 - r0) / U,
+//!
+//! which is fitted by least squares while the helm is over and shortly after: no rate is
+//! differentiated, and as heading, rate and integral are means over the same span, its lag drops
+//! out. A rudder that only works around midships teaches nothing. k and c are believed when their
+//! own standard errors are small, and only then.
+
+use std::collections::VecDeque;
+
+use crate::time::Millis;
+
+/// Heading, rate and rudder are means over this span: one reading of a noisy sensor says little.
+pub(super) const SPAN_S: f64 = 2.2;
+/// Two moments are compared that lie at least so far apart, ...
+const APART_S: f64 = 2.8;
+/// ... so that about so many comparisons in a row share their noise.
+const SHARED: f64 = 4.0;
+/// Calls closer than this are one moment, further apart than the second a gap.
+const STEP_S: (f64, f64) = (0.4, 3.0);
+/// Beyond this off its mean the helm is over. Invented: more than hands and pilots need to keep a
+/// course.
+const OVER_RAD: f64 = 0.06;
+/// The rudder's mean, its trim, follows it by this share a call, and by no more than the second.
+const TRIM: (f64, f64) = (0.05, 0.001);
+/// Share by which old comparisons fade with each new one: trim, load and growth change.
+const FADE: f64 = 0.998;
+const LEAST_SAMPLES: f64 = 12.0;
+/// Largest standard error of k and of c, as a share of it.
+const LEAST_SURE: (f64, f64) = (0.15, 0.3);
+/// K / U no boat of this kind is outside of: 0.2 to 1 1/s at a few m/s (from memory,
+/// references.md), widened threefold.
+const GAIN_RANGE_PER_M: (f64, f64) = (0.01, 1.0);
+
+/// Nomoto's model of this boat, for any speed.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Answer {
+    /// K / U.
+    pub gain_per_m: f64,
+    /// T U.
+    pub lag_m: f64,
+}
+
+/// Watches the rudder.
+#[derive(Debug, Clone, Default)]
+pub(super) struct HelmWatch {
+    fit: Fit,
+    lately: VecDeque<Moment>,
+    means: VecDeque<Moment>,
+    trim_rad: Option<f64>,
+    /// Mean square off the trim on a straight course.
+    work_rad2: Option<f64>,
+    /// Off its trim now; `None` without a rudder.
+    pub off_rad: Option<f64>,
+    /// Since when it is over to one side.
+    over_since: Option<(Millis, f64)>,
+}
+
+#[derive(Debug, Clone, Copy)]
+struct Moment {
+    at: Millis,
+    heading_rad: f64,
+    rate_rad_s: f64,
+    speed_mps: f64,
+    off_rad: f64,
+    /// ∫ U delta dt from some moment on.
+    pushed_m: f64,
+}
+
+/// The bow as the helm watch needs it.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct BowNow {
+    pub at: Millis,
+    /// Unwrapped.
+    pub heading_rad: f64,
+    /// Mean over [`SPAN_S`].
+    pub rate_rad_s: f64,
+    pub speed_mps: f64,
+    /// No turn under way.
+    pub straight: bool,
+}
+
+impl HelmWatch {
+    /// Takes in one moment.
+    pub fn follow(&mut self, bow: &BowNow, rudder_rad: Option<f64>) {
+        let Some(rudder) = rudder_rad else {
+            *self = self.learnt();
+            return;
+        };
+        let trim = *self.trim_rad.get_or_insert(rudder);
+        let off_rad = rudder - trim;
+        self.off_rad = Some(off_rad);
+        let last = self.lately.back().copied();
+        let dt = last.map_or(f64::INFINITY, |last| bow.at.seconds_since(last.at));
+        if dt < STEP_S.0 {
+            return;
+        }
+        if dt > STEP_S.1 {
+            self.lately.clear();
+            self.means.clear();
+        }
+        if bow.straight {
+            self.trim_rad = Some(trim + (TRIM.0 * off_rad).clamp(-TRIM.1, TRIM.1));
+            let work = self.work_rad2.get_or_insert(OVER_RAD * OVER_RAD);
+            *work += 0.03 * ((off_rad * off_rad).min(0.01) - *work);
+        }
+        let over = off_rad.abs() > self.over_rad();
+        self.over_since = match self.over_since {
+            Some((since, side)) if over && side * off_rad > 0.0 => Some((since, side)),
+            _ => over.then_some((bow.at, off_rad.signum())),
+        };
+        let pushed = last.filter(|_| dt <= STEP_S.1).map_or(0.0, |last| {
+            let push = 0.5 * (last.off_rad * last.speed_mps + off_rad * bow.speed_mps);
+            last.pushed_m + push * dt
+        });
+        self.lately.push_back(Moment {
+            at: bow.at,
+            heading_rad: bow.heading_rad,
+            rate_rad_s: bow.rate_rad_s,
+            speed_mps: bow.speed_mps,
+            off_rad,
+            pushed_m: pushed,
+        });
+        drop_older(&mut self.lately, bow.at, SPAN_S);
+        self.compare(bow);
+    }
+
+    /// The mean of this span against one some seconds ago.
+    fn compare(&mut self, bow: &BowNow) {
+        let n = self.lately.len() as f64;
+        let mean = |of: fn(&Moment) -> f64| self.lately.iter().map(of).sum::<f64>() / n;
+        let now = Moment {
+            at: bow.at,
+            heading_rad: mean(|m| m.heading_rad),
+            rate_rad_s: bow.rate_rad_s,
+            speed_mps: mean(|m| m.speed_mps),
+            off_rad: mean(|m| m.off_rad),
+            pushed_m: mean(|m| m.pushed_m),
+        };
+        if n >= 2.0 {
+            self.means.push_back(now);
+        }
+        drop_older(&mut self.means, bow.at, APART_S + 1.0);
+        let helm_over = self.means.iter().any(|m| m.off_rad.abs() > OVER_RAD);
+        if let Some(then) = self.means.front()
+            && helm_over
+            && now.at.seconds_since(then.at) >= APART_S
+        {
+            let speed = 0.5 * (now.speed_mps + then.speed_mps);
+            self.fit.add(
+                now.pushed_m - then.pushed_m,
+                -(now.rate_rad_s - then.rate_rad_s) / speed,
+                now.heading_rad - then.heading_rad,
+            );
+        }
+    }
+
+    /// What stays when the rudder or the heading is lost.
+    pub fn learnt(&self) -> Self {
+        Self {
+            fit: self.fit,
+            ..Self::default()
+        }
+    }
+
+    /// k and c, once the helm has been moved enough to know.
+    pub fn answer(&self) -> Option<Answer> {
+        self.fit.answer()
+    }
+
+    /// The rate at which the boat will turn with the rudder as it is, + to starboard; `None`
+    /// without a rudder and before K is known.
+    pub fn steady_rate_rad_s(&self, speed_mps: f64) -> Option<f64> {
+        Some(self.answer()?.gain_per_m * speed_mps * self.off_rad?)
+    }
+
+    /// Since when the helm is over, by more than the course needs.
+    pub fn over_since(&self) -> Option<Millis> {
+        self.over_since.map(|(since, _)| since)
+    }
+
+    fn over_rad(&self) -> f64 {
+        let work = self.work_rad2.unwrap_or(OVER_RAD * OVER_RAD);
+        OVER_RAD.max(3.0 * work.sqrt())
+    }
+}
+
+fn drop_older(moments: &mut VecDeque<Moment>, at: Millis, than_s: f64) {
+    while moments
+        .front()
+        .is_some_and(|m| at.seconds_since(m.at) > than_s)
+    {
+        moments.pop_front();
+    }
+}
+
+/// Sums of the least-squares fit of y = k x + c z.
+#[derive(Debug, Clone, Copy, Default)]
+struct Fit {
+    n: f64,
+    xx: f64,
+    xz: f64,
+    zz: f64,
+    xy: f64,
+    zy: f64,
+    yy: f64,
+}
+
+impl Fit {
+    fn add(&mut self, x: f64, z: f64, y: f64) {
+        let new = [1.0, x * x, x * z, z * z, x * y, z * y, y * y];
+        let Self {
+            n,
+            xx,
+            xz,
+            zz,
+            xy,
+            zy,
+            yy,
+        } = self;
+        for (sum, new) in [n, xx, xz, zz, xy, zy, yy].into_iter().zip(new) {
+            *sum = FADE * *sum + new;
+        }
+    }
+
+    fn answer(&self) -> Option<Answer> {
+        let det = self.xx * self.zz - self.xz * self.xz;
+        if self.n < LEAST_SAMPLES || det <= 1e-6 * self.xx * self.zz {
+            return None;
+        }
+        let gain = (self.xy * self.zz - self.zy * self.xz) / det;
+        let lag = (self.zy * self.xx - self.xy * self.xz) / det;
+        let left = (self.yy - gain * self.xy - lag * self.zy).max(0.0);
+        let noise = SHARED * left / (self.n - 2.0);
+        let sure = (noise * self.zz / det).sqrt() < LEAST_SURE.0 * gain
+            && (noise * self.xx / det).sqrt() < LEAST_SURE.1 * lag;
+        let likely = (GAIN_RANGE_PER_M.0..=GAIN_RANGE_PER_M.1).contains(&gain);
+        (sure && likely).then_some(Answer {
+            gain_per_m: gain,
+            lag_m: lag,
+        })
+    }
+}
