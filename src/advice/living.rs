@@ -34,6 +34,8 @@ pub(super) struct Living {
     pub happened: bool,
     /// Seen by the crew in this life.
     pub seen: bool,
+    /// The crew has answered what it asks for, since its last revision.
+    pub answered: bool,
     pub silent_until: Option<Millis>,
     pub over_since: Option<Millis>,
 }
@@ -68,6 +70,7 @@ impl Living {
             now_since: None,
             happened: false,
             seen: false,
+            answered: false,
             silent_until: None,
             over_since: None,
         }
@@ -143,7 +146,8 @@ impl Living {
         if priority > self.shown.priority && priority == Priority::Alarm {
             state = AlertState::ActiveUnacknowledged;
         }
-        let noticed = back
+        let noticed = std::mem::take(&mut self.answered)
+            || back
             || come_true
             || priority != self.shown.priority
             || state != self.shown.state

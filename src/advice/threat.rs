@@ -419,6 +419,8 @@ fn actions(forecast: &Forecast, kind: Kind) -> Vec<Action> {
                 by_m: step.by_m,
                 start_at: forecast.made_at.plus_seconds(step.start_in_s),
                 over_s: step.over_s,
+                pace_m_per_s: step.pace_m_per_s,
+                cranks: step.cranks,
             });
         }
     }

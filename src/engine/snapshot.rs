@@ -6,6 +6,7 @@ use std::sync::Arc;
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::answers::Answers;
 use crate::advice::Advisory;
 use crate::forecast::{Forecast, NoForecast};
 use crate::time::Millis;
@@ -65,6 +66,8 @@ pub struct Snapshot {
     pub forecast: Result<Arc<Forecast>, NoForecast>,
     /// Living advisories, most pressing first.
     pub advisories: Vec<Advisory>,
+    /// What the crew has answered to what they ask for.
+    pub answers: Answers,
     /// Inputs.
     pub feeds: Vec<FeedNow>,
 }
@@ -89,6 +92,7 @@ impl Snapshot {
                 reasons: vec!["nothing has been heard yet".to_owned()],
             }),
             advisories: Vec::new(),
+            answers: Answers::default(),
             feeds: Vec::new(),
         }
     }

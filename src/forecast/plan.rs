@@ -244,7 +244,7 @@ fn timings(ahead: &Ahead<'_>, kite_m: f64, main_m: f64) -> Vec<Vec<Move>> {
     let hands = &settings.hands;
     let turn_s = ahead.profile.turn.map_or(0.0, |turn| turn.start_s);
     let done_s = ahead.profile.helm_done_s();
-    let over_s = main_m.abs() / hands.pace_m_per_s(main_m);
+    let over_s = main_m.abs() / hands.pace_m_per_s(Line::Main, main_m);
     let mut starts: Vec<f64> = Vec::new();
     for wanted in [
         turn_s - 0.7 * over_s,
@@ -262,7 +262,7 @@ fn timings(ahead: &Ahead<'_>, kite_m: f64, main_m: f64) -> Vec<Vec<Move>> {
             let mut moves = Vec::new();
             let mut start_s = start_s;
             if kite_m != 0.0 {
-                let over_s = kite_m.abs() / hands.pace_m_per_s(kite_m);
+                let over_s = kite_m.abs() / hands.pace_m_per_s(Line::Kite, kite_m);
                 moves.push(Move {
                     line: Line::Kite,
                     by_m: kite_m,
@@ -293,7 +293,7 @@ fn scaled(moves: &[Move], scale: f64, settings: &ForecastSettings) -> Vec<Move> 
             let by_m = (step.by_m * scale).round();
             Move {
                 by_m,
-                over_s: by_m.abs() / settings.hands.pace_m_per_s(by_m),
+                over_s: by_m.abs() / settings.hands.pace_m_per_s(step.line, by_m),
                 ..*step
             }
         })
@@ -309,8 +309,8 @@ pub(super) fn steps(moves: &[Move], settings: &ForecastSettings) -> Vec<PlanStep
             by_m: step.by_m,
             start_in_s: step.start_s,
             over_s: step.over_s,
-            cranks: (step.by_m < 0.0)
-                .then(|| (step.by_m.abs() / settings.hands.take_m_per_crank).round()),
+            pace_m_per_s: settings.hands.pace_m_per_s(step.line, step.by_m),
+            cranks: settings.hands.cranks(step.line, step.by_m),
         })
         .collect()
 }

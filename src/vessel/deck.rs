@@ -156,7 +156,7 @@ fn apply(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
         }
         CrewInput::Undo { .. }
         | CrewInput::MarkerInWater(_)
-        | CrewInput::Plan(_)
+        | CrewInput::Plan { .. }
         | CrewInput::Mark { .. }
         | CrewInput::Acknowledge { .. }
         | CrewInput::Silence { .. }
