@@ -4,8 +4,10 @@ use std::collections::BTreeMap;
 
 use super::living::{Living, SO_NOW};
 use super::settings::AdviceSettings;
-use super::shape::{Advisory, AlertState, Kind, Outcome, Priority};
+use super::shape::{Action, Advisory, AlertState, Kind, Outcome, Priority};
 use super::threat::{Alive, Mover, Scene, Threat, denied, threats};
+use super::words;
+use crate::decode::Line;
 use crate::forecast::{Forecast, NoForecast};
 use crate::time::Millis;
 use crate::vessel::{DeckNow, VesselNow};
@@ -114,6 +116,16 @@ impl AdviceBoard {
             slot.living = None;
         }
         Some(revision)
+    }
+
+    /// The crew has answered what was asked of this line: whatever is asked of it next is told
+    /// anew, as another revision, and can be answered again.
+    pub fn answered(&mut self, line: Line) {
+        for living in self.slots.values_mut().filter_map(|s| s.living.as_mut()) {
+            living.answered |= living.shown.actions.iter().any(
+                |action| matches!(action, Action::MoveLine { line: asked, .. } if *asked == line),
+            );
+        }
     }
 
     /// Quiet for so many minutes from now; 0 ends it. Alarms sound again after 30 s at most.
@@ -235,6 +247,13 @@ impl AdviceBoard {
                 slot.living = None;
             }
             return;
+        }
+        if std::mem::take(&mut living.answered) {
+            // What was asked is done, as far as anybody can tell: it must not stand there asked.
+            living.shown.actions = vec![Action::See {
+                what: words::WATCH.to_owned(),
+            }];
+            out.push(living.revise(at, living.shown.state));
         }
         let gone = at.seconds_since(*living.gone_since.get_or_insert(at));
         let denied = denied(scene, kind);

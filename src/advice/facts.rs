@@ -5,6 +5,7 @@ use super::settings::AdviceSettings;
 use super::shape::{Action, Kind, Priority};
 use super::threat::{Alive, Mover, Scene, Threat, priority};
 use super::words;
+use crate::decode::Line;
 use crate::forecast::Forecast;
 use crate::vessel::Missing;
 
@@ -58,16 +59,20 @@ pub(super) fn wind_shift(
     {
         return None;
     }
+    let by_m = change_m.round();
+    let pace_m_per_s = forecast.hands.pace_m_per_s(Line::Main, by_m);
     Some(Threat {
         chance_basis: "measured wind; the line from the settled rig".to_owned(),
         cause: words::shift_cause(Kind::WindShift, shift),
         mover: Mover::Shift,
         actions: vec![
             Action::MoveLine {
-                line: crate::decode::Line::Main,
-                by_m: change_m.round(),
+                line: Line::Main,
+                by_m,
                 start_at: scene.at,
-                over_s: change_m.abs().max(3.0),
+                over_s: by_m.abs() / pace_m_per_s,
+                pace_m_per_s,
+                cranks: forecast.hands.cranks(Line::Main, by_m),
             },
             Action::See {
                 what: words::HANDS.to_owned(),

@@ -39,8 +39,10 @@ pub(super) struct Living {
     by_eye: bool,
     /// The crew has taken back what it lived by.
     taken_back: bool,
-    /// Something a reader must hear of, whatever the numbers.
+    /// ... and that is still to be told.
     tell: bool,
+    /// The crew has answered what it asks for, since its last revision.
+    pub answered: bool,
     pub silent_until: Option<Millis>,
     pub over_since: Option<Millis>,
 }
@@ -78,6 +80,7 @@ impl Living {
             by_eye: threat.seen_at.is_some(),
             taken_back: false,
             tell: false,
+            answered: false,
             silent_until: None,
             over_since: None,
         }
@@ -154,9 +157,11 @@ impl Living {
         if priority > self.shown.priority && priority == Priority::Alarm {
             state = AlertState::ActiveUnacknowledged;
         }
-        let noticed = back
+        let answered = std::mem::take(&mut self.answered);
+        let noticed = answered
+            || std::mem::take(&mut self.tell)
+            || back
             || come_true
-            || self.tell
             || priority != self.shown.priority
             || state != self.shown.state
             || threat.mover != self.mover
@@ -165,7 +170,6 @@ impl Living {
             || actions_changed(&self.shown.actions, &threat.actions, at)
             || threat.topic != self.topic;
         self.taken_back = false;
-        self.tell = false;
         self.by_eye &= threat.seen_at.is_some();
         if threat.behind.is_some() {
             self.behind = threat.behind;

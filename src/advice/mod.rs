@@ -34,4 +34,4 @@ mod words;
 
 pub use board::AdviceBoard;
 pub use settings::AdviceSettings;
-pub use shape::{Action, Advisory, AlertState, Kind, Outcome, Priority};
+pub use shape::{Action, Advisory, AlertState, Kind, Outcome, Priority, first_asked};

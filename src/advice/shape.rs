@@ -3,8 +3,9 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::decode::Line;
+use crate::decode::{Asked, Line};
 use crate::time::Millis;
+use crate::units::metres;
 
 /// Kinds of trouble.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, ToSchema)]
@@ -77,6 +78,10 @@ pub enum Action {
         start_at: Millis,
         /// How long it takes.
         over_s: f64,
+        /// The crew's pace with this reel.
+        pace_m_per_s: f64,
+        /// Turns of this reel's handle when taking; `None` when giving, which is done by the drag.
+        cranks: Option<f64>,
     },
     /// Keep the turn slower than this.
     LimitTurn {
@@ -144,4 +149,29 @@ pub struct Advisory {
     pub without_action: String,
     /// How it ended; `None` while it lives.
     pub outcome: Option<Outcome>,
+}
+
+impl Advisory {
+    /// The line it asks for first.
+    #[must_use]
+    pub fn asked(&self) -> Option<Asked> {
+        self.actions.iter().find_map(|action| match action {
+            Action::MoveLine { line, by_m, .. } => Some(Asked {
+                advisory: self.id.clone(),
+                revision: self.revision,
+                line: *line,
+                by: metres(*by_m),
+            }),
+            Action::LimitTurn { .. } | Action::See { .. } => None,
+        })
+    }
+}
+
+/// The line that is asked for first: by the most pressing living advisory that asks for any.
+#[must_use]
+pub fn first_asked(living: &[Advisory]) -> Option<Asked> {
+    living
+        .iter()
+        .filter(|advisory| advisory.outcome.is_none())
+        .find_map(Advisory::asked)
 }

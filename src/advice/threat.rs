@@ -456,6 +456,8 @@ fn actions(forecast: &Forecast, turn: Option<TurnAhead>, kind: Kind) -> Vec<Acti
                 by_m: step.by_m,
                 start_at: forecast.made_at.plus_seconds(step.start_in_s),
                 over_s: step.over_s,
+                pace_m_per_s: step.pace_m_per_s,
+                cranks: step.cranks,
             });
         }
     }

@@ -13,6 +13,9 @@ use crate::forecast::{
 pub(super) const HANDS: &str =
     "line under load cuts: gloves on, no turn of line round a hand, stand clear of the bight";
 
+/// Said when the crew has moved what was asked, until the trouble is over.
+pub(super) const WATCH: &str = "line moved: watch the bait and say what it does";
+
 /// Kind as it stands in an id.
 pub(super) fn slug(kind: Kind) -> &'static str {
     match kind {

@@ -44,8 +44,13 @@ pub enum CrewInput {
     },
     /// The intended turn is called off.
     CallOffTurn,
-    /// What became of the line plan shown.
-    Plan(PlanAnswer),
+    /// What became of the line that an advisory asked for.
+    Plan {
+        /// The answer.
+        answer: PlanAnswer,
+        /// To what; `None` (older recordings) for whatever is asked first at that moment.
+        asked: Option<Asked>,
+    },
     /// A fish has taken the bait.
     Bite,
     /// A place to fish.
@@ -132,6 +137,19 @@ pub enum BaitState {
     Skipping,
     /// Mostly under water.
     Dragging,
+}
+
+/// What an answer answers: the line that one revision of an advisory asked for, as it was shown.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Asked {
+    /// Id of the advisory.
+    pub advisory: String,
+    /// Its revision.
+    pub revision: u32,
+    /// The line.
+    pub line: Line,
+    /// How much: positive to give, negative to take.
+    pub by: Length,
 }
 
 /// The crew's answer to a line plan.

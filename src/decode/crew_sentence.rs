@@ -21,7 +21,7 @@
 //! | `MARKER` | `1` in the water, `0` not | the marker |
 //! | `TURN` | degrees, + to starboard, within 720; degrees a second, 0.01 to 60; seconds until it starts, 0 to 3600 | intended turn |
 //! | `CALLOFF` | | the intended turn is called off |
-//! | `PLAN` | `D` done, `H` half, `O` other | answer to the line plan shown |
+//! | `PLAN` | `D` done, `H` half, `O` other; id of the advisory; its revision; `K` or `M`; metres asked, within 1000 | answer to the line an advisory asked for; the last four all or none: without them it answers what is asked first |
 //! | `BITE` | | a fish has taken the bait |
 //! | `MARK` | name; `ddmm.mmmmm`; `N`/`S`; `dddmm.mmmmm`; `E`/`W` | a place to fish; name may be empty; without the four position fields it is here and now |
 //! | `ACK` | id of the advisory | somebody has seen it |
@@ -35,14 +35,14 @@
 //! any number of them. In names, ids, keys and values every character that a sentence reserves
 //! (`! $ * , \ ^ ~`), that is not printable or that is not ASCII is written as `^hh` for each byte
 //! of its UTF-8 form; what is longer than [`MAX_NAME`], [`MAX_ADVISORY_ID`],
-//! [`MAX_SETTING_KEY`] or, key and value together, [`MAX_SETTING`] characters after that is cut, so
+//! [`MAX_ASKED_ID`], [`MAX_SETTING_KEY`] or, key and value together, [`MAX_SETTING`] characters after that is cut, so
 //! that a sentence never exceeds the 82 characters of the standard.
 //!
 //! Examples (checksums are ours): `$PSKWT,7,MOVED,M,-3.00*54`, `$PSKWT,8,TURN,40.00,6.000,21.60*6B`.
 
 use std::fmt::Write as _;
 
-use super::crew::{BaitState, CrewInput, Line, PlanAnswer, SessionMark, SettingChange};
+use super::crew::{Asked, BaitState, CrewInput, Line, PlanAnswer, SessionMark, SettingChange};
 use super::fields::Fields;
 use super::forms::unescape;
 use super::observation::{GeoPosition, Observation};
@@ -59,6 +59,8 @@ pub(super) const KIND: &str = "SKWT";
 pub const MAX_NAME: usize = 20;
 /// Longest id of an advisory, in characters of the sentence.
 pub const MAX_ADVISORY_ID: usize = 40;
+/// Longest id of an advisory that an answer names, in characters of the sentence.
+pub const MAX_ASKED_ID: usize = 30;
 /// Longest key of a setting, in characters of the sentence.
 pub const MAX_SETTING_KEY: usize = 35;
 /// Longest key and value of a setting together, in characters of the sentence.
@@ -102,11 +104,7 @@ fn words(input: &CrewInput) -> String {
             format!("LINES,{},{}", metres(kite), metres(main))
         }
         CrewInput::Moved { line, by } => {
-            let line = match line {
-                Line::Kite => 'K',
-                Line::Main => 'M',
-            };
-            format!("MOVED,{line},{:.2}", in_metres(*by))
+            format!("MOVED,{},{:.2}", letter_of(*line), in_metres(*by))
         }
         CrewInput::Bait(state) => {
             let state = match state {
@@ -126,13 +124,22 @@ fn words(input: &CrewInput) -> String {
             in_degrees_per_second(*rate)
         ),
         CrewInput::CallOffTurn => "CALLOFF".to_owned(),
-        CrewInput::Plan(answer) => {
+        CrewInput::Plan { answer, asked } => {
             let answer = match answer {
                 PlanAnswer::Done => 'D',
                 PlanAnswer::Half => 'H',
                 PlanAnswer::Other => 'O',
             };
-            format!("PLAN,{answer}")
+            let asked = asked.as_ref().map_or_else(String::new, |asked| {
+                format!(
+                    ",{},{},{},{:.2}",
+                    escape(&asked.advisory, MAX_ASKED_ID),
+                    asked.revision,
+                    letter_of(asked.line),
+                    in_metres(asked.by)
+                )
+            });
+            format!("PLAN,{answer}{asked}")
         }
         CrewInput::Bite => "BITE".to_owned(),
         CrewInput::Mark { name, position } => {
@@ -157,6 +164,13 @@ fn words(input: &CrewInput) -> String {
     }
 }
 
+fn letter_of(line: Line) -> char {
+    match line {
+        Line::Kite => 'K',
+        Line::Main => 'M',
+    }
+}
+
 /// Whether a sentence can carry this change whole.
 #[must_use]
 pub fn setting_fits(change: &SettingChange) -> bool {
@@ -175,9 +189,16 @@ pub(super) fn decode(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReje
             fields.ranged(index, field, range)
         })
     };
-    let letter = |field, allowed| {
-        required(fields, 2, field, |index, field| {
+    let letter_at = |index, field, allowed| {
+        required(fields, index, field, |index, field| {
             fields.letter(index, field, allowed)
+        })
+    };
+    let letter = |field, allowed| letter_at(2, field, allowed);
+    let line_at = |index| -> Result<_, DecodeReject> {
+        Ok(match letter_at(index, "line", "KM")? {
+            'K' => Line::Kite,
+            _ => Line::Main,
         })
     };
     let (length, input) = match fields.text(1) {
@@ -192,10 +213,7 @@ pub(super) fn decode(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReje
             (4, CrewInput::LinesOut { kite, main })
         }
         "MOVED" => {
-            let line = match letter("line", "KM")? {
-                'K' => Line::Kite,
-                _ => Line::Main,
-            };
+            let line = line_at(2)?;
             let by = metres(number(3, "metres moved", ranges::MOVED_M)?);
             (4, CrewInput::Moved { line, by })
         }
@@ -240,7 +258,22 @@ pub(super) fn decode(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReje
                 'H' => PlanAnswer::Half,
                 _ => PlanAnswer::Other,
             };
-            (3, CrewInput::Plan(answer))
+            let nothing_asked = (3..7).all(|index| fields.text(index).is_empty());
+            let asked = if nothing_asked {
+                None
+            } else {
+                Some(Asked {
+                    advisory: required(fields, 3, "advisory id", |index, field| {
+                        text(fields, index, field)
+                    })?,
+                    revision: required(fields, 4, "revision", |index, field| {
+                        fields.integer(index, field, u32::MAX)
+                    })?,
+                    line: line_at(5)?,
+                    by: metres(number(6, "metres asked", ranges::MOVED_M)?),
+                })
+            };
+            (7, CrewInput::Plan { answer, asked })
         }
         "BITE" => (2, CrewInput::Bite),
         "MARK" => {
@@ -378,6 +411,16 @@ mod tests {
             advisory: "x".repeat(100),
         };
         assert!(encode_crew(&ack, u32::MAX).len() <= 80);
+        let plan = CrewInput::Plan {
+            answer: PlanAnswer::Other,
+            asked: Some(Asked {
+                advisory: "x".repeat(100),
+                revision: u32::MAX,
+                line: Line::Main,
+                by: metres(-1000.0),
+            }),
+        };
+        assert!(encode_crew(&plan, u32::MAX).len() <= 80);
         let set = CrewInput::Setting {
             change: SettingChange {
                 key: "x".repeat(100),

@@ -3,16 +3,18 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
+use super::answers::{AGAIN_S, Answered, Answers};
 use super::inputs::Inputs;
 use super::revise::Revise;
 use super::snapshot::{Mode, Snapshot};
-use crate::advice::{Action, AdviceBoard, AdviceSettings, Advisory};
-use crate::decode::{CrewInput, Decoder, Observation, PlanAnswer, SessionMark, SettingChange};
+use crate::advice::{AdviceBoard, AdviceSettings, Advisory, first_asked};
+use crate::decode::{
+    Asked, CrewInput, Decoder, Observation, PlanAnswer, SessionMark, SettingChange,
+};
 use crate::feed::CREW_FEED;
 use crate::forecast::{Changes, Forecaster, Memory};
 use crate::time::Millis;
 use crate::turn::{TurnSettings, TurnWatch};
-use crate::units::metres;
 use crate::vessel::{Deck, LinesOut, Vessel, VesselSettings};
 
 /// Changes of settings that may wait for the last of their batch.
@@ -24,6 +26,9 @@ const NEWS_APART_S: f64 = 0.5;
 
 /// Cause under which a crew sentence is counted that came by a feed that is not the crew's.
 pub const NOT_CREW: &str = "not-crew";
+
+/// Cause under which an answer is counted that has been given already.
+pub const ANSWERED: &str = "answered";
 
 /// All that the chain needs to know beforehand.
 #[derive(Debug, Clone)]
@@ -103,8 +108,10 @@ pub struct Engine {
     turn: TurnWatch,
     forecaster: Forecaster,
     board: AdviceBoard,
+    /// What the crew has answered to them.
+    answers: Answers,
     /// Advisories that the crew's last input changed, shown with the next picture.
-    answered: Vec<Advisory>,
+    changed: Vec<Advisory>,
     /// When instruments last told of another turn.
     news_at: Option<Millis>,
     /// Changes of settings whose last has not come yet.
@@ -128,8 +135,9 @@ impl Engine {
             turn: TurnWatch::new(settings.turn),
             forecaster: settings.forecaster.clone(),
             board: AdviceBoard::new(settings.advice),
-            answered: Vec::new(),
             news_at: None,
+            answers: Answers::default(),
+            changed: Vec::new(),
             changes: Vec::new(),
             revised: None,
             settings,
@@ -203,7 +211,7 @@ impl Engine {
                 // A stop ends a recording too: no picture of its own, so that live and replay end
                 // alike.
                 crew_spoke = *input != CrewInput::Session(SessionMark::Stop);
-                self.crew(at, *seq, input);
+                self.crew(at, feed, *seq, input);
             } else {
                 self.vessel
                     .observe(at, feed, decoded.talker.as_str(), decoded.kind, observation);
@@ -225,53 +233,73 @@ impl Engine {
         answer
     }
 
-    fn crew(&mut self, at: Millis, sequence: u32, input: &CrewInput) {
+    fn crew(&mut self, at: Millis, feed: &str, sequence: u32, input: &CrewInput) {
         match input {
             CrewInput::Acknowledge { advisory } => {
-                self.answered.extend(self.board.acknowledge(at, advisory));
+                self.changed.extend(self.board.acknowledge(at, advisory));
             }
             CrewInput::Silence { minutes } => {
-                self.answered.extend(self.board.silence(at, *minutes));
+                self.changed.extend(self.board.silence(at, *minutes));
             }
             CrewInput::Session(SessionMark::Start) => {
                 let settings = &self.settings;
                 self.deck = Deck::new(settings.lines_out);
                 self.turn = self.turn.next_session(settings.turn);
                 self.forecaster = settings.forecaster.clone().succeeding(&self.forecaster);
+                self.answers = Answers::default();
             }
             CrewInput::Forget => self.forecaster.forget(),
-            CrewInput::Plan(answer) => {
-                if let Some(moved) = self.done_of_plan(*answer) {
-                    self.deck.observe(at, sequence, &moved);
-                }
+            CrewInput::Plan { answer, asked } => {
+                self.answer(at, feed, sequence, *answer, asked.clone());
             }
             _ => {
+                if let CrewInput::Undo { of } = input {
+                    self.answers.take_back(at, *of);
+                }
                 self.deck.observe(at, sequence, input);
                 self.forecaster.observe(at, input);
             }
         }
     }
 
-    /// What hands did when they answer the correction shown: that of the most pressing advisory
-    /// that has one. "Something else" says only that it was not this; what it was comes as a move.
-    fn done_of_plan(&self, answer: PlanAnswer) -> Option<CrewInput> {
+    /// The line that hands have moved when they answer what an advisory asked for. "Something
+    /// else" says only that it was not this; what it was comes as a move. An answer that names
+    /// nothing is to what is asked first now, and no answer is counted twice that names something.
+    fn answer(
+        &mut self,
+        at: Millis,
+        feed: &str,
+        sequence: u32,
+        answer: PlanAnswer,
+        asked: Option<Asked>,
+    ) {
+        let named = asked.is_some();
+        let Some(asked) = asked.or_else(|| first_asked(&self.board.living())) else {
+            return;
+        };
+        if named {
+            if self.answers.earlier(at, &asked, AGAIN_S).is_some() {
+                self.inputs.refused(feed, ANSWERED);
+                return;
+            }
+            self.board.answered(asked.line);
+            self.answers.note(Answered {
+                at,
+                sequence,
+                answer,
+                asked: asked.clone(),
+            });
+        }
         let share = match answer {
             PlanAnswer::Done => 1.0,
             PlanAnswer::Half => 0.5,
-            PlanAnswer::Other => return None,
+            PlanAnswer::Other => return,
         };
-        self.board
-            .living()
-            .iter()
-            .filter(|advisory| advisory.outcome.is_none())
-            .flat_map(|advisory| &advisory.actions)
-            .find_map(|action| match action {
-                Action::MoveLine { line, by_m, .. } => Some(CrewInput::Moved {
-                    line: *line,
-                    by: metres(share * by_m),
-                }),
-                Action::LimitTurn { .. } | Action::See { .. } => None,
-            })
+        let moved = CrewInput::Moved {
+            line: asked.line,
+            by: share * asked.by,
+        };
+        self.deck.observe(at, sequence, &moved);
     }
 
     /// Takes the changes of settings that have gathered. What was learnt of another kite is kept for
@@ -299,7 +327,7 @@ impl Engine {
         let deck = self.deck.now(at);
         let outlook = self.turn.outlook(at, &vessel, &deck);
         let forecast = self.forecaster.forecast(at, &vessel, &deck, &outlook);
-        let mut revisions = std::mem::take(&mut self.answered);
+        let mut revisions = std::mem::take(&mut self.changed);
         revisions.extend(self.board.update(at, &vessel, &deck, forecast.as_deref()));
         let snapshot = Snapshot {
             at,
@@ -307,6 +335,7 @@ impl Engine {
             clock_speed: 1.0,
             silenced_until: self.board.quiet_until(at),
             advisories: self.board.living(),
+            answers: self.answers.clone(),
             feeds: self.inputs.now(at),
             vessel,
             deck,

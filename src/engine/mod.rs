@@ -6,12 +6,14 @@
 //! It knows no clock, socket or thread: whoever drives it says what time it is, so a
 //! recording replays to the same bytes at any speed.
 
+mod answers;
 mod chain;
 mod inputs;
 mod revise;
 mod snapshot;
 
-pub use chain::{Engine, EngineSettings, Event, NOT_CREW, Picture};
+pub use answers::{AGAIN_S, Answered, Answers};
+pub use chain::{ANSWERED, Engine, EngineSettings, Event, NOT_CREW, Picture};
 pub use inputs::{FeedTotals, Inputs};
 pub use revise::Revise;
 pub use snapshot::{FeedNow, Mode, Snapshot};

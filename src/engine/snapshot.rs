@@ -6,6 +6,7 @@ use std::sync::Arc;
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::answers::Answers;
 use crate::advice::Advisory;
 use crate::forecast::{Forecast, LearntNow, NoForecast};
 use crate::time::Millis;
@@ -67,6 +68,8 @@ pub struct Snapshot {
     pub learnt: Option<LearntNow>,
     /// Living advisories, most pressing first.
     pub advisories: Vec<Advisory>,
+    /// What the crew has answered to what they ask for.
+    pub answers: Answers,
     /// Inputs.
     pub feeds: Vec<FeedNow>,
 }
@@ -92,6 +95,7 @@ impl Snapshot {
             }),
             learnt: None,
             advisories: Vec::new(),
+            answers: Answers::default(),
             feeds: Vec::new(),
         }
     }

@@ -161,7 +161,7 @@ impl Trial<'_> {
         };
         let hands = &settings.hands;
         // No faster than hands, no faster than the turn: too early is as bad as too late.
-        let over_s = (self.change_m.abs() / hands.pace_m_per_s(self.change_m))
+        let over_s = (self.change_m.abs() / hands.pace_m_per_s(Line::Main, self.change_m))
             .max(0.8 * by_deg.abs() / rate_deg_s)
             .max(1.0);
         let moves = [Move {

@@ -282,7 +282,7 @@ fn timings(
     let free_s = before
         .last()
         .map_or(hands.reaction_s, |step| step.start_s + step.over_s);
-    let over_s = main_m.abs() / hands.pace_m_per_s(main_m);
+    let over_s = main_m.abs() / hands.pace_m_per_s(Line::Main, main_m);
     let mut starts: Vec<f64> = Vec::new();
     for wanted in [
         turn_s - 0.7 * over_s,
@@ -300,7 +300,7 @@ fn timings(
             let mut moves = before.to_vec();
             let mut start_s = start_s;
             if kite_m != 0.0 {
-                let over_s = kite_m.abs() / hands.pace_m_per_s(kite_m);
+                let over_s = kite_m.abs() / hands.pace_m_per_s(Line::Kite, kite_m);
                 moves.push(Move {
                     line: Line::Kite,
                     by_m: kite_m,
@@ -331,7 +331,7 @@ fn scaled(moves: &[Move], scale: f64, settings: &ForecastSettings) -> Vec<Move> 
             let by_m = (step.by_m * scale).round();
             Move {
                 by_m,
-                over_s: by_m.abs() / settings.hands.pace_m_per_s(by_m),
+                over_s: by_m.abs() / settings.hands.pace_m_per_s(step.line, by_m),
                 ..*step
             }
         })
@@ -347,8 +347,8 @@ pub(super) fn steps(moves: &[Move], settings: &ForecastSettings) -> Vec<PlanStep
             by_m: step.by_m,
             start_in_s: step.start_s,
             over_s: step.over_s,
-            cranks: (step.by_m < 0.0)
-                .then(|| (step.by_m.abs() / settings.hands.take_m_per_crank).round()),
+            pace_m_per_s: settings.hands.pace_m_per_s(step.line, step.by_m),
+            cranks: settings.hands.cranks(step.line, step.by_m),
         })
         .collect()
 }

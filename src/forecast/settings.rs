@@ -1,27 +1,39 @@
 //! What the forecast takes for granted: horizon, members, hands, doubts.
 
-/// What hands can do.
-#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
+use crate::decode::Line;
+
+/// What hands can do with the two reels. Line is given by the drag, so only taking it turns a
+/// handle.
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize, utoipa::ToSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct Hands {
     /// From hearing the advice to the first metre.
     pub reaction_s: f64,
-    /// Line given slowly against the drag.
+    /// Main line given slowly against the drag.
     pub give_m_per_s: f64,
-    /// Line wound in by one turn of the handle.
+    /// Main line wound in by one turn of the handle.
     pub take_m_per_crank: f64,
-    /// Turns of the handle a second.
+    /// Turns of the main reel's handle a second.
     pub cranks_per_s: f64,
+    /// Kite line given slowly against the drag.
+    pub kite_give_m_per_s: f64,
+    /// Kite line wound in by one turn of the handle.
+    pub kite_m_per_crank: f64,
+    /// Turns of the kite reel's handle a second.
+    pub kite_cranks_per_s: f64,
 }
 
 impl Default for Hands {
-    /// Invented, typical of a large reel.
+    /// Invented: a large main reel, and a smaller one for the kite whose handle turns easier.
     fn default() -> Self {
         Self {
             reaction_s: 4.0,
             give_m_per_s: 1.5,
             take_m_per_crank: 0.9,
             cranks_per_s: 1.2,
+            kite_give_m_per_s: 1.5,
+            kite_m_per_crank: 0.7,
+            kite_cranks_per_s: 1.5,
         }
     }
 }
@@ -29,12 +41,23 @@ impl Default for Hands {
 impl Hands {
     /// Pace of a correction, positive.
     #[must_use]
-    pub fn pace_m_per_s(&self, by_m: f64) -> f64 {
-        if by_m >= 0.0 {
-            self.give_m_per_s
-        } else {
-            self.take_m_per_crank * self.cranks_per_s
+    pub fn pace_m_per_s(&self, line: Line, by_m: f64) -> f64 {
+        match (line, by_m >= 0.0) {
+            (Line::Main, true) => self.give_m_per_s,
+            (Line::Main, false) => self.take_m_per_crank * self.cranks_per_s,
+            (Line::Kite, true) => self.kite_give_m_per_s,
+            (Line::Kite, false) => self.kite_m_per_crank * self.kite_cranks_per_s,
         }
+    }
+
+    /// Turns of that reel's handle for a correction; `None` when giving.
+    #[must_use]
+    pub fn cranks(&self, line: Line, by_m: f64) -> Option<f64> {
+        let per_crank_m = match line {
+            Line::Main => self.take_m_per_crank,
+            Line::Kite => self.kite_m_per_crank,
+        };
+        (by_m < 0.0).then(|| (by_m.abs() / per_crank_m).round())
     }
 }
 
@@ -194,6 +217,14 @@ impl ForecastSettings {
             ("hands.give_m_per_s", hands.give_m_per_s, 0.05, 10.0),
             ("hands.take_m_per_crank", hands.take_m_per_crank, 0.05, 3.0),
             ("hands.cranks_per_s", hands.cranks_per_s, 0.1, 5.0),
+            (
+                "hands.kite_give_m_per_s",
+                hands.kite_give_m_per_s,
+                0.05,
+                10.0,
+            ),
+            ("hands.kite_m_per_crank", hands.kite_m_per_crank, 0.05, 3.0),
+            ("hands.kite_cranks_per_s", hands.kite_cranks_per_s, 0.1, 5.0),
             ("bite_zone.from_deg", self.bite_zone.from_deg, 0.0, 89.0),
             ("bite_zone.to_deg", self.bite_zone.to_deg, 1.0, 90.0),
             ("kite_sinking_deg", self.kite_sinking_deg, 5.0, 45.0),
@@ -247,6 +278,26 @@ impl ForecastSettings {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn each_reel_has_its_own_pace_and_cranks() {
+        let hands = Hands {
+            take_m_per_crank: 0.8,
+            cranks_per_s: 1.0,
+            kite_give_m_per_s: 3.0,
+            kite_m_per_crank: 0.5,
+            kite_cranks_per_s: 2.0,
+            ..Hands::default()
+        };
+        // Own arithmetic.
+        assert_eq!(hands.cranks(Line::Main, -12.0), Some(15.0));
+        assert_eq!(hands.cranks(Line::Kite, -12.0), Some(24.0));
+        assert_eq!(hands.cranks(Line::Kite, 12.0), None);
+        assert_eq!(hands.pace_m_per_s(Line::Main, -12.0), 0.8);
+        assert_eq!(hands.pace_m_per_s(Line::Kite, -12.0), 1.0);
+        assert_eq!(hands.pace_m_per_s(Line::Kite, 12.0), 3.0);
+        assert_eq!(hands.pace_m_per_s(Line::Main, 12.0), hands.give_m_per_s);
+    }
 
     #[test]
     fn defaults_pass_and_nonsense_is_named() {

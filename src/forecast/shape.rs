@@ -4,6 +4,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::settings::Hands;
 use crate::decode::Line;
 use crate::time::Millis;
 use crate::turn::TurnSource;
@@ -135,7 +136,9 @@ pub struct PlanStep {
     pub start_in_s: f64,
     /// How long it takes at the crew's pace.
     pub over_s: f64,
-    /// Turns of the reel handle when taking; `None` when giving.
+    /// The crew's pace with this reel.
+    pub pace_m_per_s: f64,
+    /// Turns of this reel's handle when taking; `None` when giving, which is done by the drag.
     pub cranks: Option<f64>,
 }
 
@@ -246,6 +249,8 @@ pub struct Forecast {
     pub members: usize,
     /// How the chances were made, in words.
     pub basis: String,
+    /// What hands can do, as it is set.
+    pub hands: Hands,
     /// Moments of the bands, seconds from `made_at`.
     pub t_s: Vec<f64>,
     /// Bait height above the water.

@@ -15,11 +15,17 @@ use utoipa::ToSchema;
 
 use super::problem::Problem;
 use super::room::Room;
-use crate::decode::{BaitState, CrewInput, GeoPosition, Line, PlanAnswer, SessionMark};
+use crate::advice::first_asked;
+use crate::decode::{Asked, BaitState, CrewInput, GeoPosition, Line, PlanAnswer, SessionMark};
+use crate::engine::AGAIN_S;
 use crate::units;
 
 /// Most line moved in one input: nobody winds more between two taps, a slip of the thumb may say so.
 const MOVE_MAX_M: f64 = 100.0;
+/// Most line that an advisory asks for.
+const ASKED_MAX_M: f64 = 200.0;
+/// An answer so soon after another that does not say to what is not counted as a second one.
+const UNNAMED_AGAIN_S: f64 = 10.0;
 /// Longest time that a body may take to arrive.
 const BODY_DEADLINE: Duration = Duration::from_secs(3);
 /// Longest name of a mark, in characters.
@@ -99,12 +105,30 @@ pub struct TurnBody {
     pub in_s: f64,
 }
 
-/// What became of the line plan.
+/// What became of the line that an advisory asked for.
 #[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PlanBody {
-    /// The answer.
+    /// The answer. Done and half move the counted line by so much of what was asked; what else
+    /// was done is then told as line moved.
     pub answer: PlanAnswer,
+    /// To what, as it was read. Left out: to what the most pressing advisory asks for first now.
+    #[serde(default)]
+    pub asked: Option<AskedBody>,
+}
+
+/// The line that an advisory asked for.
+#[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct AskedBody {
+    /// Id of the advisory.
+    pub advisory: String,
+    /// Its revision.
+    pub revision: u32,
+    /// Which line.
+    pub line: Line,
+    /// + give, - take: -200 to 200, not 0.
+    pub by_m: f64,
 }
 
 /// A place to fish.
@@ -351,11 +375,47 @@ pub(super) async fn call_off_turn(State(room): State<Arc<Room>>) -> Answer {
     record(&room, CrewInput::CallOffTurn).await
 }
 
-/// What became of the line plan shown.
+/// What became of the line that an advisory asked for, one line of one revision at a time.
 #[utoipa::path(post, path = "/v1/crew/plan", tag = "crew", request_body = PlanBody,
-    responses((status = 202, body = Recorded)))]
+    responses((status = 202, body = Recorded), (status = 404, body = Problem,
+        description = "No such advisory lives", content_type = "application/problem+json"),
+        (status = 409, body = Problem, description = "Answered already, or nothing is asked",
+        content_type = "application/problem+json"), (status = 422, body = Problem,
+        description = "Out of range", content_type = "application/problem+json")))]
 pub(super) async fn plan(State(room): State<Arc<Room>>, Body(body): Body<PlanBody>) -> Answer {
-    record(&room, CrewInput::Plan(body.answer)).await
+    let _turn = room.answering.lock().await;
+    let snapshot = room.snapshot();
+    let again_s = if body.asked.is_some() {
+        AGAIN_S
+    } else {
+        UNNAMED_AGAIN_S
+    };
+    let asked = match body.asked {
+        Some(asked) => {
+            if !snapshot.advisories.iter().any(|a| a.id == asked.advisory) {
+                return Err(Problem::no_such_advisory(&asked.advisory));
+            }
+            let by_m = within("by_m", asked.by_m, -ASKED_MAX_M, ASKED_MAX_M, "m")?;
+            let by_m = nonzero("by_m", by_m, "-200 to 200 m, but not 0")?;
+            Asked {
+                advisory: asked.advisory,
+                revision: asked.revision,
+                line: asked.line,
+                by: units::metres(by_m),
+            }
+        }
+        None => first_asked(&snapshot.advisories).ok_or_else(Problem::nothing_asked)?,
+    };
+    let at = snapshot.at;
+    let shown = snapshot.answers.earlier(at, &asked, again_s).cloned();
+    if let Some(earlier) = shown.or_else(|| room.said.answered(at, &asked, again_s)) {
+        return Err(Problem::answered(&earlier, at));
+    }
+    let input = CrewInput::Plan {
+        answer: body.answer,
+        asked: Some(asked),
+    };
+    record(&room, input).await
 }
 
 /// A fish has taken the bait.

@@ -27,8 +27,8 @@ mod streams;
 
 pub use app::{Bind, ServeError, app, bind, run};
 pub use crew::{
-    BaitBody, BearingBody, ElevationBody, Fishing, LinesOutBody, MarkBody, MarkerBody, MovedBody,
-    PlanBody, Recorded, SessionBody, SilenceBody, TurnBody, UndoBody,
+    AskedBody, BaitBody, BearingBody, ElevationBody, Fishing, LinesOutBody, MarkBody, MarkerBody,
+    MovedBody, PlanBody, Recorded, SessionBody, SilenceBody, TurnBody, UndoBody,
 };
 pub use hub::AdvisoryHub;
 pub use problem::Problem;

@@ -8,6 +8,9 @@ use utoipa::ToSchema;
 
 use super::limits::BODY_MAX_BYTES;
 use super::setup::{KeyProblem, SettingsRefusal};
+use crate::decode::{Line, PlanAnswer};
+use crate::engine::Answered;
+use crate::time::Millis;
 use crate::vessel::UNDO_WINDOW_S;
 
 /// What went wrong and what to do about it (RFC 9457, with `cure`, `field` and `keys` as extensions).
@@ -128,6 +131,40 @@ impl Problem {
             "No such advisory",
             format!("no living advisory has the id {id:?}"),
             "take an id from /v1/advisories; an ended advisory needs no acknowledgement",
+        )
+    }
+
+    /// An answer that has been given already; nothing is counted twice.
+    pub(super) fn answered(earlier: &Answered, at: Millis) -> Self {
+        let line = match earlier.asked.line {
+            Line::Kite => "kite line",
+            Line::Main => "main line",
+        };
+        let answer = match earlier.answer {
+            PlanAnswer::Done => "done",
+            PlanAnswer::Half => "half done",
+            PlanAnswer::Other => "something else done",
+        };
+        Self::new(
+            StatusCode::CONFLICT,
+            "urn:skimwatch:problem:answered-already",
+            "Answered already",
+            format!(
+                "somebody answered for the {line} {:.0} s ago: {answer}; it is not counted twice",
+                at.seconds_since(earlier.at).max(0.0)
+            ),
+            "if more was moved since, tell it as line given or taken",
+        )
+    }
+
+    /// An answer where no advisory asks for line.
+    pub(super) fn nothing_asked() -> Self {
+        Self::new(
+            StatusCode::CONFLICT,
+            "urn:skimwatch:problem:nothing-asked",
+            "Nothing to answer",
+            "no advisory asks for line now",
+            "tell line that was moved as line given or taken",
         )
     }
 

@@ -25,6 +25,8 @@ pub(super) struct Room {
     pub counters: Arc<Counters>,
     /// What the crew may take back.
     pub said: Said,
+    /// Answers are taken one at a time: of two at once the second is to hear of the first.
+    pub answering: tokio::sync::Mutex<()>,
     pub shutdown: CancellationToken,
     pub permits: Semaphore,
     pub stream_seats: Arc<Semaphore>,
@@ -37,6 +39,7 @@ impl Room {
         Self {
             counters: Arc::default(),
             said: Said::default(),
+            answering: tokio::sync::Mutex::default(),
             permits: Semaphore::new(REQUEST_PERMITS),
             stream_seats: Arc::new(Semaphore::new(settings.streams)),
             opened: Instant::now(),

@@ -4,25 +4,56 @@
 use std::collections::VecDeque;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
-use crate::decode::CrewInput;
+use crate::decode::{Asked, CrewInput};
+use crate::engine::{Answered, Answers};
 use crate::time::Millis;
 use crate::vessel::UNDO_WINDOW_S;
 
 /// A crew that says more within the window than this has to be quick with its undo.
 const MOST: usize = 256;
 
-/// Sequence numbers that an undo may name, oldest first.
+/// What was said lately.
 #[derive(Debug, Default)]
-pub(super) struct Said(Mutex<VecDeque<(Millis, u32)>>);
+pub(super) struct Said {
+    /// Sequence numbers that an undo may name, oldest first.
+    numbers: Mutex<VecDeque<(Millis, u32)>>,
+    /// Answers that the next picture may not show yet.
+    answers: Mutex<Answers>,
+}
+
+/// Whoever panicked while holding it left at worst an entry too many or too few.
+fn held<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+    mutex.lock().unwrap_or_else(PoisonError::into_inner)
+}
 
 impl Said {
     fn list(&self) -> MutexGuard<'_, VecDeque<(Millis, u32)>> {
-        // Whoever panicked while holding it left at worst a number too many or too few.
-        self.0.lock().unwrap_or_else(PoisonError::into_inner)
+        held(&self.numbers)
+    }
+
+    /// The answer of the last seconds that this has been given already.
+    pub fn answered(&self, at: Millis, asked: &Asked, again_s: f64) -> Option<Answered> {
+        held(&self.answers)
+            .earlier(at, asked, again_s)
+            .filter(|said| (0.0..=UNDO_WINDOW_S).contains(&at.seconds_since(said.at)))
+            .cloned()
     }
 
     /// An input was recorded under this number; an undo uses up the number it names.
     pub fn note(&self, at: Millis, sequence: u32, input: &CrewInput) {
+        match input {
+            CrewInput::Undo { of } => held(&self.answers).take_back(at, *of),
+            CrewInput::Plan {
+                answer,
+                asked: Some(asked),
+            } => held(&self.answers).note(Answered {
+                at,
+                sequence,
+                answer: *answer,
+                asked: asked.clone(),
+            }),
+            _ => {}
+        }
         let mut list = self.list();
         match input {
             CrewInput::Undo { of } => list.retain(|(_, said)| said != of),

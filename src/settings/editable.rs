@@ -346,7 +346,7 @@ pub(super) const EDITABLES: &[Editable] = &[
     optional(
         HANDS,
         "forecast.hands.give_m_per_s",
-        "Line given a second",
+        "Main line given a second",
         Kind::Number("m/s", 0.05, 10.0),
         "How fast main line runs out under the hand. Time 10 m.",
         |s| number(s.forecast.hands.give_m_per_s),
@@ -354,7 +354,7 @@ pub(super) const EDITABLES: &[Editable] = &[
     optional(
         HANDS,
         "forecast.hands.take_m_per_crank",
-        "Line taken a turn of the handle",
+        "Main line taken a turn of the handle",
         Kind::Number("m", 0.05, 3.0),
         "Mark the line, turn the handle ten times, measure, divide by ten.",
         |s| number(s.forecast.hands.take_m_per_crank),
@@ -362,10 +362,34 @@ pub(super) const EDITABLES: &[Editable] = &[
     optional(
         HANDS,
         "forecast.hands.cranks_per_s",
-        "Turns of the handle a second",
+        "Main reel, turns of the handle a second",
         Kind::Number("/s", 0.1, 5.0),
         "With the rig's load on, as long as it takes to wind 10 m.",
         |s| number(s.forecast.hands.cranks_per_s),
+    ),
+    optional(
+        HANDS,
+        "forecast.hands.kite_give_m_per_s",
+        "Kite line given a second",
+        Kind::Number("m/s", 0.05, 10.0),
+        "How fast the kite draws line off against the drag. Time 10 m.",
+        |s| number(s.forecast.hands.kite_give_m_per_s),
+    ),
+    optional(
+        HANDS,
+        "forecast.hands.kite_m_per_crank",
+        "Kite line taken a turn of the handle",
+        Kind::Number("m", 0.05, 3.0),
+        "Mark the kite line, turn the handle ten times, measure, divide by ten.",
+        |s| number(s.forecast.hands.kite_m_per_crank),
+    ),
+    optional(
+        HANDS,
+        "forecast.hands.kite_cranks_per_s",
+        "Kite reel, turns of the handle a second",
+        Kind::Number("/s", 0.1, 5.0),
+        "With the kite up, as long as it takes to wind 10 m.",
+        |s| number(s.forecast.hands.kite_cranks_per_s),
     ),
     optional(
         UNITS,

@@ -157,7 +157,7 @@ fn apply(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
             };
         }
         CrewInput::Undo { .. }
-        | CrewInput::Plan(_)
+        | CrewInput::Plan { .. }
         | CrewInput::Mark { .. }
         | CrewInput::Acknowledge { .. }
         | CrewInput::Silence { .. }

@@ -5,8 +5,8 @@ use skimwatch::advice::{
 };
 use skimwatch::decode::{BaitState, Line};
 use skimwatch::forecast::{
-    Band, Chance, ChanceKind, Crew, FanHeading, Forecast, LinePlan, NoForecast, PlanStep, RigView,
-    TurnAhead, TurnLimit, TurnSource, ViewPoint,
+    Band, Chance, ChanceKind, Crew, FanHeading, Forecast, Hands, LinePlan, NoForecast, PlanStep,
+    RigView, TurnAhead, TurnLimit, TurnSource, ViewPoint,
 };
 use skimwatch::time::Millis;
 use skimwatch::vessel::{DeckNow, Missing, Quantity, VesselNow};
@@ -58,6 +58,7 @@ fn forecast(now_s: f64, said: Said) -> Forecast {
         horizon_s: 120.0,
         members: 100,
         basis: "invented members.".to_owned(),
+        hands: Hands::default(),
         t_s: vec![0.0, 60.0],
         bait_height_m: vec![
             Band {
@@ -104,6 +105,7 @@ fn forecast(now_s: f64, said: Said) -> Forecast {
                 by_m: 30.0,
                 start_in_s: (said.onset_at_s - 20.0 - now_s).max(0.0),
                 over_s: 30.0,
+                pace_m_per_s: 1.0,
                 cranks: None,
             }],
             skipping_without: 0.4,
@@ -756,4 +758,76 @@ fn trouble_nearer_than_the_least_lead_does_not_wait() {
     };
     assert_eq!(Day::new().tick(0.0, gust(9.0)).len(), 1);
     assert_eq!(Day::new().tick(0.0, gust(30.0)).len(), 0);
+}
+
+#[test]
+fn what_the_crew_has_answered_is_no_longer_asked() {
+    let mut day = Day::new();
+    let told = day.tick(1.0, LIFTS);
+    let asked = told[0].asked().unwrap();
+    assert_eq!((asked.revision, asked.line), (1, Line::Main));
+    day.board.answered(Line::Kite);
+    assert!(
+        day.tick(2.0, LIFTS).is_empty(),
+        "it does not ask for that line"
+    );
+    // Still foreseen: asked anew.
+    day.board.answered(Line::Main);
+    let [again] = day.tick(3.0, LIFTS).try_into().unwrap();
+    assert_eq!(again.asked().unwrap().revision, 2);
+    assert!(day.tick(4.0, LIFTS).is_empty());
+    // No longer foreseen: it stays for a while, and asks for nothing.
+    day.board.answered(Line::Main);
+    let calm = Said {
+        chance: 0.02,
+        ..LIFTS
+    };
+    let [met] = day.tick(5.0, calm).try_into().unwrap();
+    assert_eq!((met.revision, met.outcome), (3, None));
+    assert_eq!(met.asked(), None);
+    assert!(matches!(&met.actions[0], Action::See { what } if what.contains("watch the bait")));
+}
+
+#[test]
+fn a_shift_asks_for_line_at_the_pace_and_by_the_cranks_of_the_main_reel() {
+    let mut day = Day::new();
+    let mut told = Vec::new();
+    for s in 0..10 {
+        let s = f64::from(s);
+        let mut now = vessel(at(s));
+        now.wind_statistics.as_mut().unwrap().shift_rad = 0.6;
+        let mut calm = forecast(s, CALM);
+        calm.plan = None;
+        calm.hands.take_m_per_crank = 0.5;
+        calm.hands.cranks_per_s = 2.0;
+        calm.fan = vec![FanHeading {
+            heading_deg_true: 90.0,
+            turn_deg: 0.0,
+            immersion: Some(0.6),
+            kite_elevation_deg: Some(45.0),
+            off_astern_deg: Some(40.0),
+            main_line_change_m: Some(-12.0),
+            clear_by_m: None,
+            in_bite_zone: true,
+            unfishable: None,
+        }];
+        told.extend(day.board.update(at(s), &now, &day.deck, Ok(&calm)));
+    }
+    let shift = told.iter().find(|a| a.kind == Kind::WindShift).unwrap();
+    // Own arithmetic: 12 m at half a metre a turn, a metre a second.
+    assert!(
+        matches!(
+            shift.actions[0],
+            Action::MoveLine {
+                line: Line::Main,
+                by_m: -12.0,
+                over_s: 12.0,
+                pace_m_per_s: 1.0,
+                cranks: Some(24.0),
+                ..
+            }
+        ),
+        "{:?}",
+        shift.actions
+    );
 }

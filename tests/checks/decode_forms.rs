@@ -261,6 +261,16 @@ fn bad_fields_are_named() {
         ("$PSKWT,1,BAIT,F", "malformed", "bait state"),
         ("$PSKWT,1,TURN,40,-6,10", "out_of_range", "rate of turn"),
         ("$PSKWT,1,BITE,now", "malformed", "number of fields"),
+        ("$PSKWT,1,PLAN,X", "malformed", "answer"),
+        ("$PSKWT,1,PLAN,D,,2,M,4", "malformed", "advisory id"),
+        ("$PSKWT,1,PLAN,D,a-1,,M,4", "malformed", "revision"),
+        ("$PSKWT,1,PLAN,D,a-1,2,,4", "malformed", "line"),
+        ("$PSKWT,1,PLAN,D,a-1,2,M,", "malformed", "metres asked"),
+        (
+            "$PSKWT,1,PLAN,D,a-1,2,M,1001",
+            "out_of_range",
+            "metres asked",
+        ),
         ("$PSKWT,1,ACK,", "malformed", "advisory id"),
     ];
     for (line, cause, field) in table {

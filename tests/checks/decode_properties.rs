@@ -3,11 +3,11 @@
 
 use proptest::prelude::*;
 use skimwatch::decode::{
-    BaitState, CrewInput, Decoder, GeoPosition, Line, Observation, PlanAnswer, SessionMark,
+    Asked, BaitState, CrewInput, Decoder, GeoPosition, Line, Observation, PlanAnswer, SessionMark,
     SettingChange, encode_crew,
 };
 use skimwatch::feed::{Frame, FrameSettings, Framer};
-use skimwatch::units::{degrees, degrees_per_second, metres};
+use skimwatch::units::{degrees, degrees_per_second, in_metres, metres};
 
 use crate::decode_words::outside;
 
@@ -50,6 +50,7 @@ const SEEDS: &[&str] = &[
     "$INMTW,17.9,C",
     "$PSKWT,1,LINES,80.00,140.00",
     "$PSKWT,2,MOVED,M,-3.00",
+    "$PSKWT,2,PLAN,D,bait-airborne-3,2,M,12.00",
     "$PSKWT,3,TURN,40.00,6.000,21.60",
     "$PSKWT,4,MARK,birds,5130.02000,N,00046.34000,W",
     "$PSKWT,5,SILENCE,10.0",
@@ -264,6 +265,19 @@ fn close(a: &CrewInput, b: &CrewInput) -> bool {
                     (p, q) => p == q,
                 }
         }
+        (
+            CrewInput::Plan {
+                answer: a,
+                asked: Some(x),
+            },
+            CrewInput::Plan {
+                answer: b,
+                asked: Some(y),
+            },
+        ) => {
+            let told = |asked: &Asked| (asked.advisory.clone(), asked.revision, asked.line);
+            a == b && told(x) == told(y) && near(in_metres(x.by), in_metres(y.by), 0.01)
+        }
         (CrewInput::Silence { minutes: x }, CrewInput::Silence { minutes: y }) => near(*x, *y, 0.1),
         (a, b) => a == b,
     }
@@ -272,6 +286,23 @@ fn close(a: &CrewInput, b: &CrewInput) -> bool {
 /// Every variant.
 fn crew_input() -> impl Strategy<Value = CrewInput> {
     let line_m = || prop::option::of((0.0..=1000.0f64).prop_map(metres));
+    let answer = prop_oneof![
+        Just(PlanAnswer::Done),
+        Just(PlanAnswer::Half),
+        Just(PlanAnswer::Other)
+    ];
+    let asked = (
+        "[a-z0-9-]{1,30}",
+        any::<u32>(),
+        any::<bool>(),
+        -1000.0..=1000.0f64,
+    )
+        .prop_map(|(advisory, revision, kite, by)| Asked {
+            advisory,
+            revision,
+            line: if kite { Line::Kite } else { Line::Main },
+            by: metres(by),
+        });
     let place =
         (-90.0..=90.0f64, -180.0..=180.0f64).prop_map(|(latitude, longitude)| GeoPosition {
             latitude: degrees(latitude),
@@ -304,12 +335,8 @@ fn crew_input() -> impl Strategy<Value = CrewInput> {
             }
         }),
         Just(CrewInput::CallOffTurn),
-        prop_oneof![
-            Just(PlanAnswer::Done),
-            Just(PlanAnswer::Half),
-            Just(PlanAnswer::Other)
-        ]
-        .prop_map(CrewInput::Plan),
+        (answer, prop::option::of(asked))
+            .prop_map(|(answer, asked)| CrewInput::Plan { answer, asked }),
         Just(CrewInput::Bite),
         Just(CrewInput::Forget),
         // Names that fit their 20 characters even when reserved or foreign letters are escaped.

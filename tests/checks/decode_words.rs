@@ -372,7 +372,7 @@ fn crew_numbers(input: &CrewInput, out: &mut Vec<Bounded>) {
         | CrewInput::Undo { .. }
         | CrewInput::MarkerInWater(_)
         | CrewInput::CallOffTurn
-        | CrewInput::Plan(_)
+        | CrewInput::Plan { .. }
         | CrewInput::Bite
         | CrewInput::Acknowledge { .. }
         | CrewInput::Session(_)

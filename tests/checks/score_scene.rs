@@ -1,7 +1,7 @@
 //! Invented days, advisories and forecasts for the checks of scores.
 
 use skimwatch::advice::{Advisory, AlertState, Kind, Outcome, Priority};
-use skimwatch::forecast::{Band, Chance, ChanceKind, Crew, Forecast, RigView, ViewPoint};
+use skimwatch::forecast::{Band, Chance, ChanceKind, Crew, Forecast, Hands, RigView, ViewPoint};
 use skimwatch::score::{
     Chances, Class, Event, Labels, Report, Rules, Tally, Told, Trouble, Truth, TruthRow, TruthTurn,
 };
@@ -119,6 +119,7 @@ pub fn forecast(now_s: f64, kind: ChanceKind, chance: f64, onset_s: f64) -> Fore
         horizon_s: 60.0,
         members: 100,
         basis: "invented members".to_owned(),
+        hands: Hands::default(),
         t_s: Vec::new(),
         bait_height_m: Vec::new(),
         immersion: Vec::new(),

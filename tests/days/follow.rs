@@ -146,7 +146,8 @@ impl Crew<'_> {
         };
         let share = ((at_s - busy.hand.start_s) / busy.hand.over_s).clamp(0.0, 1.0);
         let new_m = share * busy.hand.by_m - busy.told_m;
-        let due = share >= 1.0 || new_m.abs() >= TELL_S * self.pace.pace_m_per_s(busy.hand.by_m);
+        let due = share >= 1.0
+            || new_m.abs() >= TELL_S * self.pace.pace_m_per_s(busy.hand.line, busy.hand.by_m);
         if !due {
             return;
         }
@@ -188,7 +189,7 @@ impl Crew<'_> {
             start_s: start_s.max(at_s + self.pace.reaction_s),
             line,
             by_m,
-            over_s: by_m.abs() / self.pace.pace_m_per_s(by_m),
+            over_s: by_m.abs() / self.pace.pace_m_per_s(line, by_m),
             told: false,
         };
         self.busy = Some(Busy { hand, told_m: 0.0 });

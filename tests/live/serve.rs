@@ -8,7 +8,7 @@ use axum::http::{Request, StatusCode, header};
 use futures_util::StreamExt;
 use serde_json::{Value, json};
 use skimwatch::advice::{AlertState, Priority};
-use skimwatch::decode::{BaitState, CrewInput, Line, PlanAnswer, SessionMark};
+use skimwatch::decode::{Asked, BaitState, CrewInput, Line, PlanAnswer, SessionMark};
 use skimwatch::serve::{self, Bind, ServeError};
 use skimwatch::units;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
@@ -57,7 +57,10 @@ async fn ask(boat: &Boat, request: Request<Body>) -> Answer {
         boat.sources.clone(),
         CancellationToken::new(),
     );
-    let response = app.oneshot(request).await.unwrap();
+    read_answer(app.oneshot(request).await.unwrap()).await
+}
+
+async fn read_answer(response: axum::http::Response<Body>) -> Answer {
     let (parts, body) = response.into_parts();
     let bytes = to_bytes(body, 4 << 20).await.unwrap();
     Answer {
@@ -193,7 +196,11 @@ async fn every_crew_input_has_a_route() {
         (
             "/v1/crew/plan",
             r#"{"answer": "half"}"#,
-            CrewInput::Plan(PlanAnswer::Half),
+            // What is shown: the invented advisory asks for 4 m.
+            CrewInput::Plan {
+                answer: PlanAnswer::Half,
+                asked: Some(asked("bait-airborne-3", 2, 4.0)),
+            },
         ),
         ("/v1/crew/bite", "", CrewInput::Bite),
         ("/v1/crew/forget", "", CrewInput::Forget),
@@ -234,6 +241,85 @@ async fn every_crew_input_has_a_route() {
         assert_eq!(answer.json(), json!({"sequence": 1}), "{path}");
         assert_eq!(inputs, [expected], "{path}");
     }
+}
+
+fn asked(advisory: &str, revision: u32, by_m: f64) -> Asked {
+    Asked {
+        advisory: advisory.to_owned(),
+        revision,
+        line: Line::Main,
+        by: units::metres(by_m),
+    }
+}
+
+#[tokio::test]
+async fn an_answer_says_to_what_and_a_second_one_is_told_so() {
+    let boat = advice();
+    let app = serve::app(
+        invented::settings(),
+        boat.sources.clone(),
+        CancellationToken::new(),
+    );
+    let (sender, mut said) = tokio::sync::mpsc::unbounded_channel();
+    tokio::spawn(invented::stamper(boat.posts, sender));
+    let answer = async |body: String| {
+        let request = post_request("/v1/crew/plan", &body);
+        read_answer(app.clone().oneshot(request).await.unwrap()).await
+    };
+    let body = |revision: u32, by_m: f64| {
+        format!(
+            r#"{{"answer": "done", "asked": {{"advisory": "bait-airborne-3", "revision": {revision}, "line": "main", "by_m": {by_m}}}}}"#
+        )
+    };
+    // Two phones at once, then a third, then one that has read what came of it.
+    let (one, two) = tokio::join!(answer(body(1, 6.0)), answer(body(1, 6.0)));
+    let mut both = [one.status, two.status];
+    both.sort();
+    assert_eq!(both, [StatusCode::ACCEPTED, StatusCode::CONFLICT]);
+    for body in [
+        body(1, 6.0),
+        body(2, 4.0),
+        r#"{"answer": "half"}"#.to_owned(),
+    ] {
+        let problem = answer(body).await.problem(409, "answered-already");
+        let detail = problem["detail"].as_str().unwrap();
+        assert!(
+            detail.contains("main line") && detail.contains("done"),
+            "{detail}"
+        );
+    }
+    // Later the next revision is another question; the old one stays answered.
+    let mut later = moment("advice", START);
+    later.at = START.plus_seconds(4.0);
+    boat.tick.send_replace(std::sync::Arc::new(later.clone()));
+    answer(r#"{"answer": "done"}"#.to_owned())
+        .await
+        .problem(409, "answered-already");
+    answer(body(1, 6.0)).await.problem(409, "answered-already");
+    assert_eq!(answer(body(2, 4.0)).await.status, StatusCode::ACCEPTED);
+    // What asks for nothing, or is not there, or asks for the moon.
+    let strange = body(2, 4.0).replace("airborne-3", "airborne-9");
+    answer(strange).await.problem(404, "no-such-advisory");
+    for by_m in [0.0, 201.0] {
+        let problem = answer(body(9, by_m)).await.problem(422, "out-of-range");
+        assert_eq!(problem["field"], "by_m");
+    }
+    later.advisories.clear();
+    boat.tick.send_replace(std::sync::Arc::new(later));
+    answer(r#"{"answer": "other"}"#.to_owned())
+        .await
+        .problem(409, "nothing-asked");
+
+    drop(app);
+    let mut heard = Vec::new();
+    while let Ok(input) = said.try_recv() {
+        heard.push(input);
+    }
+    let done = |revision, by_m| CrewInput::Plan {
+        answer: PlanAnswer::Done,
+        asked: Some(asked("bait-airborne-3", revision, by_m)),
+    };
+    assert_eq!(heard, [done(1, 6.0), done(2, 4.0)]);
 }
 
 #[tokio::test]

@@ -7,9 +7,9 @@ use std::sync::Arc;
 
 use skimwatch::advice::{Action, Advisory, AlertState, Kind, Priority};
 use skimwatch::decode::{BaitState, CrewInput, Line};
-use skimwatch::engine::{FeedNow, Mode, Snapshot};
+use skimwatch::engine::{Answers, FeedNow, Mode, Snapshot};
 use skimwatch::forecast::{
-    Band, Chance, ChanceKind, Crew, FanHeading, Forecast, LearntNow, LinePlan, NoForecast,
+    Band, Chance, ChanceKind, Crew, FanHeading, Forecast, Hands, LearntNow, LinePlan, NoForecast,
     PlanStep, RigView, TurnAhead, TurnLimit, TurnSource, ViewPoint,
 };
 use skimwatch::serve::{
@@ -178,6 +178,7 @@ pub fn forecast(made_at: Millis) -> Forecast {
         horizon_s: 120.0,
         members: 64,
         basis: "share of 64 members, lines and kite as set, anchored 3 min ago".to_owned(),
+        hands: Hands::default(),
         bait_height_m: heights(false),
         immersion: t_s.iter().map(|_| band(0.3, 0.1)).collect(),
         kite_elevation_deg: t_s.iter().map(|_| band(44.0, 3.0)).collect(),
@@ -210,6 +211,7 @@ pub fn forecast(made_at: Millis) -> Forecast {
                     by_m: 4.0,
                     start_in_s: 20.0,
                     over_s: 8.0,
+                    pace_m_per_s: 0.5,
                     cranks: None,
                 },
                 PlanStep {
@@ -217,6 +219,7 @@ pub fn forecast(made_at: Millis) -> Forecast {
                     by_m: 2.5,
                     start_in_s: 48.0,
                     over_s: 5.0,
+                    pace_m_per_s: 0.5,
                     cranks: None,
                 },
             ],
@@ -263,6 +266,8 @@ pub fn will_fly(at: Millis, priority: Priority, state: AlertState) -> Advisory {
             by_m: 4.0,
             start_at: at.plus_seconds(20.0),
             over_s: 8.0,
+            pace_m_per_s: 0.5,
+            cranks: None,
         }],
         without_action: "bait about 7 m up after the turn".to_owned(),
         outcome: None,
@@ -313,6 +318,7 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
             will_fly(at, Priority::Warning, AlertState::ActiveUnacknowledged),
             sinking(at),
         ],
+        answers: Answers::default(),
         feeds: vec![FeedNow {
             name: "masthead".to_owned(),
             accepted: 12_345,
@@ -340,6 +346,8 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
                 by_m: 5.5,
                 start_at: at.plus_seconds(-1.0),
                 over_s: 11.0,
+                pace_m_per_s: 0.5,
+                cranks: None,
             }];
             snapshot.advisories[0] = alarm;
         }
@@ -353,6 +361,8 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
                 by_m: -6.0,
                 start_at: at.plus_seconds(9.0),
                 over_s: 12.0,
+                pace_m_per_s: 0.5,
+                cranks: Some(9.0),
             }];
             snapshot.advisories = vec![take];
         }

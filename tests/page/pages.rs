@@ -4,7 +4,7 @@
 use std::time::Duration;
 
 use skimwatch::advice::{AlertState, Priority};
-use skimwatch::decode::{BaitState, CrewInput, Line, PlanAnswer};
+use skimwatch::decode::{Asked, BaitState, CrewInput, Line, PlanAnswer};
 use skimwatch::units;
 
 use crate::browser::{Browser, browser_found};
@@ -125,8 +125,11 @@ async fn the_mate_reads_what_to_do_and_answers() {
         now.advisories[0].state = AlertState::ActiveAcknowledged;
     });
     browser.wait("!document.getElementById('seen')").await;
-    browser.tap("#done").await;
-    assert_eq!(room.hear().await, CrewInput::Plan(PlanAnswer::Done));
+    browser.tap("[data-answer=done]").await;
+    assert_eq!(
+        room.hear().await,
+        answer(PlanAnswer::Done, 2, Line::Main, 4.0)
+    );
 
     browser.tap("[data-bait=dragging]").await;
     assert_eq!(room.hear().await, CrewInput::Bait(BaitState::Dragging));
@@ -175,6 +178,102 @@ async fn the_mate_reads_what_to_do_and_answers() {
     browser
         .wait("document.getElementById('card').innerText.includes('BITE!')")
         .await;
+    assert_clean(&browser, &room).await;
+}
+
+/// An answer to the invented advisory.
+fn answer(answer: PlanAnswer, revision: u32, line: Line, by_m: f64) -> CrewInput {
+    let asked = Asked {
+        advisory: "bait-airborne-3".to_owned(),
+        revision,
+        line,
+        by: units::metres(by_m),
+    };
+    CrewInput::Plan {
+        answer,
+        asked: Some(asked),
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn line_that_is_asked_for_is_answered_where_it_is_asked() {
+    let Some((mut room, browser)) = on_a_phone("take", "").await else {
+        return;
+    };
+    let card = browser.text("#card").await.replace('\u{a0}', " ");
+    for words in [
+        "TAKE 6 m",
+        "KITE LINE",
+        "Over 12 s at 0.5 m/s: about 9 cranks",
+        "DONE",
+        "HALF",
+        "SOMETHING ELSE",
+    ] {
+        assert!(card.contains(words), "{words} is not in\n{card}");
+    }
+    let low = browser
+        .run(
+            "return Array.from(document.querySelectorAll('#card [data-answer]'))
+                .map(button => button.getBoundingClientRect())
+                .filter(box => box.height < 60 || box.width < 60 || box.bottom > innerHeight).length",
+        )
+        .await;
+    assert_eq!(low, 0, "a wet thumb needs 60 px, without scrolling");
+
+    // Something else: the line is chosen, only the amount is left to say.
+    browser.tap("[data-answer=other]").await;
+    assert_eq!(
+        room.hear().await,
+        answer(PlanAnswer::Other, 2, Line::Kite, -6.0)
+    );
+    browser
+        .wait("document.querySelector('[data-line=kite]').getAttribute('aria-pressed') === 'true'")
+        .await;
+    browser
+        .wait("document.getElementById('took').getBoundingClientRect().bottom < innerHeight")
+        .await;
+    browser.tap("#took").await;
+    assert_eq!(
+        room.hear().await,
+        CrewInput::Moved {
+            line: Line::Kite,
+            by: units::metres(-3.0)
+        }
+    );
+
+    // A thumb that slips twice, and another phone that has answered meanwhile.
+    room.show_with("take", |now| now.advisories[0].revision = 3);
+    tokio::time::sleep(Duration::from_millis(1800)).await;
+    browser.tap("[data-answer=half]").await;
+    browser.tap("[data-answer=half]").await;
+    browser.tap("[data-bait=skipping]").await;
+    assert_eq!(
+        room.hear().await,
+        answer(PlanAnswer::Half, 3, Line::Kite, -6.0)
+    );
+    assert_eq!(room.hear().await, CrewInput::Bait(BaitState::Skipping));
+    tokio::time::sleep(Duration::from_millis(1600)).await;
+    browser.tap("[data-answer=done]").await;
+    browser
+        .wait("document.getElementById('undo').innerText.includes('not counted twice')")
+        .await;
+    // The browser itself notes the refusal.
+    let [noted] = browser.complaints().await.try_into().unwrap();
+    assert!(noted.contains("409"), "{noted}");
+
+    // Line that the card does not ask for is answered below it.
+    room.show_with("advice", |now| now.advisories.swap(0, 1));
+    browser
+        .wait("document.querySelector('#others [data-answer=done]')")
+        .await;
+    let others = browser.text("#others").await.replace('\u{a0}', " ");
+    assert!(others.contains("GIVE 4 m main line over 8 s"), "{others}");
+    tokio::time::sleep(Duration::from_millis(1600)).await;
+    browser.tap("#others [data-answer=done]").await;
+    assert_eq!(
+        room.hear().await,
+        answer(PlanAnswer::Done, 2, Line::Main, 4.0)
+    );
     assert_clean(&browser, &room).await;
 }
 

@@ -132,6 +132,7 @@ impl Forecaster {
             horizon_s: settings.horizon_s,
             members: futures.len(),
             basis: basis(&futures, ensemble.members.len()),
+            hands: settings.hands,
             bait_height_m: bands(&futures, &t_s, |t| &t.bait_height_m),
             immersion: bands(&futures, &t_s, |t| &t.immersion),
             kite_elevation_deg: bands(&futures, &t_s, |t| &t.elevation_deg),

@@ -1,7 +1,7 @@
 // The most pressing advisory, as mate and helm both show it: its words, its countdowns, SEEN.
 
 import { boat, secondsUntil } from "./link.js";
-import { $, length, make, setText, tell } from "./parts.js";
+import { $, length, make, pace, setText, tell } from "./parts.js";
 import { words } from "./words.js";
 
 export const acknowledge = (advisory) =>
@@ -10,6 +10,17 @@ export const unseen = (advisory) =>
   (advisory.state.endsWith("unacknowledged") || advisory.state === "active-silenced") && advisory.priority !== "caution";
 /** The most pressing advisory whose trouble is not over. */
 export const pressing = (state) => state?.advisories.find((advisory) => advisory.state.startsWith("active"));
+
+const asksFirst = (advisory) => advisory?.actions[0]?.do === "move_line";
+/** The advisory whose line is to be moved first: that on the card, or the next that asks for any. */
+export const asking = (state) =>
+  state?.advisories.find((advisory) => advisory.state.startsWith("active") && asksFirst(advisory));
+
+/** "over 8 s at 1.5 m/s", and how often the handle turns for it. */
+function howLong(action) {
+  const over = words.over(Math.round(action.over_s), pace(action.pace_m_per_s));
+  return action.cranks ? `${over}: ${words.cranks(Math.round(action.cranks))}` : over;
+}
 
 /** "2.0°/s at most: 40° takes 20 s", of the turn that is coming; without one only the rate. */
 function slowerThan(rate) {
@@ -27,7 +38,7 @@ export function actionParts(action) {
       kind: give ? "give" : "take",
       verb: `${give ? words.give : words.take}\u00a0${length(Math.abs(action.by_m))}`,
       line: words.line[action.line],
-      tail: words.over(Math.round(action.over_s)),
+      tail: howLong(action),
     };
   }
   if (action.do === "limit_turn") {

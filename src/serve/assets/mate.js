@@ -1,16 +1,37 @@
 // The mate's page: the one thing to do now or next, and what the mate tells the boat.
 
-import { acknowledge, actionLine, actionParts, count, pressing, rank, unseen } from "./advice.js";
+import { acknowledge, actionLine, actionParts, asking, count, pressing, rank, unseen } from "./advice.js";
 import { boat, secondsUntil, watch } from "./link.js";
 import { drawHeight, drawRig } from "./draw.js";
 import {
-  $, all, fromMetres, length, lengthUnit, lookButtons, make, percent, rebuild, setText, side, speed, startPage, tell, toMetres,
+  $, all, fromMetres, lengthUnit, lookButtons, make, percent, rebuild, setText, side, speed, startPage, tell, toMetres,
 } from "./parts.js";
 import { startTurn } from "./turn.js";
 import { words } from "./words.js";
 
-const answerPlan = (answer) =>
-  tell("/v1/crew/plan", { answer }, words.said.plan(words.planAnswer[answer]), true);
+/** A wet thumb taps twice, and the next thing asked may stand under it by then. */
+const REST_MS = 1500;
+let restsUntil = 0;
+
+/** Answers what the advisory asks for first, as it is read here. */
+async function answer(advisory, kind) {
+  if (performance.now() < restsUntil) {
+    return;
+  }
+  restsUntil = performance.now() + REST_MS;
+  const [{ line, by_m }] = advisory.actions;
+  const asked = { advisory: advisory.id, revision: advisory.revision, line, by_m };
+  const text = words.answered[kind](actionParts(advisory.actions[0]).verb, words.lineSmall[line]);
+  const said = await tell("/v1/crew/plan", { answer: kind, asked }, text, true);
+  if (said && kind === "other") {
+    moving.line = line;
+    showMoved(boat.state);
+    $("moved").scrollIntoView({ block: "center" });
+  }
+}
+
+const answers = (advisory) => make("div", { class: "row answers" }, ...Object.entries(words.answer).map(([kind, text]) =>
+  make("button", { class: `deck${kind === "done" ? " strong" : ""}`, "data-answer": kind, on: () => answer(advisory, kind) }, text)));
 
 function adviceCard(advisory) {
   const [first, ...rest] = advisory.actions;
@@ -21,9 +42,11 @@ function adviceCard(advisory) {
     ...(parts.line
       ? [
         make("p", { class: "which" }, parts.line),
-        make("p", { class: "when" }, make("b", { class: "count", id: "start-count" }), make("span", { class: "tail" }, parts.tail)),
+        make("p", { class: "when" }, make("b", { class: "count", id: "start-count" })),
+        make("p", { class: "tail" }, parts.tail),
       ]
       : [make("p", { class: "tail" }, parts.tail)]),
+    first?.do === "move_line" ? answers(advisory) : null,
     make("p", { class: "why" }, advisory.cause),
     make("p", { class: "odds" },
       advisory.chance === null ? null : make("b", {}, words.chance(percent(advisory.chance))),
@@ -31,9 +54,7 @@ function adviceCard(advisory) {
       advisory.chance_basis ? make("small", {}, advisory.chance_basis) : null),
     rest.length ? make("ul", { class: "rest" }, ...rest.map((action) => make("li", {}, action.do === "see" ? actionLine(action) : `${words.then} ${actionLine(action)}`))) : null,
     advisory.without_action ? make("p", { class: "without" }, `${words.without} ${advisory.without_action}`) : null,
-    make("div", { class: "row" },
-      first?.do === "move_line" ? make("button", { class: "deck strong", id: "done", on: () => answerPlan("done") }, words.done) : null,
-      unseen(advisory) ? make("button", { class: "deck", id: "seen", on: () => acknowledge(advisory) }, words.seen) : null),
+    unseen(advisory) ? make("div", { class: "row" }, make("button", { class: "deck", id: "seen", on: () => acknowledge(advisory) }, words.seen)) : null,
   ].filter(Boolean);
 }
 
@@ -56,8 +77,8 @@ function showCard(state) {
     rebuild(card, "bite", () => plainCard(words.fish, "look", words.fishSteps, words.fishBasis));
   } else if (first) {
     card.className = `live card ${first.priority} ${first.state}`;
-    const { id, priority, state: life, title, cause, chance, actions, without_action, chance_basis } = first;
-    const key = [id, priority, life, title, cause, chance, actions, without_action, chance_basis, lengthUnit()];
+    const { id, revision, priority, state: life, title, cause, chance, actions, without_action, chance_basis } = first;
+    const key = [id, revision, priority, life, title, cause, chance, actions, without_action, chance_basis, lengthUnit()];
     rebuild(card, key, () => adviceCard(first));
   } else if (!boat.forecast) {
     card.className = "live card wait";
@@ -76,7 +97,10 @@ function showCard(state) {
 function showOthers(state) {
   const onCard = state?.deck.bite_at ? null : pressing(state);
   const rest = (state?.advisories ?? []).filter((advisory) => advisory !== onCard);
-  const key = rest.map(({ id, title, cause, state: life, priority }) => [id, title, cause, life, priority]);
+  // What the card does not ask for can be answered here.
+  const asks = state?.deck.bite_at ? null : asking(state);
+  const key = rest.map(({ id, title, cause, state: life, priority, revision }) =>
+    [id, title, cause, life, priority, id === asks?.id ? revision : 0, lengthUnit()]);
   $("others").hidden = !rest.length;
   rebuild($("others"), key, () => rest.map((advisory) =>
     make("div", { class: `other ${advisory.priority}` },
@@ -84,30 +108,27 @@ function showOthers(state) {
         make("b", { class: `mark ${advisory.priority}` }, words.priority[advisory.priority]),
         make("b", {}, ` ${advisory.title} `),
         make("span", {}, advisory.state.startsWith("active") ? advisory.cause : words.alertState[advisory.state])),
-      unseen(advisory) ? make("button", { class: "deck", on: () => acknowledge(advisory) }, words.seen) : null)));
+      unseen(advisory) ? make("button", { class: "deck", on: () => acknowledge(advisory) }, words.seen) : null,
+      ...(advisory === asks ? [make("p", { class: "order" }, actionLine(advisory.actions[0])), answers(advisory)] : []))));
 }
 
+/** What is to come step by step; each step is answered on the card when its turn comes. */
 function showPlan(state) {
-  const steps = (state && boat.forecast?.plan?.steps) || [];
-  const more = !state?.deck.bite_at && (steps.length > 1 || boat.forecast?.plan?.shortfall);
+  const plan = state && boat.forecast?.plan;
+  const steps = plan?.steps ?? [];
+  const more = !state?.deck.bite_at && (steps.length > 1 || plan?.shortfall);
   $("plan").hidden = !more;
   if (!more) {
     return;
   }
-  // The card has the DONE button when a line is to be moved first.
-  const moveFirst = pressing(state)?.actions[0]?.do === "move_line";
-  rebuild($("plan"), [boat.forecast.made_at, lengthUnit(), moveFirst], () => [
+  rebuild($("plan"), [boat.forecast.made_at, lengthUnit()], () => [
     make("h2", {}, words.plan),
-    make("ol", { class: "steps" }, ...steps.map((step) => make("li", {},
-      make("b", {}, `${step.by_m > 0 ? words.give : words.take} ${length(Math.abs(step.by_m))} `),
-      `${words.lineSmall[step.line]}, `,
-      make("span", { "data-start-in": step.start_in_s }),
-      `, ${words.over(Math.round(step.over_s))}`,
-      step.cranks ? ` (${words.cranks(Math.round(step.cranks))})` : ""))),
-    boat.forecast.plan.shortfall ? make("p", {}, boat.forecast.plan.shortfall) : null,
-    steps.length > 0 && make("div", { class: "row" },
-      ...(moveFirst ? ["half", "other"] : ["done", "half", "other"]).map((answer) =>
-        make("button", { class: "deck", on: () => answerPlan(answer) }, words[answer]))),
+    make("ol", { class: "steps" }, ...steps.map((step) => {
+      const { verb, tail } = actionParts({ do: "move_line", ...step });
+      return make("li", {}, make("b", {}, `${verb} `), `${words.lineSmall[step.line]}, `,
+        make("span", { "data-start-in": step.start_in_s }), `, ${tail}`);
+    })),
+    plan.shortfall ? make("p", {}, plan.shortfall) : null,
   ]);
   for (const place of all("[data-start-in]", $("plan"))) {
     const s = Math.ceil(Number(place.dataset.startIn) + secondsUntil(boat.forecast.made_at));

@@ -57,6 +57,9 @@ export function length(metres) {
   return `${Math.round(amount / step) * step}\u00a0${lengthUnit()}`;
 }
 
+/** How fast hands move line: "1.5 m/s", "5 ft/s". */
+export const pace = (mps) => `${fromMetres(mps).toFixed(lengthUnit() === "m" ? 1 : 0)}\u00a0${lengthUnit()}/s`;
+
 export function speed(mps) {
   const unit = boat.state?.units.speed ?? "kn";
   return `${(mps / MPS_PER[unit]).toFixed(1)} ${unit}`;

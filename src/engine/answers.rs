@@ -1,0 +1,60 @@
+//! What the crew has answered to what advisories asked for, so that no line is counted twice.
+//! In: answers with the revision they answer. Out: whether one has been answered before.
+
+use std::collections::VecDeque;
+
+use crate::decode::{Asked, PlanAnswer};
+use crate::time::Millis;
+use crate::vessel::UNDO_WINDOW_S;
+
+/// Whoever answers again so soon for the same line means the same line moved: another phone, or a
+/// thumb that slipped. Hands move a metre or two meanwhile.
+pub const AGAIN_S: f64 = 3.0;
+/// Answers remembered.
+const MOST: usize = 64;
+
+/// One answer.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Answered {
+    /// When it came.
+    pub at: Millis,
+    /// Sequence number of its sentence.
+    pub sequence: u32,
+    /// What it says.
+    pub answer: PlanAnswer,
+    /// To what.
+    pub asked: Asked,
+}
+
+/// The answers so far, oldest first.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Answers(VecDeque<Answered>);
+
+impl Answers {
+    /// The answer that this has been given already: to this revision or a later one, or one within
+    /// `again_s` that has moved the same line, whatever has been asked since.
+    #[must_use]
+    pub fn earlier(&self, at: Millis, asked: &Asked, again_s: f64) -> Option<&Answered> {
+        self.0.iter().rev().find(|said| {
+            let read =
+                said.asked.advisory == asked.advisory && said.asked.revision >= asked.revision;
+            let just_now = said.answer != PlanAnswer::Other
+                && (0.0..again_s).contains(&at.seconds_since(said.at));
+            said.asked.line == asked.line && (read || just_now)
+        })
+    }
+
+    /// Remembers an answer.
+    pub fn note(&mut self, answered: Answered) {
+        if self.0.len() == MOST {
+            self.0.pop_front();
+        }
+        self.0.push_back(answered);
+    }
+
+    /// An answer is taken back, in time: what it answered is open again.
+    pub fn take_back(&mut self, at: Millis, sequence: u32) {
+        self.0
+            .retain(|said| said.sequence != sequence || at.seconds_since(said.at) > UNDO_WINDOW_S);
+    }
+}
