@@ -65,7 +65,8 @@ impl AdviceBoard {
             self.slots
                 .get(&kind)
                 .and_then(|slot| slot.living.as_ref())
-                .filter(|living| living.over_since.is_none())
+                // One whose turn was called off must be raised anew by what is left.
+                .filter(|living| living.over_since.is_none() && !living.withdrawn(&scene))
                 .map(|living| Alive {
                     mover: living.mover,
                     behind: living.behind,
