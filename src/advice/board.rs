@@ -70,6 +70,8 @@ impl AdviceBoard {
             self.slots
                 .get(&kind)
                 .and_then(|slot| slot.living.as_ref())
+                // One whose turn was called off, or whose sighting was taken back, must be raised
+                // anew by what is left.
                 .filter(|living| living.over_since.is_none() && !living.void(&scene))
                 .map(|living| Alive {
                     mover: living.mover,

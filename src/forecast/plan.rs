@@ -29,6 +29,8 @@ const STICK: f64 = 0.05;
 const LATE_PER_S: f64 = 0.001;
 /// A metre of line moved costs as much as this share of skipping.
 const EFFORT_PER_M: f64 = 0.0005;
+/// Starts tried for a turn that follows another: a search more costs a seventh of a forecast.
+const LATER_STARTS: usize = 2;
 /// Kite line changes tried when main line alone finds no trim, share of what is out.
 const KITE_TRIES: [f64; 2] = [-0.2, 0.2];
 
@@ -100,7 +102,8 @@ pub(super) fn plan(
                 let (kite_done, main_done) =
                     (sum_m(&before, Line::Kite), sum_m(&before, Line::Main));
                 if let Some(by_m) = best_change(&needs, main_done) {
-                    for moves in timings(ahead, turn, &before, kite - kite_done, by_m) {
+                    let starts = timings(ahead, turn, &before, kite - kite_done, by_m);
+                    for moves in starts.into_iter().take(LATER_STARTS) {
                         keep(&mut best, moves, f64::NEG_INFINITY);
                     }
                 }

@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")]
 
 mod advice;
+mod advice_turns;
 mod danger;
 mod decode_forms;
 mod decode_logs;

@@ -72,7 +72,7 @@ impl Ruddered {
     fn turns(&mut self, watch: &mut TurnWatch, from_s: u32, count: u32, sensor: bool) -> u32 {
         let to_s = from_s + 40 * count;
         for s in from_s..to_s {
-            let side = if (s - from_s) / 40 % 2 == 0 {
+            let side = if ((s - from_s) / 40).is_multiple_of(2) {
                 1.0
             } else {
                 -1.0
