@@ -92,7 +92,7 @@ impl<'a> Ahead<'a> {
         self.futures.get(i).map(|drawn| drawn.member)
     }
 
-    /// Every future.
+    /// Every future, in the order of [`Self::few`]'s indices: whoever is drawn hangs.
     pub fn all(&self) -> Vec<Weighted> {
         let weight = 1.0 / self.futures.len().max(1) as f64;
         (0..self.futures.len())

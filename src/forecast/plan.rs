@@ -70,7 +70,7 @@ pub(super) fn plan(
         let late = moves.first().map_or(0.0, |m| LATE_PER_S * m.start_s);
         skipping(&ahead.some(&few, moves), settings) - effort - late
     };
-    let none = score(&[]);
+    let none = skipping_of(&few, without_all, settings);
     if let Some(carried) = carried.filter(|moves| !moves.is_empty()) {
         let value = score(&carried) + STICK;
         best = Some((carried, value));
@@ -110,7 +110,7 @@ pub(super) fn plan(
             }
         }
     }
-    let skipping_without = skipping(&ahead.some(&judges, &[]), settings);
+    let skipping_without = skipping_of(&judges, without_all, settings);
     let moves = best
         .filter(|(_, value)| *value > none + WORTH)
         .map_or_else(Vec::new, |(moves, _)| moves);
@@ -141,6 +141,18 @@ pub(super) fn plan(
         futures: Some(futures),
         shortfall,
     }
+}
+
+/// Share of the time in which the bait skips in a few of all futures.
+fn skipping_of(few: &[(usize, f64)], all: &[Weighted], settings: &ForecastSettings) -> f64 {
+    let (mut skips, mut total) = (0.0, 0.0);
+    for (i, weight) in few {
+        if let Some(future) = all.get(*i) {
+            skips += weight * future.trace.skipping(settings);
+            total += weight;
+        }
+    }
+    if total > 0.0 { skips / total } else { 0.0 }
 }
 
 /// Line that moves give in all.
