@@ -81,12 +81,17 @@ impl Page {
 pub(super) fn shutdown_on_signal() -> Result<CancellationToken, Failure> {
     use tokio::signal::unix::{SignalKind, signal};
     let token = CancellationToken::new();
-    let mut terminate = signal(SignalKind::terminate())
-        .map_err(|error| Failure::unavailable(format!("cannot watch for signals: {error}")))?;
+    // Watched from here on, not from when the task first runs: a signal before that would kill.
+    let watch = |kind| {
+        signal(kind)
+            .map_err(|error| Failure::unavailable(format!("cannot watch for signals: {error}")))
+    };
+    let mut interrupt = watch(SignalKind::interrupt())?;
+    let mut terminate = watch(SignalKind::terminate())?;
     let cancel = token.clone();
     tokio::spawn(async move {
         tokio::select! {
-            _ = tokio::signal::ctrl_c() => {}
+            _ = interrupt.recv() => {}
             _ = terminate.recv() => {}
         }
         tracing::info!("stopping");

@@ -17,7 +17,7 @@ use crate::decode::Line;
 use crate::rig::{MainLine, NoTrim};
 
 /// Members a plan is searched with, and judged with.
-const SEARCH: usize = 12;
+const SEARCH: usize = 8;
 const JUDGE: usize = 32;
 /// Border immersions of the band a plan aims at.
 const BAND: (f64, f64) = (0.04, 0.55);
