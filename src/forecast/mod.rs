@@ -5,10 +5,8 @@
 //! the turn limits and the fan of headings.
 //! It must not know sockets, clocks, pages or how advisories are worded.
 //!
-//! Cost, measured on one core of the machine it was built on (processor time of each forecast over
-//! the twelve minutes of reference day 4001, 128 members, 120 s, plan, limits and fan included,
-//! optimised build, other work running beside it): median 133 ms, 99 of 100 below 211 ms, greatest
-//! 226 ms.
+//! Cost (`cargo bench --bench forecast`, one core): see "Scores" in DEVELOPERS.md. Nine tenths go
+//! into futures and plan, a fifteenth into following the beliefs.
 
 mod ahead;
 mod air;
