@@ -16,6 +16,7 @@ pub mod decode;
 pub mod drive;
 pub mod engine;
 pub mod feed;
+mod files;
 pub mod forecast;
 pub mod record;
 pub mod rig;

@@ -1,12 +1,13 @@
 //! The small file in which what was learnt outlives the day.
 
 use std::fs::File;
-use std::io::{self, Read as _, Write as _};
+use std::io::{self, Read as _};
 use std::os::unix::fs::{MetadataExt as _, fchown};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 use crate::engine::Engine;
+use crate::files::{beside, replace};
 use crate::forecast::{Changes, Forecaster, LearntError, MOST_KITES, Memory};
 
 /// Not written more often than this.
@@ -73,33 +74,25 @@ pub fn read_memory(path: &Path) -> Result<Option<Memory>, LearntFileError> {
         .map_err(|why| LearntFileError::Garbled { path: name(), why })
 }
 
-fn beside(path: &Path, ending: &str) -> PathBuf {
-    let mut name = path.as_os_str().to_owned();
-    name.push(ending);
-    name.into()
-}
-
 /// Writes it beside the old one first and then over it, so that a power cut leaves one of them.
 /// Its directory is made when there is none; an owner stays who he was.
 ///
 /// # Errors
 /// When it cannot be written.
 pub fn write_memory(path: &Path, memory: &Memory) -> Result<(), LearntFileError> {
-    let new = beside(path, ".new");
     let write = || -> io::Result<()> {
         let text = serde_json::to_vec(memory)?;
         if let Some(directory) = path.parent() {
             std::fs::create_dir_all(directory)?;
         }
-        let mut file = File::create(&new)?;
-        if let Ok(old) = std::fs::metadata(path) {
+        replace(path, &text, |file| {
+            let Ok(old) = std::fs::metadata(path) else {
+                return Ok(());
+            };
             // Whoever may not give it away owns it already, as a rule.
-            let _ = fchown(&file, Some(old.uid()), Some(old.gid()));
-            file.set_permissions(old.permissions())?;
-        }
-        file.write_all(&text)?;
-        file.sync_all()?;
-        std::fs::rename(&new, path)
+            let _ = fchown(file, Some(old.uid()), Some(old.gid()));
+            file.set_permissions(old.permissions())
+        })
     };
     write().map_err(|error| io_error(path, error))
 }

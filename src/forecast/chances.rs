@@ -149,15 +149,19 @@ pub(super) fn chances(
 
 /// Weighted share of members and time in which the bait skips.
 pub(super) fn skipping(futures: &[Weighted], settings: &ForecastSettings) -> f64 {
-    let total = total(futures);
-    if total <= 0.0 {
-        return 0.0;
-    }
-    futures
-        .iter()
-        .map(|f| f.weight * f.trace.skipping(settings))
-        .sum::<f64>()
-        / total
+    let traces = futures.iter().map(|f| (f.weight, &f.trace));
+    skipping_of(traces, settings)
+}
+
+/// The same of traces with their weights.
+pub(super) fn skipping_of<'a>(
+    traces: impl Iterator<Item = (f64, &'a Trace)>,
+    settings: &ForecastSettings,
+) -> f64 {
+    let (skips, total) = traces.fold((0.0, 0.0), |(skips, total), (weight, trace)| {
+        (skips + weight * trace.skipping(settings), total + weight)
+    });
+    if total > 0.0 { skips / total } else { 0.0 }
 }
 
 #[cfg(test)]

@@ -9,7 +9,7 @@
 //! in place of it.
 
 use super::ahead::Ahead;
-use super::chances::{Weighted, skipping};
+use super::chances::{Weighted, skipping, skipping_of};
 use super::future::Move;
 use super::settings::ForecastSettings;
 use super::shape::PlanStep;
@@ -70,7 +70,13 @@ pub(super) fn plan(
         let late = moves.first().map_or(0.0, |m| LATE_PER_S * m.start_s);
         skipping(&ahead.some(&few, moves), settings) - effort - late
     };
-    let none = skipping_of(&few, without_all, settings);
+    let alone = |few: &[(usize, f64)]| {
+        let traces = few
+            .iter()
+            .filter_map(|(i, weight)| Some((*weight, &without_all.get(*i)?.trace)));
+        skipping_of(traces, settings)
+    };
+    let none = alone(&few);
     if let Some(carried) = carried.filter(|moves| !moves.is_empty()) {
         let value = score(&carried) + STICK;
         best = Some((carried, value));
@@ -110,7 +116,7 @@ pub(super) fn plan(
             }
         }
     }
-    let skipping_without = skipping_of(&judges, without_all, settings);
+    let skipping_without = alone(&judges);
     let moves = best
         .filter(|(_, value)| *value > none + WORTH)
         .map_or_else(Vec::new, |(moves, _)| moves);
@@ -141,18 +147,6 @@ pub(super) fn plan(
         futures: Some(futures),
         shortfall,
     }
-}
-
-/// Share of the time in which the bait skips in a few of all futures.
-fn skipping_of(few: &[(usize, f64)], all: &[Weighted], settings: &ForecastSettings) -> f64 {
-    let (mut skips, mut total) = (0.0, 0.0);
-    for (i, weight) in few {
-        if let Some(future) = all.get(*i) {
-            skips += weight * future.trace.skipping(settings);
-            total += weight;
-        }
-    }
-    if total > 0.0 { skips / total } else { 0.0 }
 }
 
 /// Line that moves give in all.

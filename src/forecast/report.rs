@@ -66,26 +66,21 @@ pub(super) fn allow_untrimmed(chances: &mut [f64], weights: &[f64]) {
 /// Chance of a report from one member.
 pub(super) fn chance_of(member: &Member, report: Report, now: &Now<'_>) -> f64 {
     let doubt = now.doubt;
-    let eye = |seen: f64, is: f64| {
-        let sd = doubt.eye_deg.to_radians();
-        let off = crate::turn::wrap_rad(seen - is) / sd;
-        // A misreading of any size keeps a little chance.
-        0.95 * (-0.5 * off * off).exp() + 0.05
-    };
+    // A misreading of any size keeps a little chance.
+    let read = |off: f64, sd: f64| 0.95 * (-0.5 * (off / sd) * (off / sd)).exp() + 0.05;
+    let eye =
+        |seen: f64, is: f64| read(crate::turn::wrap_rad(seen - is), doubt.eye_deg.to_radians());
     let Some(last) = member.recent.last() else {
         return 0.5;
     };
+    // Told by a tap, and a tap may be wrong.
+    let tapped = |like: &dyn Fn(&Glimpse) -> f64| {
+        let share = member.recent.iter().map(like).sum::<f64>() / member.recent.len() as f64;
+        let wrong = doubt.wrong_report;
+        (1.0 - wrong) * share + 0.5 * wrong
+    };
     match report {
-        Report::Bait(state) => {
-            let share = member
-                .recent
-                .iter()
-                .map(|glimpse| looks_like(glimpse, state))
-                .sum::<f64>()
-                / member.recent.len() as f64;
-            let wrong = doubt.wrong_report;
-            (1.0 - wrong) * share + 0.5 * wrong
-        }
+        Report::Bait(state) => tapped(&|glimpse| looks_like(glimpse, state)),
         Report::Trimmed => {
             let off = (last.immersion - TRIMMED.0) / TRIMMED.1;
             if last.immersion > 0.0 {
@@ -96,21 +91,13 @@ pub(super) fn chance_of(member: &Member, report: Report, now: &Now<'_>) -> f64 {
         }
         Report::Elevation(seen) => eye(seen, last.elevation_rad),
         Report::Bearing(seen) => eye(seen, last.off_astern_rad),
-        Report::Marker(in_water) => {
-            let wet = member
-                .recent
-                .iter()
-                .map(|glimpse| 1.0 / (1.0 + (glimpse.marker_height_m - MARKER_LOW_M).exp()))
-                .sum::<f64>()
-                / member.recent.len() as f64;
-            let wrong = doubt.wrong_report;
-            (1.0 - wrong) * if in_water { wet } else { 1.0 - wet } + 0.5 * wrong
-        }
+        Report::Marker(in_water) => tapped(&|glimpse| {
+            let wet = 1.0 / (1.0 + (glimpse.marker_height_m - MARKER_LOW_M).exp());
+            if in_water { wet } else { 1.0 - wet }
+        }),
         Report::MainCount(count) => {
-            let sd = count_sd_m(count, doubt);
             let is = member.lines.map_or(count, |lines| lines.end.main_m);
-            let off = (count - is) / sd;
-            0.95 * (-0.5 * off * off).exp() + 0.05
+            read(count - is, count_sd_m(count, doubt))
         }
     }
 }

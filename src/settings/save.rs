@@ -1,9 +1,10 @@
 //! Writing the settings file so that a power cut leaves either the old or the new one.
 
-use std::ffi::OsString;
 use std::fs::{self, File};
-use std::io::{self, Write as _};
+use std::io;
 use std::path::{Path, PathBuf};
+
+use crate::files::{beside, replace};
 
 /// Why the file was not written.
 #[derive(Debug, thiserror::Error)]
@@ -49,12 +50,6 @@ pub fn previous(path: &Path) -> PathBuf {
     beside(path, ".previous")
 }
 
-fn beside(path: &Path, ending: &str) -> PathBuf {
-    let mut name = OsString::from(path);
-    name.push(ending);
-    name.into()
-}
-
 /// Replaces `old` in the file by `new`; `old` is kept beside it.
 ///
 /// # Errors
@@ -71,20 +66,10 @@ pub fn save(path: &Path, old: &str, new: &str) -> Result<(), SaveError> {
         return Err(SaveError::Changed { file });
     }
     let permissions = fs::metadata(&real).map_err(unwritable)?.permissions();
-    let write = |name: &Path, text: &str| -> io::Result<()> {
-        let fresh = beside(name, ".new");
-        let written = (|| {
-            let mut file = File::create(&fresh)?;
-            file.set_permissions(permissions.clone())?;
-            file.write_all(text.as_bytes())?;
-            file.sync_all()?;
-            fs::rename(&fresh, name)
-        })();
-        if written.is_err() {
-            // What is half written is of no use to anybody.
-            let _ = fs::remove_file(&fresh);
-        }
-        written
+    let write = |name: &Path, text: &str| {
+        replace(name, text.as_bytes(), |file| {
+            file.set_permissions(permissions.clone())
+        })
     };
     write(&previous(&real), old)
         .and_then(|()| write(&real, new))

@@ -464,8 +464,8 @@ fn a_report_is_kept_at_once_and_then_at_most_once_a_minute() {
     assert!(read_memory(&path).unwrap().unwrap() == gone);
 }
 
-#[test]
-fn a_report_taken_back_has_taught_nothing() {
+/// An engine that has heard one report, and its file in a directory of its own.
+fn taught_once() -> (tempfile::TempDir, LearntFile, Engine, RigParameters) {
     let (settings, rig) = demo();
     let dir = tempfile::tempdir().unwrap();
     let mut file = LearntFile::open(
@@ -475,6 +475,12 @@ fn a_report_taken_back_has_taught_nothing() {
     .unwrap();
     let mut engine = Engine::new(settings, Mode::Replay);
     engine_until(&mut engine, &mut file, 0.0, 8.0);
+    (dir, file, engine, rig)
+}
+
+#[test]
+fn a_report_taken_back_has_taught_nothing() {
+    let (_dir, _file, mut engine, rig) = taught_once();
     assert_eq!(reports(&engine.memory(), &rig), Some(1));
     // The fixture's own number of that report.
     say(&mut engine, 9.0, &CrewInput::Undo { of: 2 });
@@ -483,15 +489,7 @@ fn a_report_taken_back_has_taught_nothing() {
 
 #[test]
 fn a_session_that_starts_anew_goes_on_with_what_was_learnt() {
-    let (settings, rig) = demo();
-    let dir = tempfile::tempdir().unwrap();
-    let mut file = LearntFile::open(
-        dir.path().join("learnt.json"),
-        &mut settings.forecaster.clone(),
-    )
-    .unwrap();
-    let mut engine = Engine::new(settings, Mode::Replay);
-    engine_until(&mut engine, &mut file, 0.0, 8.0);
+    let (_dir, mut file, mut engine, rig) = taught_once();
     for after_s in [9.0, 10.0] {
         say(&mut engine, after_s, &CrewInput::Bait(BaitState::Skipping));
     }

@@ -88,6 +88,19 @@ fn post_request(path: &str, body: &str) -> Request<Body> {
         .unwrap()
 }
 
+/// The app of a boat with a stamper that says yes, and what that is given.
+fn stamped(boat: &mut Boat) -> (axum::Router, mpsc::UnboundedReceiver<CrewInput>) {
+    let (sender, said) = mpsc::unbounded_channel();
+    let posts = std::mem::replace(&mut boat.posts, mpsc::channel(1).1);
+    tokio::spawn(stamper(posts, sender));
+    let app = serve::app(
+        invented::settings(),
+        boat.sources.clone(),
+        CancellationToken::new(),
+    );
+    (app, said)
+}
+
 /// Posts, with a stamper that says yes; what it was given comes back too.
 async fn post(path: &str, body: &str) -> (Answer, Vec<CrewInput>) {
     let mut boat = advice();
@@ -254,14 +267,8 @@ fn asked(advisory: &str, revision: u32, by_m: f64) -> Asked {
 
 #[tokio::test]
 async fn an_answer_says_to_what_and_a_second_one_is_told_so() {
-    let boat = advice();
-    let app = serve::app(
-        invented::settings(),
-        boat.sources.clone(),
-        CancellationToken::new(),
-    );
-    let (sender, mut said) = tokio::sync::mpsc::unbounded_channel();
-    tokio::spawn(invented::stamper(boat.posts, sender));
+    let mut boat = advice();
+    let (app, mut said) = stamped(&mut boat);
     let answer = async |body: String| {
         let request = post_request("/v1/crew/plan", &body);
         read_answer(app.clone().oneshot(request).await.unwrap()).await
@@ -404,14 +411,8 @@ async fn what_is_out_of_range_names_field_and_cure_and_goes_nowhere() {
 
 #[tokio::test]
 async fn only_what_was_said_lately_is_taken_back_and_once() {
-    let boat = advice();
-    let app = serve::app(
-        invented::settings(),
-        boat.sources.clone(),
-        CancellationToken::new(),
-    );
-    let (sender, mut said) = tokio::sync::mpsc::unbounded_channel();
-    tokio::spawn(invented::stamper(boat.posts, sender));
+    let mut boat = advice();
+    let (app, mut said) = stamped(&mut boat);
     let status = async |path: &str, body: &str| {
         let response = app.clone().oneshot(post_request(path, body)).await;
         response.unwrap().status()
