@@ -263,7 +263,7 @@ impl AdviceBoard {
             living.denied();
         }
         let outcome = match kind {
-            Kind::DataLost | Kind::RigUnset => Some(Outcome::Restored),
+            Kind::DataLost | Kind::RigUnset | Kind::ComputerSlow => Some(Outcome::Restored),
             _ if living.void(scene) => Some(Outcome::Withdrawn),
             _ if scene.forecast.is_err() => {
                 (no_forecast_s >= settings.lost_after_s).then_some(if living.happened {

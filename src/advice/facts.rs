@@ -136,3 +136,21 @@ pub(super) fn rig_unset(scene: &Scene<'_>) -> Option<Threat> {
         ..Threat::fact(Kind::RigUnset, Priority::Caution)
     })
 }
+
+/// The computer has no time for a forecast.
+pub(super) fn computer_slow(scene: &Scene<'_>, settings: &AdviceSettings) -> Option<Threat> {
+    let none = scene.forecast.err().filter(|none| none.too_slow)?;
+    Some(Threat {
+        cause: none.reasons.join("; "),
+        actions: vec![Action::See {
+            what: "steer and trim by eye; end what else runs on the computer, and see that it is \
+                   not hot"
+                .to_owned(),
+        }],
+        without_action: "no forecast until it keeps up".to_owned(),
+        ..Threat::fact(
+            Kind::ComputerSlow,
+            priority(Kind::ComputerSlow, 0.0, 1.0, settings),
+        )
+    })
+}

@@ -33,6 +33,8 @@ pub enum Kind {
     DataLost,
     /// A needed value of the rig is not known.
     RigUnset,
+    /// The computer has no time for a forecast.
+    ComputerSlow,
 }
 
 /// Priority after IMO MSC.302(87): alarm, warning, caution.
@@ -107,7 +109,7 @@ pub enum Outcome {
     Withdrawn,
     /// The data it rested on went stale.
     Lost,
-    /// A sensor or a value came back (data-lost, rig-unset).
+    /// A sensor or a value came back (data-lost, rig-unset, computer-slow).
     Restored,
 }
 

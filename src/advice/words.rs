@@ -30,6 +30,7 @@ pub(super) fn slug(kind: Kind) -> &'static str {
         Kind::LineInWater => "line-in-water",
         Kind::DataLost => "data-lost",
         Kind::RigUnset => "rig-unset",
+        Kind::ComputerSlow => "computer-slow",
     }
 }
 
@@ -58,6 +59,7 @@ pub(super) fn title(kind: Kind, now: bool, seen: bool) -> &'static str {
         (Kind::LineInWater, true) => "Line touches the water",
         (Kind::DataLost, _) => "Instruments silent",
         (Kind::RigUnset, _) => "Line out not known",
+        (Kind::ComputerSlow, _) => "Computer too slow",
     }
 }
 
@@ -72,7 +74,7 @@ fn does(kind: Kind) -> &'static str {
         Kind::LineOverload => "loads the gear",
         Kind::FalseRelease => "loads the band",
         Kind::LineFoul => "brings the line to the boat",
-        Kind::DataLost | Kind::RigUnset => "",
+        Kind::DataLost | Kind::RigUnset | Kind::ComputerSlow => "",
     }
 }
 
@@ -145,6 +147,7 @@ pub(super) fn bare_action(kind: Kind) -> &'static str {
         Kind::LineFoul => "keep the line clear",
         Kind::DataLost => "check the instrument, its power and the network",
         Kind::RigUnset => "enter the line out",
+        Kind::ComputerSlow => "end what else runs on the computer",
     }
 }
 

@@ -53,7 +53,7 @@ pub(super) fn check(arguments: &CheckArguments) -> Result<(), Failure> {
         settings.feeds.len(),
         arguments.listen
     );
-    let silent = super::runtime()?.block_on(listen(&settings.feeds, arguments.listen));
+    let silent = super::block_on(listen(&settings.feeds, arguments.listen))?;
     if silent.is_empty() {
         Ok(())
     } else {

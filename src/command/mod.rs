@@ -17,6 +17,7 @@ mod simulate;
 
 use std::path::PathBuf;
 use std::process::ExitCode;
+use std::time::Duration;
 
 use clap::{Parser, Subcommand};
 
@@ -119,13 +120,20 @@ impl Failure {
     }
 }
 
-/// A runtime for a command.
-fn runtime() -> Result<tokio::runtime::Runtime, Failure> {
-    tokio::runtime::Builder::new_multi_thread()
+/// Whatever still runs when a command is done is not waited for longer: a forecast that nobody will
+/// see, a disk that does not answer.
+const PARTING: Duration = Duration::from_millis(500);
+
+/// Runs a command's work.
+fn block_on<T>(work: impl Future<Output = T>) -> Result<T, Failure> {
+    let runtime = tokio::runtime::Builder::new_multi_thread()
         .worker_threads(2)
         .enable_all()
         .build()
-        .map_err(|error| Failure::unavailable(format!("cannot start threads: {error}")))
+        .map_err(|error| Failure::unavailable(format!("cannot start threads: {error}")))?;
+    let done = runtime.block_on(work);
+    runtime.shutdown_timeout(PARTING);
+    Ok(done)
 }
 
 /// Prints on standard output; a reader that has seen enough (head) is no failure.

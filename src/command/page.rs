@@ -3,6 +3,7 @@
 use std::net::{Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
 use std::sync::Arc;
+use std::time::Duration;
 
 use tokio::sync::{mpsc, watch};
 use tokio_util::sync::CancellationToken;
@@ -20,6 +21,9 @@ const CREW_QUEUE: usize = 32;
 
 /// Changes of settings that may wait for the keeper.
 const SETTINGS_QUEUE: usize = 4;
+
+/// At the end a picture that is being made is not waited for longer.
+const PARTING: Duration = Duration::from_secs(2);
 
 /// What a page shows and where.
 #[derive(Debug)]
@@ -140,7 +144,7 @@ pub(super) fn open_page(
     items: impl Iterator<Item = LogLine> + Send + 'static,
     verdict: impl FnOnce(&ReplayEnd) -> Result<(), Failure> + Send + 'static,
 ) -> Result<(), Failure> {
-    super::runtime()?.block_on(async move {
+    super::block_on(async move {
         let listener = serve::bind(Bind::Option(page.serve.bind))
             .await
             .map_err(Failure::unavailable)?;
@@ -172,14 +176,23 @@ pub(super) fn open_page(
             tracing::info!("the log has ended; the page keeps its last picture");
             Ok(())
         });
-        let driver = async {
-            playing
-                .await
-                .map_err(|error| Failure::fault(format!("the player stopped: {error}")))?
+        let stopping = shutdown.clone();
+        let driver = async move {
+            let parting = async {
+                stopping.cancelled().await;
+                tokio::time::sleep(PARTING).await;
+            };
+            tokio::select! {
+                played = playing => {
+                    played.map_err(|error| Failure::fault(format!("the player stopped: {error}")))?
+                }
+                // In the middle of a forecast that nobody will see.
+                () = parting => Ok(()),
+            }
         };
         let server = serve::run(listener, page.serve, desk.sources, shutdown.clone());
         together(driver, server, &shutdown).await
-    })
+    })?
 }
 
 #[cfg(test)]
@@ -191,7 +204,7 @@ mod tests {
         let shutdown = CancellationToken::new();
         let driver = std::future::ready(Err(Failure::fault("invented")));
         let both = together(driver, shutdown.cancelled(), &shutdown);
-        let ended = tokio::time::timeout(std::time::Duration::from_secs(5), both).await;
+        let ended = tokio::time::timeout(Duration::from_secs(5), both).await;
         let failure = ended.expect("both end").unwrap_err();
         assert_eq!(failure.status, super::super::EXIT_FAULT);
     }
@@ -201,7 +214,7 @@ mod tests {
         let shutdown = CancellationToken::new();
         let both = together(std::future::ready(Ok(())), shutdown.cancelled(), &shutdown);
         tokio::pin!(both);
-        let soon = std::time::Duration::from_millis(50);
+        let soon = Duration::from_millis(50);
         assert!(tokio::time::timeout(soon, both.as_mut()).await.is_err());
         shutdown.cancel();
         assert!(both.await.is_ok());

@@ -86,9 +86,8 @@ pub(super) fn replay(arguments: &ReplayArguments) -> Result<(), Failure> {
             }
         }
     };
-    let runtime = super::runtime()?;
-    let (engine, end) =
-        runtime.block_on(replay.run(lines, Pace::Fastest, shutdown.clone(), publish));
+    let playing = replay.run(lines, Pace::Fastest, shutdown.clone(), publish);
+    let (engine, end) = super::block_on(playing)?;
     bar.finish_and_clear();
     let summary = Summary {
         summary: true,

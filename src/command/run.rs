@@ -22,7 +22,7 @@ pub(super) fn run(path: &Path) -> Result<(), Failure> {
     settings
         .needs_feeds(&path.display().to_string())
         .map_err(Failure::settings)?;
-    super::runtime()?.block_on(daemon(settings, path))
+    super::block_on(daemon(settings, path))?
 }
 
 async fn daemon(settings: Settings, path: &Path) -> Result<(), Failure> {

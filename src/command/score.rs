@@ -132,19 +132,17 @@ fn score_one(
     reading.verdict(base.went_back())?;
     let replay = Replay::new(Engine::new(engine, Mode::Replay), None);
     let (again, _) = read()?;
-    let (_, end) = super::runtime()?.block_on(replay.run(
-        again,
-        Pace::Fastest,
-        CancellationToken::new(),
-        |picture| {
-            for revision in &picture.revisions {
-                tally.revision(revision);
-            }
-            if let Ok(forecast) = &picture.snapshot.forecast {
-                tally.forecast(forecast);
-            }
-        },
-    ));
+    let (_, end) =
+        super::block_on(
+            replay.run(again, Pace::Fastest, CancellationToken::new(), |picture| {
+                for revision in &picture.revisions {
+                    tally.revision(revision);
+                }
+                if let Ok(forecast) = &picture.snapshot.forecast {
+                    tally.forecast(forecast);
+                }
+            }),
+        )?;
     let first = end
         .first
         .ok_or_else(|| Failure::data(format!("{}: no sentence in it", log.display())))?;

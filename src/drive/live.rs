@@ -1,24 +1,33 @@
 //! The live driver: stamps what arrives, records it, and drives the engine.
 //!
-//! One task stamps everything (sentences of all feeds, crew posts, whole seconds) in one order;
-//! that order is recorded and is what the engine takes, so a recording replays to the same
-//! advisories. The engine works on its own thread, so that a long forecast never delays a stamp.
+//! One task stamps everything (sentences of all feeds, crew posts) in one order and decides when a
+//! picture is made; that order is recorded and is what the engine takes, so a recording replays to
+//! the same advisories, whatever the computer had time for. The engine works on its own thread, so
+//! that a long forecast never delays a stamp. It takes all that has arrived before it makes the
+//! next picture; the [`Governor`] says what that may cost.
 
+use std::sync::Arc;
 use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 
 use tokio::sync::{mpsc, watch};
 use tokio_util::sync::CancellationToken;
 
-use super::{LearntFile, Stamped, Ticks};
+use super::governor::Governor;
+use super::own_words::OwnWord;
+use super::{LearntFile, Ticks};
 use crate::decode::{CrewInput, SessionMark, crew_sentence, encode_crew};
-use crate::engine::{Engine, FeedNow, Picture};
+use crate::engine::{Engine, FeedNow, Means, Picture};
 use crate::feed::{Arrival, FeedName, FeedReport, RawSentence, SentenceKind};
 use crate::record::Recorder;
 use crate::serve::CrewPost;
 use crate::time::Millis;
 
-/// Events that may wait for the engine; at 100 sentences a second a quarter of a minute.
-const QUEUE: usize = 2048;
+/// Sentences that may wait while a picture is made: at 1000 a second a quarter of a minute, about
+/// 4 MB.
+const QUEUE: usize = 16_384;
+
+/// At the end a picture that is being made is not waited for longer.
+const PARTING: Duration = Duration::from_secs(3);
 
 /// Numbers the crew's inputs, so that one can be taken back.
 #[derive(Debug, Clone, Copy, Default)]
@@ -87,24 +96,75 @@ impl Clock {
     }
 }
 
+/// What the engine is given.
+enum Order {
+    Hear {
+        at: Millis,
+        feed: Arc<str>,
+        text: String,
+    },
+    Picture {
+        at: Millis,
+        means: Means,
+    },
+}
+
+/// What the engine says.
+enum Word {
+    /// What it has heard wants a picture.
+    Wanted,
+    /// A picture is shown, with a new forecast of so many futures.
+    Shown { now: Millis, futures: Option<usize> },
+}
+
 struct Stamper {
     clock: Clock,
     last: Millis,
     ticks: Ticks,
+    governor: Governor,
     sequence: CrewSequence,
     crew_feed: FeedName,
+    own_feed: FeedName,
     recorder: Option<Recorder>,
-    engine: mpsc::Sender<Stamped>,
+    engine: mpsc::Sender<Order>,
 }
 
 impl Stamper {
-    /// Moves time on, giving the ticks that became due.
+    /// Moves time on. With each whole second a picture is wanted, and made as of that second when
+    /// nothing else is being made.
     async fn advance(&mut self) -> Millis {
         self.last = self.clock.now();
-        for at in self.ticks.due(self.last) {
-            self.send(Stamped::Tick { at }).await;
+        if let Some(second) = self.ticks.due(self.last).last() {
+            self.governor.want();
+            self.picture(second).await;
         }
         self.last
+    }
+
+    /// Has a picture made as of `at`, if one is wanted and the engine has time.
+    async fn picture(&mut self, at: Millis) {
+        let Some(means) = self.governor.begin(at) else {
+            return;
+        };
+        self.own(at, OwnWord::Picture(means));
+        self.send(Order::Picture { at, means }).await;
+    }
+
+    /// Takes what the engine says.
+    async fn word(&mut self, word: Word) {
+        match word {
+            Word::Wanted => self.governor.want(),
+            Word::Shown { now, futures } => self.governor.done(now, futures),
+        }
+        let at = self.advance().await;
+        self.picture(at).await;
+    }
+
+    /// Records what we do.
+    fn own(&self, at: Millis, word: OwnWord) {
+        if let Some(recorder) = &self.recorder {
+            recorder.record(at, &self.own_feed, &RawSentence::own(word.encode()));
+        }
     }
 
     async fn line(&mut self, feed: &FeedName, sentence: RawSentence) {
@@ -114,7 +174,7 @@ impl Stamper {
         }
         // What is not decoded is recorded all the same; its feed has counted it.
         if sentence.kind == SentenceKind::Parametric {
-            self.send(Stamped::Line {
+            self.send(Order::Hear {
                 at,
                 feed: feed.shared(),
                 text: sentence.text,
@@ -128,13 +188,67 @@ impl Stamper {
         self.line(&feed, RawSentence::own(text)).await;
     }
 
-    async fn send(&self, stamped: Stamped) {
+    async fn send(&self, order: Order) {
         // The engine only goes away when we are being shut down.
-        let _ = self.engine.send(stamped).await;
+        let _ = self.engine.send(order).await;
     }
 
     async fn mark(&mut self, mark: SessionMark) {
         self.crew(encode_crew(&CrewInput::Session(mark), 0)).await;
+    }
+}
+
+/// The engine's side: works on a thread of its own until no more orders come.
+struct Worker<P> {
+    engine: Engine,
+    clock: Clock,
+    reports: Vec<(FeedName, watch::Receiver<FeedReport>)>,
+    learnt: Option<LearntFile>,
+    words: mpsc::UnboundedSender<Word>,
+    publish: P,
+}
+
+impl<P: FnMut(Picture)> Worker<P> {
+    fn run(mut self, mut orders: mpsc::Receiver<Order>) {
+        // At most one word of wanting to a picture, so few words can wait.
+        let mut said = false;
+        while let Some(order) = orders.blocking_recv() {
+            match order {
+                Order::Hear { at, feed, text } => {
+                    if self.engine.hear(at, &feed, &text) && !said {
+                        said = true;
+                        self.say(Word::Wanted);
+                    }
+                }
+                Order::Picture { at, means } => {
+                    said = false;
+                    self.show(at, means);
+                }
+            }
+        }
+        if let Some(file) = &mut self.learnt {
+            file.keep_now(&self.engine);
+        }
+    }
+
+    fn show(&mut self, at: Millis, means: Means) {
+        let mut picture = self.engine.picture(at, means);
+        for feed in &mut picture.snapshot.feeds {
+            add_report(feed, &self.reports);
+        }
+        let futures = picture.new_futures();
+        picture.snapshot.lag_s = self.clock.now().seconds_since(at);
+        (self.publish)(picture);
+        let now = self.clock.now();
+        self.say(Word::Shown { now, futures });
+        if let Some(file) = &mut self.learnt {
+            file.keep(&self.engine);
+        }
+    }
+
+    fn say(&self, word: Word) {
+        // Nobody listens any more when we are being shut down.
+        let _ = self.words.send(word);
     }
 }
 
@@ -156,38 +270,33 @@ impl Live {
     /// When the engine stops before.
     pub async fn run(
         mut self,
-        mut engine: Engine,
-        mut publish: impl FnMut(Picture) + Send + 'static,
+        engine: Engine,
+        publish: impl FnMut(Picture) + Send + 'static,
     ) -> Result<(), EngineStopped> {
-        let (to_engine, mut from_stamper) = mpsc::channel::<Stamped>(QUEUE);
-        let reports = std::mem::take(&mut self.reports);
-        let mut learnt = self.learnt.take();
-        let mut working = tokio::task::spawn_blocking(move || {
-            while let Some(stamped) = from_stamper.blocking_recv() {
-                if let Some(mut picture) = engine.take(stamped.as_event()) {
-                    for feed in &mut picture.snapshot.feeds {
-                        add_report(feed, &reports);
-                    }
-                    publish(picture);
-                    if let Some(file) = &mut learnt {
-                        file.keep(&engine);
-                    }
-                }
-            }
-            if let Some(file) = &mut learnt {
-                file.keep_now(&engine);
-            }
-        });
         let clock = Clock::start();
+        let (to_engine, orders) = mpsc::channel(QUEUE);
+        let (words, mut said) = mpsc::unbounded_channel();
+        let worker = Worker {
+            engine,
+            clock,
+            reports: std::mem::take(&mut self.reports),
+            learnt: self.learnt.take(),
+            words,
+            publish,
+        };
+        let mut working = tokio::task::spawn_blocking(move || worker.run(orders));
         let mut stamper = Stamper {
             clock,
             last: clock.now(),
             ticks: Ticks::default(),
+            governor: Governor::new(),
             sequence: CrewSequence::default(),
             crew_feed: FeedName::crew(),
+            own_feed: FeedName::own(),
             recorder: self.recorder.take(),
             engine: to_engine,
         };
+        stamper.own(stamper.last, OwnWord::Start);
         stamper.mark(SessionMark::Start).await;
         let mut stopped = None;
         loop {
@@ -199,6 +308,7 @@ impl Live {
                     stopped = Some(ended);
                     break;
                 }
+                Some(word) = said.recv() => stamper.word(word).await,
                 Some(post) = self.crew.recv() => {
                     let text = stamper.sequence.answer(post);
                     stamper.crew(text).await;
@@ -216,7 +326,14 @@ impl Live {
         drop(stamper);
         let stopped = match stopped {
             Some(ended) => ended,
-            None => working.await,
+            // What was learnt is kept as it is learnt; only the last seconds hang on this.
+            None => match tokio::time::timeout(PARTING, working).await {
+                Ok(ended) => ended,
+                Err(_) => {
+                    tracing::warn!("stopped in the middle of a forecast");
+                    Ok(())
+                }
+            },
         };
         if let Some(recorder) = recorder
             && let Err(error) = tokio::task::spawn_blocking(move || recorder.finish()).await

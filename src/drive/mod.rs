@@ -5,16 +5,16 @@
 //! engine's pictures to whoever reads them.
 //! Live, replay and demo make the same events; they differ only in where the time comes from.
 
+mod governor;
 mod learnt_file;
 mod live;
+mod own_words;
 mod replay;
-mod stamped;
 mod ticks;
 mod timebase;
 
 pub use learnt_file::{LearntFile, LearntFileError, read_memory, write_memory};
 pub use live::{EngineStopped, Live};
 pub use replay::{LogLine, Pace, Replay, ReplayEnd};
-pub use stamped::Stamped;
 pub use ticks::Ticks;
 pub use timebase::{TimeBase, TimeSource, WentBack};

@@ -1,4 +1,9 @@
 //! Recorded (or invented) lines through the engine, as fast as it goes or paced.
+//!
+//! A recording of the daemon tells when its pictures were made and with how many futures
+//! ([`OwnWord`]): as fast as it goes, the same ones are made, to the byte. Any other log gets one
+//! with each whole second, with what the crew says and with another turn. Paced, for people to
+//! look at, the [`Governor`] decides as it does live, so that a slow computer does not fall behind.
 
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -6,11 +11,14 @@ use std::time::{Duration, Instant};
 use tokio::sync::mpsc;
 use tokio_util::sync::CancellationToken;
 
+use super::governor::Governor;
 use super::live::CrewSequence;
-use super::{Stamped, Ticks, TimeBase, TimeSource, WentBack};
+use super::own_words::OwnWord;
+use super::{Ticks, TimeBase, TimeSource, WentBack};
 use crate::decode::crew_sentence;
-use crate::engine::{Engine, Picture};
+use crate::engine::{Engine, Event, Means, Picture};
 use crate::feed::{CREW_FEED, Frame, SentenceKind};
+use crate::forecast::Effort;
 use crate::record::LogItem;
 use crate::serve::CrewPost;
 use crate::time::Millis;
@@ -101,7 +109,11 @@ pub struct ReplayEnd {
 /// A longer silence of a log is not sat out. Its ticks are made all the same.
 const LONGEST_WAIT_S: f64 = 60.0;
 
+/// A log whose daemon has told of no picture for so long is not told any more: another follows.
+const TOLD_FOR_S: f64 = 60.0;
+
 /// Waits until a moment of the log is due.
+#[derive(Debug)]
 struct Pacer {
     pace: Pace,
     start: Option<(Instant, Millis)>,
@@ -110,16 +122,56 @@ struct Pacer {
 }
 
 impl Pacer {
+    fn new(pace: Pace) -> Self {
+        Self {
+            pace,
+            start: None,
+            skip_to: None,
+        }
+    }
+
     fn wait(&mut self, at: Millis) -> Duration {
-        let Pace::Times(speed) = self.pace else {
-            return Duration::ZERO;
-        };
-        if self.skip_to.is_some_and(|to| at < to) {
+        let elapsed = self.since_start(at);
+        self.due(at).saturating_sub(elapsed)
+    }
+
+    /// Seconds of log time a second.
+    fn speed(&self) -> f64 {
+        match self.pace {
+            Pace::Fastest => f64::INFINITY,
+            Pace::Times(speed) => speed,
+        }
+    }
+
+    /// How long a moment of the log has been due.
+    fn late(&mut self, at: Millis) -> Duration {
+        let elapsed = self.since_start(at);
+        if self.is_skipped(at) || self.pace == Pace::Fastest {
             return Duration::ZERO;
         }
-        let (began, first) = *self.start.get_or_insert((Instant::now(), at));
-        let due = Duration::from_secs_f64((at.seconds_since(first) / speed).max(0.0));
-        due.saturating_sub(began.elapsed())
+        elapsed.saturating_sub(self.due(at))
+    }
+
+    /// Since the start of this stretch of the log, which begins with `at` when none has begun.
+    fn since_start(&mut self, at: Millis) -> Duration {
+        if self.is_skipped(at) {
+            return Duration::ZERO;
+        }
+        self.start.get_or_insert((Instant::now(), at)).0.elapsed()
+    }
+
+    /// When a moment is due, after the start of this stretch.
+    fn due(&self, at: Millis) -> Duration {
+        match (self.pace, self.start) {
+            (Pace::Times(speed), Some((_, first))) if !self.is_skipped(at) => {
+                Duration::from_secs_f64((at.seconds_since(first) / speed).max(0.0))
+            }
+            _ => Duration::ZERO,
+        }
+    }
+
+    fn is_skipped(&self, at: Millis) -> bool {
+        self.skip_to.is_some_and(|to| at < to)
     }
 
     /// The next line of the log comes at `at`, the one before came at `last`.
@@ -141,8 +193,14 @@ pub struct Replay {
     base: TimeBase,
     crew: Option<mpsc::Receiver<CrewPost>>,
     sequence: CrewSequence,
+    pacer: Pacer,
+    /// Decides what there is time for, when it is paced.
+    governor: Governor,
     first: Option<Millis>,
     last: Option<Millis>,
+    /// When the log last told of a picture.
+    told_at: Option<Millis>,
+    opened: Instant,
 }
 
 impl Replay {
@@ -155,13 +213,17 @@ impl Replay {
             base: TimeBase::default(),
             crew,
             sequence: CrewSequence::default(),
+            pacer: Pacer::new(Pace::Fastest),
+            governor: Governor::new(),
             first: None,
             last: None,
+            told_at: None,
+            opened: Instant::now(),
         }
     }
 
-    /// Plays `items` to their end, or until `shutdown`, or until their times go back for good, handing each picture to `publish`.
-    /// Blocks between awaits: give it a thread of its own.
+    /// Plays `items` to their end, or until `shutdown`, or until their times go back for good,
+    /// handing each picture to `publish`. Blocks between awaits: give it a thread of its own.
     pub async fn run(
         mut self,
         items: impl Iterator<Item = LogLine>,
@@ -169,19 +231,13 @@ impl Replay {
         shutdown: CancellationToken,
         mut publish: impl FnMut(Picture),
     ) -> (Engine, ReplayEnd) {
-        let mut pacer = Pacer {
-            pace,
-            start: None,
-            skip_to: None,
-        };
+        self.pacer = Pacer::new(pace);
         for item in items {
             if shutdown.is_cancelled() {
                 break;
             }
             match item {
-                LogLine::Refused { feed, cause } => {
-                    self.take(&Stamped::Refused { feed, cause }, &mut publish);
-                }
+                LogLine::Refused { feed, cause } => self.engine.refused(&feed, cause),
                 LogLine::Sentence {
                     stamped,
                     feed,
@@ -192,18 +248,20 @@ impl Replay {
                         break;
                     }
                     self.first.get_or_insert(at);
-                    pacer.next_line(self.last, at);
+                    self.pacer.next_line(self.last, at);
                     for tick in self.ticks.due(at) {
                         if shutdown.is_cancelled() {
                             break;
                         }
-                        self.wait_for(&mut pacer, tick, &shutdown, &mut publish)
-                            .await;
-                        self.take(&Stamped::Tick { at: tick }, &mut publish);
+                        if self.is_told(tick) {
+                            continue;
+                        }
+                        self.wait_for(tick, &shutdown, &mut publish).await;
+                        self.second(tick, &mut publish);
                     }
-                    self.wait_for(&mut pacer, at, &shutdown, &mut publish).await;
+                    self.wait_for(at, &shutdown, &mut publish).await;
                     self.last = Some(at);
-                    self.take(&Stamped::Line { at, feed, text }, &mut publish);
+                    self.line(at, &feed, &text, &mut publish);
                 }
             }
         }
@@ -216,24 +274,77 @@ impl Replay {
         (self.engine, end)
     }
 
-    fn take(&mut self, stamped: &Stamped, publish: &mut impl FnMut(Picture)) {
-        if let Stamped::Line { text, .. } = stamped {
-            self.sequence.heard(text);
+    /// Whether the log itself tells when pictures are made.
+    fn is_told(&self, at: Millis) -> bool {
+        self.pacer.pace == Pace::Fastest
+            && self
+                .told_at
+                .is_some_and(|told| at.seconds_since(told) <= TOLD_FOR_S)
+    }
+
+    /// A whole second has come.
+    fn second(&mut self, at: Millis, publish: &mut impl FnMut(Picture)) {
+        match self.pacer.pace {
+            Pace::Fastest => {
+                if let Some(picture) = self.engine.take(Event::Tick { at }) {
+                    publish(picture);
+                }
+            }
+            Pace::Times(_) => self.want(at, publish),
         }
-        if let Some(picture) = self.engine.take(stamped.as_event()) {
-            publish(picture);
+    }
+
+    fn line(&mut self, at: Millis, feed: &str, text: &str, publish: &mut impl FnMut(Picture)) {
+        self.sequence.heard(text);
+        if let Some(word) = OwnWord::read(feed, text) {
+            self.told_at = Some(at);
+            if let (OwnWord::Picture(means), Pace::Fastest) = (word, self.pacer.pace) {
+                publish(self.engine.picture(at, means));
+            }
+            return;
         }
+        let wanted = self.engine.hear(at, feed, text);
+        if !wanted || self.is_told(at) {
+            return;
+        }
+        if self.pacer.pace == Pace::Fastest {
+            publish(self.engine.picture(at, Means::Forecast(Effort::FULL)));
+        } else {
+            self.want(at, publish);
+        }
+    }
+
+    /// Shows the picture of `at` with what there is time for, unless the next second is due already:
+    /// then that one is shown.
+    fn want(&mut self, at: Millis, publish: &mut impl FnMut(Picture)) {
+        self.governor.want();
+        let late_s = self.pacer.late(at).as_secs_f64();
+        if late_s >= 1.0 / self.pacer.speed() {
+            return;
+        }
+        let Some(means) = self.governor.begin(self.wall().plus_seconds(-late_s)) else {
+            return;
+        };
+        let mut picture = self.engine.picture(at, means);
+        let futures = picture.new_futures();
+        picture.snapshot.lag_s = self.pacer.late(at).as_secs_f64();
+        publish(picture);
+        self.governor.done(self.wall(), futures);
+    }
+
+    /// Time on the wall since the replay was opened.
+    fn wall(&self) -> Millis {
+        Millis(i64::try_from(self.opened.elapsed().as_millis()).unwrap_or(i64::MAX))
     }
 
     /// Sits out the time to `at`, taking what the crew posts meanwhile.
     async fn wait_for(
         &mut self,
-        pacer: &mut Pacer,
         at: Millis,
         shutdown: &CancellationToken,
         publish: &mut impl FnMut(Picture),
     ) {
-        let wait = pacer.wait(at);
+        let wait = self.pacer.wait(at);
         if wait.is_zero() {
             // Behind its pace, or without one: what was posted meanwhile still has its turn.
             while let Some(Ok(post)) = self.crew.as_mut().map(mpsc::Receiver::try_recv) {
@@ -259,11 +370,7 @@ impl Replay {
 
     /// Takes a post as said at the last moment that was played.
     fn post(&mut self, post: CrewPost, at: Millis, publish: &mut impl FnMut(Picture)) {
-        let line = Stamped::Line {
-            at: self.last.unwrap_or(at),
-            feed: CREW_FEED.into(),
-            text: self.sequence.answer(post),
-        };
-        self.take(&line, publish);
+        let text = self.sequence.answer(post);
+        self.line(self.last.unwrap_or(at), CREW_FEED, &text, publish);
     }
 }

@@ -12,7 +12,7 @@ use crate::decode::{
     Asked, CrewInput, Decoder, Observation, PlanAnswer, SessionMark, SettingChange,
 };
 use crate::feed::CREW_FEED;
-use crate::forecast::{Changes, Forecaster, Memory};
+use crate::forecast::{Changes, Effort, Forecaster, Memory, NoForecast};
 use crate::time::Millis;
 use crate::turn::{TurnSettings, TurnWatch};
 use crate::vessel::{Deck, LinesOut, Vessel, VesselSettings};
@@ -85,6 +85,15 @@ pub enum Event<'a> {
     },
 }
 
+/// What there is time for in a picture.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Means {
+    /// A forecast of so much effort.
+    Forecast(Effort),
+    /// No forecast: the computer is too slow to make one in time.
+    TooSlow,
+}
+
 /// What a tick shows.
 #[derive(Debug, Clone)]
 pub struct Picture {
@@ -94,6 +103,15 @@ pub struct Picture {
     pub snapshot: Snapshot,
     /// The text of the settings, when they were changed just now.
     pub revised: Option<Arc<str>>,
+}
+
+impl Picture {
+    /// Of how many futures its forecast was made; `None` when it has none that is new.
+    #[must_use]
+    pub fn new_futures(&self) -> Option<usize> {
+        let forecast = self.snapshot.forecast.as_ref().ok()?;
+        (forecast.made_at == self.snapshot.at).then_some(forecast.members)
+    }
 }
 
 /// The machine.
@@ -144,21 +162,33 @@ impl Engine {
         }
     }
 
-    /// Takes one event. A tick always gives a picture; so does anything the crew says, for a
-    /// hand on a button should see its effect at once, and what tells of another turn, for hands
-    /// need every second before it.
+    /// Takes one event, with time enough for every picture. A tick always gives one; so does what
+    /// [`hear`](Self::hear) wants one for.
     pub fn take(&mut self, event: Event<'_>) -> Option<Picture> {
+        let means = Means::Forecast(Effort::FULL);
         match event {
             Event::Line { at, feed, text } => {
-                let crew_spoke = self.line(at, feed, text);
-                (crew_spoke || self.turn_news(at)).then(|| self.tick(at))
+                self.hear(at, feed, text).then(|| self.picture(at, means))
             }
             Event::Refused { feed, cause } => {
-                self.inputs.refused(feed, cause);
+                self.refused(feed, cause);
                 None
             }
-            Event::Tick { at } => Some(self.tick(at)),
+            Event::Tick { at } => Some(self.picture(at, means)),
         }
+    }
+
+    /// Takes a sentence; cheap. True when a picture should be made of it at once: of anything the
+    /// crew says, for a hand on a button should see its effect, and of what tells of another turn,
+    /// for hands need every second before it.
+    pub fn hear(&mut self, at: Millis, feed: &str, text: &str) -> bool {
+        let crew_spoke = self.line(at, feed, text);
+        crew_spoke || self.turn_news(at)
+    }
+
+    /// Counts something that the framer refused or passed over.
+    pub fn refused(&mut self, feed: &str, cause: &str) {
+        self.inputs.refused(feed, cause);
     }
 
     /// The books of all inputs.
@@ -322,17 +352,24 @@ impl Engine {
         }
     }
 
-    fn tick(&mut self, at: Millis) -> Picture {
+    /// Makes a picture of all that has been heard; dear when it needs a forecast.
+    pub fn picture(&mut self, at: Millis, means: Means) -> Picture {
         let vessel = self.vessel.now(at);
         let deck = self.deck.now(at);
         let outlook = self.turn.outlook(at, &vessel, &deck);
-        let forecast = self.forecaster.forecast(at, &vessel, &deck, &outlook);
+        let forecast = match means {
+            Means::Forecast(effort) => self
+                .forecaster
+                .forecast(at, &vessel, &deck, &outlook, effort),
+            Means::TooSlow => Err(NoForecast::too_slow()),
+        };
         let mut revisions = std::mem::take(&mut self.changed);
         revisions.extend(self.board.update(at, &vessel, &deck, forecast.as_deref()));
         let snapshot = Snapshot {
             at,
             mode: self.mode,
             clock_speed: 1.0,
+            lag_s: 0.0,
             silenced_until: self.board.quiet_until(at),
             advisories: self.board.living(),
             answers: self.answers.clone(),

@@ -13,7 +13,7 @@ mod revise;
 mod snapshot;
 
 pub use answers::{AGAIN_S, Answered, Answers};
-pub use chain::{ANSWERED, Engine, EngineSettings, Event, NOT_CREW, Picture};
+pub use chain::{ANSWERED, Engine, EngineSettings, Event, Means, NOT_CREW, Picture};
 pub use inputs::{FeedTotals, Inputs};
 pub use revise::Revise;
-pub use snapshot::{FeedNow, Mode, Snapshot};
+pub use snapshot::{FeedNow, LATE_S, Mode, Snapshot};

@@ -12,6 +12,9 @@ use crate::forecast::{Forecast, LearntNow, NoForecast};
 use crate::time::Millis;
 use crate::vessel::{Deck, DeckNow, LinesOut, Vessel, VesselNow, VesselSettings};
 
+/// What people see must not be older than this, in seconds, without being told so.
+pub const LATE_S: f64 = 3.0;
+
 /// What drives the engine; always shown, so that nobody takes a replay for the sea.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
@@ -56,6 +59,8 @@ pub struct Snapshot {
     pub mode: Mode,
     /// How many seconds of `at` pass in one second on the wall: 1 live, other in replay and demo.
     pub clock_speed: f64,
+    /// How far `at` was behind the driver's clock when the picture came out, seconds on the wall.
+    pub lag_s: f64,
     /// Until when the crew wants no sound; `None` when sound is on.
     pub silenced_until: Option<Millis>,
     /// The boat.
@@ -83,6 +88,7 @@ impl Snapshot {
             at,
             mode,
             clock_speed: 1.0,
+            lag_s: 0.0,
             silenced_until: None,
             vessel: Vessel::new(VesselSettings::default()).now(at),
             deck: Deck::new(LinesOut {
@@ -92,6 +98,7 @@ impl Snapshot {
             .now(at),
             forecast: Err(NoForecast {
                 reasons: vec!["nothing has been heard yet".to_owned()],
+                too_slow: false,
             }),
             learnt: None,
             advisories: Vec::new(),

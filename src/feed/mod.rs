@@ -30,7 +30,7 @@ pub use frame::{
 };
 pub use framer::Framer;
 pub use report::{FeedCounters, FeedReport, Link};
-pub use settings::{CREW_FEED, Feed, FeedName, FeedSettingsError, FeedSpec, Pace};
+pub use settings::{CREW_FEED, Feed, FeedName, FeedSettingsError, FeedSpec, OWN_FEED, Pace};
 pub use tag::{Tag, TagGroup};
 
 /// A sentence that has come in on a feed.

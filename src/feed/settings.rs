@@ -40,13 +40,14 @@ impl Feed {
             ));
         }
         match FeedName::new(name) {
-            Ok(name) if name.as_str() == CREW_FEED => {
+            Ok(name) if [CREW_FEED, OWN_FEED].contains(&name.as_str()) => {
                 complaints.insert(
                     0,
                     FeedSettingsError::new(
                         "name",
-                        format!("`{CREW_FEED}`"),
-                        "any other name; this one stands for what the crew says on the pages",
+                        format!("`{}`", name.as_str()),
+                        "any other name; `crew` stands for what the crew says on the pages, \
+                         `skimwatch` for the daemon itself",
                     ),
                 );
                 Err(complaints)
@@ -68,6 +69,9 @@ impl Feed {
 
 /// Name of the feed that carries what the crew says.
 pub const CREW_FEED: &str = "crew";
+
+/// Name under which a recording tells what the daemon itself did.
+pub const OWN_FEED: &str = "skimwatch";
 
 /// Name of a feed: 1 to 15 of the characters `A-Z a-z 0-9 _ -` (what a TAG block's source may
 /// hold). Cheap to clone.
@@ -96,6 +100,12 @@ impl FeedName {
     #[must_use]
     pub fn crew() -> Self {
         Self(CREW_FEED.into())
+    }
+
+    /// The name under which a recording tells what the daemon itself did.
+    #[must_use]
+    pub fn own() -> Self {
+        Self(OWN_FEED.into())
     }
 
     /// Its text, shared.

@@ -2,6 +2,7 @@
 
 use super::chances::Weighted;
 use super::draws::systematic;
+use super::effort::Effort;
 use super::ensemble::Ensemble;
 use super::future::{Course, Move, run};
 use super::member::Member;
@@ -17,6 +18,7 @@ pub(super) struct Ahead<'a> {
     pub profile: HeadingProfile,
     pub speed_mps: f64,
     pub structures: &'a [Structure],
+    pub effort: Effort,
     futures: Vec<Drawn<'a>>,
 }
 
@@ -64,6 +66,7 @@ impl<'a> Ahead<'a> {
             profile,
             speed_mps,
             structures: &[],
+            effort: Effort::FULL,
             futures,
         }
     }
@@ -71,6 +74,19 @@ impl<'a> Ahead<'a> {
     /// The same, minding what stands on the boat.
     pub fn minding(self, structures: &'a [Structure]) -> Self {
         Self { structures, ..self }
+    }
+
+    /// The same with no more futures than there is time for, drawn evenly from all.
+    pub fn within(mut self, effort: Effort) -> Self {
+        let kept = self.few(effort.futures(self.futures.len()));
+        let mut kept = kept.into_iter().map(|(i, _)| i).peekable();
+        let mut i = 0;
+        self.futures.retain(|_| {
+            let keep = kept.next_if_eq(&i).is_some();
+            i += 1;
+            keep
+        });
+        Self { effort, ..self }
     }
 
     /// One future with some corrections.
@@ -98,6 +114,11 @@ impl<'a> Ahead<'a> {
         (0..self.futures.len())
             .filter_map(|i| self.future(i, weight, &[]))
             .collect()
+    }
+
+    /// A few futures that stand for all, fewer when time is short, with their weights.
+    pub fn sample(&self, count: usize) -> Vec<(usize, f64)> {
+        self.few(self.effort.part(count, self.settings))
     }
 
     /// A few futures that stand for all, with their weights.

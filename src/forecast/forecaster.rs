@@ -9,6 +9,7 @@ mod taught;
 use std::sync::Arc;
 
 use super::air::AirMemory;
+use super::effort::Effort;
 use super::ensemble::Ensemble;
 use super::future::Move;
 use super::learnt::{Learnt, Memory};
@@ -169,7 +170,8 @@ impl Forecaster {
     }
 
     /// The forecast as of `at`. To be called about once a second, in order of time: it also
-    /// follows boat, air and crew. With nothing new it gives the last forecast again.
+    /// follows boat, air and crew. With nothing new it gives the last forecast again. `effort` is
+    /// what there is time for; the forecast's basis says when that is less than the settings ask.
     ///
     /// # Errors
     /// What is missing, each with its cure.
@@ -179,16 +181,17 @@ impl Forecaster {
         vessel: &VesselNow,
         deck: &DeckNow,
         outlook: &Outlook,
+        effort: Effort,
     ) -> Result<Arc<Forecast>, NoForecast> {
         self.air.follow(vessel);
-        match self.ready(at, vessel, deck, outlook) {
+        match self.ready(at, vessel, deck, outlook, effort) {
             Ok(ready) => {
                 let news = self.follow(at, deck, &ready);
                 self.make(at, vessel, deck, outlook, &ready, news)
             }
             Err(reasons) => {
                 self.made = None;
-                Err(NoForecast { reasons })
+                Err(NoForecast::for_want_of(reasons))
             }
         }
     }

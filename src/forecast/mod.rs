@@ -12,6 +12,7 @@ mod ahead;
 mod air;
 mod chances;
 mod draws;
+mod effort;
 mod ensemble;
 mod fan;
 mod forecaster;
@@ -26,6 +27,7 @@ mod shape;
 mod strain;
 mod view;
 
+pub use effort::{Effort, LEAST_FUTURES};
 pub use forecaster::{Changes, Forecaster};
 pub use learnt::{KeptBelief, Learnt, LearntError, LearntNow, MOST_KITES, Memory};
 pub use settings::{BiteZone, Doubt, ForecastSettings, Hands};

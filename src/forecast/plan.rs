@@ -61,8 +61,8 @@ pub(super) fn plan(
     search: bool,
 ) -> Planned {
     let settings = ahead.settings;
-    let few = ahead.few(SEARCH);
-    let judges = ahead.few(JUDGE);
+    let few = ahead.sample(SEARCH);
+    let judges = ahead.sample(JUDGE);
     let mut shortfall = None;
     let mut best: Option<(Vec<Move>, f64)> = None;
     let score = |moves: &[Move]| {

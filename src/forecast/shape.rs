@@ -310,4 +310,28 @@ impl Forecast {
 pub struct NoForecast {
     /// In words, with what would cure it: one entry a cause.
     pub reasons: Vec<String>,
+    /// The computer has no time for one; everything else may be there.
+    pub too_slow: bool,
+}
+
+impl NoForecast {
+    /// Something that it needs is missing.
+    #[must_use]
+    pub fn for_want_of(reasons: Vec<String>) -> Self {
+        Self {
+            reasons,
+            too_slow: false,
+        }
+    }
+
+    /// The computer has no time for one.
+    #[must_use]
+    pub fn too_slow() -> Self {
+        Self {
+            reasons: vec![
+                "this computer is too slow just now: its forecast would come too late".to_owned(),
+            ],
+            too_slow: true,
+        }
+    }
 }

@@ -42,6 +42,11 @@ const METRICS: &[(&str, &str, &str)] = &[
         "Seconds on the wall since the last tick.",
     ),
     (
+        "skimwatch_lag_seconds",
+        "gauge",
+        "Seconds by which the last picture is older than the clock that drives the engine.",
+    ),
+    (
         "skimwatch_feed_sentences_accepted_total",
         "counter",
         "Sentences accepted, by feed.",
@@ -262,6 +267,7 @@ fn exposition(room: &Room) -> String {
         &[],
         room.since_tick().as_secs_f64(),
     );
+    samples.add("skimwatch_lag_seconds", &[], room.lag_s());
     samples.add(
         "skimwatch_advisory_revisions_total",
         &[],

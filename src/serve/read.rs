@@ -14,12 +14,9 @@ use super::problem::Problem;
 use super::room::Room;
 use super::state::StateAnswer;
 use crate::advice::Advisory;
-use crate::engine::{Mode, Snapshot};
+use crate::engine::{LATE_S, Mode, Snapshot};
 use crate::forecast::Forecast;
 use crate::time::Millis;
-
-/// Seconds without a tick after which the program counts as stuck.
-const STUCK_AFTER_S: f64 = 10.0;
 
 /// The forecast, or why there is none.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
@@ -69,10 +66,12 @@ fn round_to_thousandths(value: &mut Value) {
 /// How the program itself fares.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Health {
-    /// Whether ticks keep coming.
+    /// Whether pictures keep coming, none older than 3 s.
     pub ticking: bool,
     /// Seconds on the wall since the last tick.
     pub since_tick_s: f64,
+    /// Seconds by which the last picture is older than the clock.
+    pub lag_s: f64,
     /// Moment of the last tick.
     #[schema(value_type = String, format = DateTime)]
     pub at: Millis,
@@ -88,10 +87,7 @@ pub struct Health {
 #[utoipa::path(get, path = "/v1/state", tag = "read",
     responses((status = 200, description = "The state", body = StateAnswer)))]
 pub(super) async fn state(State(room): State<Arc<Room>>) -> Response {
-    fresh(Json(StateAnswer::new(
-        &room.snapshot(),
-        &room.sources.set_up.borrow(),
-    )))
+    fresh(Json(room.state()))
 }
 
 /// Living advisories, most pressing first.
@@ -112,16 +108,17 @@ pub(super) async fn forecast(State(room): State<Arc<Room>>) -> Result<Response, 
     Ok(fresh(Json(answer)))
 }
 
-/// Whether the program ticks: 200 when it does, 503 when it is stuck.
+/// Whether the program keeps up: 200 when it does, 503 when what it shows is late.
 #[utoipa::path(get, path = "/healthz", tag = "watch over it",
-    responses((status = 200, description = "It ticks", body = Health),
-        (status = 503, description = "No tick for 10 s", body = Health)))]
+    responses((status = 200, description = "It keeps up", body = Health),
+        (status = 503, description = "What it shows is more than 3 s old", body = Health)))]
 pub(super) async fn health(State(room): State<Arc<Room>>) -> Response {
     let snapshot = room.snapshot();
-    let since_tick_s = room.since_tick().as_secs_f64();
+    let (since_tick_s, lag_s) = (room.since_tick().as_secs_f64(), room.lag_s());
     let health = Health {
-        ticking: since_tick_s < STUCK_AFTER_S,
+        ticking: lag_s <= LATE_S,
         since_tick_s,
+        lag_s,
         at: snapshot.at,
         mode: snapshot.mode,
         forecast: snapshot.forecast.is_ok(),

@@ -12,6 +12,7 @@ use super::metrics::Counters;
 use super::said::Said;
 use super::settings::ServeSettings;
 use super::sources::Sources;
+use super::state::StateAnswer;
 use crate::engine::Snapshot;
 
 /// Ordinary requests at work at once.
@@ -60,6 +61,20 @@ impl Room {
         self.opened.elapsed().saturating_sub(Duration::from_millis(
             self.last_tick_ms.load(Ordering::Relaxed),
         ))
+    }
+
+    /// Seconds by which the last picture is older now than the clock that drives the engine.
+    pub fn lag_s(&self) -> f64 {
+        self.snapshot().lag_s + self.since_tick().as_secs_f64()
+    }
+
+    /// Everything as the API shows it.
+    pub fn state(&self) -> StateAnswer {
+        StateAnswer::new(
+            &self.snapshot(),
+            &self.sources.set_up.borrow(),
+            self.lag_s(),
+        )
     }
 
     /// Notes the wall time of each tick until shutdown.

@@ -8,7 +8,7 @@ use super::setup::SetUp;
 use super::sources::{BiteZone, CrewUnits, RigEntry};
 use crate::advice::Advisory;
 use crate::decode::BaitState;
-use crate::engine::{FeedNow, Mode, Snapshot};
+use crate::engine::{FeedNow, LATE_S, Mode, Snapshot};
 use crate::time::Millis;
 use crate::vessel::{DeckNow, Grade, Quantity, Reading, VesselNow};
 
@@ -24,6 +24,10 @@ pub struct StateAnswer {
     pub mode: Mode,
     /// Seconds of `at` that pass in a second on the wall.
     pub clock_speed: f64,
+    /// Seconds by which this is older than the clock that drives it, when it was answered.
+    pub lag_s: f64,
+    /// Whether that is more than 3 s: look at the sea, not here.
+    pub late: bool,
     /// Version of the program.
     pub version: &'static str,
     /// Until when there is to be no sound.
@@ -244,13 +248,15 @@ pub struct FeedAnswer {
 }
 
 impl StateAnswer {
-    pub(super) fn new(snapshot: &Snapshot, set_up: &SetUp) -> Self {
+    pub(super) fn new(snapshot: &Snapshot, set_up: &SetUp, lag_s: f64) -> Self {
         let at = snapshot.at;
         Self {
             at,
             at_unix_ms: at.0,
             mode: snapshot.mode,
             clock_speed: snapshot.clock_speed,
+            lag_s,
+            late: lag_s > LATE_S,
             version: env!("CARGO_PKG_VERSION"),
             silenced_until: snapshot.silenced_until,
             settings_revision: set_up.revision,

@@ -19,7 +19,6 @@ use super::metrics::{Counters, StreamKind};
 use super::problem::Problem;
 use super::read::{ForecastAnswer, fresh};
 use super::room::Room;
-use super::state::StateAnswer;
 use crate::time::Millis;
 
 /// How soon a page should try again after the link was lost.
@@ -61,6 +60,12 @@ impl Drop for Reader {
     fn drop(&mut self) {
         self.counters.stream_closed(self.kind);
     }
+}
+
+/// Says that the link stands although no tick came.
+#[derive(Debug, Serialize)]
+struct Beat {
+    lag_s: f64,
 }
 
 /// Says that revisions were missed.
@@ -128,7 +133,7 @@ pub(super) async fn advisories(
 /// The state as it changes, for pages.
 ///
 /// Events: `state` (as `/v1/state`, one a tick), `forecast` (as `/v1/forecast`, when it is a
-/// new one), `beat` (no tick for two seconds, but the link stands). At most ten states a
+/// new one), `beat` (no tick for two seconds, but the link stands; with `lag_s`). At most ten states a
 /// second; a reader that cannot keep up skips ticks.
 #[utoipa::path(get, path = "/v1/state/stream", tag = "read",
     responses((status = 200, description = "text/event-stream of state, forecast, beat",
@@ -146,7 +151,12 @@ pub(super) async fn state(State(room): State<Arc<Room>>) -> Result<Response, Pro
         |(room, reader, mut ticks, mut shown, due)| async move {
             sleep_until(due).await;
             let batch = match tokio::time::timeout(BEAT, ticks.changed()).await {
-                Err(_) => vec![Event::default().event("beat").data("{}")],
+                Err(_) => vec![json_event(
+                    "beat",
+                    &Beat {
+                        lag_s: room.lag_s(),
+                    },
+                )],
                 Ok(Err(_)) => return None,
                 Ok(Ok(())) => {
                     let snapshot = Arc::clone(&ticks.borrow_and_update());
@@ -159,10 +169,7 @@ pub(super) async fn state(State(room): State<Arc<Room>>) -> Result<Response, Pro
                             Err(error) => unwritable(&error),
                         });
                     }
-                    batch.push(json_event(
-                        "state",
-                        &StateAnswer::new(&snapshot, &room.sources.set_up.borrow()),
-                    ));
+                    batch.push(json_event("state", &room.state()));
                     batch
                 }
             };

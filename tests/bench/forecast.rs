@@ -7,7 +7,7 @@ use std::hint::black_box;
 use criterion::{BatchSize, Criterion, criterion_group, criterion_main};
 use skimwatch::decode::{CrewInput, encode_crew};
 use skimwatch::engine::{Engine, Event, Mode, Snapshot};
-use skimwatch::forecast::Forecaster;
+use skimwatch::forecast::{Effort, Forecaster};
 use skimwatch::scene::{Script, play};
 use skimwatch::settings;
 use skimwatch::time::Millis;
@@ -82,7 +82,13 @@ fn way() -> (Forecaster, Vec<Step>) {
 fn foresee(forecaster: &mut Forecaster, step: &Step) -> bool {
     let Step { snapshot, outlook } = step;
     forecaster
-        .forecast(snapshot.at, &snapshot.vessel, &snapshot.deck, outlook)
+        .forecast(
+            snapshot.at,
+            &snapshot.vessel,
+            &snapshot.deck,
+            outlook,
+            Effort::FULL,
+        )
         .is_ok()
 }
 

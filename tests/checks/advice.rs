@@ -176,9 +176,7 @@ impl Day {
                 why: format!("no wind for {:.0} s", s - since_s),
             });
         }
-        let none = NoForecast {
-            reasons: vec!["no wind".to_owned()],
-        };
+        let none = NoForecast::for_want_of(vec!["no wind".to_owned()]);
         let out = self.board.update(at(s), &now, &self.deck, Err(&none));
         self.log.extend(out.clone());
         out

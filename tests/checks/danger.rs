@@ -5,7 +5,7 @@ use std::sync::Arc;
 use skimwatch::advice::{Action, AdviceBoard, AdviceSettings, Advisory, Kind, Outcome, Priority};
 use skimwatch::decode::Line;
 use skimwatch::forecast::{
-    Band, ChanceKind, ClearanceAhead, FanHeading, Forecast, ForecastSettings, Forecaster,
+    Band, ChanceKind, ClearanceAhead, Effort, FanHeading, Forecast, ForecastSettings, Forecaster,
     LoadAhead, LoadPart, TurnAhead, TurnSource,
 };
 use skimwatch::rig::{RigParameters, Structure};
@@ -65,7 +65,11 @@ impl Day {
             }
             let vessel = helm.boat.now(now);
             let outlook = turns.outlook(now, &vessel, &deck);
-            last = Some(forecaster.forecast(now, &vessel, &deck, &outlook).unwrap());
+            last = Some(
+                forecaster
+                    .forecast(now, &vessel, &deck, &outlook, Effort::FULL)
+                    .unwrap(),
+            );
         }
         last.unwrap()
     }

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use skimwatch::decode::{BaitState, CrewInput, Line, Observation};
-use skimwatch::forecast::{ChanceKind, Forecast, ForecastSettings, Forecaster, NoForecast};
+use skimwatch::forecast::{ChanceKind, Effort, Forecast, ForecastSettings, Forecaster, NoForecast};
 use skimwatch::rig::{Conditions, Current, MainLine, Rig, RigParameters, Wind, steady};
 use skimwatch::turn::{TurnSettings, TurnSource, TurnWatch};
 use skimwatch::units::{degrees, metres};
@@ -66,7 +66,8 @@ impl Watch {
         let now = at(self.s);
         let vessel = self.vessel();
         let outlook = self.turns.outlook(now, &vessel, &self.deck);
-        self.forecaster.forecast(now, &vessel, &self.deck, &outlook)
+        self.forecaster
+            .forecast(now, &vessel, &self.deck, &outlook, Effort::FULL)
     }
 
     fn on(&mut self, seconds: u32, helm_deg_s: f64) -> Arc<Forecast> {
@@ -132,7 +133,7 @@ fn without_what_it_needs_it_says_so_with_the_cure() {
     let outlook = watch.turns.outlook(at(0.0), &vessel, &watch.deck);
     let none = watch
         .forecaster
-        .forecast(at(0.0), &vessel, &watch.deck, &outlook)
+        .forecast(at(0.0), &vessel, &watch.deck, &outlook, Effort::FULL)
         .unwrap_err();
     assert!(
         none.reasons[0].starts_with("no wind heard yet: check"),

@@ -8,7 +8,7 @@ use skimwatch::drive::{LearntFile, LearntFileError, LogLine, read_memory, write_
 use skimwatch::engine::{Engine, EngineSettings, Event, Mode};
 use skimwatch::feed::FrameSettings;
 use skimwatch::forecast::{
-    Doubt, Forecast, ForecastSettings, Forecaster, LearntError, MOST_KITES, Memory,
+    Doubt, Effort, Forecast, ForecastSettings, Forecaster, LearntError, MOST_KITES, Memory,
 };
 use skimwatch::record::LogReader;
 use skimwatch::rig::RigParameters;
@@ -52,7 +52,11 @@ fn watch(
         }
         let vessel = boat.now(now);
         let outlook = turns.outlook(now, &vessel, &deck);
-        last = Some(forecaster.forecast(now, &vessel, &deck, &outlook).unwrap());
+        last = Some(
+            forecaster
+                .forecast(now, &vessel, &deck, &outlook, Effort::FULL)
+                .unwrap(),
+        );
     }
     last.unwrap()
 }

@@ -197,7 +197,7 @@ fn only_a_feed_that_is_said_to_be_the_crews_is() {
     assert_eq!(
         spoilt("name = \"bridge\"", "name = \"crew\""),
         [
-            "boat.toml, line 12: feed.crew.name = \"crew\": is out of range; allowed: any other name; this one stands for what the crew says on the pages"
+            "boat.toml, line 12: feed.crew.name = \"crew\": is out of range; allowed: any other name; `crew` stands for what the crew says on the pages, `skimwatch` for the daemon itself"
         ]
     );
 }

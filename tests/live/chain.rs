@@ -2,6 +2,7 @@
 
 use std::net::UdpSocket;
 use std::path::Path;
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 
@@ -61,15 +62,17 @@ pub fn lines() -> Vec<(f64, String)> {
         .collect()
 }
 
-struct Running {
-    stop: CancellationToken,
+pub struct Running {
+    pub stop: CancellationToken,
     revisions: Arc<Mutex<Vec<Advisory>>>,
     last: Arc<Mutex<Option<Snapshot>>>,
-    posts: mpsc::Sender<CrewPost>,
-    task: tokio::task::JoinHandle<Result<(), EngineStopped>>,
+    pub posts: mpsc::Sender<CrewPost>,
+    /// Every picture takes so much longer, in milliseconds.
+    pub slower_ms: Arc<AtomicU64>,
+    pub task: tokio::task::JoinHandle<Result<(), EngineStopped>>,
 }
 
-fn start(spec: FeedSpec, record: Option<&Path>) -> Running {
+pub fn start(spec: FeedSpec, record: Option<&Path>) -> Running {
     let stop = CancellationToken::new();
     let (to_stamper, arrivals) = mpsc::channel(256);
     let feed = Feed::new("network", spec, FrameSettings::default()).unwrap();
@@ -88,7 +91,11 @@ fn start(spec: FeedSpec, record: Option<&Path>) -> Running {
     let last = Arc::new(Mutex::new(None));
     let (seen, picture_of) = (Arc::clone(&revisions), Arc::clone(&last));
     let engine = Engine::new(settings(), Mode::Live);
+    let slower_ms = Arc::new(AtomicU64::new(0));
+    let slower = Arc::clone(&slower_ms);
     let task = tokio::spawn(live.run(engine, move |picture| {
+        // The publisher runs on the engine's thread.
+        std::thread::sleep(Duration::from_millis(slower.load(Ordering::Relaxed)));
         seen.lock().unwrap().extend(picture.revisions);
         *picture_of.lock().unwrap() = Some(picture.snapshot);
     }));
@@ -97,12 +104,13 @@ fn start(spec: FeedSpec, record: Option<&Path>) -> Running {
         revisions,
         last,
         posts,
+        slower_ms,
         task,
     }
 }
 
 impl Running {
-    async fn finish(self) -> Vec<Advisory> {
+    pub async fn finish(self) -> Vec<Advisory> {
         self.stop.cancel();
         self.task.await.unwrap().unwrap();
         Arc::into_inner(self.revisions)
@@ -111,13 +119,16 @@ impl Running {
             .unwrap()
     }
 
-    fn forecast_is_there(&self) -> bool {
-        let last = self.last.lock().unwrap();
-        last.as_ref()
-            .is_some_and(|snapshot| snapshot.forecast.is_ok())
+    pub fn forecast_is_there(&self) -> bool {
+        self.last().is_some_and(|last| last.forecast.is_ok())
     }
 
-    async fn wait_for(&self, what: &str, mut seen: impl FnMut(&Self) -> bool) {
+    /// The last picture.
+    pub fn last(&self) -> Option<Snapshot> {
+        self.last.lock().unwrap().clone()
+    }
+
+    pub async fn wait_for(&self, what: &str, mut seen: impl FnMut(&Self) -> bool) {
         let end = Instant::now() + Duration::from_secs(30);
         while !seen(self) {
             assert!(Instant::now() < end, "{what} did not come within 30 s");
@@ -125,7 +136,7 @@ impl Running {
         }
     }
 
-    fn has(&self, kind: Kind, outcome: Option<Outcome>) -> bool {
+    pub fn has(&self, kind: Kind, outcome: Option<Outcome>) -> bool {
         let revisions = self.revisions.lock().unwrap();
         revisions
             .iter()
@@ -133,7 +144,7 @@ impl Running {
     }
 }
 
-async fn replay(items: impl Iterator<Item = LogLine>) -> Vec<Advisory> {
+pub async fn replay(items: impl Iterator<Item = LogLine>) -> Vec<Advisory> {
     let mut revisions = Vec::new();
     let replay = Replay::new(Engine::new(settings(), Mode::Replay), None);
     replay
@@ -145,7 +156,7 @@ async fn replay(items: impl Iterator<Item = LogLine>) -> Vec<Advisory> {
 }
 
 /// All that was recorded in a directory.
-fn recorded(dir: &Path) -> Vec<LogLine> {
+pub fn recorded(dir: &Path) -> Vec<LogLine> {
     let mut paths: Vec<_> = std::fs::read_dir(dir)
         .unwrap()
         .map(|entry| entry.unwrap().path())
@@ -159,7 +170,7 @@ fn recorded(dir: &Path) -> Vec<LogLine> {
     items.collect()
 }
 
-fn json(revisions: &[Advisory]) -> Vec<String> {
+pub fn json(revisions: &[Advisory]) -> Vec<String> {
     revisions
         .iter()
         .map(|revision| serde_json::to_string(revision).unwrap())
@@ -232,7 +243,7 @@ pub fn free_udp() -> std::net::SocketAddr {
         .unwrap()
 }
 
-fn udp(bind: std::net::SocketAddr) -> FeedSpec {
+pub fn udp(bind: std::net::SocketAddr) -> FeedSpec {
     FeedSpec::Udp {
         bind,
         groups: Vec::new(),

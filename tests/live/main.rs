@@ -7,6 +7,7 @@ mod feed_serial;
 #[path = "../page/invented.rs"]
 mod invented;
 mod learnt;
+mod overload;
 mod program;
 mod serve;
 mod serve_crowd;

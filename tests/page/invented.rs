@@ -306,6 +306,7 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
         at,
         mode: Mode::Demo,
         clock_speed: 1.0,
+        lag_s: 0.05,
         silenced_until: None,
         vessel: vessel(at),
         deck: deck(at),
@@ -330,11 +331,7 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
             rate_hz: 4.0,
         }],
     };
-    let none = |reason: &str| {
-        Err(NoForecast {
-            reasons: vec![reason.to_owned()],
-        })
-    };
+    let none = |reason: &str| Err(NoForecast::for_want_of(vec![reason.to_owned()]));
     match name {
         "alarm" => {
             let mut alarm = will_fly(at, Priority::Alarm, AlertState::ActiveUnacknowledged);

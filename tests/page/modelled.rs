@@ -6,7 +6,7 @@ use std::sync::Arc;
 use skimwatch::advice::{AdviceBoard, AdviceSettings};
 use skimwatch::decode::BaitState;
 use skimwatch::engine::{Mode, Snapshot};
-use skimwatch::forecast::{ForecastSettings, Forecaster};
+use skimwatch::forecast::{Effort, ForecastSettings, Forecaster};
 use skimwatch::rig::RigParameters;
 use skimwatch::time::Millis;
 use skimwatch::turn::{TurnSettings, TurnWatch};
@@ -41,7 +41,7 @@ pub fn moment(by_deg: f64, shown_at: Millis) -> Snapshot {
         }
         let vessel = boat.now(now);
         let outlook = turns.outlook(now, &vessel, &deck);
-        let forecast = forecaster.forecast(now, &vessel, &deck, &outlook);
+        let forecast = forecaster.forecast(now, &vessel, &deck, &outlook, Effort::FULL);
         let seen = forecast.as_ref().map(AsRef::as_ref);
         board.update(now, &vessel, &deck, seen);
         last = Some((now, vessel, forecast));

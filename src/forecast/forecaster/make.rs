@@ -7,11 +7,13 @@ use super::{Forecaster, Made, Settled};
 use crate::forecast::ahead::Ahead;
 use crate::forecast::air::Gusts;
 use crate::forecast::chances::{Weighted, bands, chances, moments_s, share};
+use crate::forecast::effort::Effort;
 use crate::forecast::ensemble::Ensemble;
 use crate::forecast::fan::fan;
 use crate::forecast::future::{Course, Move, run_from};
 use crate::forecast::limit::limit;
 use crate::forecast::plan::{plan, steps};
+use crate::forecast::settings::ForecastSettings;
 use crate::forecast::shape::{ChanceKind, Forecast, LinePlan, NoForecast, RigView, TurnAhead};
 use crate::forecast::strain::{clearances_ahead, loads_ahead};
 use crate::forecast::view::view;
@@ -69,7 +71,8 @@ impl Forecaster {
             self.air.spread(),
             vessel.wind_statistics.as_ref(),
         )
-        .minding(&structures);
+        .minding(&structures)
+        .within(ready.effort);
         let futures = ahead.all();
         let mut turns = turns_ahead(outlook, ready).into_iter();
         let turn = turns.next();
@@ -118,9 +121,7 @@ impl Forecaster {
         let Some((rig_now, rig_then)) = views else {
             self.made = None;
             self.ensemble = Some(ensemble);
-            return Err(NoForecast {
-                reasons: vec![UNBALANCED.to_owned()],
-            });
+            return Err(NoForecast::for_want_of(vec![UNBALANCED.to_owned()]));
         };
         let t_s = moments_s(settings.horizon_s);
         let with_plan = planned
@@ -131,7 +132,7 @@ impl Forecaster {
             made_at: at,
             horizon_s: settings.horizon_s,
             members: futures.len(),
-            basis: basis(&futures, ensemble.members.len()),
+            basis: basis(&futures, ensemble.members.len(), ready.effort, &settings),
             hands: settings.hands,
             bait_height_m: bands(&futures, &t_s, |t| &t.bait_height_m),
             immersion: bands(&futures, &t_s, |t| &t.immersion),
@@ -189,9 +190,11 @@ impl Forecaster {
                 (None, Some(_)) => false,
             };
             let age = at.seconds_since(old.at);
-            !news
+            // Short of time they are made anew more seldom, and not for every word of the crew.
+            let share = ahead.effort.share(ahead.settings);
+            (!news || share < 1.0)
                 && same_turn
-                && (0.0..ahead.settings.settled_refresh_s).contains(&age)
+                && (0.0..ahead.settings.settled_refresh_s / share).contains(&age)
                 && wrap_rad(old.heading_rad - heading_rad).abs() < 0.15
         });
         if stands {
@@ -213,7 +216,12 @@ impl Forecaster {
     }
 }
 
-fn basis(futures: &[Weighted], members: usize) -> String {
+fn basis(
+    futures: &[Weighted],
+    members: usize,
+    effort: Effort,
+    settings: &ForecastSettings,
+) -> String {
     let lost = futures
         .iter()
         .filter(|f| f.trace.ended_s.is_some() && !f.trace.kite_down)
@@ -223,6 +231,12 @@ fn basis(futures: &[Weighted], members: usize) -> String {
         "Share of {} futures with other rigs, winds and gusts, drawn from {members} beliefs.",
         futures.len()
     );
+    if effort.futures(settings.members) < settings.members {
+        words.push_str(&format!(
+            " Coarser than usual: the computer has no time for the {} wanted.",
+            settings.members
+        ));
+    }
     if lost > 0.05 {
         words.push_str(&format!(
             " In {:.0} of 100 the model gave up before the end.",

@@ -2,6 +2,7 @@
 
 use super::Forecaster;
 use super::said::long_ago;
+use crate::forecast::effort::Effort;
 use crate::time::Millis;
 use crate::turn::Outlook;
 use crate::vessel::{DeckNow, VesselNow};
@@ -12,6 +13,7 @@ pub(super) struct Ready {
     pub speed_mps: f64,
     pub kite_m: f64,
     pub main_m: f64,
+    pub effort: Effort,
 }
 
 impl Forecaster {
@@ -22,6 +24,7 @@ impl Forecaster {
         vessel: &VesselNow,
         deck: &DeckNow,
         outlook: &Outlook,
+        effort: Effort,
     ) -> Result<Ready, Vec<String>> {
         let mut reasons: Vec<String> = vessel
             .missing
@@ -93,6 +96,7 @@ impl Forecaster {
             speed_mps: speed.value.clamp(0.0, 20.0),
             kite_m,
             main_m,
+            effort,
         })
     }
 }

@@ -4,18 +4,24 @@ import { words } from "./words.js";
 
 const LOST_AFTER_MS = 5000;
 const STUCK_AFTER_MS = 10000;
+const LATE_AFTER_MS = 3000;
+// A phone's clock runs fast or slow by less than this share.
+const CLOCK_DRIFT = 0.0005;
 const REOPEN_AFTER_MS = 2000;
 const ANSWER_WITHIN_MS = 5000;
 const SAVED_WITHIN_MS = 35000;
 
-/** The latest of everything; `status` is connecting, live, stuck or lost. */
+/** The latest of everything; `status` is connecting, live, late, stuck or lost. */
 export const boat = { state: null, forecast: null, reasons: [], status: "connecting" };
 
 const watchers = new Set();
 let source = null;
 let heardAt = performance.now();
 let stateAt = 0;
+let stateAge = 0;
 let openedAt = 0;
+// How far the boat's time was ahead of this phone's own clock with the state that came quickest.
+let quickest = null;
 
 /** Calls `watcher` now and at every change of state, forecast or link. */
 export function watch(watcher) {
@@ -39,10 +45,13 @@ function open() {
     source.close();
   }
   openedAt = performance.now();
+  quickest = null;
   source = new EventSource("/v1/state/stream");
   source.addEventListener("state", (event) => {
+    const before = stateAt;
     boat.state = JSON.parse(event.data);
     stateAt = performance.now();
+    stateAge = Math.max(1000 * boat.state.lag_s, behind(stateAt - before));
     heard();
   });
   source.addEventListener("forecast", (event) => {
@@ -51,6 +60,19 @@ function open() {
     boat.reasons = answer.reasons;
   });
   source.addEventListener("beat", heard);
+}
+
+/** Milliseconds by which this state came later than the quickest, by this phone's own clock: what
+ * the boat says of its own lateness may be late, too. */
+function behind(sinceLast) {
+  const ahead = boat.state.at_unix_ms / boat.state.clock_speed - stateAt;
+  quickest = Math.max(ahead, quickest === null ? ahead : quickest - CLOCK_DRIFT * sinceLast);
+  return quickest - ahead;
+}
+
+/** Milliseconds by which what is shown is older than the boat's clock. */
+function age() {
+  return stateAge + performance.now() - stateAt;
 }
 
 function heard() {
@@ -67,7 +89,8 @@ function check() {
   } else if (!boat.state) {
     boat.status = "connecting";
   } else {
-    boat.status = now - stateAt > STUCK_AFTER_MS ? "stuck" : "live";
+    const late = age() > LATE_AFTER_MS ? "late" : "live";
+    boat.status = now - stateAt > STUCK_AFTER_MS ? "stuck" : late;
   }
   return boat.status !== before;
 }
@@ -91,8 +114,11 @@ export function start() {
   }, 500);
 }
 
-/** Whole seconds since anything was heard. */
+/** Whole seconds since anything was heard, or by which what is shown is late. */
 export function silenceSeconds() {
+  if (boat.status === "late") {
+    return Math.round(age() / 1000);
+  }
   const since = boat.status === "stuck" ? stateAt : heardAt;
   return Math.round((performance.now() - since) / 1000);
 }

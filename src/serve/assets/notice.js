@@ -73,7 +73,7 @@ export async function tapSound() {
 }
 
 function notice() {
-  if (boat.status !== "live") {
+  if (boat.status !== "live" && boat.status !== "late") {
     return;
   }
   const loud = boat.state.advisories.filter(

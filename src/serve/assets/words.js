@@ -9,6 +9,7 @@ export const words = {
     connecting: "Connecting...",
     lost: (s) => `Link lost for ${s} s: what you see is OLD`,
     stuck: (s) => `The program has said nothing new for ${s} s: what you see is OLD`,
+    late: (s) => `Computer too slow: what you see is ${s} s OLD`,
     live: "",
   },
   line: { main: "MAIN LINE", kite: "KITE LINE" },
