@@ -1,6 +1,7 @@
 //! Makes labelled recordings of invented days for `skimwatch score`.
 //!
 //!     cargo run --release --example days -- tuning|testing FIRST COUNT DIR
+//!     cargo run --release --example days -- demo DIR
 //!
 //! Every day has a seed of its own; those for tuning and those for testing never meet. The rig
 //! that the crew believes (`DIR/believed.toml`, a copy of config/demo.toml) is the same on all
@@ -21,7 +22,7 @@ use skimwatch::feed::{FeedName, RawSentence};
 use skimwatch::record::recorded_line;
 use skimwatch::rig::{Current, Rig, RigParameters, Wind};
 use skimwatch::scene::{
-    Gusts, Instruments, Played, Script, ScriptMove, ScriptTurn, Shift, TruthRow, play,
+    Gusts, Instruments, Played, Script, ScriptMove, ScriptTurn, Shift, TruthRow, demo_day, play,
 };
 use skimwatch::settings;
 use skimwatch::time::Millis;
@@ -298,10 +299,35 @@ fn day(believed: &RigParameters, seed: u64) -> Outcome<(Script, Played, Dice, u6
     Err(format!("seed {seed}: {TRIES} draws, none can be fished").into())
 }
 
+/// The day of the demo as a recording, `DIR/demo.nmea`.
+fn demo(believed: &RigParameters, dir: &Path) -> Outcome<()> {
+    let (crew, instruments) = (FeedName::crew(), FeedName::new("instruments")?);
+    let played = play(&demo_day(START, believed)?)?;
+    let lines = played.lines.into_iter().map(|(at, line)| {
+        let feed = if line.starts_with("$P") {
+            &crew
+        } else {
+            &instruments
+        };
+        recorded_line(at, feed, &RawSentence::own(line))
+    });
+    std::fs::create_dir_all(dir)?;
+    std::fs::write(dir.join("demo.nmea"), lines.collect::<String>())?;
+    Ok(())
+}
+
 fn main() -> Outcome<()> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
+    let believed = settings::parse(BELIEVED, "config/demo.toml")?
+        .rig
+        .parameters;
+    if let [set, dir] = arguments.as_slice()
+        && set == "demo"
+    {
+        return demo(&believed, Path::new(dir));
+    }
     let [set, first, count, dir] = arguments.as_slice() else {
-        return Err("give: tuning|testing FIRST COUNT DIR".into());
+        return Err("give: tuning|testing FIRST COUNT DIR, or demo DIR".into());
     };
     let base = match set.as_str() {
         "tuning" => 1_000,
@@ -312,9 +338,6 @@ fn main() -> Outcome<()> {
     let dir = Path::new(dir);
     std::fs::create_dir_all(dir)?;
     std::fs::write(dir.join("believed.toml"), BELIEVED)?;
-    let believed = settings::parse(BELIEVED, "config/demo.toml")?
-        .rig
-        .parameters;
     for number in first..first + count {
         let (script, played, mut dice, thrown) = day(&believed, base + number)?;
         let name = format!("{set}-{number:03}.nmea");
