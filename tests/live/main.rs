@@ -10,6 +10,8 @@ mod learnt;
 mod program;
 mod serve;
 mod serve_crowd;
+mod serve_fair;
+mod serve_refused;
 mod serve_settings;
 mod service;
 mod started;
