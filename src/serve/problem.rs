@@ -39,7 +39,7 @@ pub struct Problem {
     /// Whole seconds after which to try again, as in the header `Retry-After`; absent where that
     /// would change nothing.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub retry_after_s: Option<u32>,
+    pub retry_after_s: Option<u16>,
 }
 
 impl Problem {

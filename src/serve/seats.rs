@@ -41,8 +41,9 @@ impl<S: Sync> FromRequestParts<S> for Client {
     }
 }
 
-/// A bounded number of seats. When all are taken, a newcomer gets one that a client with more than
-/// the newcomer's has left idle, or else at work for longest; among equals only an idle one.
+/// A bounded number of seats. When all are taken, a newcomer gets one from the client that holds
+/// most: the one idle for longest or, if none is idle, the one at work for longest. A newcomer that
+/// would itself hold most, or as many as anybody, gets an idle one or none.
 #[derive(Debug)]
 pub(super) struct Seats {
     most: usize,

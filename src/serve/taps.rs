@@ -47,10 +47,10 @@ impl Bucket {
     }
 
     /// Whole seconds until there is a token.
-    fn wait_s(&self) -> u32 {
+    fn wait_s(&self) -> u16 {
         let wait_s = ((1.0 - self.tokens) / self.pace.per_s).ceil();
         // Within 0 to 1 / per_s; a cast of a float saturates anyway.
-        wait_s as u32
+        wait_s as u16
     }
 }
 
@@ -66,7 +66,7 @@ pub(super) enum Whose {
 pub(super) struct TooFast {
     pub whose: Whose,
     /// Whole seconds after which another is taken.
-    pub after_s: u32,
+    pub after_s: u16,
 }
 
 /// The posts of late.

@@ -241,7 +241,7 @@ async fn a_stream_of_whoever_has_most_makes_room_for_a_newcomer() {
         assert_eq!(first[first.len() - 1].status(), 200);
     }
     assert_eq!(open(&many).await.status(), 503, "no more for the same");
-    let mut second = vec![open(&few).await, open(&few).await];
+    let mut second = [open(&few).await, open(&few).await];
     assert!(second.iter().all(|stream| stream.status() == 200));
     assert_eq!(open(&few).await.status(), 503, "two each are fair");
     assert_eq!(open(&many).await.status(), 503);
