@@ -7,12 +7,15 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use axum::extract::{DefaultBodyLimit, Request};
-use axum::middleware::from_fn_with_state;
+use axum::middleware::{from_fn, from_fn_with_state};
 use axum::response::IntoResponse;
 use axum::{Json, Router};
 use tokio::net::TcpListener;
 use tokio_util::sync::CancellationToken;
 use utoipa::OpenApi;
+use utoipa::openapi::{
+    Content, HeaderBuilder, ObjectBuilder, OpenApi as OpenApi3, Ref, ResponseBuilder, Type,
+};
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
@@ -148,13 +151,16 @@ fn router(room: &Arc<Room>) -> Router {
         .routes(routes!(crew::acknowledge))
         .routes(routes!(crew::silence))
         .split_for_parts();
-    let (open_ended, mut api) = OpenApiRouter::with_openapi(ordinary_api)
+    let (streams, streams_api) = OpenApiRouter::with_openapi(ordinary_api)
         .routes(routes!(streams::advisories))
         .routes(routes!(streams::state))
+        .split_for_parts();
+    let (settings, mut api) = OpenApiRouter::with_openapi(streams_api)
         // Their queue is their bound; a change waits for disk and engine.
         .routes(routes!(setup::read, setup::change))
         .split_for_parts();
     api.info.version = env!("CARGO_PKG_VERSION").to_owned();
+    describe_pace(&mut api);
     let api = Arc::new(api);
     let description = axum::routing::get(move || {
         let api = Arc::clone(&api);
@@ -163,7 +169,10 @@ fn router(room: &Arc<Room>) -> Router {
     ordinary
         .route("/v1/openapi.json", description)
         .layer(from_fn_with_state(Arc::clone(room), limits::permit))
-        .merge(open_ended)
+        .merge(streams.layer(from_fn(limits::own_streams_only)))
+        .merge(settings)
+        .layer(from_fn_with_state(Arc::clone(room), limits::pace))
+        .layer(from_fn(limits::whole_body))
         .merge(assets::routes())
         .fallback(|request: Request| async move { Problem::no_such_path(request.uri().path()) })
         .method_not_allowed_fallback(|request: Request| async move {
@@ -176,6 +185,32 @@ fn router(room: &Arc<Room>) -> Router {
         ))
         .layer(DefaultBodyLimit::max(limits::BODY_MAX_BYTES))
         .with_state(Arc::clone(room))
+}
+
+/// Says of every route that takes posts that there may be too many: [`limits::pace`] answers, not
+/// the route.
+fn describe_pace(api: &mut OpenApi3) {
+    let seconds = ObjectBuilder::new()
+        .schema_type(Type::Integer)
+        .minimum(Some(1));
+    let retry_after = HeaderBuilder::new()
+        .schema(Some(seconds))
+        .description(Some("Whole seconds after which to try again"))
+        .build();
+    let too_fast = ResponseBuilder::new()
+        .description("Too many posts of this client, or of all together")
+        .header("Retry-After", retry_after)
+        .content(
+            "application/problem+json",
+            Content::new(Some(Ref::from_schema_name("Problem"))),
+        )
+        .build();
+    for path in api.paths.paths.values_mut() {
+        for operation in [&mut path.post, &mut path.put].into_iter().flatten() {
+            let responses = &mut operation.responses.responses;
+            responses.insert("429".to_owned(), too_fast.clone().into());
+        }
+    }
 }
 
 /// Serves until `shutdown`, which also ends every open stream.

@@ -2,17 +2,15 @@
 //! sentence and only then takes effect; the answer is that sentence's sequence number.
 
 use std::sync::Arc;
-use std::time::Duration;
 
 use axum::Json;
-use axum::extract::rejection::JsonRejection;
-use axum::extract::{FromRequest, Path, Request, State};
+use axum::extract::{Path, State};
 use axum::http::StatusCode;
-use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 use tokio::sync::oneshot;
 use utoipa::ToSchema;
 
+use super::body::{Body, optional_object};
 use super::problem::Problem;
 use super::room::Room;
 use crate::advice::first_asked;
@@ -26,8 +24,6 @@ const MOVE_MAX_M: f64 = 100.0;
 const ASKED_MAX_M: f64 = 200.0;
 /// An answer so soon after another that does not say to what is not counted as a second one.
 const UNNAMED_AGAIN_S: f64 = 10.0;
-/// Longest time that a body may take to arrive.
-const BODY_DEADLINE: Duration = Duration::from_secs(3);
 /// Longest name of a mark, in characters.
 const MARK_NAME_MAX: usize = 20;
 
@@ -113,7 +109,7 @@ pub struct PlanBody {
     /// was done is then told as line moved.
     pub answer: PlanAnswer,
     /// To what, as it was read. Left out: to what the most pressing advisory asks for first now.
-    #[serde(default)]
+    #[serde(default, deserialize_with = "optional_object")]
     pub asked: Option<AskedBody>,
 }
 
@@ -177,35 +173,6 @@ pub struct SilenceBody {
 pub struct Recorded {
     /// Sequence number of the crew sentence; `/v1/crew/undo` takes it.
     pub sequence: u32,
-}
-
-/// A JSON body; what does not fit is answered with a [`Problem`].
-#[derive(Debug)]
-pub(super) struct Body<T>(pub T);
-
-impl<T: DeserializeOwned, S: Send + Sync> FromRequest<S> for Body<T> {
-    type Rejection = Problem;
-
-    async fn from_request(request: Request, state: &S) -> Result<Self, Problem> {
-        let reading = Json::<T>::from_request(request, state);
-        match tokio::time::timeout(BODY_DEADLINE, reading).await {
-            Ok(Ok(Json(body))) => Ok(Self(body)),
-            Ok(Err(rejection)) => Err(Problem::unreadable(rejection.status(), words(&rejection))),
-            Err(_) => Err(Problem::unreadable(
-                StatusCode::REQUEST_TIMEOUT,
-                "the body did not come within 3 s".to_owned(),
-            )),
-        }
-    }
-}
-
-fn words(rejection: &JsonRejection) -> String {
-    match rejection {
-        JsonRejection::MissingJsonContentType(_) => {
-            "the request has no Content-Type: application/json".to_owned()
-        }
-        other => other.body_text(),
-    }
 }
 
 type Answer = Result<(StatusCode, Json<Recorded>), Problem>;

@@ -1,7 +1,8 @@
-//! A bounded number of connections, and an end to each whose other end is gone: one that asks
-//! nothing, one that no longer takes bytes, one whose phone left the network. Without it a few
-//! idle or sleeping phones would hold every seat for many minutes, until TCP itself gives up.
+//! A bounded number of connections, shared fairly, and an end to each whose other end is gone: one
+//! that asks nothing, one that no longer takes bytes, one whose phone left the network. Without it a
+//! few idle or sleeping phones would hold every seat for many minutes, until TCP itself gives up.
 
+use std::convert::Infallible;
 use std::io;
 use std::pin::Pin;
 use std::sync::Arc;
@@ -9,19 +10,23 @@ use std::task::{Context, Poll};
 use std::time::Duration;
 
 use axum::Router;
+use axum::body::{Body, Bytes, HttpBody};
 use axum::serve::Listener;
+use hyper::body::{Frame, Incoming, SizeHint};
 use hyper::server::conn::http1;
+use hyper::service::{Service, service_fn};
+use hyper::{Request, Response};
 use hyper_util::rt::{TokioIo, TokioTimer};
-use hyper_util::service::TowerToHyperService;
 use socket2::{SockRef, TcpKeepalive};
 use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
 use tokio::net::{TcpListener, TcpStream};
-use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 use tokio::time::{Instant, Sleep, sleep_until};
 use tokio_util::sync::CancellationToken;
 use tokio_util::task::TaskTracker;
+use tower::ServiceExt;
 
-use super::metrics::Counters;
+use super::metrics::{Counters, Want};
+use super::seats::{AtWork, Client, Seat, Seats};
 
 /// Bytes the system may hold for one client: enough for the largest answer, small enough that
 /// a sleeping phone is noticed after seconds.
@@ -51,17 +56,20 @@ pub(super) async fn serve(
     http.timer(TokioTimer::new())
         .header_read_timeout(HEAD_DEADLINE);
     let open = TaskTracker::new();
-    while let Some(stream) = shutdown.run_until_cancelled(listener.accept()).await {
-        let service = TowerToHyperService::new(router.clone());
+    while let Some((stream, client, seat)) = shutdown.run_until_cancelled(listener.accept()).await {
+        let service = service(router.clone(), client, Arc::clone(&seat));
         let mut connection = Box::pin(http.serve_connection(TokioIo::new(stream), service));
-        let shutdown = shutdown.clone();
+        let (shutdown, counters) = (shutdown.clone(), Arc::clone(&listener.counters));
         open.spawn(async move {
-            // However it ends, the other end knows as much as we do.
-            if let Some(_ended) = shutdown.run_until_cancelled(connection.as_mut()).await {
-                return;
+            tokio::select! {
+                // However it ends, the other end knows as much as we do.
+                _ended = connection.as_mut() => {}
+                () = seat.displaced() => counters.connection_closed(Want::Displaced),
+                () = shutdown.cancelled() => {
+                    connection.as_mut().graceful_shutdown();
+                    let _ = connection.await;
+                }
             }
-            connection.as_mut().graceful_shutdown();
-            let _ = connection.await;
         });
     }
     drop(listener);
@@ -70,11 +78,66 @@ pub(super) async fn serve(
     let _ = tokio::time::timeout(PARTING, open.wait()).await;
 }
 
+/// Answers the requests of one connection. They know their client; until an answer is through, its
+/// seat is at work.
+fn service(
+    router: Router,
+    client: Client,
+    seat: Arc<Seat>,
+) -> impl Service<
+    Request<Incoming>,
+    Response = Response<Body>,
+    Error = Infallible,
+    Future: Send + 'static,
+> + Send {
+    service_fn(move |mut request: Request<Incoming>| {
+        request.extensions_mut().insert(client);
+        let at_work = AtWork::on(Arc::clone(&seat));
+        let answering = router.clone().oneshot(request);
+        async move {
+            let answer = answering.await?;
+            Ok(answer.map(|body| {
+                Body::new(WorkedBody {
+                    body,
+                    _at_work: at_work,
+                })
+            }))
+        }
+    })
+}
+
+/// The body of an answer; its connection is at work until it is dropped.
+#[derive(Debug)]
+struct WorkedBody {
+    body: Body,
+    _at_work: AtWork,
+}
+
+impl HttpBody for WorkedBody {
+    type Data = Bytes;
+    type Error = axum::Error;
+
+    fn poll_frame(
+        mut self: Pin<&mut Self>,
+        cx: &mut Context<'_>,
+    ) -> Poll<Option<Result<Frame<Bytes>, axum::Error>>> {
+        Pin::new(&mut self.body).poll_frame(cx)
+    }
+
+    fn is_end_stream(&self) -> bool {
+        self.body.is_end_stream()
+    }
+
+    fn size_hint(&self) -> SizeHint {
+        self.body.size_hint()
+    }
+}
+
 /// The listener.
 #[derive(Debug)]
 pub(super) struct GuardedListener {
     listener: TcpListener,
-    seats: Arc<Semaphore>,
+    seats: Arc<Seats>,
     patience: Duration,
     counters: Arc<Counters>,
 }
@@ -88,22 +151,30 @@ impl GuardedListener {
     ) -> Self {
         Self {
             listener,
-            seats: Arc::new(Semaphore::new(connections)),
+            seats: Seats::new(connections),
             patience,
             counters,
         }
     }
 
-    async fn accept(&mut self) -> GuardedStream {
-        let seat = Arc::clone(&self.seats).acquire_owned().await.ok();
-        let (stream, _) = Listener::accept(&mut self.listener).await;
-        tune(&stream);
-        GuardedStream {
-            stream,
-            stalled_until: None,
-            patience: self.patience,
-            counters: Arc::clone(&self.counters),
-            _seat: seat,
+    /// The next connection that gets a seat. One without is closed at once: who it is shows only
+    /// after it is accepted, and left to wait it would hold up those behind it.
+    async fn accept(&mut self) -> (GuardedStream, Client, Arc<Seat>) {
+        loop {
+            let (stream, address) = Listener::accept(&mut self.listener).await;
+            let client = Client::from(address);
+            let Some(seat) = self.seats.take(client) else {
+                self.counters.connection_closed(Want::Full);
+                continue;
+            };
+            tune(&stream);
+            let stream = GuardedStream {
+                stream,
+                stalled_until: None,
+                patience: self.patience,
+                counters: Arc::clone(&self.counters),
+            };
+            return (stream, client, seat);
         }
     }
 }
@@ -130,7 +201,6 @@ pub(super) struct GuardedStream {
     stalled_until: Option<Pin<Box<Sleep>>>,
     patience: Duration,
     counters: Arc<Counters>,
-    _seat: Option<OwnedSemaphorePermit>,
 }
 
 impl GuardedStream {

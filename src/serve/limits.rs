@@ -1,24 +1,29 @@
-//! What every request passes: permits and a deadline for ordinary routes, the checks against
-//! pages of other hosts and against names that only seem to be ours, the security headers, the
-//! counting.
+//! What every request passes: the checks against pages of other hosts and against names that only
+//! seem to be ours, the wait for its body, the pace of posts, permits and a deadline for ordinary
+//! routes, the security headers, the counting.
 
 use std::net::{Ipv4Addr, Ipv6Addr};
-use std::sync::Arc;
+use std::sync::{Arc, PoisonError};
 use std::time::Duration;
 
-use axum::extract::{MatchedPath, Request, State};
-use axum::http::{HeaderMap, HeaderValue, Method, header};
+use axum::body::{Body, Bytes, HttpBody};
+use axum::extract::{FromRequest, MatchedPath, Request, State};
+use axum::http::{HeaderMap, HeaderValue, Method, StatusCode, Version, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 
 use super::problem::Problem;
 use super::room::Room;
+use super::seats::Client;
 use super::settings::ServeSettings;
 
 /// Longest body that is read.
 pub(super) const BODY_MAX_BYTES: usize = 16 * 1024;
 
-/// Longest time an ordinary request may wait and work.
+/// Longest time that a body may take to arrive.
+const BODY_DEADLINE: Duration = Duration::from_secs(3);
+
+/// Longest time an ordinary request may wait and work, once it is here.
 const DEADLINE: Duration = Duration::from_secs(3);
 
 /// Nothing but our own files may run, style, or be asked.
@@ -26,15 +31,59 @@ const CONTENT_POLICY: &str = "default-src 'none'; script-src 'self'; style-src '
     img-src 'self'; connect-src 'self'; manifest-src 'self'; base-uri 'none'; \
     form-action 'none'; frame-ancestors 'none'";
 
+/// Waits for the body, so that one that comes slowly holds nothing but its connection.
+pub(super) async fn whole_body(request: Request, next: Next) -> Response {
+    let (parts, body) = request.into_parts();
+    if body.is_end_stream() {
+        return next.run(Request::from_parts(parts, body)).await;
+    }
+    let reading = Bytes::from_request(Request::from_parts(parts.clone(), body), &());
+    let problem = match tokio::time::timeout(BODY_DEADLINE, reading).await {
+        Ok(Ok(bytes)) => {
+            let request = Request::from_parts(parts, Body::from(bytes));
+            return next.run(request).await;
+        }
+        Ok(Err(rejection)) => Problem::unreadable(rejection.status(), rejection.body_text()),
+        Err(_) => Problem::unreadable(
+            StatusCode::REQUEST_TIMEOUT,
+            "the body did not come within 3 s",
+        ),
+    };
+    problem.into_response()
+}
+
+/// Refuses posts that come faster than any honest crew's.
+pub(super) async fn pace(
+    State(room): State<Arc<Room>>,
+    client: Client,
+    request: Request,
+    next: Next,
+) -> Response {
+    if !only_reads(&request) {
+        let mut taps = room.taps.lock().unwrap_or_else(PoisonError::into_inner);
+        let taken = taps.take(client, room.opened.elapsed());
+        drop(taps);
+        if let Err(too_fast) = taken {
+            room.counters.too_fast(too_fast.whose);
+            return Problem::too_fast(too_fast).into_response();
+        }
+    }
+    next.run(request).await
+}
+
+fn only_reads(request: &Request) -> bool {
+    matches!(*request.method(), Method::GET | Method::HEAD)
+}
+
 /// Gives an ordinary request a permit and a deadline.
 pub(super) async fn permit(
     State(room): State<Arc<Room>>,
+    client: Client,
     request: Request,
     next: Next,
 ) -> Response {
     let work = async {
-        // The semaphore is never closed; were it, the request would only go unlimited.
-        let _permit = room.permits.acquire().await.ok();
+        let _permit = room.permits.take(client).await;
         next.run(request).await
     };
     match tokio::time::timeout(DEADLINE, work).await {
@@ -54,18 +103,32 @@ pub(super) async fn own_pages_only(
     request: Request,
     next: Next,
 ) -> Response {
-    for host in request.headers().get_all(header::HOST) {
-        let host = host.to_str().unwrap_or("?");
-        if !is_ours(host, &room.settings) {
-            return Problem::unknown_host(host).into_response();
+    let hosts: Vec<_> = request.headers().get_all(header::HOST).iter().collect();
+    match *hosts.as_slice() {
+        [host] => {
+            let host = host.to_str().unwrap_or("?");
+            if !is_ours(host, &room.settings) {
+                return Problem::unknown_host(host).into_response();
+            }
         }
+        [] if request.version() < Version::HTTP_11 => {}
+        _ => return Problem::not_one_host(hosts.len()).into_response(),
     }
-    if !matches!(*request.method(), Method::GET | Method::HEAD)
-        && let Some(origin) = foreign_origin(request.headers())
+    if !only_reads(&request)
+        && let Some(page) = foreign_page(request.headers())
     {
-        return Problem::foreign_page(&origin).into_response();
+        return Problem::foreign_page(&page).into_response();
     }
     next.run(request).await
+}
+
+/// Refuses a stream to a page of another host: it could not read it, but would hold a seat for as
+/// long as the phone shows that page. Other answers are over at once.
+pub(super) async fn own_streams_only(request: Request, next: Next) -> Response {
+    match foreign_page(request.headers()) {
+        Some(page) => Problem::foreign_page(&page).into_response(),
+        None => next.run(request).await,
+    }
 }
 
 /// Whether a `Host` is an address, this computer itself, our name on the boat's network, or a name
@@ -99,17 +162,35 @@ fn is_mdns_name(name: &str, own: &str) -> bool {
     !own.is_empty() && (label == own || stem(label) == own || stem(label) == stem(own))
 }
 
-/// The origin of the page behind a request, when it is not the host asked.
-fn foreign_origin(headers: &HeaderMap) -> Option<String> {
-    let text = |name| {
-        headers
-            .get(name)
-            .map(|v: &HeaderValue| v.to_str().unwrap_or("?"))
-    };
-    let origin = text(header::ORIGIN)?;
-    let own = text(header::HOST).unwrap_or_default();
-    let host = origin.split_once("://").map_or(origin, |(_, host)| host);
-    (host != own).then(|| origin.to_owned())
+/// The page behind a request, when it is not one of the host asked. Ours are served over http
+/// alone, so one of the same name over https is not ours. Browsers say `Sec-Fetch-Site` only to
+/// hosts that they trust (localhost is one), and a picture or script that a page names has no
+/// `Origin`, but mostly a `Referer`.
+fn foreign_page(headers: &HeaderMap) -> Option<String> {
+    fn text(value: &HeaderValue) -> &str {
+        value.to_str().unwrap_or("?")
+    }
+    let own = format!("http://{}", headers.get(header::HOST).map_or("", text));
+    let origins = headers.get_all(header::ORIGIN).iter().map(text);
+    let referers = headers.get_all(header::REFERER).iter().map(text);
+    if let Some(page) = origins
+        .chain(referers.map(origin_of))
+        .find(|origin| *origin != own)
+    {
+        return Some(page.to_owned());
+    }
+    headers
+        .get_all("sec-fetch-site")
+        .iter()
+        .any(|site| !matches!(text(site), "same-origin" | "none"))
+        .then(|| "another site".to_owned())
+}
+
+/// Scheme, host and port of an address.
+fn origin_of(url: &str) -> &str {
+    url.match_indices('/')
+        .nth(2)
+        .map_or(url, |(end, _)| &url[..end])
 }
 
 /// Counts the answer and adds the security headers.
@@ -191,21 +272,53 @@ mod tests {
 
     #[test]
     fn only_a_page_of_another_host_is_foreign() {
-        assert_eq!(foreign_origin(&headers(None, "boat:8477")), None);
+        assert_eq!(foreign_page(&headers(None, "boat:8477")), None);
         assert_eq!(
-            foreign_origin(&headers(Some("http://boat:8477"), "boat:8477")),
+            foreign_page(&headers(Some("http://boat:8477"), "boat:8477")),
             None
         );
         for origin in [
             "http://boat",
             "http://boat:8478",
+            "https://boat:8477",
             "https://evil.example",
             "null",
         ] {
             assert_eq!(
-                foreign_origin(&headers(Some(origin), "boat:8477")).as_deref(),
+                foreign_page(&headers(Some(origin), "boat:8477")).as_deref(),
                 Some(origin)
             );
+        }
+        let mut two = headers(Some("http://boat:8477"), "boat:8477");
+        two.append(header::ORIGIN, "http://evil.example".parse().unwrap());
+        assert!(foreign_page(&two).is_some());
+    }
+
+    #[test]
+    fn a_page_that_gives_no_origin_shows_otherwise() {
+        let with = |name: &'static str, value: &str| {
+            let mut headers = headers(None, "boat:8477");
+            headers.insert(name, value.parse().unwrap());
+            foreign_page(&headers)
+        };
+        for (name, value) in [
+            ("referer", "http://boat:8477/helm"),
+            ("sec-fetch-site", "same-origin"),
+            ("sec-fetch-site", "none"),
+        ] {
+            assert_eq!(with(name, value), None, "{name}: {value}");
+        }
+        for (name, value, page) in [
+            ("referer", "http://evil.example/a/b", "http://evil.example"),
+            (
+                "referer",
+                "http://boat:8477.evil.example/",
+                "http://boat:8477.evil.example",
+            ),
+            ("sec-fetch-site", "cross-site", "another site"),
+            ("sec-fetch-site", "same-site", "another site"),
+        ] {
+            assert_eq!(with(name, value).as_deref(), Some(page), "{name}: {value}");
         }
     }
 }

@@ -12,6 +12,7 @@ use axum::response::{IntoResponse, Response};
 
 use super::read::fresh;
 use super::room::Room;
+use super::taps::Whose;
 use crate::engine::Snapshot;
 
 /// Name, type and meaning of every metric.
@@ -144,7 +145,19 @@ const METRICS: &[(&str, &str, &str)] = &[
     (
         "skimwatch_stream_dropped_total",
         "counter",
-        "Clients dropped, by cause: lagged (too many revisions behind), stalled (took no bytes).",
+        "Clients dropped, by cause: lagged (too many revisions behind), stalled (took no bytes), \
+         displaced (one with fewer streams came when all were taken).",
+    ),
+    (
+        "skimwatch_connections_closed_total",
+        "counter",
+        "Connections closed when all seats were taken, by cause: displaced (a client with fewer \
+         came, or it was idle), full (its client had most, and all at work).",
+    ),
+    (
+        "skimwatch_http_too_fast_total",
+        "counter",
+        "Posts refused because too many came, by whose: client (one), all (together).",
     ),
 ];
 
@@ -153,6 +166,13 @@ const METRICS: &[(&str, &str, &str)] = &[
 pub(super) enum StreamKind {
     Advisories,
     State,
+}
+
+/// Why a connection was closed for want of seats.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Want {
+    Displaced,
+    Full,
 }
 
 /// What the HTTP room counts about itself.
@@ -165,6 +185,11 @@ pub(super) struct Counters {
     streams_refused: AtomicU64,
     lagged: AtomicU64,
     stalled: AtomicU64,
+    streams_displaced: AtomicU64,
+    connections_displaced: AtomicU64,
+    connections_full: AtomicU64,
+    client_too_fast: AtomicU64,
+    all_too_fast: AtomicU64,
     crew_taken: AtomicU64,
     crew_refused: AtomicU64,
 }
@@ -208,6 +233,26 @@ impl Counters {
 
     pub fn client_stalled(&self) {
         self.stalled.fetch_add(1, Ordering::Relaxed);
+    }
+
+    pub fn stream_displaced(&self) {
+        self.streams_displaced.fetch_add(1, Ordering::Relaxed);
+    }
+
+    pub fn connection_closed(&self, want: Want) {
+        let counter = match want {
+            Want::Displaced => &self.connections_displaced,
+            Want::Full => &self.connections_full,
+        };
+        counter.fetch_add(1, Ordering::Relaxed);
+    }
+
+    pub fn too_fast(&self, whose: Whose) {
+        let counter = match whose {
+            Whose::Client => &self.client_too_fast,
+            Whose::All => &self.all_too_fast,
+        };
+        counter.fetch_add(1, Ordering::Relaxed);
     }
 
     pub fn crew_input(&self, taken: bool) {
@@ -426,18 +471,25 @@ fn own(samples: &mut Samples, counters: &Counters) {
     }
     let turned_away = counters.streams_refused.load(Ordering::Relaxed);
     samples.add("skimwatch_stream_refused_total", &[], turned_away);
-    let lagged = counters.lagged.load(Ordering::Relaxed);
-    let stalled = counters.stalled.load(Ordering::Relaxed);
-    samples.add(
-        "skimwatch_stream_dropped_total",
-        &[("cause", "lagged")],
-        lagged,
-    );
-    samples.add(
-        "skimwatch_stream_dropped_total",
-        &[("cause", "stalled")],
-        stalled,
-    );
+    let dropped = "skimwatch_stream_dropped_total";
+    let closed = "skimwatch_connections_closed_total";
+    let too_fast = "skimwatch_http_too_fast_total";
+    for (name, label, value, counter) in [
+        (dropped, "cause", "lagged", &counters.lagged),
+        (dropped, "cause", "stalled", &counters.stalled),
+        (dropped, "cause", "displaced", &counters.streams_displaced),
+        (
+            closed,
+            "cause",
+            "displaced",
+            &counters.connections_displaced,
+        ),
+        (closed, "cause", "full", &counters.connections_full),
+        (too_fast, "whose", "client", &counters.client_too_fast),
+        (too_fast, "whose", "all", &counters.all_too_fast),
+    ] {
+        samples.add(name, &[(label, value)], counter.load(Ordering::Relaxed));
+    }
 }
 
 #[cfg(test)]

@@ -10,6 +10,7 @@
 
 mod app;
 mod assets;
+mod body;
 mod crew;
 mod guard;
 mod hub;
@@ -19,11 +20,13 @@ mod problem;
 mod read;
 mod room;
 mod said;
+mod seats;
 mod settings;
 mod setup;
 mod sources;
 mod state;
 mod streams;
+mod taps;
 
 pub use app::{Bind, ServeError, app, bind, run};
 pub use crew::{

@@ -8,12 +8,14 @@ use utoipa::ToSchema;
 
 use super::limits::BODY_MAX_BYTES;
 use super::setup::{KeyProblem, SettingsRefusal};
+use super::taps::{TooFast, Whose};
 use crate::decode::{Line, PlanAnswer};
 use crate::engine::Answered;
 use crate::time::Millis;
 use crate::vessel::UNDO_WINDOW_S;
 
-/// What went wrong and what to do about it (RFC 9457, with `cure`, `field` and `keys` as extensions).
+/// What went wrong and what to do about it (RFC 9457, with `cure`, `field`, `keys` and
+/// `retry_after_s` as extensions).
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Problem {
     /// Names the kind of problem: "urn:skimwatch:problem:out-of-range".
@@ -34,6 +36,10 @@ pub struct Problem {
     #[serde(skip_serializing_if = "<[KeyProblem]>::is_empty")]
     #[schema(value_type = Vec<KeyProblem>, required = false)]
     pub keys: Box<[KeyProblem]>,
+    /// Whole seconds after which to try again, as in the header `Retry-After`; absent where that
+    /// would change nothing.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub retry_after_s: Option<u16>,
 }
 
 impl Problem {
@@ -52,6 +58,7 @@ impl Problem {
             cure: cure.into(),
             field: None,
             keys: Box::default(),
+            retry_after_s: (status == StatusCode::SERVICE_UNAVAILABLE).then_some(1),
         }
     }
 
@@ -188,8 +195,41 @@ impl Problem {
             "urn:skimwatch:problem:foreign-page",
             "Not from our own page",
             format!("the request comes from a page of {origin}"),
-            "send crew inputs from skimwatch's own pages or from a program that is no web page",
+            "ask from skimwatch's own pages or from a program that is no web page",
         )
+    }
+
+    /// A request that does not say, or says more than once, which host it is for (RFC 9112 section
+    /// 3.2).
+    pub(super) fn not_one_host(count: usize) -> Self {
+        Self::new(
+            StatusCode::BAD_REQUEST,
+            "urn:skimwatch:problem:not-one-host",
+            "Not one Host",
+            format!("the request has {count} Host headers"),
+            "send the header Host once, with the address and port that are asked",
+        )
+    }
+
+    /// A post too soon after many others.
+    pub(super) fn too_fast(too_fast: TooFast) -> Self {
+        let after_s = too_fast.after_s;
+        let detail = match too_fast.whose {
+            Whose::Client => "this phone or program has posted too much in too short a time",
+            Whose::All => {
+                "all phones and programs together have posted too much in too short a time"
+            }
+        };
+        Self {
+            retry_after_s: Some(after_s),
+            ..Self::new(
+                StatusCode::TOO_MANY_REQUESTS,
+                "urn:skimwatch:problem:too-fast",
+                "Too many posts",
+                detail,
+                format!("try again in {after_s} s; nothing of this one was taken"),
+            )
+        }
     }
 
     /// A request to a name that may be somebody else's.
@@ -292,15 +332,16 @@ impl Problem {
 impl IntoResponse for Problem {
     fn into_response(self) -> Response {
         let status = StatusCode::from_u16(self.status).unwrap_or(StatusCode::INTERNAL_SERVER_ERROR);
+        let retry_after_s = self.retry_after_s;
         let mut response = (status, Json(self)).into_response();
         response.headers_mut().insert(
             header::CONTENT_TYPE,
             HeaderValue::from_static("application/problem+json"),
         );
-        if status == StatusCode::SERVICE_UNAVAILABLE {
+        if let Some(after_s) = retry_after_s {
             response
                 .headers_mut()
-                .insert(header::RETRY_AFTER, HeaderValue::from_static("1"));
+                .insert(header::RETRY_AFTER, HeaderValue::from(after_s));
         }
         response
     }

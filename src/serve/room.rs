@@ -1,22 +1,20 @@
 //! What every handler shares.
 
-use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
-use tokio::sync::Semaphore;
 use tokio::time::Instant;
 use tokio_util::sync::CancellationToken;
 
 use super::metrics::Counters;
 use super::said::Said;
+use super::seats::{Permits, Seats};
 use super::settings::ServeSettings;
 use super::sources::Sources;
 use super::state::StateAnswer;
+use super::taps::Taps;
 use crate::engine::Snapshot;
-
-/// Ordinary requests at work at once.
-const REQUEST_PERMITS: usize = 16;
 
 /// What every handler shares.
 #[derive(Debug)]
@@ -29,9 +27,10 @@ pub(super) struct Room {
     /// Answers are taken one at a time: of two at once the second is to hear of the first.
     pub answering: tokio::sync::Mutex<()>,
     pub shutdown: CancellationToken,
-    pub permits: Semaphore,
-    pub stream_seats: Arc<Semaphore>,
-    opened: Instant,
+    pub permits: Permits,
+    pub stream_seats: Arc<Seats>,
+    pub taps: Mutex<Taps>,
+    pub opened: Instant,
     last_tick_ms: AtomicU64,
 }
 
@@ -41,8 +40,9 @@ impl Room {
             counters: Arc::default(),
             said: Said::default(),
             answering: tokio::sync::Mutex::default(),
-            permits: Semaphore::new(REQUEST_PERMITS),
-            stream_seats: Arc::new(Semaphore::new(settings.streams)),
+            permits: Permits::new(),
+            stream_seats: Seats::new(settings.streams),
+            taps: Mutex::new(Taps::new()),
             opened: Instant::now(),
             last_tick_ms: AtomicU64::new(0),
             sources,

@@ -14,9 +14,11 @@ pub struct ServeSettings {
     pub history: usize,
     /// Seconds that a client may leave written bytes untaken before it is dropped.
     pub slow_client_s: f64,
-    /// Connections at once; further ones wait.
+    /// Connections at once. When all are taken, a newcomer takes the place of an idle one, or of
+    /// one of the address that holds most.
     pub connections: usize,
-    /// Event streams at once; further ones are refused.
+    /// Event streams at once. When all are taken, a newcomer takes the place of one of the address
+    /// that holds most, or is refused if that is its own.
     pub streams: usize,
     /// Name by which phones find the program on the boat's network, without `.local`; empty for
     /// none.

@@ -11,7 +11,7 @@ use serde::{Deserialize, Serialize};
 use tokio::sync::oneshot;
 use utoipa::ToSchema;
 
-use super::crew::Body;
+use super::body::Body;
 use super::problem::Problem;
 use super::read::fresh;
 use super::room::Room;

@@ -11,7 +11,7 @@ use axum::response::sse::{Event, KeepAlive, Sse};
 use axum::response::{IntoResponse, Response};
 use futures_util::{Stream, StreamExt, stream};
 use serde::Serialize;
-use tokio::sync::{OwnedSemaphorePermit, broadcast};
+use tokio::sync::broadcast;
 use tokio::time::{Instant, sleep_until};
 
 use super::hub::{Entry, Start};
@@ -19,6 +19,7 @@ use super::metrics::{Counters, StreamKind};
 use super::problem::Problem;
 use super::read::{ForecastAnswer, fresh};
 use super::room::Room;
+use super::seats::{AtWork, Client};
 use crate::time::Millis;
 
 /// How soon a page should try again after the link was lost.
@@ -36,23 +37,36 @@ const PACE: Duration = Duration::from_millis(100);
 struct Reader {
     counters: Arc<Counters>,
     kind: StreamKind,
-    _seat: OwnedSemaphorePermit,
+    _at_work: AtWork,
 }
 
 impl Reader {
-    fn enter(room: &Room, kind: StreamKind) -> Result<Self, Problem> {
-        let seat = Arc::clone(&room.stream_seats)
-            .try_acquire_owned()
-            .map_err(|_| {
-                room.counters.stream_refused();
-                Problem::busy("every event stream is taken")
-            })?;
+    /// The place, and what ends when the stream must: at shutdown, or when a client with fewer
+    /// streams needs the place.
+    fn enter(
+        room: &Room,
+        client: Client,
+        kind: StreamKind,
+    ) -> Result<(Self, impl Future<Output = ()> + Send + use<>), Problem> {
+        let Some(seat) = room.stream_seats.take(client) else {
+            room.counters.stream_refused();
+            return Err(Problem::busy("every event stream is taken"));
+        };
         room.counters.stream_opened(kind);
-        Ok(Self {
+        let (shutdown, displaced) = (room.shutdown.clone(), seat.displaced());
+        let counters = Arc::clone(&room.counters);
+        let over = async move {
+            tokio::select! {
+                () = shutdown.cancelled() => {}
+                () = displaced => counters.stream_displaced(),
+            }
+        };
+        let reader = Self {
             counters: Arc::clone(&room.counters),
             kind,
-            _seat: seat,
-        })
+            _at_work: AtWork::on(seat),
+        };
+        Ok((reader, over))
     }
 }
 
@@ -84,13 +98,16 @@ struct Gap {
     params(("Last-Event-ID" = Option<String>, Header, description = "Last event id seen")),
     responses((status = 200, description = "text/event-stream of living, advisory, gap",
             content_type = "text/event-stream", body = String),
+        (status = 403, description = "A page of another host asks", body = Problem,
+            content_type = "application/problem+json"),
         (status = 503, description = "Every stream is taken", body = Problem,
             content_type = "application/problem+json")))]
 pub(super) async fn advisories(
     State(room): State<Arc<Room>>,
+    client: Client,
     headers: HeaderMap,
 ) -> Result<Response, Problem> {
-    let reader = Reader::enter(&room, StreamKind::Advisories)?;
+    let (reader, over) = Reader::enter(&room, client, StreamKind::Advisories)?;
     let last_id = headers
         .get("last-event-id")
         .and_then(|value| value.to_str().ok())
@@ -108,7 +125,6 @@ pub(super) async fn advisories(
         }
     }
     let heartbeat = Duration::from_secs_f64(room.settings.heartbeat_s);
-    let shutdown = room.shutdown.clone();
     let coming = stream::unfold(
         (room, reader, seat.next),
         |(room, reader, mut next)| async {
@@ -123,9 +139,7 @@ pub(super) async fn advisories(
         },
     );
     Ok(answer(
-        stream::iter(first)
-            .chain(coming)
-            .take_until(shutdown.cancelled_owned()),
+        stream::iter(first).chain(coming).take_until(over),
         Some(heartbeat),
     ))
 }
@@ -138,13 +152,17 @@ pub(super) async fn advisories(
 #[utoipa::path(get, path = "/v1/state/stream", tag = "read",
     responses((status = 200, description = "text/event-stream of state, forecast, beat",
             content_type = "text/event-stream", body = String),
+        (status = 403, description = "A page of another host asks", body = Problem,
+            content_type = "application/problem+json"),
         (status = 503, description = "Every stream is taken", body = Problem,
             content_type = "application/problem+json")))]
-pub(super) async fn state(State(room): State<Arc<Room>>) -> Result<Response, Problem> {
-    let reader = Reader::enter(&room, StreamKind::State)?;
+pub(super) async fn state(
+    State(room): State<Arc<Room>>,
+    client: Client,
+) -> Result<Response, Problem> {
+    let (reader, over) = Reader::enter(&room, client, StreamKind::State)?;
     let mut ticks = room.sources.snapshot.clone();
     ticks.mark_changed();
-    let shutdown = room.shutdown.clone();
     let start = (room, reader, ticks, Shown::Nothing, Instant::now());
     let events = stream::unfold(
         start,
@@ -178,7 +196,7 @@ pub(super) async fn state(State(room): State<Arc<Room>>) -> Result<Response, Pro
         },
     )
     .flatten();
-    Ok(answer(events.take_until(shutdown.cancelled_owned()), None))
+    Ok(answer(events.take_until(over), None))
 }
 
 /// Which forecast a reader has been sent.

@@ -11,6 +11,8 @@ mod overload;
 mod program;
 mod serve;
 mod serve_crowd;
+mod serve_fair;
+mod serve_refused;
 mod serve_settings;
 mod service;
 mod started;

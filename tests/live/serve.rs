@@ -4,12 +4,13 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use axum::body::{Body, to_bytes};
-use axum::http::{Request, StatusCode, header};
+use axum::http::request::Builder;
+use axum::http::{Method, Request, StatusCode, header};
 use futures_util::StreamExt;
 use serde_json::{Value, json};
 use skimwatch::advice::{AlertState, Priority};
 use skimwatch::decode::{Asked, BaitState, CrewInput, Line, PlanAnswer, SessionMark};
-use skimwatch::serve::{self, Bind, ServeError};
+use skimwatch::serve::{self, Bind, ServeError, ServeSettings};
 use skimwatch::units;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::{TcpListener, TcpSocket, TcpStream};
@@ -23,19 +24,19 @@ pub(crate) fn advice() -> Boat {
     invented::boat(moment("advice", START))
 }
 
-struct Answer {
-    status: StatusCode,
-    headers: axum::http::HeaderMap,
-    text: String,
+pub(crate) struct Answer {
+    pub(crate) status: StatusCode,
+    pub(crate) headers: axum::http::HeaderMap,
+    pub(crate) text: String,
 }
 
 impl Answer {
-    fn json(&self) -> Value {
+    pub(crate) fn json(&self) -> Value {
         serde_json::from_str(&self.text).unwrap()
     }
 
     /// Asserts that it is a complete problem document of this kind, and gives it.
-    fn problem(&self, status: u16, slug: &str) -> Value {
+    pub(crate) fn problem(&self, status: u16, slug: &str) -> Value {
         assert_eq!(self.status.as_u16(), status, "{}", self.text);
         assert_eq!(
             self.headers[header::CONTENT_TYPE],
@@ -51,7 +52,7 @@ impl Answer {
     }
 }
 
-async fn ask(boat: &Boat, request: Request<Body>) -> Answer {
+pub(crate) async fn ask(boat: &Boat, request: Request<Body>) -> Answer {
     let app = serve::app(
         invented::settings(),
         boat.sources.clone(),
@@ -60,7 +61,7 @@ async fn ask(boat: &Boat, request: Request<Body>) -> Answer {
     read_answer(app.oneshot(request).await.unwrap()).await
 }
 
-async fn read_answer(response: axum::http::Response<Body>) -> Answer {
+pub(crate) async fn read_answer(response: axum::http::Response<Body>) -> Answer {
     let (parts, body) = response.into_parts();
     let bytes = to_bytes(body, 4 << 20).await.unwrap();
     Answer {
@@ -70,26 +71,38 @@ async fn read_answer(response: axum::http::Response<Body>) -> Answer {
     }
 }
 
-async fn get(boat: &Boat, path: &str) -> Answer {
-    ask(boat, Request::get(path).body(Body::empty()).unwrap()).await
+pub(crate) async fn get(boat: &Boat, path: &str) -> Answer {
+    ask(boat, get_request(path)).await
+}
+
+/// A request to an address.
+pub(crate) fn to(method: Method, path: &str) -> Builder {
+    Request::builder()
+        .method(method)
+        .uri(path)
+        .header(header::HOST, "127.0.0.1:8477")
+}
+
+pub(crate) fn get_request(path: &str) -> Request<Body> {
+    to(Method::GET, path).body(Body::empty()).unwrap()
 }
 
 fn put_request(path: &str, body: &str) -> Request<Body> {
-    Request::put(path)
+    to(Method::PUT, path)
         .header(header::CONTENT_TYPE, "application/json")
         .body(Body::from(body.to_owned()))
         .unwrap()
 }
 
-fn post_request(path: &str, body: &str) -> Request<Body> {
-    Request::post(path)
+pub(crate) fn post_request(path: &str, body: &str) -> Request<Body> {
+    to(Method::POST, path)
         .header(header::CONTENT_TYPE, "application/json")
         .body(Body::from(body.to_owned()))
         .unwrap()
 }
 
 /// The app of a boat with a stamper that says yes, and what that is given.
-fn stamped(boat: &mut Boat) -> (axum::Router, mpsc::UnboundedReceiver<CrewInput>) {
+pub(crate) fn stamped(boat: &mut Boat) -> (axum::Router, mpsc::UnboundedReceiver<CrewInput>) {
     let (sender, said) = mpsc::unbounded_channel();
     let posts = std::mem::replace(&mut boat.posts, mpsc::channel(1).1);
     tokio::spawn(stamper(posts, sender));
@@ -102,7 +115,7 @@ fn stamped(boat: &mut Boat) -> (axum::Router, mpsc::UnboundedReceiver<CrewInput>
 }
 
 /// Posts, with a stamper that says yes; what it was given comes back too.
-async fn post(path: &str, body: &str) -> (Answer, Vec<CrewInput>) {
+pub(crate) async fn post(path: &str, body: &str) -> (Answer, Vec<CrewInput>) {
     let mut boat = advice();
     let (sender, mut seen) = mpsc::unbounded_channel();
     let posts = std::mem::replace(&mut boat.posts, mpsc::channel(1).1);
@@ -482,7 +495,7 @@ async fn what_cannot_be_read_is_a_problem_with_a_cure() {
             .contains("at most 16384 bytes")
     );
     let boat = advice();
-    let plain = Request::post("/v1/crew/bait")
+    let plain = to(Method::POST, "/v1/crew/bait")
         .body(Body::from(r#"{"state": "dragging"}"#))
         .unwrap();
     ask(&boat, plain).await.problem(415, "unreadable-body");
@@ -516,14 +529,14 @@ async fn a_page_of_another_host_cannot_press_our_buttons() {
 async fn a_name_that_another_site_could_own_is_not_answered() {
     let boat = advice();
     for path in ["/", "/v1/state", "/v1/settings", "/nowhere"] {
-        let mut request = Request::get(path).body(Body::empty()).unwrap();
+        let mut request = get_request(path);
         let host = "rebound.example:8477".parse().unwrap();
         request.headers_mut().insert(header::HOST, host);
         let problem = ask(&boat, request).await.problem(421, "unknown-host");
         assert!(problem["cure"].as_str().unwrap().contains("[serve]"));
     }
     for host in ["127.0.0.1:8477", "skimwatch.local:8477"] {
-        let mut request = Request::get("/v1/state").body(Body::empty()).unwrap();
+        let mut request = get_request("/v1/state");
         request
             .headers_mut()
             .insert(header::HOST, host.parse().unwrap());
@@ -649,7 +662,7 @@ async fn pages_are_embedded_and_revalidated() {
         assert_eq!(answer.status, StatusCode::OK, "{path}");
         assert_eq!(answer.headers[header::CONTENT_TYPE], kind, "{path}");
         assert_eq!(answer.headers[header::CACHE_CONTROL], "no-cache");
-        let again = Request::get(path)
+        let again = to(Method::GET, path)
             .header(header::IF_NONE_MATCH, &answer.headers[header::ETAG])
             .body(Body::empty())
             .unwrap();
@@ -686,12 +699,16 @@ pub(crate) struct Running {
 }
 
 pub(crate) async fn run(boat: Boat) -> Running {
+    run_with(boat, invented::settings()).await
+}
+
+pub(crate) async fn run_with(boat: Boat, settings: ServeSettings) -> Running {
     let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
     let base = format!("http://{}", listener.local_addr().unwrap());
     let shutdown = CancellationToken::new();
     let ended = tokio::spawn(serve::run(
         listener,
-        invented::settings(),
+        settings,
         boat.sources.clone(),
         shutdown.clone(),
     ));
@@ -716,7 +733,13 @@ impl Running {
         );
     }
 
-    async fn metric(&self, line_start: &str) -> String {
+    /// A tick so many seconds after the start.
+    pub(crate) fn tick(&self, after_s: f64) {
+        let now = moment("advice", START.plus_seconds(after_s));
+        self.boat.tick.send_replace(Arc::new(now));
+    }
+
+    pub(crate) async fn metric(&self, line_start: &str) -> String {
         let text = reqwest::get(format!("{}/metrics", self.base))
             .await
             .unwrap()
@@ -1070,9 +1093,8 @@ async fn settings_are_read_and_changed_key_by_key() {
     )
     .await
     .problem(422, "unreadable-body");
-    let foreign = Request::put("/v1/settings")
+    let foreign = to(Method::PUT, "/v1/settings")
         .header(header::ORIGIN, "http://elsewhere.example")
-        .header(header::HOST, "127.0.0.1:8477")
         .header(header::CONTENT_TYPE, "application/json")
         .body(Body::from("{\"crew.length\": \"m\"}"))
         .unwrap();
@@ -1106,7 +1128,7 @@ async fn the_manifest_says_all_that_a_home_screen_wants() {
             CancellationToken::new(),
         );
         let path = icon["src"].as_str().unwrap();
-        let request = Request::get(path).body(Body::empty()).unwrap();
+        let request = get_request(path);
         let response = app.oneshot(request).await.unwrap();
         assert_eq!(
             response.headers()[header::CONTENT_TYPE],
