@@ -63,6 +63,8 @@ impl Page {
                 crew: posts,
                 set_up: in_force.set_up(),
                 settings,
+                recorder: None,
+                learnt_trouble: None,
             },
             crew,
             keeper,

@@ -9,8 +9,9 @@ use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 use tokio::sync::{mpsc, watch};
 use tokio_util::sync::CancellationToken;
 
+use super::crew::{CrewSequence, answer_when_kept};
 use super::{LearntFile, Stamped, Ticks};
-use crate::decode::{CrewInput, SessionMark, crew_sentence, encode_crew};
+use crate::decode::{CrewInput, SessionMark, encode_crew};
 use crate::engine::{Engine, FeedNow, Picture};
 use crate::feed::{Arrival, FeedName, FeedReport, RawSentence, SentenceKind};
 use crate::record::Recorder;
@@ -19,30 +20,6 @@ use crate::time::Millis;
 
 /// Events that may wait for the engine; at 100 sentences a second a quarter of a minute.
 const QUEUE: usize = 2048;
-
-/// Numbers the crew's inputs, so that one can be taken back.
-#[derive(Debug, Clone, Copy, Default)]
-pub(super) struct CrewSequence {
-    last: u32,
-}
-
-impl CrewSequence {
-    /// Writes the sentence of a post and tells the poster its number.
-    pub(super) fn answer(&mut self, post: CrewPost) -> String {
-        self.last = self.last.wrapping_add(1);
-        let text = encode_crew(&post.input, self.last);
-        // A poster who hung up meanwhile does not mind.
-        let _ = post.reply.send(Ok(self.last));
-        text
-    }
-
-    /// Goes on from the numbers in a recording.
-    pub(super) fn heard(&mut self, text: &str) {
-        if let Some(sequence) = crew_sentence::sequence(text) {
-            self.last = self.last.max(sequence);
-        }
-    }
-}
 
 /// The live driver.
 #[derive(Debug)]
@@ -112,6 +89,25 @@ impl Stamper {
         if let Some(recorder) = &self.recorder {
             recorder.record(at, feed, &sentence);
         }
+        self.recorded(at, feed, sentence).await;
+    }
+
+    /// What the crew posts counts at once; its poster is answered when it is on the disk.
+    async fn post(&mut self, post: CrewPost) {
+        let (sequence, text) = self.sequence.next(&post.input);
+        let at = self.advance().await;
+        let feed = self.crew_feed.clone();
+        let sentence = RawSentence::own(text);
+        let kept = self
+            .recorder
+            .as_ref()
+            .map(|recorder| recorder.record_durably(at, &feed, &sentence));
+        answer_when_kept(post.reply, sequence, kept);
+        self.recorded(at, &feed, sentence).await;
+    }
+
+    /// Hands what was recorded to the engine.
+    async fn recorded(&mut self, at: Millis, feed: &FeedName, sentence: RawSentence) {
         // What is not decoded is recorded all the same; its feed has counted it.
         if sentence.kind == SentenceKind::Parametric {
             self.send(Stamped::Line {
@@ -123,18 +119,15 @@ impl Stamper {
         }
     }
 
-    async fn crew(&mut self, text: String) {
-        let feed = self.crew_feed.clone();
-        self.line(&feed, RawSentence::own(text)).await;
-    }
-
     async fn send(&self, stamped: Stamped) {
         // The engine only goes away when we are being shut down.
         let _ = self.engine.send(stamped).await;
     }
 
     async fn mark(&mut self, mark: SessionMark) {
-        self.crew(encode_crew(&CrewInput::Session(mark), 0)).await;
+        let feed = self.crew_feed.clone();
+        let text = encode_crew(&CrewInput::Session(mark), 0);
+        self.line(&feed, RawSentence::own(text)).await;
     }
 }
 
@@ -199,10 +192,7 @@ impl Live {
                     stopped = Some(ended);
                     break;
                 }
-                Some(post) = self.crew.recv() => {
-                    let text = stamper.sequence.answer(post);
-                    stamper.crew(text).await;
-                }
+                Some(post) = self.crew.recv() => stamper.post(post).await,
                 Some(arrival) = self.arrivals.recv() => {
                     stamper.line(&arrival.feed, arrival.sentence).await;
                 }

@@ -6,11 +6,12 @@ use std::time::{Duration, Instant};
 use tokio::sync::mpsc;
 use tokio_util::sync::CancellationToken;
 
-use super::live::CrewSequence;
+use super::crew::{CrewSequence, answer};
 use super::{Stamped, Ticks, TimeBase, TimeSource, WentBack};
 use crate::decode::crew_sentence;
 use crate::engine::{Engine, Picture};
 use crate::feed::{CREW_FEED, Frame, SentenceKind};
+use crate::record::KeptIn;
 use crate::record::LogItem;
 use crate::serve::CrewPost;
 use crate::time::Millis;
@@ -257,12 +258,14 @@ impl Replay {
         }
     }
 
-    /// Takes a post as said at the last moment that was played.
+    /// Takes a post as said at the last moment that was played. Nothing records it.
     fn post(&mut self, post: CrewPost, at: Millis, publish: &mut impl FnMut(Picture)) {
+        let (sequence, text) = self.sequence.next(&post.input);
+        answer(post.reply, sequence, KeptIn::Memory);
         let line = Stamped::Line {
             at: self.last.unwrap_or(at),
             feed: CREW_FEED.into(),
-            text: self.sequence.answer(post),
+            text,
         };
         self.take(&line, publish);
     }

@@ -11,6 +11,7 @@ use serde_json::Value;
 use utoipa::ToSchema;
 
 use super::problem::Problem;
+use super::recorder::RecorderAnswer;
 use super::room::Room;
 use super::state::StateAnswer;
 use crate::advice::Advisory;
@@ -80,6 +81,8 @@ pub struct Health {
     pub mode: Mode,
     /// Whether there is a forecast.
     pub forecast: bool,
+    /// Whether what is heard reaches a recording. Advice goes on without.
+    pub recorder: RecorderAnswer,
     /// Version of the program.
     pub version: &'static str,
 }
@@ -88,10 +91,7 @@ pub struct Health {
 #[utoipa::path(get, path = "/v1/state", tag = "read",
     responses((status = 200, description = "The state", body = StateAnswer)))]
 pub(super) async fn state(State(room): State<Arc<Room>>) -> Response {
-    fresh(Json(StateAnswer::new(
-        &room.snapshot(),
-        &room.sources.set_up.borrow(),
-    )))
+    fresh(Json(StateAnswer::new(&room.snapshot(), &room.sources)))
 }
 
 /// Living advisories, most pressing first.
@@ -125,6 +125,7 @@ pub(super) async fn health(State(room): State<Arc<Room>>) -> Response {
         at: snapshot.at,
         mode: snapshot.mode,
         forecast: snapshot.forecast.is_ok(),
+        recorder: RecorderAnswer::new(&room.sources),
         version: env!("CARGO_PKG_VERSION"),
     };
     let status = if health.ticking {
