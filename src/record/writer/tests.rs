@@ -1,6 +1,5 @@
 use std::fs::{File, OpenOptions};
 use std::path::Path;
-use std::thread;
 
 use tokio::sync::oneshot;
 
@@ -153,8 +152,7 @@ fn a_disk_that_stays_full_is_not_called_recording_in_between() {
         if number > 0 {
             assert!(matches!(report(&writer).state, RecordState::Failing { .. }));
         }
-        thread::sleep(SETTLE_EVERY);
-        writer.settle_if_due();
+        writer.settle(false);
     }
     let RecordState::Failing { since, .. } = report(&writer).state else {
         panic!("{:?}", report(&writer));
