@@ -6,6 +6,8 @@ use crate::browser::{Browser, browser_found};
 use crate::invented::START;
 use crate::room::{LIVE, Room, on_a_phone};
 
+const LONG_NAME: &str = "recordings-of-a-directory-whose-name-is-longer-than-a-phone-is-wide";
+
 #[tokio::test(flavor = "multi_thread")]
 async fn every_page_says_that_nothing_is_recorded_and_why() {
     if !browser_found() {
@@ -27,16 +29,18 @@ async fn every_page_says_that_nothing_is_recorded_and_why() {
         browser.wait(hidden).await;
         room.recorder.send_modify(|report| {
             report.state = RecordState::Failing {
-                cause: "the disk of /recordings is full: make room".to_owned(),
+                cause: format!("the disk of /{LONG_NAME} is full: make room"),
                 since: START,
             };
         });
         browser.wait(&format!("!{hidden}")).await;
         assert_eq!(
             browser.text("#not-recording").await,
-            "NOT RECORDING: the disk of /recordings is full: make room",
+            format!("NOT RECORDING: the disk of /{LONG_NAME} is full: make room"),
             "{page}"
         );
+        let wide = "return document.documentElement.scrollWidth > innerWidth";
+        assert_eq!(browser.run(wide).await, false, "{page} overflows");
     }
 }
 
