@@ -1,8 +1,11 @@
 //! Replacing a small file whole, so that a power cut leaves either the old or the new one.
 
-use std::fs::{self, File};
+use std::fs::{self, File, OpenOptions};
 use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
+
+/// Ends the name of a file that is to replace another: none that anybody else would give.
+const FRESH_END: &str = ".skimwatch-new";
 
 /// The name of a file beside another: that one's with `ending` after it.
 #[must_use]
@@ -13,18 +16,24 @@ pub fn beside(path: &Path, ending: &str) -> PathBuf {
 }
 
 /// Writes the new file beside the old one and then over it. `prepare` gives it the owner and
-/// permissions it is to have before anything is in it.
+/// permissions it is to have before anything is in it. When this returns, file and name are on the
+/// disk.
 ///
 /// # Errors
-/// What the system says; the old file is then as it was.
+/// What the system says. The old file is then as it was, unless only the name could not be made
+/// sure of.
 pub fn replace(
     path: &Path,
     bytes: &[u8],
     prepare: impl FnOnce(&File) -> io::Result<()>,
 ) -> io::Result<()> {
-    let fresh = beside(path, ".new");
+    let fresh = beside(path, FRESH_END);
+    clear_up(path)?;
     let written = (|| {
-        let mut file = File::create(&fresh)?;
+        let mut file = OpenOptions::new()
+            .write(true)
+            .create_new(true)
+            .open(&fresh)?;
         prepare(&file)?;
         file.write_all(bytes)?;
         file.sync_all()?;
@@ -34,5 +43,88 @@ pub fn replace(
         // What is half written is of no use to anybody.
         let _ = fs::remove_file(&fresh);
     }
-    written
+    written?;
+    sync_directory(directory_of(path))
+}
+
+/// Takes away what a [`replace`] that was killed left beside a file.
+///
+/// # Errors
+/// When it is there and stays.
+pub fn clear_up(path: &Path) -> io::Result<()> {
+    match fs::remove_file(beside(path, FRESH_END)) {
+        Err(error) if error.kind() != io::ErrorKind::NotFound => Err(error),
+        _ => Ok(()),
+    }
+}
+
+/// The directory that a file is in.
+#[must_use]
+pub fn directory_of(path: &Path) -> &Path {
+    match path.parent() {
+        Some(parent) if !parent.as_os_str().is_empty() => parent,
+        _ => Path::new("."),
+    }
+}
+
+/// Waits until the names in a directory are on the disk; a file system that knows no such thing
+/// does what it can by itself.
+///
+/// # Errors
+/// What the system says.
+pub fn sync_directory(dir: &Path) -> io::Result<()> {
+    match File::open(dir)?.sync_all() {
+        Err(error)
+            if matches!(
+                error.kind(),
+                io::ErrorKind::InvalidInput | io::ErrorKind::Unsupported
+            ) =>
+        {
+            Ok(())
+        }
+        other => other,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_a_kill_left_is_cleared_up_and_nothing_else() {
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("boat.toml");
+        let left = beside(&path, FRESH_END);
+        let foreign = beside(&path, ".new");
+        fs::write(&path, "old").unwrap();
+        fs::write(&left, "half").unwrap();
+        fs::write(&foreign, "somebody's").unwrap();
+        replace(&path, b"new", |_| Ok(())).unwrap();
+        assert!(!left.exists());
+        fs::write(&left, "half").unwrap();
+        clear_up(&path).unwrap();
+        clear_up(&path).unwrap();
+        assert!(!left.exists());
+        assert_eq!(fs::read_to_string(&path).unwrap(), "new");
+        assert_eq!(fs::read_to_string(&foreign).unwrap(), "somebody's");
+    }
+
+    #[test]
+    fn a_link_laid_in_the_way_is_not_followed() {
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("learnt.json");
+        let foreign = dir.path().join("foreign");
+        fs::write(&foreign, "somebody's").unwrap();
+        std::os::unix::fs::symlink(&foreign, beside(&path, FRESH_END)).unwrap();
+        replace(&path, b"new", |_| Ok(())).unwrap();
+        assert_eq!(fs::read_to_string(&foreign).unwrap(), "somebody's");
+        assert!(!path.is_symlink());
+    }
+
+    #[test]
+    fn a_file_named_without_a_directory_is_in_the_one_we_are_in() {
+        assert_eq!(directory_of(Path::new("boat.toml")), Path::new("."));
+        assert_eq!(directory_of(Path::new("/etc/boat.toml")), Path::new("/etc"));
+        sync_directory(directory_of(Path::new("boat.toml"))).unwrap();
+    }
 }

@@ -1,4 +1,5 @@
-//! `skimwatch check`: are the settings right, and what does each feed send?
+//! `skimwatch check`: are the settings right, can recordings be written, and what does each feed
+//! send?
 
 use std::collections::BTreeMap;
 use std::path::PathBuf;
@@ -11,6 +12,7 @@ use tokio_util::sync::CancellationToken;
 use super::Failure;
 use crate::decode::Decoder;
 use crate::feed::{self, Arrival, Feed};
+use crate::record::{self, RecordSettings};
 use crate::settings;
 
 /// Options of `check`.
@@ -19,7 +21,7 @@ pub(super) struct CheckArguments {
     /// Settings file.
     #[arg(long, value_name = "FILE")]
     settings: PathBuf,
-    /// How long to listen to the feeds, seconds; 0 checks the settings only.
+    /// How long to listen to the feeds, seconds; 0 checks the settings only, and writes nothing.
     #[arg(long, default_value_t = 5.0, value_name = "S", value_parser = listen_s)]
     listen: f64,
 }
@@ -45,22 +47,45 @@ pub(super) fn check(arguments: &CheckArguments) -> Result<(), Failure> {
         println!("  note: {note}");
     }
     list_serial_devices();
-    if arguments.listen <= 0.0 || settings.feeds.is_empty() {
+    if arguments.listen <= 0.0 {
         return Ok(());
     }
-    println!(
-        "listening to {} feed(s) for {} s ...",
-        settings.feeds.len(),
-        arguments.listen
-    );
-    let silent = super::block_on(listen(&settings.feeds, arguments.listen))?;
-    if silent.is_empty() {
+    let mut wrong = Vec::new();
+    wrong.extend(try_recording(settings.record.as_ref()));
+    if !settings.feeds.is_empty() {
+        println!(
+            "listening to {} feed(s) for {} s ...",
+            settings.feeds.len(),
+            arguments.listen
+        );
+        let silent = super::block_on(listen(&settings.feeds, arguments.listen))?;
+        if !silent.is_empty() {
+            wrong.push(format!("nothing usable from: {}", silent.join(", ")));
+        }
+    }
+    if wrong.is_empty() {
         Ok(())
     } else {
-        Err(Failure::unavailable(format!(
-            "nothing usable from: {}",
-            silent.join(", ")
-        )))
+        Err(Failure::unavailable(wrong.join("\n")))
+    }
+}
+
+/// Says whether recordings can be written, and gives what is wrong if not.
+fn try_recording(settings: Option<&RecordSettings>) -> Option<String> {
+    let Some(settings) = settings else {
+        println!("recording: off, for there is no [record]");
+        return None;
+    };
+    let dir = settings.dir().display();
+    match record::try_out(settings) {
+        Ok(()) => {
+            println!("recording: {dir} can be written by the user of this check");
+            None
+        }
+        Err(why) => {
+            println!("recording: {why}");
+            Some(format!("recordings cannot be written: {why}"))
+        }
     }
 }
 

@@ -56,7 +56,8 @@ enum Command {
         after_help = "Examples:\n  skimwatch replay day.nmea --settings config/skimwatch.toml\n  skimwatch replay day.nmea --settings config/skimwatch.toml --serve --speed 10"
     )]
     Replay(replay::ReplayArguments),
-    /// Checks the settings, lists serial devices, and listens what each feed sends.
+    /// Checks the settings, lists serial devices, tries whether recordings can be written, and
+    /// listens what each feed sends.
     #[command(
         after_help = "Example:\n  skimwatch check --settings config/skimwatch.toml --listen 10"
     )]

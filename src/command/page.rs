@@ -67,6 +67,8 @@ impl Page {
                 crew: posts,
                 set_up: in_force.set_up(),
                 settings,
+                recorder: None,
+                learnt_trouble: None,
             },
             crew,
             keeper,

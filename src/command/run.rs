@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use tokio::signal::unix::{SignalKind, signal};
 use tokio::sync::mpsc;
 
 use super::join::invite;
@@ -31,6 +32,8 @@ async fn daemon(settings: Settings, path: &Path) -> Result<(), Failure> {
         .map_err(Failure::unavailable)?;
     let address = listener.local_addr().unwrap_or(settings.serve.bind);
     let shutdown = shutdown_on_signal()?;
+    survive_size_limit()?;
+    settings::clear_up_after_save(path);
     announce(address, Mode::Live);
     invite(address, &settings.serve, &shutdown);
 
@@ -39,7 +42,10 @@ async fn daemon(settings: Settings, path: &Path) -> Result<(), Failure> {
         .learnt_file
         .clone()
         .and_then(|path| LearntFile::open(path, &mut page.engine.forecaster));
-    let desk = page.desk(Some(path.to_owned()));
+    let recorder = settings.record.clone().map(Recorder::start);
+    let mut desk = page.desk(Some(path.to_owned()));
+    desk.sources.recorder = recorder.as_ref().map(Recorder::report);
+    desk.sources.learnt_trouble = learnt.as_ref().map(LearntFile::trouble);
     tokio::spawn(desk.keeper.run(shutdown.clone()));
     let (to_stamper, arrivals) = mpsc::channel(ARRIVALS);
     let mut feeds = Vec::new();
@@ -55,7 +61,7 @@ async fn daemon(settings: Settings, path: &Path) -> Result<(), Failure> {
         arrivals,
         crew: desk.crew,
         learnt,
-        recorder: settings.record.clone().map(Recorder::start),
+        recorder,
         reports: feeds
             .iter()
             .map(|feed| (feed.name.clone(), feed.report.clone()))
@@ -79,4 +85,13 @@ async fn daemon(settings: Settings, path: &Path) -> Result<(), Failure> {
     // Its last word; had it died, there would be none to wait for.
     let _ = reporting.await;
     ended
+}
+
+/// Lets a file that reaches the limit on file sizes (`RLIMIT_FSIZE`) be an error of writing like any
+/// other: the system's signal for it would end the program without a word.
+fn survive_size_limit() -> Result<(), Failure> {
+    // Taken over once, it stays so, listened to or not.
+    signal(SignalKind::from_raw(libc::SIGXFSZ))
+        .map(drop)
+        .map_err(|error| Failure::unavailable(format!("cannot watch for signals: {error}")))
 }

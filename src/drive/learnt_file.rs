@@ -1,17 +1,21 @@
 //! The small file in which what was learnt outlives the day.
 
-use std::fs::File;
+use std::fs::{self, File};
 use std::io::{self, Read as _};
 use std::os::unix::fs::{MetadataExt as _, fchown};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
+use tokio::sync::watch;
+
 use crate::engine::Engine;
-use crate::files::{beside, replace};
+use crate::files::{beside, clear_up, directory_of, replace, sync_directory};
 use crate::forecast::{Changes, Forecaster, LearntError, MOST_KITES, Memory};
 
 /// Not written more often than this.
 const LEAST_PAUSE: Duration = Duration::from_secs(60);
+/// Pause before a disk that did not take what is to be forgotten is tried again.
+const FORGET_AGAIN: Duration = Duration::from_secs(5);
 /// A file larger than this is none of ours: eight kites with 2000 beliefs each take less.
 const LARGEST_BYTES: u64 = 4 * 1024 * 1024;
 /// Files kept aside beside one another.
@@ -51,7 +55,7 @@ fn io_error(path: &Path, why: io::Error) -> LearntFileError {
     }
 }
 
-/// Reads what was learnt; `None` when there is no such file.
+/// Reads what was learnt; `None` when there is no such file, or nothing in it.
 ///
 /// # Errors
 /// When it cannot be read or holds something else.
@@ -68,6 +72,9 @@ pub fn read_memory(path: &Path) -> Result<Option<Memory>, LearntFileError> {
     let name = || path.display().to_string();
     if text.len() as u64 > LARGEST_BYTES {
         return Err(LearntFileError::TooLarge { path: name() });
+    }
+    if text.is_empty() {
+        return Ok(None);
     }
     Memory::from_json(&text)
         .map(Some)
@@ -97,6 +104,37 @@ pub fn write_memory(path: &Path, memory: &Memory) -> Result<(), LearntFileError>
     write().map_err(|error| io_error(path, error))
 }
 
+/// Writes what is left after something was forgotten. What stands in the file would come back with
+/// the next start, so a disk that does not take the new file loses the old one: that needs no room.
+/// In words what is wrong and what a restart would do.
+fn write_forgotten(path: &Path, memory: &Memory) -> Result<(), String> {
+    if write_memory(path, memory).is_ok() {
+        return Ok(());
+    }
+    let emptied = match fs::remove_file(path) {
+        Err(error) if error.kind() != io::ErrorKind::NotFound => File::options()
+            .write(true)
+            .truncate(true)
+            .open(path)
+            .and_then(|file| file.sync_all()),
+        _ => sync_directory(directory_of(path)),
+    };
+    if let Err(why) = emptied {
+        return Err(format!(
+            "{} can be neither written nor deleted ({why}): a restart brings back what was \
+             forgotten",
+            path.display()
+        ));
+    }
+    // What it took up may be room enough.
+    write_memory(path, memory).map_err(|why| {
+        format!(
+            "{why}. What was forgotten is deleted; what was learnt of other kites is in memory \
+             only until the file can be written, and a restart before that loses it"
+        )
+    })
+}
+
 /// Moves a file that holds something else out of the way, to a name that is free.
 fn set_aside(path: &Path) -> io::Result<PathBuf> {
     let free = (1..=MOST_ASIDE)
@@ -115,6 +153,7 @@ pub struct LearntFile {
     dropped: u64,
     /// When it was last tried, and with what.
     tried: Option<(Instant, Changes)>,
+    trouble: watch::Sender<Option<String>>,
 }
 
 impl LearntFile {
@@ -124,6 +163,9 @@ impl LearntFile {
     #[must_use]
     pub fn open(path: PathBuf, forecaster: &mut Forecaster) -> Option<Self> {
         let name = path.display();
+        if let Err(why) = clear_up(&path) {
+            tracing::debug!("{name}: a leftover of writing it stays: {why}");
+        }
         match read_memory(&path) {
             Ok(None) => tracing::info!("{name}: nothing learnt yet"),
             Ok(Some(memory)) => match forecaster.remember(memory) {
@@ -156,17 +198,29 @@ impl LearntFile {
             kept: forecaster.changes(),
             dropped: 0,
             tried: None,
+            trouble: watch::Sender::new(None),
             path,
         })
     }
 
+    /// Why what was learnt or forgotten is not in the file, while that is so.
+    #[must_use]
+    pub fn trouble(&self) -> watch::Receiver<Option<String>> {
+        self.trouble.subscribe()
+    }
+
     /// Writes when something was learnt since, at most once a minute; when something is to be
-    /// forgotten, at once.
+    /// forgotten, at once, and again and again until it is.
     pub fn keep(&mut self, engine: &Engine) {
         let forgotten = engine.changes().forgotten;
-        let due = self.tried.is_none_or(|(when, what)| {
-            when.elapsed() >= LEAST_PAUSE || what.forgotten != forgotten
-        });
+        let pause = if forgotten == self.kept.forgotten {
+            LEAST_PAUSE
+        } else {
+            FORGET_AGAIN
+        };
+        let due = self
+            .tried
+            .is_none_or(|(when, what)| when.elapsed() >= pause || what.forgotten != forgotten);
         if due {
             self.keep_now(engine);
         }
@@ -180,10 +234,16 @@ impl LearntFile {
         }
         self.tried = Some((Instant::now(), changes));
         let memory = engine.memory();
-        match write_memory(&self.path, &memory) {
-            Ok(()) => self.kept = changes,
-            Err(error) => tracing::warn!("what was learnt is not kept: {error}"),
+        let written = if changes.forgotten == self.kept.forgotten {
+            write_memory(&self.path, &memory)
+                .map_err(|why| format!("{why}. A restart loses what was learnt since"))
+        } else {
+            write_forgotten(&self.path, &memory)
+        };
+        if written.is_ok() {
+            self.kept = changes;
         }
+        self.say(written.err());
         if memory.dropped() > self.dropped {
             self.dropped = memory.dropped();
             tracing::warn!(
@@ -192,5 +252,63 @@ impl LearntFile {
                 self.path.display()
             );
         }
+    }
+
+    fn say(&self, trouble: Option<String>) {
+        self.trouble.send_if_modified(|known| {
+            let is_new = *known != trouble;
+            if is_new && let Some(trouble) = &trouble {
+                tracing::warn!("what was learnt is not kept: {trouble}");
+            }
+            *known = trouble;
+            is_new
+        });
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A file with something in it, on a disk that takes no new file.
+    fn stubborn(dir: &Path) -> PathBuf {
+        let path = dir.join("learnt.json");
+        fs::write(&path, "what is to be forgotten").unwrap();
+        // What stands where the new file would be written cannot be replaced by one.
+        fs::create_dir(beside(&path, ".skimwatch-new")).unwrap();
+        path
+    }
+
+    #[test]
+    fn what_is_forgotten_goes_though_nothing_can_be_written() {
+        let dir = tempfile::tempdir().unwrap();
+        let path = stubborn(dir.path());
+        let trouble = write_forgotten(&path, &Memory::default()).unwrap_err();
+        assert!(trouble.contains("is deleted"), "{trouble}");
+        assert!(!path.exists());
+        assert!(read_memory(&path).unwrap().is_none());
+        // And is written when that is possible again.
+        fs::remove_dir(beside(&path, ".skimwatch-new")).unwrap();
+        write_forgotten(&path, &Memory::default()).unwrap();
+        assert!(read_memory(&path).unwrap().is_some());
+    }
+
+    #[test]
+    fn what_can_be_neither_written_nor_deleted_is_said_to_come_back() {
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("learnt.json");
+        // A directory is neither.
+        fs::create_dir(&path).unwrap();
+        fs::write(path.join("inside"), "").unwrap();
+        let trouble = write_forgotten(&path, &Memory::default()).unwrap_err();
+        assert!(trouble.contains("brings back"), "{trouble}");
+    }
+
+    #[test]
+    fn an_emptied_file_holds_nothing() {
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("learnt.json");
+        File::create(&path).unwrap();
+        assert!(read_memory(&path).unwrap().is_none());
     }
 }

@@ -12,10 +12,11 @@ use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 use tokio::sync::{mpsc, watch};
 use tokio_util::sync::CancellationToken;
 
+use super::crew::{CrewSequence, answer_when_kept};
 use super::governor::Governor;
 use super::own_words::OwnWord;
 use super::{LearntFile, Ticks};
-use crate::decode::{CrewInput, SessionMark, crew_sentence, encode_crew};
+use crate::decode::{CrewInput, SessionMark, encode_crew};
 use crate::engine::{Engine, FeedNow, Means, Picture};
 use crate::feed::{Arrival, FeedName, FeedReport, RawSentence, SentenceKind};
 use crate::record::Recorder;
@@ -28,30 +29,6 @@ const QUEUE: usize = 16_384;
 
 /// At the end a picture that is being made is not waited for longer.
 const PARTING: Duration = Duration::from_secs(3);
-
-/// Numbers the crew's inputs, so that one can be taken back.
-#[derive(Debug, Clone, Copy, Default)]
-pub(super) struct CrewSequence {
-    last: u32,
-}
-
-impl CrewSequence {
-    /// Writes the sentence of a post and tells the poster its number.
-    pub(super) fn answer(&mut self, post: CrewPost) -> String {
-        self.last = self.last.wrapping_add(1);
-        let text = encode_crew(&post.input, self.last);
-        // A poster who hung up meanwhile does not mind.
-        let _ = post.reply.send(Ok(self.last));
-        text
-    }
-
-    /// Goes on from the numbers in a recording.
-    pub(super) fn heard(&mut self, text: &str) {
-        if let Some(sequence) = crew_sentence::sequence(text) {
-            self.last = self.last.max(sequence);
-        }
-    }
-}
 
 /// The live driver.
 #[derive(Debug)]
@@ -172,6 +149,25 @@ impl Stamper {
         if let Some(recorder) = &self.recorder {
             recorder.record(at, feed, &sentence);
         }
+        self.recorded(at, feed, sentence).await;
+    }
+
+    /// What the crew posts counts at once; its poster is answered when it is on the disk.
+    async fn post(&mut self, post: CrewPost) {
+        let (sequence, text) = self.sequence.next(&post.input);
+        let at = self.advance().await;
+        let feed = self.crew_feed.clone();
+        let sentence = RawSentence::own(text);
+        let kept = self
+            .recorder
+            .as_ref()
+            .map(|recorder| recorder.record_durably(at, &feed, &sentence));
+        answer_when_kept(post.reply, sequence, kept);
+        self.recorded(at, &feed, sentence).await;
+    }
+
+    /// Hands what was recorded to the engine.
+    async fn recorded(&mut self, at: Millis, feed: &FeedName, sentence: RawSentence) {
         // What is not decoded is recorded all the same; its feed has counted it.
         if sentence.kind == SentenceKind::Parametric {
             self.send(Order::Hear {
@@ -183,18 +179,15 @@ impl Stamper {
         }
     }
 
-    async fn crew(&mut self, text: String) {
-        let feed = self.crew_feed.clone();
-        self.line(&feed, RawSentence::own(text)).await;
-    }
-
     async fn send(&self, order: Order) {
         // The engine only goes away when we are being shut down.
         let _ = self.engine.send(order).await;
     }
 
     async fn mark(&mut self, mark: SessionMark) {
-        self.crew(encode_crew(&CrewInput::Session(mark), 0)).await;
+        let feed = self.crew_feed.clone();
+        let text = encode_crew(&CrewInput::Session(mark), 0);
+        self.line(&feed, RawSentence::own(text)).await;
     }
 }
 
@@ -309,10 +302,7 @@ impl Live {
                     break;
                 }
                 Some(word) = said.recv() => stamper.word(word).await,
-                Some(post) = self.crew.recv() => {
-                    let text = stamper.sequence.answer(post);
-                    stamper.crew(text).await;
-                }
+                Some(post) = self.crew.recv() => stamper.post(post).await,
                 Some(arrival) = self.arrivals.recv() => {
                     stamper.line(&arrival.feed, arrival.sentence).await;
                 }

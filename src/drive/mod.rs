@@ -5,6 +5,7 @@
 //! engine's pictures to whoever reads them.
 //! Live, replay and demo make the same events; they differ only in where the time comes from.
 
+mod crew;
 mod governor;
 mod learnt_file;
 mod live;

@@ -11,14 +11,15 @@ use std::time::{Duration, Instant};
 use tokio::sync::mpsc;
 use tokio_util::sync::CancellationToken;
 
+use super::crew::{CrewSequence, answer};
 use super::governor::Governor;
-use super::live::CrewSequence;
 use super::own_words::OwnWord;
 use super::{Ticks, TimeBase, TimeSource, WentBack};
 use crate::decode::crew_sentence;
 use crate::engine::{Engine, Event, Means, Picture};
 use crate::feed::{CREW_FEED, Frame, SentenceKind};
 use crate::forecast::Effort;
+use crate::record::KeptIn;
 use crate::record::LogItem;
 use crate::serve::CrewPost;
 use crate::time::Millis;
@@ -368,9 +369,10 @@ impl Replay {
         }
     }
 
-    /// Takes a post as said at the last moment that was played.
+    /// Takes a post as said at the last moment that was played. Nothing records it.
     fn post(&mut self, post: CrewPost, at: Millis, publish: &mut impl FnMut(Picture)) {
-        let text = self.sequence.answer(post);
+        let (sequence, text) = self.sequence.next(&post.input);
+        answer(post.reply, sequence, KeptIn::Memory);
         self.line(self.last.unwrap_or(at), CREW_FEED, &text, publish);
     }
 }

@@ -8,11 +8,18 @@
 //! else up.
 
 mod format;
+mod names;
+mod open_file;
 pub mod reader;
+mod recorder;
+mod report;
 pub mod settings;
-pub mod writer;
+mod trial;
+mod writer;
 
 pub use format::recorded_line;
 pub use reader::{LogItem, LogReader};
+pub use recorder::Recorder;
+pub use report::{KeptIn, RecordReport, RecordState};
 pub use settings::{RecordSettings, RecordSettingsError};
-pub use writer::{RecordReport, RecordState, Recorder};
+pub use trial::try_out;

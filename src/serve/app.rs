@@ -114,7 +114,8 @@ pub async fn bind(bind: Bind) -> Result<TcpListener, ServeError> {
     ),
     tags(
         (name = "read", description = "State, advisories, forecast"),
-        (name = "crew", description = "What the crew says; each is recorded as a sentence"),
+        (name = "crew", description = "What the crew says; each is recorded as a sentence, and the \
+            answer says whether that is on the disk"),
         (name = "set-up", description = "Settings that can be changed while the program runs"),
         (name = "watch over it", description = "Health and metrics"),
     )

@@ -1,5 +1,6 @@
-//! What the crew posts. Each body becomes a [`CrewInput`] that is stamped, recorded as a crew
-//! sentence and only then takes effect; the answer is that sentence's sequence number.
+//! What the crew posts. Each body becomes a [`CrewInput`] that is stamped, takes effect as a crew
+//! sentence and is recorded as one; the answer is that sentence's sequence number, and comes when
+//! the sentence is on the disk, or says that it is not.
 
 use std::sync::Arc;
 
@@ -16,6 +17,7 @@ use super::room::Room;
 use crate::advice::first_asked;
 use crate::decode::{Asked, BaitState, CrewInput, GeoPosition, Line, PlanAnswer, SessionMark};
 use crate::engine::AGAIN_S;
+use crate::record::KeptIn;
 use crate::units;
 
 /// Most line moved in one input: nobody winds more between two taps, a slip of the thumb may say so.
@@ -168,16 +170,18 @@ pub struct SilenceBody {
     pub minutes: f64,
 }
 
-/// The input was stamped and recorded.
-#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+/// The input was stamped and counts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
 pub struct Recorded {
     /// Sequence number of the crew sentence; `/v1/crew/undo` takes it.
     pub sequence: u32,
+    /// Where it is kept.
+    pub kept: KeptIn,
 }
 
 type Answer = Result<(StatusCode, Json<Recorded>), Problem>;
 
-/// Hands an input to the stamper and waits for its sequence number.
+/// Hands an input to the stamper and waits until it is kept.
 async fn record(room: &Room, input: CrewInput) -> Answer {
     let (reply, answer) = oneshot::channel();
     let at = room.snapshot().at;
@@ -190,9 +194,9 @@ async fn record(room: &Room, input: CrewInput) -> Answer {
         Ok(()) => match answer.await {
             Err(_) => Err(Problem::not_taking_input("the input was dropped")),
             Ok(Err(why)) => Err(Problem::refused(why)),
-            Ok(Ok(sequence)) => {
-                room.said.note(at, sequence, &input);
-                Ok((StatusCode::ACCEPTED, Json(Recorded { sequence })))
+            Ok(Ok(recorded)) => {
+                room.said.note(at, recorded.sequence, &input);
+                Ok((StatusCode::ACCEPTED, Json(recorded)))
             }
         },
     };

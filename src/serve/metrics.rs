@@ -11,6 +11,7 @@ use axum::http::{HeaderValue, header};
 use axum::response::{IntoResponse, Response};
 
 use super::read::fresh;
+use super::recorder::{RecorderAnswer, RecorderState};
 use super::room::Room;
 use super::taps::Whose;
 use crate::engine::Snapshot;
@@ -121,6 +122,31 @@ const METRICS: &[(&str, &str, &str)] = &[
         "skimwatch_crew_inputs_total",
         "counter",
         "Crew inputs posted, by result.",
+    ),
+    (
+        "skimwatch_recorder_state",
+        "gauge",
+        "1 for the state that recording is in (off, idle, recording, failing), 0 for the others.",
+    ),
+    (
+        "skimwatch_recorder_lines_total",
+        "counter",
+        "Lines written to recordings.",
+    ),
+    (
+        "skimwatch_recorder_lost_lines_total",
+        "counter",
+        "Lines that could not be written to a recording.",
+    ),
+    (
+        "skimwatch_recorder_waiting_lines",
+        "gauge",
+        "Lines of the crew that wait in memory until writing succeeds again.",
+    ),
+    (
+        "skimwatch_recorder_deleted_files_total",
+        "counter",
+        "Old recordings deleted to stay within the total.",
     ),
     (
         "skimwatch_http_requests_total",
@@ -318,6 +344,7 @@ fn exposition(room: &Room) -> String {
         &[],
         room.sources.revisions.published(),
     );
+    recorder(&mut samples, &RecorderAnswer::new(&room.sources));
     own(&mut samples, &room.counters);
     let mut text = String::new();
     for (name, kind, help) in METRICS {
@@ -439,6 +466,24 @@ fn engine(samples: &mut Samples, snapshot: &Snapshot) {
             &[("priority", priority)],
             count,
         );
+    }
+}
+
+fn recorder(samples: &mut Samples, answer: &RecorderAnswer) {
+    for (state, name) in RecorderState::NAMES {
+        let is_so = u8::from(state == answer.state);
+        samples.add("skimwatch_recorder_state", &[("state", name)], is_so);
+    }
+    for (name, value) in [
+        ("skimwatch_recorder_lines_total", answer.lines),
+        ("skimwatch_recorder_lost_lines_total", answer.lost_lines),
+        ("skimwatch_recorder_waiting_lines", answer.waiting_lines),
+        (
+            "skimwatch_recorder_deleted_files_total",
+            answer.deleted_files,
+        ),
+    ] {
+        samples.add(name, &[], value);
     }
 }
 

@@ -3,8 +3,8 @@
 //! In: the snapshot of each tick, the revisions of advisories, a listener and the shutdown
 //! token, all handed in by whoever drives the program. Out: the API under `/v1`, the event
 //! streams, `/healthz`, `/metrics`, the pages, and what the crew posts (to the stamper, so that
-//! it is recorded as a crew sentence before it has any effect; changes of settings by way of
-//! their keeper).
+//! it is recorded and has its effect as a crew sentence; changes of settings by way of their
+//! keeper).
 //! It must not know feeds, the rig model, how a forecast is made or how an advisory is raised;
 //! it changes nothing itself.
 
@@ -18,6 +18,7 @@ mod limits;
 mod metrics;
 mod problem;
 mod read;
+mod recorder;
 mod room;
 mod said;
 mod seats;
@@ -36,12 +37,13 @@ pub use crew::{
 pub use hub::AdvisoryHub;
 pub use problem::Problem;
 pub use read::{ForecastAnswer, Health};
+pub use recorder::RecorderAnswer;
 pub use settings::{ServeComplaint, ServeSettings};
 pub use setup::{
     Kept, KeyProblem, SetUp, SettingEntry, SettingGrade, SettingValue, SettingsAnswer,
     SettingsPost, SettingsRefusal, StructureEntry,
 };
 pub use sources::{
-    BiteZone, CrewPost, CrewUnits, LengthUnit, RigEntry, Sources, SpeedUnit, WeightUnit,
+    BiteZone, CrewPost, CrewReply, CrewUnits, LengthUnit, RigEntry, Sources, SpeedUnit, WeightUnit,
 };
 pub use state::StateAnswer;

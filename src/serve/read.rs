@@ -11,6 +11,7 @@ use serde_json::Value;
 use utoipa::ToSchema;
 
 use super::problem::Problem;
+use super::recorder::RecorderAnswer;
 use super::room::Room;
 use super::state::StateAnswer;
 use crate::advice::Advisory;
@@ -79,6 +80,8 @@ pub struct Health {
     pub mode: Mode,
     /// Whether there is a forecast.
     pub forecast: bool,
+    /// Whether what is heard reaches a recording. Advice goes on without.
+    pub recorder: RecorderAnswer,
     /// Version of the program.
     pub version: &'static str,
 }
@@ -122,6 +125,7 @@ pub(super) async fn health(State(room): State<Arc<Room>>) -> Response {
         at: snapshot.at,
         mode: snapshot.mode,
         forecast: snapshot.forecast.is_ok(),
+        recorder: RecorderAnswer::new(&room.sources),
         version: env!("CARGO_PKG_VERSION"),
     };
     let status = if health.ticking {

@@ -70,11 +70,7 @@ impl Room {
 
     /// Everything as the API shows it.
     pub fn state(&self) -> StateAnswer {
-        StateAnswer::new(
-            &self.snapshot(),
-            &self.sources.set_up.borrow(),
-            self.lag_s(),
-        )
+        StateAnswer::new(&self.snapshot(), &self.sources, self.lag_s())
     }
 
     /// Notes the wall time of each tick until shutdown.

@@ -6,10 +6,12 @@ use serde::{Deserialize, Serialize};
 use tokio::sync::{mpsc, oneshot, watch};
 use utoipa::ToSchema;
 
+use super::crew::Recorded;
 use super::hub::AdvisoryHub;
 use super::setup::{SetUp, SettingsPost};
 use crate::decode::CrewInput;
 use crate::engine::Snapshot;
+use crate::record::RecordReport;
 use crate::vessel::Grade;
 
 /// Everything the HTTP room reads from and writes to.
@@ -25,6 +27,11 @@ pub struct Sources {
     pub set_up: watch::Receiver<Arc<SetUp>>,
     /// Where changes of settings go to be checked, saved and recorded.
     pub settings: mpsc::Sender<SettingsPost>,
+    /// How recording stands; `None` where nothing is recorded.
+    pub recorder: Option<watch::Receiver<RecordReport>>,
+    /// Why what was learnt or forgotten is not in its file, while that is so; `None` where there
+    /// is no such file.
+    pub learnt_trouble: Option<watch::Receiver<Option<String>>>,
 }
 
 /// A crew input on its way to the stamper.
@@ -32,9 +39,12 @@ pub struct Sources {
 pub struct CrewPost {
     /// What was said.
     pub input: CrewInput,
-    /// Answer: the sequence number of the crew sentence it became, or why it was refused.
-    pub reply: oneshot::Sender<Result<u32, String>>,
+    /// Where the answer goes.
+    pub reply: CrewReply,
 }
+
+/// Answer to a post: which crew sentence it became and where that is kept, or why it was refused.
+pub type CrewReply = oneshot::Sender<Result<Recorded, String>>;
 
 /// Unit of lengths on the pages. The API itself always speaks metres.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, ToSchema)]

@@ -4,8 +4,8 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::setup::SetUp;
-use super::sources::{BiteZone, CrewUnits, RigEntry};
+use super::recorder::RecorderAnswer;
+use super::sources::{BiteZone, CrewUnits, RigEntry, Sources};
 use crate::advice::Advisory;
 use crate::decode::BaitState;
 use crate::engine::{FeedNow, LATE_S, Mode, Snapshot};
@@ -46,6 +46,11 @@ pub struct StateAnswer {
     pub forecast: ForecastState,
     /// What the crew's reports have taught of this kite; `null` when nothing.
     pub learnt: Option<LearntAnswer>,
+    /// Why what was learnt or forgotten is not yet in `forecast.learnt_file`, with what a restart
+    /// would do; `null` when it is.
+    pub learnt_trouble: Option<String>,
+    /// Whether what is heard reaches a recording.
+    pub recorder: RecorderAnswer,
     /// Living advisories, most pressing first.
     pub advisories: Vec<Advisory>,
     /// Inputs.
@@ -248,8 +253,9 @@ pub struct FeedAnswer {
 }
 
 impl StateAnswer {
-    pub(super) fn new(snapshot: &Snapshot, set_up: &SetUp, lag_s: f64) -> Self {
+    pub(super) fn new(snapshot: &Snapshot, sources: &Sources, lag_s: f64) -> Self {
         let at = snapshot.at;
+        let set_up = sources.set_up.borrow();
         Self {
             at,
             at_unix_ms: at.0,
@@ -280,6 +286,11 @@ impl StateAnswer {
                 at: learnt.at,
                 age_s: at.seconds_since(learnt.at),
             }),
+            learnt_trouble: sources
+                .learnt_trouble
+                .as_ref()
+                .and_then(|trouble| trouble.borrow().clone()),
+            recorder: RecorderAnswer::new(sources),
             advisories: snapshot.advisories.clone(),
             feeds: snapshot
                 .feeds

@@ -31,7 +31,7 @@ pub use boat::{BoatSettings, Place};
 pub use edit::{SettingsText, setting_change};
 pub use error::{Complaint, SettingsError};
 pub use rig::RigSettings;
-pub use save::{SaveError, previous, save};
+pub use save::{SaveError, clear_up_after_save, previous, save};
 
 use crate::advice::AdviceSettings;
 use crate::feed::Feed;

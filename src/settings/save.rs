@@ -1,10 +1,10 @@
 //! Writing the settings file so that a power cut leaves either the old or the new one.
 
-use std::fs::{self, File};
+use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
-use crate::files::{beside, replace};
+use crate::files::{beside, clear_up, replace};
 
 /// Why the file was not written.
 #[derive(Debug, thiserror::Error)]
@@ -73,16 +73,25 @@ pub fn save(path: &Path, old: &str, new: &str) -> Result<(), SaveError> {
     };
     write(&previous(&real), old)
         .and_then(|()| write(&real, new))
-        .and_then(|()| match real.parent() {
-            // The names, too, must be on the disk.
-            Some(directory) => File::open(directory)?.sync_all(),
-            None => Ok(()),
-        })
         .map_err(unwritable)
+}
+
+/// Takes away what a [`save`] that was killed left beside the file.
+pub fn clear_up_after_save(path: &Path) {
+    let Ok(real) = fs::canonicalize(path) else {
+        return;
+    };
+    for name in [previous(&real), real] {
+        if let Err(error) = clear_up(&name) {
+            tracing::debug!(file = %name.display(), %error, "a leftover of saving stays");
+        }
+    }
 }
 
 #[cfg(test)]
 mod tests {
+    use std::fs::File;
+
     use super::*;
 
     #[test]

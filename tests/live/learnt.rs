@@ -11,6 +11,7 @@ use std::time::{Duration, Instant};
 use serde_json::{Value, json};
 
 use crate::chain::{free_udp, lines};
+use crate::recorder::with_small_files;
 use crate::started::Started;
 
 /// Instruments that say the same few settled seconds again and again, until dropped.
@@ -247,4 +248,54 @@ async fn what_was_learnt_outlives_sessions_kites_and_the_daemon_until_it_is_forg
     assert!(said.contains("No daemon runs"), "{said}");
     assert_eq!(kept(&file), []);
     drop(demo);
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn what_is_forgotten_on_a_disk_that_takes_nothing_stays_forgotten() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("boat.toml");
+    let file = dir.path().join("learnt.json");
+    let recordings = dir.path().join("recordings");
+    let feed = free_udp();
+    let text = format!(
+        "{}\n[rig.out_at_start]\nkite_m = 90.0\nmain_m = 171.0\n\n[forecast]\nbeliefs = 64\nmembers = 48\nlearnt_file = {file:?}\n\n[[feed]]\nname = \"network\"\nkind = \"udp\"\nbind = \"{feed}\"\n\n[serve]\nbind = \"127.0.0.1:0\"\nmdns_name = \"\"\n\n[record]\ndir = {recordings:?}\n",
+        include_str!("../../config/demo.toml"),
+    );
+    std::fs::write(&path, &text).unwrap();
+    let arguments = ["run", "--settings", path.to_str().unwrap()];
+    let instruments = Instruments::at(feed);
+    let daemon = Started::unheard(&arguments);
+    tap(&daemon.base, 1).await;
+    taught(&daemon.base, Some(1)).await;
+    told_to_end(daemon);
+    drop(instruments);
+    assert_eq!(kept(&file), [(1.3, 1)]);
+
+    // No file may hold a byte more: as on a full disk.
+    let mut daemon = with_small_files(0, &arguments);
+    let base = daemon.base.clone();
+    taught(&base, Some(1)).await;
+    let answer = reqwest::Client::new()
+        .post(format!("{base}/v1/crew/forget"))
+        .send()
+        .await
+        .unwrap();
+    assert_eq!(answer.status().as_u16(), 202);
+    assert_eq!(answer.json::<Value>().await.unwrap()["kept"], "memory");
+    let state = until(&base, "trouble with the file", |state| {
+        !state["learnt_trouble"].is_null()
+    })
+    .await;
+    let trouble = state["learnt_trouble"].as_str().unwrap();
+    assert!(
+        trouble.contains("What was forgotten is deleted"),
+        "{trouble}"
+    );
+    assert!(state["learnt"].is_null() && !file.exists());
+    daemon.child.kill().unwrap();
+    daemon.child.wait().unwrap();
+
+    let daemon = Started::unheard(&arguments);
+    until(&daemon.base, "a picture", |state| state["mode"] == "live").await;
+    assert!(get(&daemon.base, "/v1/state").await["learnt"].is_null());
 }

@@ -9,6 +9,7 @@ mod invented;
 mod learnt;
 mod overload;
 mod program;
+mod recorder;
 mod serve;
 mod serve_crowd;
 mod serve_fair;

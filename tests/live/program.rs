@@ -153,6 +153,34 @@ fn an_absent_device_is_named() {
 }
 
 #[test]
+fn recordings_that_cannot_be_written_are_named() {
+    let dir = tempfile::tempdir().unwrap();
+    let recordings = dir.path().join("recordings");
+    let record = format!("[record]\ndir = {recordings:?}\n\n[boat]");
+    let path = settings_with(dir.path(), "[boat]", &record);
+    let check = |listen: &str| {
+        skimwatch(&[
+            "check",
+            "--settings",
+            path.to_str().unwrap(),
+            "--listen",
+            listen,
+        ])
+    };
+    let output = check("0.1");
+    assert!(output.status.success(), "{}", stderr(&output));
+    assert!(stdout(&output).contains("recordings can be written"));
+    assert!(!recordings.exists());
+    std::fs::write(&recordings, "a file in the way").unwrap();
+    let output = check("0.1");
+    assert_eq!(output.status.code(), Some(69));
+    let words = stderr(&output);
+    assert!(words.contains("recordings cannot be written"), "{words}");
+    // The settings alone are sound.
+    assert!(check("0").status.success());
+}
+
+#[test]
 fn a_log_that_is_not_there_is_named() {
     let output = skimwatch(&["replay", "nowhere.nmea", "--settings", "config/demo.toml"]);
     assert_eq!(output.status.code(), Some(69));

@@ -264,7 +264,11 @@ async fn every_crew_input_has_a_route() {
             "{path}: {}",
             answer.text
         );
-        assert_eq!(answer.json(), json!({"sequence": 1}), "{path}");
+        assert_eq!(
+            answer.json(),
+            json!({"sequence": 1, "kept": "disk"}),
+            "{path}"
+        );
         assert_eq!(inputs, [expected], "{path}");
     }
 }

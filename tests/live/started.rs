@@ -15,8 +15,12 @@ pub struct Started {
 impl Started {
     /// Started with these words, once it says where its page is.
     pub fn new(arguments: &[&str]) -> Self {
-        let mut child = Command::new(env!("CARGO_BIN_EXE_skimwatch"))
-            .args(arguments)
+        Self::by(Command::new(env!("CARGO_BIN_EXE_skimwatch")).args(arguments))
+    }
+
+    /// Started by this command.
+    pub fn by(command: &mut Command) -> Self {
+        let mut child = command
             .env_remove("JOURNAL_STREAM")
             .stdin(Stdio::null())
             .stdout(Stdio::null())
@@ -41,10 +45,15 @@ impl Started {
     /// The same, when nobody asks what it says.
     pub fn unheard(arguments: &[&str]) -> Self {
         let mut started = Self::new(arguments);
-        let said = started.rest();
+        started.hush();
+        started
+    }
+
+    /// Lets nobody ask what it says.
+    pub fn hush(&mut self) {
+        let said = self.rest();
         // Whoever writes to a pipe that nobody reads is stopped by it.
         std::thread::spawn(move || said.for_each(drop));
-        started
     }
 
     /// What it says from now on, until it ends.

@@ -12,8 +12,9 @@ use skimwatch::forecast::{
     Band, Chance, ChanceKind, Crew, FanHeading, Forecast, Hands, LearntNow, LinePlan, NoForecast,
     PlanStep, RigView, TurnAhead, TurnLimit, TurnSource, ViewPoint,
 };
+use skimwatch::record::{KeptIn, RecordReport, RecordState};
 use skimwatch::serve::{
-    AdvisoryHub, BiteZone, CrewPost, Kept, KeyProblem, RigEntry, ServeSettings, SetUp,
+    AdvisoryHub, BiteZone, CrewPost, Kept, KeyProblem, Recorded, RigEntry, ServeSettings, SetUp,
     SettingsPost, SettingsRefusal, Sources,
 };
 use skimwatch::settings::{self, SettingsError};
@@ -424,6 +425,8 @@ pub struct Boat {
     pub posts: mpsc::Receiver<CrewPost>,
     pub set_up: watch::Sender<Arc<SetUp>>,
     pub changes: mpsc::Receiver<SettingsPost>,
+    pub recorder: watch::Sender<RecordReport>,
+    pub learnt_trouble: watch::Sender<Option<String>>,
     pub sources: Sources,
 }
 
@@ -461,6 +464,17 @@ pub fn boat(first: Snapshot) -> Boat {
             .set_up(Kept::Memory)
     };
     let set_up = watch::Sender::new(Arc::new(set_up));
+    let recorder = watch::Sender::new(RecordReport {
+        state: RecordState::Recording {
+            file: "/var/lib/skimwatch/recordings/raw-000007-20260314T090000Z.nmea".into(),
+            since: START.plus_seconds(-3600.0),
+        },
+        lines: 41_000,
+        lost: 12,
+        waiting: 0,
+        deleted_files: 1,
+    });
+    let learnt_trouble = watch::Sender::new(None);
     Boat {
         tick,
         posts,
@@ -470,10 +484,14 @@ pub fn boat(first: Snapshot) -> Boat {
             crew,
             set_up: set_up.subscribe(),
             settings: to_keeper,
+            recorder: Some(recorder.subscribe()),
+            learnt_trouble: Some(learnt_trouble.subscribe()),
         },
         hub,
         set_up,
         changes,
+        recorder,
+        learnt_trouble,
     }
 }
 
@@ -520,7 +538,10 @@ pub async fn stamper(mut posts: mpsc::Receiver<CrewPost>, seen: mpsc::UnboundedS
     while let Some(post) = posts.recv().await {
         sequence += 1;
         let _ = seen.send(post.input);
-        let _ = post.reply.send(Ok(sequence));
+        let _ = post.reply.send(Ok(Recorded {
+            sequence,
+            kept: KeptIn::Disk,
+        }));
     }
 }
 

@@ -11,6 +11,7 @@ mod invented;
 mod measure;
 mod modelled;
 mod pages;
+mod recording;
 mod room;
 mod shots;
 #[path = "../live/started.rs"]

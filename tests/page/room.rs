@@ -5,6 +5,7 @@ use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
 use skimwatch::decode::CrewInput;
 use skimwatch::engine::Snapshot;
+use skimwatch::record::RecordReport;
 use skimwatch::serve;
 use tokio::net::TcpListener;
 use tokio::sync::{mpsc, watch};
@@ -20,6 +21,8 @@ pub struct Room {
     /// What a tick shows: made from the name and changed by the test.
     scene: Arc<Mutex<Scene>>,
     tick: Arc<watch::Sender<Arc<Snapshot>>>,
+    pub recorder: watch::Sender<RecordReport>,
+    pub learnt_trouble: watch::Sender<Option<String>>,
     pub said: mpsc::UnboundedReceiver<CrewInput>,
     shutdown: CancellationToken,
     ended: tokio::task::JoinHandle<()>,
@@ -89,6 +92,8 @@ impl Room {
             port,
             scene,
             tick,
+            recorder: boat.recorder,
+            learnt_trouble: boat.learnt_trouble,
             said,
             shutdown,
             ended,

@@ -166,6 +166,9 @@ function showStrip() {
   const link = $("link");
   setText(link, typeof old === "function" ? old(silenceSeconds()) : old);
   link.hidden = !link.textContent;
+  const recorder = state?.recorder;
+  setText($("not-recording"), recorder?.state === "failing" ? words.recording.failing(recorder.cause) : "");
+  $("not-recording").hidden = !$("not-recording").textContent;
   setText($("sound"), soundLabel());
 }
 
@@ -179,7 +182,8 @@ export function startPage(page) {
     make("header", { id: "strip" },
       make("h1", { class: "unseen" }, words.title[page]),
       make("p", { id: "mode", hidden: true }),
-      make("p", { id: "link", role: "status" }, words.link.connecting)));
+      make("p", { id: "link", role: "status" }, words.link.connecting),
+      make("p", { id: "not-recording", role: "status", hidden: true })));
   document.body.append(
     make("div", { id: "dock" },
       make("div", { id: "undo", role: "status", hidden: true }),

@@ -1,6 +1,6 @@
 // The rig's page: lines out, set-up, the rig as the model takes it, feeds with rates and ages.
 
-import { boat, watch } from "./link.js";
+import { boat, secondsUntil, watch } from "./link.js";
 import { $, fromMetres, lengthUnit, lookButtons, make, rebuild, setText, startPage, tell, toMetres, twice } from "./parts.js";
 import { startSetUp } from "./setup.js";
 import { words } from "./words.js";
@@ -51,7 +51,9 @@ function startLearnt() {
     () => tell("/v1/crew/forget", {}, words.learnt.forgotten, false)));
 }
 
-function showLearnt({ learnt }) {
+function showLearnt({ learnt, learnt_trouble: trouble }) {
+  setText($("learnt-trouble"), trouble ? words.learnt.trouble(trouble) : "");
+  $("learnt-trouble").hidden = !trouble;
   setText($("learnt-now"), learnt ? words.learnt.now(learnt.reports, learnt.age_s) : words.learnt.nothing);
   $("learnt-forget").hidden = !learnt;
 }
@@ -85,6 +87,25 @@ function showFeeds(state) {
   rebuild($("feeds-table"), rows, () => (rows.length ? table(heads, rows) : make("p", {}, words.rigPage.noFeeds)));
 }
 
+/** The cause of a failure stands at the top of every page. */
+function recordingNow({ state, file, since }) {
+  const forS = since ? Math.max(0, -secondsUntil(since)) : 0;
+  switch (state) {
+    case "recording":
+      return words.recording.file(file, forS);
+    case "failing":
+      return words.recording.failingFor(forS);
+    default:
+      return words.recording[state];
+  }
+}
+
+function showRecording({ recorder }) {
+  setText($("recording-now"), recordingNow(recorder));
+  setText($("recording-counts"), recorder.state === "off" ? ""
+    : words.recording.counts(recorder.lines, recorder.lost_lines, recorder.waiting_lines, recorder.deleted_files));
+}
+
 function show() {
   const { state } = boat;
   showDeck(state);
@@ -92,6 +113,7 @@ function show() {
     showLearnt(state);
     showRig(state);
     showFeeds(state);
+    showRecording(state);
     setText($("version"), words.rigPage.version(state.version));
   }
 }
