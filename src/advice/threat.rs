@@ -1,7 +1,7 @@
 //! What threatens, as of one moment: read from forecast, vessel and deck, without memory.
 
 use super::danger::dangers;
-use super::facts::{data_lost, rig_unset, seen_without_forecast, wind_shift};
+use super::facts::{data_lost, no_forecast, rig_unset, seen_without_forecast, wind_shift};
 use super::settings::AdviceSettings;
 use super::shape::{Action, Kind, Priority};
 use super::words;
@@ -22,6 +22,10 @@ pub(super) struct Scene<'a> {
     pub forecast: Result<&'a Forecast, &'a NoForecast>,
     /// Whether the start-up grace is over.
     pub settled_in: bool,
+    /// Seconds without a forecast.
+    pub blind_s: f64,
+    /// Whether foreseen trouble lives.
+    pub in_trouble: bool,
 }
 
 /// The turn behind a threat.
@@ -161,6 +165,7 @@ pub(super) fn threats(
     let mut found = Vec::new();
     found.extend(data_lost(scene, settings));
     found.extend(rig_unset(scene));
+    found.extend(no_forecast(scene, settings));
     found.extend(bait(scene, settings, &living));
     if let Ok(forecast) = scene.forecast {
         let threat = |kind: Kind, chance_kind: ChanceKind| {
@@ -391,7 +396,7 @@ pub(super) fn priority(
             }
         }
         Kind::FalseRelease | Kind::LineInWater | Kind::DataLost => Priority::Warning,
-        Kind::OffCorner | Kind::WindShift | Kind::RigUnset => Priority::Caution,
+        Kind::OffCorner | Kind::WindShift | Kind::RigUnset | Kind::NoForecast => Priority::Caution,
     }
 }
 

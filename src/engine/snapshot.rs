@@ -8,7 +8,7 @@ use utoipa::ToSchema;
 
 use super::answers::Answers;
 use crate::advice::Advisory;
-use crate::forecast::{Forecast, LearntNow, NoForecast};
+use crate::forecast::{Forecast, Lack, LearntNow, NoForecast};
 use crate::time::Millis;
 use crate::vessel::{Deck, DeckNow, LinesOut, Vessel, VesselNow, VesselSettings};
 
@@ -90,9 +90,10 @@ impl Snapshot {
                 main_m: None,
             })
             .now(at),
-            forecast: Err(NoForecast {
-                reasons: vec!["nothing has been heard yet".to_owned()],
-            }),
+            forecast: Err(NoForecast::of(vec![(
+                Lack::Beginning,
+                "nothing has been heard yet".to_owned(),
+            )])),
             learnt: None,
             advisories: Vec::new(),
             answers: Answers::default(),

@@ -188,7 +188,7 @@ impl Forecaster {
             }
             Err(reasons) => {
                 self.made = None;
-                Err(NoForecast { reasons })
+                Err(NoForecast::of(reasons))
             }
         }
     }

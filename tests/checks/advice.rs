@@ -5,8 +5,8 @@ use skimwatch::advice::{
 };
 use skimwatch::decode::{BaitState, Line};
 use skimwatch::forecast::{
-    Band, Chance, ChanceKind, Crew, FanHeading, Forecast, Hands, LinePlan, NoForecast, PlanStep,
-    RigView, TurnAhead, TurnLimit, TurnSource, ViewPoint,
+    Band, Chance, ChanceKind, Crew, FanHeading, Forecast, Hands, Lack, LinePlan, NoForecast,
+    PlanStep, RigView, TurnAhead, TurnLimit, TurnSource, ViewPoint,
 };
 use skimwatch::time::Millis;
 use skimwatch::vessel::{DeckNow, Missing, Quantity, VesselNow};
@@ -176,10 +176,17 @@ impl Day {
                 why: format!("no wind for {:.0} s", s - since_s),
             });
         }
-        let none = NoForecast {
-            reasons: vec!["no wind".to_owned()],
-        };
-        let out = self.board.update(at(s), &now, &self.deck, Err(&none));
+        let lack = if missing { Lack::Sensor } else { Lack::LineOut };
+        self.without(s, &now, &[(lack, "no wind")])
+    }
+
+    /// A tick without a forecast.
+    fn without(&mut self, s: f64, now: &VesselNow, lacks: &[(Lack, &str)]) -> Vec<Advisory> {
+        let none = lacks
+            .iter()
+            .map(|(lack, words)| (*lack, (*words).to_owned()));
+        let none = NoForecast::of(none.collect());
+        let out = self.board.update(at(s), now, &self.deck, Err(&none));
         self.log.extend(out.clone());
         out
     }

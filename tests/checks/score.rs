@@ -305,6 +305,7 @@ fn revision_of(kind: Kind, raised_s: f64, onset_s: f64) -> Advisory {
         cause: String::new(),
         actions: Vec::new(),
         without_action: String::new(),
+        unwatched_since: None,
         outcome: None,
     }
 }

@@ -12,7 +12,9 @@ use crate::forecast::fan::fan;
 use crate::forecast::future::{Course, Move, run_from};
 use crate::forecast::limit::limit;
 use crate::forecast::plan::{plan, steps};
-use crate::forecast::shape::{ChanceKind, Forecast, LinePlan, NoForecast, RigView, TurnAhead};
+use crate::forecast::shape::{
+    ChanceKind, Forecast, Lack, LinePlan, NoForecast, RigView, TurnAhead,
+};
 use crate::forecast::strain::{clearances_ahead, loads_ahead};
 use crate::forecast::view::view;
 use crate::time::Millis;
@@ -118,9 +120,7 @@ impl Forecaster {
         let Some((rig_now, rig_then)) = views else {
             self.made = None;
             self.ensemble = Some(ensemble);
-            return Err(NoForecast {
-                reasons: vec![UNBALANCED.to_owned()],
-            });
+            return Err(NoForecast::of(vec![(Lack::Balance, UNBALANCED.to_owned())]));
         };
         let t_s = moments_s(settings.horizon_s);
         let with_plan = planned
