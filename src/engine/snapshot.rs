@@ -34,7 +34,8 @@ pub struct FeedNow {
     /// Refused, by cause (bad-checksum, missing-checksum, garbled, too-long, unsupported,
     /// out-of-range, malformed, encapsulated).
     pub refused: BTreeMap<String, u64>,
-    /// Sentences by kind ("MWV").
+    /// Sentences by kind ("MWV"). Of kinds that are not read only the first have a row of their
+    /// own; "other" counts the rest.
     pub kinds: BTreeMap<String, u64>,
     /// When the last accepted sentence came.
     #[schema(value_type = Option<String>, format = DateTime)]

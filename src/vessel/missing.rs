@@ -29,14 +29,17 @@ impl Vessel {
     pub(super) fn missing_wind(&self, at: Millis) -> Missing {
         let heard = |s: &Source<WindSample>| Some((s.value.useful_at()?, s.name()));
         let measured = self.wind.sources().filter_map(heard).max();
+        let lately = |heard: Millis| at.seconds_since(heard) <= self.settings.lost_s;
+        let fault = self.faulty_wind(at);
         let worked_out = self
             .worked_out_wind
             .sources()
+            // One that lives and is not believed was worked out from the useless one.
+            .filter(|s| fault.is_none() || !lately(s.at))
             .filter_map(|s| Some((s.value.last_moved?, s.name())))
             .max();
         let last = measured.max(worked_out.clone());
-        let lately = |heard: Millis| at.seconds_since(heard) <= self.settings.lost_s;
-        let faulty = self.faulty_wind(at).map(|(s, fault)| match fault {
+        let faulty = fault.map(|(s, fault)| match fault {
             WindFault::Zero => format!(
                 "{} gives a wind angle but its speed reads 0.0: no wind, or a dead sensor",
                 s.name()
