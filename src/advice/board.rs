@@ -62,6 +62,11 @@ impl AdviceBoard {
             deck,
             forecast,
             settled_in: at.seconds_since(started) >= self.settings.start_grace_s,
+            blind_s: at.seconds_since(self.last_forecast.unwrap_or(started)),
+            in_trouble: self.slots.iter().any(|(kind, slot)| {
+                let lives = |living: &Living| living.over_since.is_none();
+                !kind.is_of_advice() && slot.living.as_ref().is_some_and(lives)
+            }),
         };
         for living in self.slots.values_mut().filter_map(|s| s.living.as_mut()) {
             living.unseen(deck);
@@ -113,6 +118,7 @@ impl AdviceBoard {
             AlertState::ActiveAcknowledged | AlertState::Normal => return None,
         };
         living.silent_until = None;
+        living.acknowledged();
         let revision = living.revise(at, next);
         if next == AlertState::Normal {
             slot.living = None;
@@ -233,9 +239,7 @@ impl AdviceBoard {
     fn miss(&mut self, scene: &Scene<'_>, kind: Kind, out: &mut Vec<Advisory>) {
         let at = scene.at;
         let settings = self.settings;
-        let no_forecast_s = self
-            .last_forecast
-            .map_or(f64::INFINITY, |last| at.seconds_since(last));
+        let last_forecast = self.last_forecast;
         let Some(slot) = self.slots.get_mut(&kind) else {
             return;
         };
@@ -257,27 +261,47 @@ impl AdviceBoard {
             }];
             out.push(living.revise(at, living.shown.state));
         }
-        let gone = at.seconds_since(*living.gone_since.get_or_insert(at));
         let denied = denied(scene, kind);
         if denied {
             living.denied();
         }
-        let outcome = match kind {
-            Kind::DataLost | Kind::RigUnset | Kind::ComputerSlow => Some(Outcome::Restored),
-            _ if living.void(scene) => Some(Outcome::Withdrawn),
-            _ if scene.forecast.is_err() => {
-                (no_forecast_s >= settings.lost_after_s).then_some(if living.happened {
-                    Outcome::Happened
-                } else {
-                    Outcome::Lost
-                })
-            }
-            _ if gone >= settings.clear_dwell_s || denied => Some(if living.happened {
+        let ended = |happened: bool, otherwise: Outcome| {
+            if happened {
                 Outcome::Happened
             } else {
-                Outcome::Averted
-            }),
-            _ => None,
+                otherwise
+            }
+        };
+        let outcome = match scene.forecast {
+            Err(_) if kind == Kind::NoForecast => Some(Outcome::Lost),
+            _ if kind.is_of_advice() => Some(Outcome::Restored),
+            _ if living.void(scene) => Some(Outcome::Withdrawn),
+            Err(none) if !denied => {
+                living.gone_since = None;
+                let since = last_forecast.max(living.seen_at).unwrap_or(at);
+                let blind_s = at.seconds_since(since);
+                if blind_s < settings.lost_after_s {
+                    return;
+                }
+                if !none.is_intended() {
+                    out.extend(living.lose_sight(at, since, &none.reasons.join("; ")));
+                    if !living.out_of_date(at) {
+                        return;
+                    }
+                }
+                // Nobody has seen it go, so it is not over but ends here.
+                living.shown.outcome = Some(ended(living.happened, Outcome::Lost));
+                out.push(living.revise(at, AlertState::Normal));
+                slot.living = None;
+                return;
+            }
+            _ => {
+                let gone = at.seconds_since(*living.gone_since.get_or_insert(at));
+                (gone >= settings.clear_dwell_s || denied).then(|| {
+                    living.watch_again();
+                    ended(living.happened, Outcome::Averted)
+                })
+            }
         };
         let Some(outcome) = outcome else { return };
         living.shown.outcome = Some(outcome);

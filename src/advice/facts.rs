@@ -1,12 +1,12 @@
-//! What is so, read from vessel and deck and not foreseen: silent sensors, line out not known, a
-//! wind that has shifted, a bait seen where nothing can be forecast. Without memory.
+//! What is so, read from vessel and deck and not foreseen: silent sensors, line out not known, no
+//! forecast, a wind that has shifted, a bait seen where nothing can be forecast. Without memory.
 
 use super::settings::AdviceSettings;
 use super::shape::{Action, Kind, Priority};
 use super::threat::{Alive, Mover, Scene, Threat, priority};
 use super::words;
 use crate::decode::Line;
-use crate::forecast::Forecast;
+use crate::forecast::{Forecast, Lack};
 use crate::vessel::Missing;
 
 /// A turn that begins sooner is what moves the lines, whatever the wind has done.
@@ -139,7 +139,7 @@ pub(super) fn rig_unset(scene: &Scene<'_>) -> Option<Threat> {
 
 /// The computer has no time for a forecast.
 pub(super) fn computer_slow(scene: &Scene<'_>, settings: &AdviceSettings) -> Option<Threat> {
-    let none = scene.forecast.err().filter(|none| none.too_slow)?;
+    let none = scene.forecast.err().filter(|none| none.is_too_slow())?;
     Some(Threat {
         cause: none.reasons.join("; "),
         actions: vec![Action::See {
@@ -151,6 +151,52 @@ pub(super) fn computer_slow(scene: &Scene<'_>, settings: &AdviceSettings) -> Opt
         ..Threat::fact(
             Kind::ComputerSlow,
             priority(Kind::ComputerSlow, 0.0, 1.0, settings),
+        )
+    })
+}
+
+/// Why nothing is foreseen, where no other advisory says so and the crew does not want it so.
+pub(super) fn no_forecast(scene: &Scene<'_>, settings: &AdviceSettings) -> Option<Threat> {
+    let none = scene.forecast.err()?;
+    if !scene.settled_in || none.is_intended() || scene.blind_s < settings.lost_after_s {
+        return None;
+    }
+    let untold: Vec<(Lack, &str)> = none
+        .told()
+        .filter(|(lack, _)| {
+            matches!(
+                lack,
+                Lack::Reading | Lack::Rig | Lack::ShortLine | Lack::Balance
+            )
+        })
+        .collect();
+    if untold.is_empty() {
+        return None;
+    }
+    let mut lacks: Vec<Lack> = untold.iter().map(|(lack, _)| *lack).collect();
+    lacks.dedup();
+    let cures = lacks.iter().map(|lack| words::cure(*lack));
+    Some(Threat {
+        cause: untold
+            .iter()
+            .map(|(_, words)| *words)
+            .collect::<Vec<_>>()
+            .join("; "),
+        actions: cures
+            .chain([words::BY_EYE])
+            .map(|what| Action::See {
+                what: what.to_owned(),
+            })
+            .collect(),
+        without_action: "no forecast until it is cured".to_owned(),
+        topic: format!("{lacks:?}"),
+        ..Threat::fact(
+            Kind::NoForecast,
+            if scene.in_trouble {
+                Priority::Warning
+            } else {
+                priority(Kind::NoForecast, 0.0, 1.0, settings)
+            },
         )
     })
 }

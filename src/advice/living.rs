@@ -21,6 +21,8 @@ pub(super) const SO_NOW: f64 = 0.5;
 const OVERDUE_S: f64 = 10.0;
 /// ... and one nearer than this is not put off lightly.
 const NEAR_S: f64 = 8.0;
+/// What nobody watches stays so long after its onset.
+const UNWATCHED_KEEP_S: f64 = 180.0;
 /// How long the members must say so before it counts as happened.
 const HAPPENED_S: f64 = 3.0;
 
@@ -45,6 +47,18 @@ pub(super) struct Living {
     pub answered: bool,
     pub silent_until: Option<Millis>,
     pub over_since: Option<Millis>,
+    unwatched: Option<Unwatched>,
+}
+
+/// What stands on an advisory that no forecast watches any more.
+#[derive(Debug, Clone)]
+struct Unwatched {
+    since: Millis,
+    /// Its words of before.
+    title: String,
+    cause: String,
+    /// The crew has seen that it is not watched.
+    seen: bool,
 }
 
 impl Living {
@@ -65,6 +79,7 @@ impl Living {
             cause: String::new(),
             actions: Vec::new(),
             without_action: String::new(),
+            unwatched_since: None,
             outcome: None,
         };
         fill(&mut shown, at, threat);
@@ -83,6 +98,7 @@ impl Living {
             answered: false,
             silent_until: None,
             over_since: None,
+            unwatched: None,
         }
     }
 
@@ -158,7 +174,9 @@ impl Living {
             state = AlertState::ActiveUnacknowledged;
         }
         let answered = std::mem::take(&mut self.answered);
+        let watched_again = self.watch_again();
         let noticed = answered
+            || watched_again
             || std::mem::take(&mut self.tell)
             || back
             || come_true
@@ -196,6 +214,56 @@ impl Living {
             self.taken_back = self.by_eye;
             self.tell = true;
         }
+    }
+
+    /// No forecast watches it since then; says so once.
+    pub fn lose_sight(&mut self, at: Millis, since: Millis, why: &str) -> Option<Advisory> {
+        if self.unwatched.is_some() {
+            return None;
+        }
+        let shown = &mut self.shown;
+        let title = words::unwatched_title(&shown.title);
+        let cause = words::unwatched_cause(&shown.cause, since, why);
+        self.unwatched = Some(Unwatched {
+            since,
+            title: std::mem::replace(&mut shown.title, title),
+            cause: std::mem::replace(&mut shown.cause, cause),
+            seen: false,
+        });
+        shown.unwatched_since = Some(since);
+        Some(self.revise(at, self.shown.state))
+    }
+
+    /// A forecast, or the crew's own eyes, watch it again. Whether that is new.
+    pub fn watch_again(&mut self) -> bool {
+        let Some(before) = self.unwatched.take() else {
+            return false;
+        };
+        self.shown.title = before.title;
+        self.shown.cause = before.cause;
+        self.shown.unwatched_since = None;
+        true
+    }
+
+    /// The crew has seen it as it stands.
+    pub fn acknowledged(&mut self) {
+        if let Some(unwatched) = &mut self.unwatched {
+            unwatched.seen = true;
+        }
+    }
+
+    /// Whether it has stood unwatched for so long that it says nothing any more: its onset is past,
+    /// and the crew has seen that nobody watches or minutes have gone by.
+    pub fn out_of_date(&self, at: Millis) -> bool {
+        self.unwatched.as_ref().is_some_and(|unwatched| {
+            let onset = self.shown.onset_at.unwrap_or(unwatched.since);
+            let keep_s = if unwatched.seen {
+                0.0
+            } else {
+                UNWATCHED_KEEP_S
+            };
+            at.seconds_since(onset.max(unwatched.since)) >= keep_s
+        })
     }
 
     /// Whether what it lived by is gone at once: a sighting taken back, a turn called off.

@@ -21,6 +21,11 @@
 //! - A caution needs no acknowledgement and goes when it is over.
 //! - What is over and unacknowledged leaves the list by itself after a minute: two hands on a
 //!   reel cannot be asked to tidy a list.
+//! - Trouble that was foreseen and has no forecast any more is neither over nor kept up to date: it
+//!   stays as it was last foreseen, says since when nobody watches it and why, and is judged anew
+//!   when there is a forecast again. Without one it ends (N, outcome unknown) when its onset is
+//!   past and somebody has acknowledged it so, or after three more minutes. What the crew says of
+//!   the bait counts meanwhile; so does that fishing stops, or a bite, which ends it.
 //! - A warning that was acknowledged and grows into an alarm is unacknowledged again.
 
 mod board;

@@ -35,6 +35,20 @@ pub enum Kind {
     RigUnset,
     /// The computer has no time for a forecast.
     ComputerSlow,
+    /// Nothing is foreseen for another reason: the model finds no balance, too little line is
+    /// out, the rig is not set.
+    NoForecast,
+}
+
+impl Kind {
+    /// Whether it tells of what the advice itself lacks, not of trouble with the rig.
+    #[must_use]
+    pub fn is_of_advice(self) -> bool {
+        matches!(
+            self,
+            Self::DataLost | Self::RigUnset | Self::ComputerSlow | Self::NoForecast
+        )
+    }
 }
 
 /// Priority after IMO MSC.302(87): alarm, warning, caution.
@@ -107,9 +121,9 @@ pub enum Outcome {
     Happened,
     /// The turn was called off.
     Withdrawn,
-    /// The data it rested on went stale.
+    /// Nobody can tell: there was no forecast any more that could have watched it.
     Lost,
-    /// A sensor or a value came back (data-lost, rig-unset, computer-slow).
+    /// What was missing is there again (data-lost, rig-unset, computer-slow, no-forecast).
     Restored,
 }
 
@@ -149,6 +163,10 @@ pub struct Advisory {
     pub actions: Vec<Action>,
     /// How it would be without action, in words.
     pub without_action: String,
+    /// Since when there has been no forecast that watches it; `None` while it is watched. It then
+    /// stays as it was last foreseen: nobody knows better or worse.
+    #[schema(value_type = Option<String>, format = DateTime)]
+    pub unwatched_since: Option<Millis>,
     /// How it ended; `None` while it lives.
     pub outcome: Option<Outcome>,
 }

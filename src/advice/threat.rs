@@ -1,7 +1,9 @@
 //! What threatens, as of one moment: read from forecast, vessel and deck, without memory.
 
 use super::danger::dangers;
-use super::facts::{computer_slow, data_lost, rig_unset, seen_without_forecast, wind_shift};
+use super::facts::{
+    computer_slow, data_lost, no_forecast, rig_unset, seen_without_forecast, wind_shift,
+};
 use super::settings::AdviceSettings;
 use super::shape::{Action, Kind, Priority};
 use super::words;
@@ -22,6 +24,10 @@ pub(super) struct Scene<'a> {
     pub forecast: Result<&'a Forecast, &'a NoForecast>,
     /// Whether the start-up grace is over.
     pub settled_in: bool,
+    /// Seconds without a forecast.
+    pub blind_s: f64,
+    /// Whether foreseen trouble lives.
+    pub in_trouble: bool,
 }
 
 /// The turn behind a threat.
@@ -162,6 +168,7 @@ pub(super) fn threats(
     found.extend(data_lost(scene, settings));
     found.extend(rig_unset(scene));
     found.extend(computer_slow(scene, settings));
+    found.extend(no_forecast(scene, settings));
     found.extend(bait(scene, settings, &living));
     if let Ok(forecast) = scene.forecast {
         let threat = |kind: Kind, chance_kind: ChanceKind| {
@@ -394,7 +401,7 @@ pub(super) fn priority(
         Kind::FalseRelease | Kind::LineInWater | Kind::DataLost | Kind::ComputerSlow => {
             Priority::Warning
         }
-        Kind::OffCorner | Kind::WindShift | Kind::RigUnset => Priority::Caution,
+        Kind::OffCorner | Kind::WindShift | Kind::RigUnset | Kind::NoForecast => Priority::Caution,
     }
 }
 

@@ -5,9 +5,10 @@ use super::shape::Kind;
 use super::threat::Threat;
 use crate::decode::Line;
 use crate::forecast::{
-    Chance, ChanceKind, ClearanceAhead, Forecast, LoadAhead, LoadPart, TurnAhead, TurnLimit,
+    Chance, ChanceKind, ClearanceAhead, Forecast, Lack, LoadAhead, LoadPart, TurnAhead, TurnLimit,
     TurnSource,
 };
+use crate::time::Millis;
 
 /// Said with every correction of a line.
 pub(super) const HANDS: &str =
@@ -15,6 +16,33 @@ pub(super) const HANDS: &str =
 
 /// Said when the crew has moved what was asked, until the trouble is over.
 pub(super) const WATCH: &str = "line moved: watch the bait and say what it does";
+
+/// Said when nothing is foreseen.
+pub(super) const BY_EYE: &str = "watch kite and bait, steer and trim by eye";
+
+/// What cures a lack that no other advisory tells of.
+pub(super) fn cure(lack: Lack) -> &'static str {
+    match lack {
+        Lack::Rig => "enter kite, lines and bait on the rig page",
+        Lack::ShortLine => "count the line that is out and enter it",
+        Lack::Balance => "check the line out, the kite that is set, and the wind sensor",
+        _ => "check wind sensor, compass, log and the network",
+    }
+}
+
+/// Headline of what nobody watches any more.
+pub(super) fn unwatched_title(title: &str) -> String {
+    format!("{title}: not watched")
+}
+
+/// Cause of what nobody watches any more.
+pub(super) fn unwatched_cause(cause: &str, since: Millis, why: &str) -> String {
+    let since = since.to_utc().map_or_else(
+        || since.to_string(),
+        |utc| utc.format("%H:%M:%S UTC").to_string(),
+    );
+    format!("{cause}; not watched any more since {since}: {why}")
+}
 
 /// Kind as it stands in an id.
 pub(super) fn slug(kind: Kind) -> &'static str {
@@ -31,6 +59,7 @@ pub(super) fn slug(kind: Kind) -> &'static str {
         Kind::DataLost => "data-lost",
         Kind::RigUnset => "rig-unset",
         Kind::ComputerSlow => "computer-slow",
+        Kind::NoForecast => "no-forecast",
     }
 }
 
@@ -60,6 +89,7 @@ pub(super) fn title(kind: Kind, now: bool, seen: bool) -> &'static str {
         (Kind::DataLost, _) => "Instruments silent",
         (Kind::RigUnset, _) => "Line out not known",
         (Kind::ComputerSlow, _) => "Computer too slow",
+        (Kind::NoForecast, _) => "No forecast",
     }
 }
 
@@ -74,7 +104,7 @@ fn does(kind: Kind) -> &'static str {
         Kind::LineOverload => "loads the gear",
         Kind::FalseRelease => "loads the band",
         Kind::LineFoul => "brings the line to the boat",
-        Kind::DataLost | Kind::RigUnset | Kind::ComputerSlow => "",
+        Kind::DataLost | Kind::RigUnset | Kind::ComputerSlow | Kind::NoForecast => "",
     }
 }
 
@@ -148,6 +178,7 @@ pub(super) fn bare_action(kind: Kind) -> &'static str {
         Kind::DataLost => "check the instrument, its power and the network",
         Kind::RigUnset => "enter the line out",
         Kind::ComputerSlow => "end what else runs on the computer",
+        Kind::NoForecast => BY_EYE,
     }
 }
 

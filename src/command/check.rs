@@ -40,6 +40,29 @@ struct Heard {
     usable: u64,
 }
 
+/// Addresses that are listed one by one; those whose kind is read may be more.
+const MOST_LISTED: usize = 64;
+const MOST_READ: usize = 500;
+/// Characters of an address that are shown.
+const ADDRESS_CHARACTERS: usize = 16;
+
+impl Heard {
+    /// The row under which an address is counted.
+    fn row(&self, address: &str) -> String {
+        let address: String = address.chars().take(ADDRESS_CHARACTERS).collect();
+        let most = if address.get(2..).is_some_and(crate::decode::reads) {
+            MOST_READ
+        } else {
+            MOST_LISTED
+        };
+        if self.kinds.contains_key(&address) || self.kinds.len() < most {
+            address
+        } else {
+            "other addresses".to_owned()
+        }
+    }
+}
+
 pub(super) fn check(arguments: &CheckArguments) -> Result<(), Failure> {
     let settings = settings::load(&arguments.settings).map_err(Failure::settings)?;
     println!("{}: settings are sound", arguments.settings.display());
@@ -130,10 +153,8 @@ async fn listen(feeds: &[Feed], seconds: f64) -> Vec<String> {
             }
             Err(reject) => reject.cause(),
         };
-        let entry = heard
-            .kinds
-            .entry(arrival.sentence.address().to_owned())
-            .or_insert((0, verdict));
+        let address = heard.row(arrival.sentence.address());
+        let entry = heard.kinds.entry(address).or_insert((0, verdict));
         entry.0 += 1;
         entry.1 = verdict;
     }

@@ -9,6 +9,10 @@ use super::outcome::{DecodeReject, Talker};
 use super::ranges::{self, Range};
 use crate::units::{Angle, degrees};
 
+/// Characters of a name that are kept: more than any standard allows (own choice), so that what is
+/// remembered of names is bounded.
+const MOST_NAME: usize = 32;
+
 /// The fields after the address of one sentence.
 #[derive(Debug)]
 pub(super) struct Fields<'a> {
@@ -269,7 +273,8 @@ impl<'a> Fields<'a> {
         let bytes = unescape(text).ok_or_else(|| self.malformed(field, text))?;
         let name: String = bytes.into_iter().map(char::from).collect();
         let name = name.trim();
-        Ok((!name.is_empty()).then(|| name.to_owned()))
+        // Names are only compared and shown: cut alike wherever they stand, they stay the same.
+        Ok((!name.is_empty()).then(|| name.chars().take(MOST_NAME).collect()))
     }
 
     /// Latitude, its letter, longitude, its letter, as `ddmm.mm,N,dddmm.mm,E`. `None` when all four

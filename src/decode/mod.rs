@@ -76,6 +76,12 @@ const READERS: &[(&str, usize, usize, Reader)] = &[
     ("ZDA", 4, 6, clock::zda),
 ];
 
+/// Whether sentences of this kind are read at all.
+#[must_use]
+pub fn reads(kind: &str) -> bool {
+    kind == "RTE" || kind == crew_sentence::KIND || READERS.iter().any(|(known, ..)| *known == kind)
+}
+
 /// Turns sentences into observations. One for each feed: all it remembers are that feed's
 /// unfinished routes.
 #[derive(Debug, Default)]

@@ -15,7 +15,7 @@ use crate::feed::CREW_FEED;
 use crate::forecast::{Changes, Effort, Forecaster, Memory, NoForecast};
 use crate::time::Millis;
 use crate::turn::{TurnSettings, TurnWatch};
-use crate::vessel::{Deck, LinesOut, Vessel, VesselSettings};
+use crate::vessel::{Deck, LinesOut, Unusable, Vessel, VesselSettings};
 
 /// Changes of settings that may wait for the last of their batch.
 const MOST_CHANGES: usize = 100;
@@ -211,22 +211,31 @@ impl Engine {
 
     /// Whether the line was the crew's.
     fn line(&mut self, at: Millis, feed: &str, text: &str) -> bool {
+        let is_crew = self.settings.is_crew(feed);
+        let feed = self.inputs.known_as(feed);
+        let feed = feed.as_ref();
         let decoder = self.decoders.entry(feed.to_owned()).or_default();
         let decoded = match decoder.decode(text) {
             Ok(decoded) => decoded,
             Err(reject) => {
                 self.inputs.sentence(feed, kind_of(text));
                 self.inputs.refused(feed, reject.cause());
+                self.vessel
+                    .unusable(at, feed, address_of(text), Unusable::Refused);
                 return false;
             }
         };
         self.inputs.sentence(feed, decoded.kind);
-        if decoded.is_crew() && !self.settings.is_crew(feed) {
+        if decoded.is_crew() && !is_crew {
             self.inputs.refused(feed, NOT_CREW);
             return false;
         }
         self.inputs
             .understood(at, feed, decoded.kind, decoded.is_void());
+        if decoded.is_void() {
+            self.vessel
+                .unusable(at, feed, address_of(text), Unusable::Void);
+        }
         let mut crew_spoke = false;
         for observation in &decoded.observations {
             if let Observation::Crew { seq, input } = observation {
@@ -387,11 +396,16 @@ impl Engine {
     }
 }
 
+/// Talker and kind as they stand in a sentence.
+fn address_of(text: &str) -> &str {
+    let address = text.trim_start_matches(['$', '!']);
+    address.split([',', '*']).next().unwrap_or_default()
+}
+
 /// Kind of a sentence that could not be decoded, as its address gives it: the last three letters
 /// of a plain address, the whole of a proprietary one.
 fn kind_of(text: &str) -> &str {
-    let address = text.trim_start_matches(['$', '!']);
-    let address = address.split([',', '*']).next().unwrap_or_default();
+    let address = address_of(text);
     if address.starts_with('P') {
         address
     } else {

@@ -1,19 +1,43 @@
 //! The books kept on every input: what came, what was refused and why, how long it was silent.
+//!
+//! Who sends decides about names, so their number and length are bounded: sentences that can be
+//! decoded always have a row of their own, of the others so many kinds, the rest are counted
+//! together; likewise inputs that the settings do not name.
 
+use std::borrow::Cow;
 use std::collections::{BTreeMap, VecDeque};
 
 use serde::Serialize;
 
 use super::snapshot::FeedNow;
+use crate::decode;
+use crate::feed::CREW_FEED;
 use crate::time::Millis;
 
 /// Seconds over which the shown rate is taken.
 const RATE_WINDOW_S: f64 = 10.0;
+/// A higher rate than this many sentences in that time is shown as this.
+const MOST_RECENT: usize = 20_000;
+/// Kinds that cannot be decoded and have a row of their own: of one input ...
+const MOST_STRANGE_KINDS: usize = 64;
+/// ... and of all.
+const MOST_STRANGE_KINDS_IN_ALL: usize = 256;
+/// Characters of such a kind that are kept.
+const KIND_CHARACTERS: usize = 12;
+/// Row of the kinds beyond that.
+pub const OTHER_KINDS: &str = "other";
+/// Inputs with books of their own that only the TAG blocks of a log name.
+const MOST_UNEXPECTED: usize = 32;
+/// Characters of such a name that are kept.
+const NAME_CHARACTERS: usize = 32;
+/// The input to which all others together belong. No feed can have this name.
+pub const OTHER_FEEDS: &str = "(others)";
 
 /// Counters of one input over a whole run, for the closing summary.
 #[derive(Debug, Clone, Default, PartialEq, Serialize)]
 pub struct FeedTotals {
-    /// Sentences whose checksum held, by kind, decoded or not.
+    /// Sentences whose checksum held, by kind, decoded or not; kinds beyond what is kept apart
+    /// are "other".
     pub sentences: BTreeMap<String, u64>,
     /// Refused, by cause.
     pub rejected: BTreeMap<String, u64>,
@@ -29,12 +53,15 @@ struct Book {
     accepted: u64,
     last_at: Option<Millis>,
     recent: VecDeque<Millis>,
+    strange_kinds: usize,
 }
 
 /// Books of all inputs, by name.
 #[derive(Debug, Clone, Default)]
 pub struct Inputs {
     books: BTreeMap<String, Book>,
+    unexpected: usize,
+    strange_kinds: usize,
 }
 
 impl Inputs {
@@ -45,10 +72,55 @@ impl Inputs {
         }
     }
 
+    /// The name under which an input is known here: its own, made fit to be shown, or that of
+    /// [`OTHER_FEEDS`] when there are too many.
+    pub fn known_as<'a>(&mut self, feed: &'a str) -> Cow<'a, str> {
+        if self.books.contains_key(feed) {
+            return Cow::Borrowed(feed);
+        }
+        let name = readable(feed, NAME_CHARACTERS, |c| {
+            c.is_alphanumeric() || c.is_ascii_graphic() || c == ' '
+        });
+        if self.books.contains_key(&name) {
+            return Cow::Owned(name);
+        }
+        // The crew's own feed is not of the log's choosing.
+        if feed != CREW_FEED {
+            if self.unexpected >= MOST_UNEXPECTED {
+                return Cow::Borrowed(OTHER_FEEDS);
+            }
+            self.unexpected += 1;
+        }
+        self.books.insert(name.clone(), Book::default());
+        Cow::Owned(name)
+    }
+
     /// A sentence with a good checksum (or none, where that is allowed) arrived.
     pub fn sentence(&mut self, feed: &str, kind: &str) {
+        let strange_in_all = self.strange_kinds;
         let book = self.book(feed);
-        *book.totals.sentences.entry(kind.to_owned()).or_default() += 1;
+        if let Some(count) = book.totals.sentences.get_mut(kind) {
+            *count += 1;
+            return;
+        }
+        let known = decode::reads(kind);
+        let row = if known {
+            kind.to_owned()
+        } else {
+            readable(kind, KIND_CHARACTERS, |c| c.is_ascii_alphanumeric())
+        };
+        let new = !book.totals.sentences.contains_key(&row);
+        let strange = new && !known;
+        let full =
+            book.strange_kinds >= MOST_STRANGE_KINDS || strange_in_all >= MOST_STRANGE_KINDS_IN_ALL;
+        let (row, counts) = if strange && full {
+            (OTHER_KINDS.to_owned(), false)
+        } else {
+            (row, strange)
+        };
+        *book.totals.sentences.entry(row).or_default() += 1;
+        book.strange_kinds += usize::from(counts);
+        self.strange_kinds += usize::from(counts);
     }
 
     /// A sentence was understood; `void` when it said nothing.
@@ -63,6 +135,9 @@ impl Inputs {
         }
         book.last_at = Some(at);
         book.recent.push_back(at);
+        if book.recent.len() > MOST_RECENT {
+            book.recent.pop_front();
+        }
         trim(&mut book.recent, at);
     }
 
@@ -103,8 +178,17 @@ impl Inputs {
     }
 
     fn book(&mut self, feed: &str) -> &mut Book {
-        self.books.entry(feed.to_owned()).or_default()
+        let name = self.known_as(feed).into_owned();
+        self.books.entry(name).or_default()
     }
+}
+
+/// A name that somebody else has chosen: cut, with `_` for what does not belong in it.
+fn readable(name: &str, characters: usize, fits: impl Fn(char) -> bool) -> String {
+    name.chars()
+        .take(characters)
+        .map(|c| if fits(c) { c } else { '_' })
+        .collect()
 }
 
 fn trim(recent: &mut VecDeque<Millis>, now: Millis) {

@@ -14,6 +14,6 @@ mod snapshot;
 
 pub use answers::{AGAIN_S, Answered, Answers};
 pub use chain::{ANSWERED, Engine, EngineSettings, Event, Means, NOT_CREW, Picture};
-pub use inputs::{FeedTotals, Inputs};
+pub use inputs::{FeedTotals, Inputs, OTHER_FEEDS, OTHER_KINDS};
 pub use revise::Revise;
 pub use snapshot::{FeedNow, LATE_S, Mode, Snapshot};

@@ -8,7 +8,7 @@ use utoipa::ToSchema;
 
 use super::answers::Answers;
 use crate::advice::Advisory;
-use crate::forecast::{Forecast, LearntNow, NoForecast};
+use crate::forecast::{Forecast, Lack, LearntNow, NoForecast};
 use crate::time::Millis;
 use crate::vessel::{Deck, DeckNow, LinesOut, Vessel, VesselNow, VesselSettings};
 
@@ -37,7 +37,8 @@ pub struct FeedNow {
     /// Refused, by cause (bad-checksum, missing-checksum, garbled, too-long, unsupported,
     /// out-of-range, malformed, encapsulated).
     pub refused: BTreeMap<String, u64>,
-    /// Sentences by kind ("MWV").
+    /// Sentences by kind ("MWV"). Of kinds that are not read only the first have a row of their
+    /// own; "other" counts the rest.
     pub kinds: BTreeMap<String, u64>,
     /// When the last accepted sentence came.
     #[schema(value_type = Option<String>, format = DateTime)]
@@ -96,10 +97,10 @@ impl Snapshot {
                 main_m: None,
             })
             .now(at),
-            forecast: Err(NoForecast {
-                reasons: vec!["nothing has been heard yet".to_owned()],
-                too_slow: false,
-            }),
+            forecast: Err(NoForecast::of(vec![(
+                Lack::Beginning,
+                "nothing has been heard yet".to_owned(),
+            )])),
             learnt: None,
             advisories: Vec::new(),
             answers: Answers::default(),

@@ -3,18 +3,28 @@
 use std::time::Duration;
 
 const FIRST: Duration = Duration::from_millis(250);
-const LONGEST: Duration = Duration::from_secs(15);
 
-/// Doubling pauses from a quarter of a second to 15 s. Never none, so a source that opens and
-/// fails at once cannot make us spin; short at first, because a replugged device is back soon.
+/// Longest pause before a serial port, file or UDP port is tried again.
+pub(super) const LONGEST: Duration = Duration::from_secs(15);
+
+/// ... and before a TCP server is called again: a gateway that is back must be heard within 5 s,
+/// and a call costs the boat's network next to nothing.
+pub(super) const LONGEST_TCP: Duration = Duration::from_secs(2);
+
+/// Doubling pauses from a quarter of a second to the longest. Never none, so a source that opens
+/// and fails at once cannot make us spin; short at first, because a replugged device is back soon.
 #[derive(Debug)]
 pub(super) struct Backoff {
     next: Duration,
+    longest: Duration,
 }
 
 impl Backoff {
-    pub(super) fn new() -> Self {
-        Self { next: FIRST }
+    pub(super) fn new(longest: Duration) -> Self {
+        Self {
+            next: FIRST,
+            longest,
+        }
     }
 
     /// The source worked: start again with the shortest pause.
@@ -25,7 +35,7 @@ impl Backoff {
     /// The pause before the next attempt.
     pub(super) fn pause(&mut self) -> Duration {
         let pause = self.next;
-        self.next = (pause * 2).min(LONGEST);
+        self.next = (pause * 2).min(self.longest);
         pause
     }
 }
@@ -36,10 +46,17 @@ mod tests {
 
     #[test]
     fn doubles_up_to_the_longest_and_starts_again() {
-        let mut backoff = Backoff::new();
-        let pauses: Vec<f64> = (0..8).map(|_| backoff.pause().as_secs_f64()).collect();
-        assert_eq!(pauses, [0.25, 0.5, 1.0, 2.0, 4.0, 8.0, 15.0, 15.0]);
-        backoff.reset();
-        assert_eq!(backoff.pause(), FIRST);
+        let pauses = |longest| {
+            let mut backoff = Backoff::new(longest);
+            let pauses: Vec<f64> = (0..8).map(|_| backoff.pause().as_secs_f64()).collect();
+            backoff.reset();
+            assert_eq!(backoff.pause(), FIRST);
+            pauses
+        };
+        assert_eq!(pauses(LONGEST), [0.25, 0.5, 1.0, 2.0, 4.0, 8.0, 15.0, 15.0]);
+        assert_eq!(
+            pauses(LONGEST_TCP),
+            [0.25, 0.5, 1.0, 2.0, 2.0, 2.0, 2.0, 2.0]
+        );
     }
 }

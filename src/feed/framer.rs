@@ -29,6 +29,10 @@ use super::tag::{Tag, hex_digit, hex_pair, xor};
 /// Addresses the checksum habit remembers; beyond it every missing checksum is refused.
 const HABIT_LIMIT: usize = 256;
 
+/// A longer address is no standard sentence's: its habit is not worth remembering, so that it must
+/// always come with a checksum.
+const HABIT_ADDRESS_BYTES: usize = 16;
+
 /// Bytes of a rejected line that are kept for the log.
 const REJECT_TEXT_BYTES: usize = 120;
 
@@ -298,6 +302,7 @@ impl Framer {
             && self.habit.len() < HABIT_LIMIT
             && self
                 .address()
+                .filter(|address| address.len() <= HABIT_ADDRESS_BYTES)
                 .is_some_and(|address| !self.habit.contains(address));
         marked || allowed
     }
@@ -327,6 +332,7 @@ impl Framer {
             && self.settings.checksum == ChecksumPolicy::IfPresent
             && self.habit.len() < HABIT_LIMIT
             && let Some(address) = self.address()
+            && address.len() <= HABIT_ADDRESS_BYTES
             && !self.habit.contains(address)
         {
             let address = address.into();

@@ -90,9 +90,12 @@ impl Intake {
 
     /// Takes bytes that come whether we are ready or not: what finds no room is dropped and
     /// counted, so that old data never queues up behind a busy daemon.
-    pub(super) fn take(&self, framer: &mut Framer, bytes: &[u8]) {
+    /// Whether there was a sentence among them.
+    pub(super) fn take(&self, framer: &mut Framer, bytes: &[u8]) -> bool {
         let sentences = self.push(framer, bytes);
+        let spoke = !sentences.is_empty();
         self.offer(sentences);
+        spoke
     }
 
     /// Ends a stream that was given to [`Intake::take`].

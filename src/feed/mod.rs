@@ -89,12 +89,16 @@ pub fn spawn(
 /// Opens the source again and again; returns when it has come to its proper end.
 async fn keep_open(feed: &Feed, intake: &Intake) -> &'static str {
     let mut framer = Framer::new(feed.frame);
-    let mut backoff = Backoff::new();
+    let mut backoff = Backoff::new(match feed.spec {
+        FeedSpec::TcpClient { .. } => backoff::LONGEST_TCP,
+        _ => backoff::LONGEST,
+    });
+    let mut patience = tcp::Patience::new(tcp::TIMES);
     let mut last_cause = String::new();
     loop {
         intake.set_link(Link::Opening);
         let accepted = intake.accepted();
-        let cause = match session(feed, intake, &mut framer).await {
+        let cause = match session(feed, intake, &mut framer, &mut patience).await {
             Closed::Finished(cause) => return cause,
             Closed::Failed(Failure(cause)) => cause,
         };
@@ -116,11 +120,20 @@ async fn keep_open(feed: &Feed, intake: &Intake) -> &'static str {
 }
 
 /// Opens the source once and reads it until it fails or ends.
-async fn session(feed: &Feed, intake: &Intake, framer: &mut Framer) -> Closed {
+async fn session(
+    feed: &Feed,
+    intake: &Intake,
+    framer: &mut Framer,
+    patience: &mut tcp::Patience,
+) -> Closed {
     Closed::Failed(match &feed.spec {
         FeedSpec::Serial { device, baud } => serial::session(device, *baud, intake, framer).await,
-        FeedSpec::TcpClient { address } => tcp::client_session(address, intake, framer).await,
-        FeedSpec::TcpServer { bind } => tcp::server_session(*bind, intake, feed.frame).await,
+        FeedSpec::TcpClient { address } => {
+            tcp::client_session(address, intake, framer, patience).await
+        }
+        FeedSpec::TcpServer { bind } => {
+            tcp::server_session(*bind, intake, feed.frame, tcp::TIMES).await
+        }
         FeedSpec::Udp {
             bind,
             groups,

@@ -5,6 +5,7 @@ use std::fmt;
 use serde::Serialize;
 
 use super::frame::{Checksum, Frame, RejectCause, SentenceKind};
+use super::tcp::MAX_PEERS;
 use crate::time::Millis;
 
 /// What a feed has brought so far.
@@ -32,7 +33,7 @@ pub struct FeedCounters {
     pub dropped: u64,
     /// Times the connection was opened again.
     pub reconnects: u64,
-    /// Callers turned away because too many were connected.
+    /// Callers turned away, or hung up on to make room, because too many were connected.
     pub refused_peers: u64,
     /// When bytes last came.
     pub last_seen: Option<Millis>,
@@ -91,6 +92,13 @@ pub enum Link {
         /// Callers connected to a TCP server; 1 for every other feed.
         peers: usize,
     },
+    /// A TCP server that answered our call and says nothing.
+    Silent {
+        /// How long it has said nothing, seconds.
+        for_s: f64,
+        /// It is called again when it has said nothing for so long, seconds.
+        redial_after_s: f64,
+    },
     /// Failed; tried again after a pause.
     Waiting {
         /// What went wrong, and the cure where one is known.
@@ -109,7 +117,20 @@ impl fmt::Display for Link {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Opening => f.write_str("opening"),
+            Self::Open { peers } if *peers >= MAX_PEERS => write!(
+                f,
+                "open ({peers} connected, as many as can be: a new caller takes the place of the one \
+                 that has said nothing for longest)"
+            ),
             Self::Open { peers } => write!(f, "open ({peers} connected)"),
+            Self::Silent {
+                for_s,
+                redial_after_s,
+            } => write!(
+                f,
+                "connected, but not a byte for {for_s:.0} s (called again after {redial_after_s:.0} s): \
+                 does the other end send anything?"
+            ),
             Self::Waiting { cause, .. } => write!(f, "not there, trying again: {cause}"),
             Self::Ended { cause } => write!(f, "ended: {cause}"),
         }

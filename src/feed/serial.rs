@@ -27,7 +27,9 @@ pub(super) async fn session(
     let cause = loop {
         match port.read(&mut buffer).await {
             Ok(0) => break "it is gone".to_owned(),
-            Ok(count) => intake.take(framer, &buffer[..count]),
+            Ok(count) => {
+                intake.take(framer, &buffer[..count]);
+            }
             Err(error) => break format!("reading failed: {error}"),
         }
     };

@@ -191,7 +191,7 @@ impl Forecaster {
             }
             Err(reasons) => {
                 self.made = None;
-                Err(NoForecast::for_want_of(reasons))
+                Err(NoForecast::of(reasons))
             }
         }
     }

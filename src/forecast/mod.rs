@@ -32,8 +32,8 @@ pub use forecaster::{Changes, Forecaster};
 pub use learnt::{KeptBelief, Learnt, LearntError, LearntNow, MOST_KITES, Memory};
 pub use settings::{BiteZone, Doubt, ForecastSettings, Hands};
 pub use shape::{
-    Band, Chance, ChanceKind, ClearanceAhead, Crew, FanHeading, Forecast, LinePlan, LoadAhead,
-    LoadPart, NoForecast, PlanStep, RigView, TurnAhead, TurnLimit, ViewPoint,
+    Band, Chance, ChanceKind, ClearanceAhead, Crew, FanHeading, Forecast, Lack, LinePlan,
+    LoadAhead, LoadPart, NoForecast, PlanStep, RigView, TurnAhead, TurnLimit, ViewPoint,
 };
 
 pub use crate::turn::TurnSource;

@@ -31,8 +31,9 @@
 //! below 3 s included); those of the kite line, which the truth does not hold, are the crew's
 //! words, taken to end when told and to have run at 1 m/s.
 //!
-//! **Advisory**: from raised until it is given an outcome, or the end of the recording. One that
-//! comes back after it was over counts as another one, raised when it came back.
+//! **Advisory**: from raised until it is given an outcome, or is marked as not watched any more, or
+//! the end of the recording. One that comes back after that counts as another one, raised when it
+//! came back.
 //!
 //! **Detected**: an advisory of the event's kind was raised before the onset and living at it.
 //! *Probability of detection* = detected / events, without events that hands brought.
@@ -48,7 +49,8 @@
 //! 2. *told*: it was raised at once on the crew's own tap of that trouble: a fact passed on (right
 //!    or wrong), not a forecast;
 //! 3. *late*: it was raised while an event of its kind was on;
-//! 4. *withdrawn*: it ended because the turn was called off; *lost*: because the data went stale;
+//! 4. *withdrawn*: it ended because the turn was called off; *lost*: because no
+//!    forecast watched it any more;
 //! 5. *averted*: hands moved a line against it (main line given: airborne; taken: dragging; kite
 //!    line either way: all) by 0.5 m or more, beginning in its life and not later than 5 s after
 //!    the onset it foresaw just before they did;

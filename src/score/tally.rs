@@ -9,7 +9,7 @@ use super::labels::{Labels, Rules, Trouble};
 use super::marks::Marks;
 use super::taps::{self, Said};
 use super::truth::Truth;
-use crate::advice::Advisory;
+use crate::advice::{Advisory, Outcome};
 use crate::decode::{CrewInput, Decoder, Observation};
 use crate::forecast::Forecast;
 use crate::time::Millis;
@@ -43,7 +43,11 @@ impl Tally {
         let open = index
             .and_then(|i| self.spells.get_mut(i))
             .filter(|spell| spell.over.is_none());
-        match (open, advisory.outcome) {
+        // From the moment that nobody watches it nothing is foretold any more.
+        let outcome = advisory
+            .outcome
+            .or(advisory.unwatched_since.map(|_| Outcome::Lost));
+        match (open, outcome) {
             (Some(spell), Some(outcome)) => spell.over = Some((advisory.at, outcome)),
             (Some(spell), None) => spell.onsets.push((advisory.at, advisory.onset_at)),
             (None, None) => {
@@ -59,7 +63,7 @@ impl Tally {
                     onsets: vec![(advisory.at, advisory.onset_at)],
                 });
             }
-            // It was over before; that it is tidied away is no news.
+            // It was over before; that it is tidied away, or still unwatched, is no news.
             (None, Some(_)) => {}
         }
     }

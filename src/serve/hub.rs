@@ -184,6 +184,7 @@ mod tests {
             cause: String::new(),
             actions: Vec::new(),
             without_action: String::new(),
+            unwatched_since: None,
             outcome: None,
         }
     }

@@ -69,6 +69,12 @@ pub(super) fn read(
             "the wind's mean, gusts and shift are those of so long",
         ),
         (
+            "wind_frozen_s",
+            &mut settings.wind_frozen_s,
+            30.0..=3600.0,
+            "a wind that reads exactly the same for so long under way is a frozen sensor",
+        ),
+        (
             "way_on_mps",
             &mut settings.way_on_mps,
             0.3..=5.0,

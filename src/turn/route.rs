@@ -1,12 +1,12 @@
 //! The route (RMB, BWC, BOD, XTE, RTE, WPL): when the next waypoint is reached and how much the
 //! course changes there.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::intent::{Intent, TurnSource};
 use super::profile::{Extent, TurnDoubt};
 use super::{TurnSettings, wrap_rad};
-use crate::decode::{GeoPosition, Observation, RouteScope};
+use crate::decode::{GeoPosition, Observation};
 use crate::time::Millis;
 use crate::units::{in_metres, in_metres_per_second, in_radians};
 
@@ -16,8 +16,9 @@ const AHEAD_S: f64 = 300.0;
 const OFF_LEG_RAD: f64 = 0.45;
 /// Off the track by more than this, likewise.
 const OFF_TRACK_M: f64 = 250.0;
-/// A network that lists more waypoints than this is not describing today.
-const MOST_WAYPOINTS: usize = 2000;
+/// A network that lists more waypoints than this is not describing today: those heard longest ago
+/// are forgotten, those of the route last.
+const MOST_WAYPOINTS: usize = 1000;
 /// So long after the network switched to the next leg the boat should be turning.
 const SWITCH_S: f64 = 30.0;
 /// Smaller bends need no word.
@@ -37,6 +38,14 @@ impl<T: Copy> Heard<T> {
     }
 }
 
+/// Where a waypoint is.
+#[derive(Debug, Clone, Copy)]
+struct Place {
+    position: GeoPosition,
+    heard: Millis,
+    on_route: bool,
+}
+
 /// Watches the route.
 #[derive(Debug, Clone, Default)]
 pub(super) struct RouteWatch {
@@ -48,7 +57,7 @@ pub(super) struct RouteWatch {
     bearing_rad: Option<Heard<f64>>,
     leg_rad: Option<Heard<f64>>,
     cross_track_m: Option<Heard<f64>>,
-    places: BTreeMap<String, GeoPosition>,
+    places: BTreeMap<String, Place>,
     names: Vec<String>,
     on_leg_s: f64,
     last_tick: Option<Millis>,
@@ -61,7 +70,7 @@ impl RouteWatch {
             Observation::LegToWaypoint(leg) => {
                 self.head_for(at, leg.destination.as_deref());
                 if let (Some(name), Some(position)) = (&leg.destination, leg.destination_position) {
-                    self.place(name, position);
+                    self.place(at, name, position);
                 }
                 set(&mut self.range_m, at, leg.range.map(in_metres));
                 set(
@@ -75,7 +84,7 @@ impl RouteWatch {
             Observation::BearingToWaypoint(to) => {
                 self.head_for(at, to.name.as_deref());
                 if let (Some(name), Some(position)) = (&to.name, to.position) {
-                    self.place(name, position);
+                    self.place(at, name, position);
                 }
                 set(&mut self.range_m, at, to.distance.map(in_metres));
                 set(&mut self.bearing_rad, at, to.bearing_true.map(in_radians));
@@ -87,11 +96,12 @@ impl RouteWatch {
             Observation::CrossTrack(off) => {
                 set(&mut self.cross_track_m, at, Some(in_metres(*off)));
             }
-            Observation::Waypoint { name, position } => self.place(name, *position),
+            Observation::Waypoint { name, position } => self.place(at, name, *position),
             Observation::Route(route) => {
                 self.names.clone_from(&route.waypoints);
-                if route.scope == RouteScope::Working && self.names.len() > MOST_WAYPOINTS {
-                    self.names.truncate(MOST_WAYPOINTS);
+                let on_route: BTreeSet<&String> = self.names.iter().collect();
+                for (name, place) in &mut self.places {
+                    place.on_route = on_route.contains(name);
                 }
             }
             _ => return false,
@@ -99,10 +109,27 @@ impl RouteWatch {
         true
     }
 
-    fn place(&mut self, name: &str, position: GeoPosition) {
-        if self.places.len() < MOST_WAYPOINTS || self.places.contains_key(name) {
-            self.places.insert(name.to_owned(), position);
+    fn place(&mut self, at: Millis, name: &str, position: GeoPosition) {
+        if let Some(place) = self.places.get_mut(name) {
+            (place.position, place.heard) = (position, at);
+            return;
         }
+        if self.places.len() >= MOST_WAYPOINTS {
+            let least_wanted = self
+                .places
+                .iter()
+                .min_by_key(|(_, place)| (place.on_route, place.heard))
+                .map(|(name, _)| name.clone());
+            if let Some(name) = least_wanted {
+                self.places.remove(&name);
+            }
+        }
+        let place = Place {
+            position,
+            heard: at,
+            on_route: self.names.iter().any(|on_route| on_route == name),
+        };
+        self.places.insert(name.to_owned(), place);
     }
 
     fn head_for(&mut self, at: Millis, name: Option<&str>) {
@@ -220,7 +247,7 @@ impl RouteWatch {
         }
         let starts_in_s = (range.value / closing - age).max(0.0);
         let leg = self.leg_now(at, settings)?;
-        let by_rad = wrap_rad(bearing_rad(from, to)? - leg);
+        let by_rad = wrap_rad(bearing_rad(&from.position, &to.position)? - leg);
         if starts_in_s > AHEAD_S || by_rad.abs() < LEAST_TURN_RAD {
             return None;
         }
@@ -254,4 +281,41 @@ fn bearing_rad(from: &GeoPosition, to: &GeoPosition) -> Option<f64> {
     let y = east.sin() * lat2.cos();
     let x = lat1.cos() * lat2.sin() - lat1.sin() * lat2.cos() * east.cos();
     (x.hypot(y) > 1e-9).then(|| y.atan2(x))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::decode::{Route, RouteScope};
+    use crate::units::degrees;
+
+    #[test]
+    fn invented_waypoints_do_not_crowd_the_route_out() {
+        let mut watch = RouteWatch::default();
+        let tell = |watch: &mut RouteWatch, s: f64, name: &str| {
+            let position = GeoPosition {
+                latitude: degrees(45.0),
+                longitude: degrees(12.0),
+            };
+            let name = name.to_owned();
+            watch.observe(
+                Millis(0).plus_seconds(s),
+                &Observation::Waypoint { name, position },
+            );
+        };
+        tell(&mut watch, 0.0, "HOME");
+        tell(&mut watch, 0.0, "REEF");
+        let route = Route {
+            id: None,
+            scope: RouteScope::Complete,
+            waypoints: vec!["HOME".to_owned(), "REEF".to_owned()],
+        };
+        watch.observe(Millis(0), &Observation::Route(route));
+        for i in 0..60_000 {
+            tell(&mut watch, 1.0 + f64::from(i) * 0.001, &format!("W{i}"));
+        }
+        assert_eq!(watch.places.len(), MOST_WAYPOINTS);
+        assert!(watch.places.contains_key("HOME") && watch.places.contains_key("REEF"));
+        assert!(watch.places.contains_key("W59999"), "the latest is kept");
+    }
 }

@@ -2,8 +2,8 @@
 
 use super::angles::wrap_positive;
 use super::boat::Vessel;
-use super::now::{ApparentWind, Grade, Missing, Quantity, Reading, TrueWind, VesselNow};
-use super::samples::{Course, STUCK_AFTER_S, WorkedOutWind};
+use super::now::{ApparentWind, Grade, Reading, TrueWind, VesselNow};
+use super::samples::{Course, STUCK_AFTER_S, WindFault, WindSample, WorkedOutWind};
 use super::source::{Channel, Fitness, Source};
 use super::wind::{Motion, apparent_wind, true_wind};
 use crate::decode::HeadingObservation;
@@ -14,6 +14,10 @@ const STAND_IN: u32 = u32::MAX;
 
 /// A log that reads exactly zero while the boat makes at least this over ground is stuck.
 const STUCK_LOG_GROUND_MPS: f64 = 1.5;
+
+/// While a wind sensor reads 0.0, a worked-out wind that leaves the boat with less apparent wind
+/// than this was worked out from that 0.0.
+const WORKED_FROM_ZERO_MPS: f64 = 0.5;
 
 impl Vessel {
     /// The boat at this moment.
@@ -279,13 +283,16 @@ impl Vessel {
             return Some((source.at, self.measured_wind(source, at)));
         }
         let worked_back = || {
-            let source = self.worked_out_wind.pick(at)?;
+            let source = self
+                .worked_out_wind
+                .pick(at)
+                .filter(|source| !self.is_from_useless(source, at))?;
             // Of two stale winds the one that the boat feels is held.
             if measured.is_some() && self.worked_out_wind.is_stale(source.at, at) {
                 return None;
             }
             let (heading, motion) = (heading?, motion?);
-            let wind = match source.value {
+            let wind = match source.value.wind {
                 WorkedOutWind::Relative {
                     angle_rad,
                     speed_mps,
@@ -311,6 +318,10 @@ impl Vessel {
                 },
             };
             let value = apparent_wind(wind, heading.value, motion.value);
+            let zero = |(_, fault)| fault == WindFault::Zero;
+            if value.speed_mps < WORKED_FROM_ZERO_MPS && self.faulty_wind(at).is_some_and(zero) {
+                return None;
+            }
             let mut back = reading(&self.worked_out_wind, source, at, value);
             back.source
                 .push_str(", apparent wind worked back from its true wind");
@@ -320,11 +331,7 @@ impl Vessel {
         worked_back().or_else(|| measured.map(|s| (s.at, self.measured_wind(s, at))))
     }
 
-    fn measured_wind(
-        &self,
-        source: &Source<super::samples::WindSample>,
-        at: Millis,
-    ) -> Reading<ApparentWind> {
+    fn measured_wind(&self, source: &Source<WindSample>, at: Millis) -> Reading<ApparentWind> {
         let value = ApparentWind {
             angle_rad: wrap_positive(source.value.angle_rad),
             speed_mps: source.value.speed_mps,
@@ -349,72 +356,6 @@ impl Vessel {
             ),
             grade: apparent.grade.min(heading.grade).min(motion.grade),
         })
-    }
-
-    fn missing_wind(&self, at: Millis) -> Missing {
-        let measured = self.wind.last_heard().map(|s| (s.at, s.name()));
-        let worked_out = self.worked_out_wind.last_heard().map(|s| (s.at, s.name()));
-        let last = measured.max(worked_out.clone());
-        let useless = self
-            .useless_wind
-            .as_ref()
-            .filter(|(heard, _)| at.seconds_since(*heard) <= self.settings.lost_s);
-        let lives =
-            worked_out.filter(|(heard, _)| at.seconds_since(*heard) <= self.settings.lost_s);
-        let why = match (useless, lives) {
-            (_, Some((_, name))) => format!(
-                "{name} gives only true wind, and without heading and speed it cannot be worked back"
-            ),
-            (Some((_, why)), None) => why.clone(),
-            (None, None) => silence(
-                "wind",
-                at,
-                last.as_ref(),
-                "no MWV, VWR, VWT or MWD on any feed",
-            ),
-        };
-        Missing {
-            quantity: Quantity::Wind,
-            last_heard: last.map(|(heard, _)| heard).max(useless.map(|u| u.0)),
-            why,
-        }
-    }
-
-    fn missing_heading(&self, at: Millis) -> Missing {
-        let last = self.heading.last_heard().map(|s| (s.at, s.name()));
-        let never = "no HDT, THS, HDG, HDM or VHW on any feed";
-        let mut why = silence("heading", at, last.as_ref(), never);
-        why.push_str(match (self.course.pick(at), self.speed_ground.pick(at)) {
-            (Some(_), Some(_)) => "; too little way on for the course over ground to stand in",
-            _ => "; no course over ground to stand in",
-        });
-        Missing {
-            quantity: Quantity::Heading,
-            last_heard: last.map(|(heard, _)| heard),
-            why,
-        }
-    }
-
-    fn missing_speed(&self, at: Millis) -> Missing {
-        let log = self.log.last_heard().map(|s| (s.at, s.name()));
-        let ground = self.speed_ground.last_heard().map(|s| (s.at, s.name()));
-        let last = log.max(ground);
-        let never = "no VHW, VBW, VTG or RMC on any feed";
-        Missing {
-            quantity: Quantity::Speed,
-            why: silence("speed", at, last.as_ref(), never),
-            last_heard: last.map(|(heard, _)| heard),
-        }
-    }
-}
-
-fn silence(what: &str, at: Millis, last: Option<&(Millis, String)>, never: &str) -> String {
-    match last {
-        Some((heard, name)) => format!(
-            "no {what} for {:.0} s (last from {name})",
-            at.seconds_since(*heard)
-        ),
-        None => format!("no {what} heard yet: {never}"),
     }
 }
 

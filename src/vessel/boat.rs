@@ -3,11 +3,12 @@
 use chrono::NaiveDate;
 
 use super::now::Position;
-use super::samples::{Course, LogSample, WindSample, WorkedOutWind};
+use super::samples::{Course, LogSample, WindSample, WorkedOutSample, WorkedOutWind};
 use super::settings::VesselSettings;
 use super::source::{Ages, Channel, Sender};
 use super::statistics::WindRecord;
 use super::turn_rate::TurnRate;
+use super::unusable::{Unusable, UnusableSaid};
 use super::variation::{ModelVariation, is_model_year, model_variation};
 use crate::decode::{HeadingObservation, Observation};
 use crate::time::Millis;
@@ -18,7 +19,7 @@ use crate::units::{in_degrees, in_metres_per_second, in_radians, in_radians_per_
 pub struct Vessel {
     pub(super) settings: VesselSettings,
     pub(super) wind: Channel<WindSample>,
-    pub(super) worked_out_wind: Channel<WorkedOutWind>,
+    pub(super) worked_out_wind: Channel<WorkedOutSample>,
     pub(super) heading: Channel<HeadingObservation>,
     pub(super) log: Channel<LogSample>,
     pub(super) speed_ground: Channel<f64>,
@@ -30,8 +31,10 @@ pub struct Vessel {
     pub(super) headings: TurnRate,
     pub(super) wind_record: WindRecord,
     pub(super) model: Option<Model>,
-    /// Last wind that was heard but could not be used, and why.
-    pub(super) useless_wind: Option<(Millis, String)>,
+    /// Half a wind that was heard last: what it has and lacks.
+    pub(super) half_wind: Option<(Millis, String)>,
+    /// Sentences that came and said nothing.
+    pub(super) unusable: UnusableSaid,
     date: Option<NaiveDate>,
     latest: Option<Millis>,
 }
@@ -79,7 +82,8 @@ impl Vessel {
             headings: TurnRate::default(),
             wind_record: WindRecord::new(settings.wind_window_s),
             model: None,
-            useless_wind: None,
+            half_wind: None,
+            unusable: UnusableSaid::default(),
             date: None,
             latest: None,
             settings,
@@ -97,13 +101,7 @@ impl Vessel {
         kind: &str,
         observation: &Observation,
     ) {
-        if self
-            .latest
-            .is_some_and(|latest| latest.seconds_since(at) > CLOCK_SLACK_S)
-        {
-            *self = Self::new(self.settings.clone());
-        }
-        self.latest = Some(self.latest.map_or(at, |latest| latest.max(at)));
+        self.follow_clock(at);
         let sender = Sender { feed, talker, kind };
         match observation {
             Observation::ApparentWind { angle, speed } => {
@@ -222,6 +220,23 @@ impl Vessel {
         self.refresh_model(at);
     }
 
+    /// A sentence that came and said nothing that can be used. It keeps no value alive; that it
+    /// came is told when the quantity is missing.
+    pub fn unusable(&mut self, at: Millis, feed: &str, address: &str, why: Unusable) {
+        self.follow_clock(at);
+        self.unusable.note(at, feed, address, why);
+    }
+
+    fn follow_clock(&mut self, at: Millis) {
+        if self
+            .latest
+            .is_some_and(|latest| latest.seconds_since(at) > CLOCK_SLACK_S)
+        {
+            *self = Self::new(self.settings.clone());
+        }
+        self.latest = Some(self.latest.map_or(at, |latest| latest.max(at)));
+    }
+
     fn hear_apparent_wind(
         &mut self,
         at: Millis,
@@ -229,44 +244,45 @@ impl Vessel {
         angle_rad: Option<f64>,
         speed_mps: Option<f64>,
     ) {
-        let name = || format!("{} {}{}", sender.feed, sender.talker, sender.kind);
         let (Some(angle_rad), Some(speed_mps)) = (angle_rad, speed_mps) else {
             let (has, lacks) = if angle_rad.is_some() {
                 ("angle", "speed")
             } else {
                 ("speed", "angle")
             };
-            self.useless_wind = Some((at, format!("{} gives wind {has} but no {lacks}", name())));
+            let name = format!("{} {}{}", sender.feed, sender.talker, sender.kind);
+            self.half_wind = Some((at, format!("{name} gives wind {has} but no {lacks}")));
             return;
         };
+        let under_way = self.under_way(at);
+        let frozen_after_s = self.settings.wind_frozen_s;
         self.wind
             .hear(at, sender, 0, wind_preference(sender.kind), |last| {
-                WindSample {
-                    angle_rad,
-                    speed_mps,
-                    last_moved: if speed_mps > 0.0 {
-                        Some(at)
-                    } else {
-                        last.and_then(|l| l.last_moved)
-                    },
-                }
+                WindSample::next(last, at, (angle_rad, speed_mps), under_way, frozen_after_s)
             });
-        if speed_mps == 0.0 {
-            self.useless_wind = Some((
-                at,
-                format!(
-                    "{} gives a wind angle but its speed reads 0.0: cups stuck, or no wind",
-                    name()
-                ),
-            ));
-        }
         self.follow_wind(at);
     }
 
     fn hear_worked_out_wind(&mut self, at: Millis, sender: Sender<'_>, wind: WorkedOutWind) {
         self.worked_out_wind
-            .hear(at, sender, 0, wind_preference(sender.kind), |_| wind);
+            .hear(at, sender, 0, wind_preference(sender.kind), |last| {
+                WorkedOutSample::next(last, at, wind)
+            });
         self.follow_wind(at);
+    }
+
+    /// Whether log or speed over ground say that the boat has way on.
+    fn under_way(&self, at: Millis) -> bool {
+        let way_on_mps = self.settings.way_on_mps;
+        let by_log = self
+            .log
+            .pick(at)
+            .is_some_and(|log| log.value.ahead_mps.abs() >= way_on_mps);
+        by_log
+            || self
+                .speed_ground
+                .pick(at)
+                .is_some_and(|ground| ground.value >= way_on_mps)
     }
 
     fn hear_heading(&mut self, at: Millis, sender: Sender<'_>, heading: HeadingObservation) {

@@ -13,12 +13,14 @@ mod angles;
 mod believe;
 mod boat;
 mod deck;
+mod missing;
 mod now;
 mod samples;
 mod settings;
 mod source;
 mod statistics;
 mod turn_rate;
+mod unusable;
 mod variation;
 mod wind;
 
@@ -31,4 +33,5 @@ pub use now::{
 };
 pub use settings::{SourceOrder, StaleTimes, VesselSettings};
 pub use source::{PatternError, SourcePattern};
+pub use unusable::Unusable;
 pub use wind::{Motion, apparent_wind, true_wind};

@@ -104,7 +104,8 @@ pub enum Quantity {
 pub struct Missing {
     /// Which.
     pub quantity: Quantity,
-    /// When it was last heard; `None` when never.
+    /// When a value that could be used last came; `None` when never. A sensor that is stuck is
+    /// not heard.
     pub last_heard: Option<Millis>,
     /// In words: "no wind for 12 s (last from masthead WIMWV)".
     pub why: String,

@@ -6,8 +6,28 @@ use crate::decode::HeadingObservation;
 use crate::time::Millis;
 
 /// An anemometer whose speed has read exactly zero for this long says nothing: its cups are stuck,
-/// or there is no wind that could fly a kite.
+/// or there is no wind that could fly a kite. Either way there is none to reckon with, so the
+/// boat's own way does not matter here.
 pub(super) const STUCK_AFTER_S: f64 = 10.0;
+
+/// A frozen sensor has repeated itself at least so often: a slow one must not be taken for it.
+const FROZEN_READINGS: u32 = 20;
+
+/// What makes an apparent wind useless although it keeps coming.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum WindFault {
+    /// The speed has read exactly zero.
+    Zero,
+    /// Angle and speed have both been exactly the same.
+    Frozen,
+}
+
+/// Readings of one sensor that were all exactly alike, under way.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Alike {
+    since: Millis,
+    readings: u32,
+}
 
 /// Apparent wind of one sensor.
 #[derive(Debug, Clone, Copy)]
@@ -15,13 +35,71 @@ pub(super) struct WindSample {
     pub angle_rad: f64,
     pub speed_mps: f64,
     /// When the speed was last above zero.
-    pub last_moved: Option<Millis>,
+    last_moved: Option<Millis>,
+    alike: Option<Alike>,
+    frozen: bool,
+}
+
+impl WindSample {
+    /// The next reading of a sensor. Speed and angle of the wind on a boat that moves are never
+    /// both exactly the same for long: a sensor that says so repeats what it once knew. Of other
+    /// quantities that cannot be said: a steady course in whole degrees, a rate of turn or rudder
+    /// of 0.0 and a steady speed are what good instruments show in calm water.
+    pub fn next(
+        last: Option<&Self>,
+        at: Millis,
+        (angle_rad, speed_mps): (f64, f64),
+        under_way: bool,
+        frozen_after_s: f64,
+    ) -> Self {
+        let same = last.is_some_and(|l| l.angle_rad == angle_rad && l.speed_mps == speed_mps);
+        let alike = under_way.then(|| {
+            let before = last.filter(|_| same).and_then(|l| l.alike);
+            Alike {
+                since: before.map_or(at, |alike| alike.since),
+                readings: before.map_or(1, |alike| alike.readings.saturating_add(1)),
+            }
+        });
+        Self {
+            angle_rad,
+            speed_mps,
+            last_moved: if speed_mps > 0.0 {
+                Some(at)
+            } else {
+                last.and_then(|l| l.last_moved)
+            },
+            alike,
+            frozen: alike.is_some_and(|alike| {
+                alike.readings >= FROZEN_READINGS && at.seconds_since(alike.since) >= frozen_after_s
+            }),
+        }
+    }
+
+    /// Why it is not believed.
+    pub fn fault(&self, now: Millis) -> Option<WindFault> {
+        if !moved_lately(self.last_moved, now) {
+            Some(WindFault::Zero)
+        } else {
+            self.frozen.then_some(WindFault::Frozen)
+        }
+    }
+
+    /// When it last said something new.
+    pub fn useful_at(&self) -> Option<Millis> {
+        match self.alike {
+            Some(alike) if self.frozen => Some(alike.since),
+            _ => self.last_moved,
+        }
+    }
+}
+
+fn moved_lately(last_moved: Option<Millis>, now: Millis) -> bool {
+    last_moved.is_some_and(|moved| now.seconds_since(moved) <= STUCK_AFTER_S)
 }
 
 impl Fitness for WindSample {
     fn is_fit(&self, now: Millis) -> bool {
-        self.last_moved
-            .is_some_and(|moved| now.seconds_since(moved) <= STUCK_AFTER_S)
+        self.fault(now).is_none()
     }
 }
 
@@ -36,7 +114,43 @@ pub(super) enum WorkedOutWind {
     Magnetic { from_rad: f64, speed_mps: f64 },
 }
 
-impl Fitness for WorkedOutWind {}
+impl WorkedOutWind {
+    fn speed_mps(self) -> f64 {
+        match self {
+            Self::Relative { speed_mps, .. }
+            | Self::True { speed_mps, .. }
+            | Self::Magnetic { speed_mps, .. } => speed_mps,
+        }
+    }
+}
+
+/// Worked-out wind of one source. It is often a mean of minutes, so that it may well repeat: only
+/// a speed of exactly zero makes it useless.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct WorkedOutSample {
+    pub wind: WorkedOutWind,
+    /// When the speed was last above zero.
+    pub last_moved: Option<Millis>,
+}
+
+impl WorkedOutSample {
+    pub fn next(last: Option<&Self>, at: Millis, wind: WorkedOutWind) -> Self {
+        Self {
+            wind,
+            last_moved: if wind.speed_mps() > 0.0 {
+                Some(at)
+            } else {
+                last.and_then(|l| l.last_moved)
+            },
+        }
+    }
+}
+
+impl Fitness for WorkedOutSample {
+    fn is_fit(&self, now: Millis) -> bool {
+        moved_lately(self.last_moved, now)
+    }
+}
 
 impl Fitness for HeadingObservation {}
 

@@ -16,6 +16,9 @@ pub struct VesselSettings {
     pub settle_s: f64,
     /// Length of the wind record, seconds.
     pub wind_window_s: f64,
+    /// A wind sensor whose angle and speed have both been exactly the same for so long while the
+    /// boat moves is frozen, seconds.
+    pub wind_frozen_s: f64,
     /// Speed over ground from which the course may stand in for the heading.
     pub way_on_mps: f64,
     /// Where the boat is while the network gives no position (for the variation).
@@ -86,6 +89,7 @@ impl Default for VesselSettings {
             lost_s: 10.0,
             settle_s: 5.0,
             wind_window_s: 600.0,
+            wind_frozen_s: 60.0,
             way_on_mps: 1.0,
             position: None,
             variation_rad: None,

@@ -140,6 +140,11 @@ impl<T> Source<T> {
     pub fn name(&self) -> String {
         format!("{} {}{}", self.feed, self.talker, self.kind)
     }
+
+    /// Whether one instrument sends both.
+    pub fn is_of_instrument<U>(&self, other: &Source<U>) -> bool {
+        self.feed == other.feed && self.talker == other.talker
+    }
 }
 
 /// All sources of one quantity.
@@ -152,7 +157,7 @@ pub(super) struct Channel<T> {
     next_id: u32,
 }
 
-/// More sources of one quantity than any boat has; the oldest gives way.
+/// More sources of one quantity than any boat has.
 const MOST_SOURCES: usize = 24;
 
 impl<T: Fitness> Channel<T> {
@@ -193,9 +198,9 @@ impl<T: Fitness> Channel<T> {
             source.at = at;
         } else {
             if self.sources.len() >= MOST_SOURCES
-                && let Some(oldest) = (0..self.sources.len()).min_by_key(|&i| self.sources[i].at)
+                && let Some(given_up) = self.least_wanted()
             {
-                self.sources.remove(oldest);
+                self.sources.remove(given_up);
             }
             let listed = self
                 .order
@@ -215,6 +220,17 @@ impl<T: Fitness> Channel<T> {
             });
             self.next_id = self.next_id.wrapping_add(1);
         }
+    }
+
+    /// Which source gives way to a new one: the oldest of those that the settings do not name,
+    /// and the one in use last of all, so that invented senders do not crowd a boat's own out.
+    fn least_wanted(&self) -> Option<usize> {
+        let unnamed = self.order.len();
+        self.sources
+            .iter()
+            .enumerate()
+            .min_by_key(|(_, s)| (Some(s.id) == self.current, s.rank.0 < unnamed, s.at))
+            .map(|(index, _)| index)
     }
 
     /// The source to believe at this moment.
@@ -245,6 +261,11 @@ impl<T: Fitness> Channel<T> {
                     .max_by_key(|s| s.at)
             }),
         }
+    }
+
+    /// All sources, in no order that means anything.
+    pub fn sources(&self) -> impl Iterator<Item = &Source<T>> {
+        self.sources.iter()
     }
 
     /// The source heard last, however old or unfit.
@@ -365,5 +386,7 @@ mod tests {
             c.hear(Millis(i as i64), sender, 0, 0, |_: Option<&i32>| 1);
         }
         assert_eq!(c.sources.len(), MOST_SOURCES);
+        // The one in use was never crowded out.
+        assert_eq!(c.pick(Millis(999)).unwrap().name(), "f0 HEHDT");
     }
 }

@@ -9,6 +9,7 @@ mod decode_logs;
 mod decode_properties;
 mod decode_published;
 mod decode_words;
+mod flood;
 mod forecast;
 mod forecast_scene;
 mod framing;

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
-use skimwatch::advice::{Advisory, Kind, Outcome};
+use skimwatch::advice::{Advisory, AlertState, Kind, Outcome};
 use skimwatch::decode::{CrewInput, encode_crew};
 use skimwatch::drive::{LogLine, Pace, Replay, ReplayEnd, TimeSource};
 use skimwatch::engine::{Engine, EngineSettings, Event, FeedTotals, Mode};
@@ -131,6 +131,85 @@ fn a_silent_sensor_is_told_and_forgiven() {
         .flat_map(|totals| totals.rejected.values())
         .sum();
     assert!(refused > 0);
+}
+
+/// Lines of a fixture, with seconds after the first; those that come later may be changed.
+fn changed(name: &str, change: impl Fn(f64, &str) -> Option<String>) -> Played {
+    let log = "log".into();
+    let lines: Vec<LogLine> = LogReader::open(&fixture(name), FrameSettings::default())
+        .unwrap()
+        .map(|item| LogLine::from_log(item.unwrap(), &log))
+        .collect();
+    let mut first = None;
+    let lines = lines.into_iter().map(move |line| match line {
+        LogLine::Sentence {
+            stamped: Some((at, source)),
+            feed,
+            text,
+        } => {
+            let s = at.seconds_since(*first.get_or_insert(at));
+            LogLine::Sentence {
+                stamped: Some((at, source)),
+                feed,
+                text: change(s, &text).unwrap_or(text),
+            }
+        }
+        other => other,
+    });
+    let mut revisions = Vec::new();
+    let replay = Replay::new(Engine::new(engine(), Mode::Replay), None);
+    let (engine, end) = tokio::runtime::Builder::new_current_thread()
+        .enable_time()
+        .build()
+        .unwrap()
+        .block_on(
+            replay.run(lines, Pace::Fastest, CancellationToken::new(), |picture| {
+                revisions.extend(picture.revisions);
+            }),
+        );
+    Played {
+        revisions,
+        totals: engine.inputs().totals(),
+        end,
+    }
+}
+
+/// A wind sensor that dies with its alarms living, in each of the ways in which one does: it reads
+/// 0.0, calls its data not valid, sends what cannot be.
+#[test]
+fn a_wind_sensor_that_dies_talking_raises_data_lost_and_rectifies_nothing() {
+    for (dead, said) in [
+        (
+            "$WIMWV,293.0,R,0.0,N,A",
+            "reads 0.0: no wind, or a dead sensor",
+        ),
+        ("$WIMWV,,R,,N,V", "speaks but calls its values not valid"),
+        (
+            "$WIMWV,293.0,R,999.0,N,A",
+            "speaks but its values cannot be",
+        ),
+    ] {
+        let played = changed("turn-toward.nmea", |s, text| {
+            (s > 30.0 && text.contains("MWV")).then(|| dead.to_owned())
+        });
+        let of = |kind: Kind| played.revisions.iter().filter(move |a| a.kind == kind);
+        let lost: Vec<_> = of(Kind::DataLost).collect();
+        let [lost] = lost.as_slice() else {
+            panic!("{dead}: {:#?}", lives(&played.revisions))
+        };
+        assert!(lost.cause.contains(said), "{}", lost.cause);
+        assert_eq!(lost.outcome, None, "it is still dead");
+        let at_s = lost.at.seconds_since(played.end.first.unwrap());
+        assert!((40.0..46.0).contains(&at_s), "{dead}: after {at_s} s");
+        let alarm = of(Kind::BaitAirborne).last().unwrap();
+        assert!(alarm.unwatched_since.is_some(), "{dead}");
+        assert_eq!(alarm.outcome, None, "{dead}");
+        assert!(
+            of(Kind::BaitAirborne).all(|a| a.state != AlertState::RectifiedUnacknowledged),
+            "{dead}: {:#?}",
+            lives(&played.revisions)
+        );
+    }
 }
 
 #[test]

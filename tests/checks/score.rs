@@ -268,6 +268,34 @@ fn called_off_and_lost_are_neither_true_nor_false() {
 }
 
 #[test]
+fn what_nobody_watched_is_lost_whatever_comes_of_it() {
+    let score = |day_events: &[(f64, f64, f64)], watched_again: Option<f64>| {
+        let day = truth(300.0, day_events, &[]);
+        let mut tally = Tally::new();
+        let kind = Kind::BaitAirborne;
+        tell(&mut tally, 1, kind, 20.0, 60.0, None);
+        let revision = |at_s: f64, since_s: Option<f64>, outcome| Advisory {
+            at: at(at_s),
+            unwatched_since: since_s.map(at),
+            outcome,
+            ..revision_of(kind, 20.0, 60.0)
+        };
+        tally.revision(&revision(40.0, Some(35.0), None));
+        if let Some(at_s) = watched_again {
+            tally.revision(&revision(at_s, None, None));
+        }
+        tally.revision(&revision(240.0, Some(35.0), Some(Outcome::Lost)));
+        let report = report(tally, &day);
+        let row = told(&report, Class::NoTurn);
+        (row.true_alarms, row.false_alarms, row.lost)
+    };
+    assert_eq!(score(&[], None), (0, 0, 1));
+    assert_eq!(score(&[(150.0, 160.0, 0.0)], None), (0, 0, 1));
+    // Watched again before it came: foretold.
+    assert_eq!(score(&[(150.0, 160.0, 0.0)], Some(100.0)), (1, 0, 1));
+}
+
+#[test]
 fn an_advisory_that_comes_back_counts_from_its_return() {
     let day = truth(300.0, &[(150.0, 160.0, 0.0)], &[]);
     let mut tally = Tally::new();
@@ -305,6 +333,7 @@ fn revision_of(kind: Kind, raised_s: f64, onset_s: f64) -> Advisory {
         cause: String::new(),
         actions: Vec::new(),
         without_action: String::new(),
+        unwatched_since: None,
         outcome: None,
     }
 }

@@ -84,6 +84,7 @@ pub fn tell(
         cause: String::new(),
         actions: Vec::new(),
         without_action: String::new(),
+        unwatched_since: None,
         outcome: None,
     };
     tally.revision(&first);

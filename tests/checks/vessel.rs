@@ -6,7 +6,7 @@ use skimwatch::decode::{GeoPosition, HeadingObservation, Observation};
 use skimwatch::time::Millis;
 use skimwatch::units::{degrees, degrees_per_minute, metres_per_second};
 use skimwatch::vessel::{
-    Grade, Position, Quantity, Vessel, VesselNow, VesselSettings, wrap_signed,
+    Grade, Position, Quantity, Unusable, Vessel, VesselNow, VesselSettings, wrap_signed,
 };
 
 /// 2026-06-01T00:00:00Z.
@@ -235,8 +235,9 @@ fn a_wind_speed_stuck_at_zero_is_no_wind() {
     assert_eq!(lacks(&now), [Quantity::Wind]);
     assert_eq!(
         now.missing[0].why,
-        "masthead WIMWV gives a wind angle but its speed reads 0.0: cups stuck, or no wind"
+        "masthead WIMWV gives a wind angle but its speed reads 0.0: no wind, or a dead sensor"
     );
+    assert_eq!(now.missing[0].last_heard, None, "it never said anything");
     // A second sensor that works is taken.
     boat.say("spare", "IIVWR", apparent(60.0, 7.0));
     assert_eq!(boat.now().apparent_wind.unwrap().source, "spare IIVWR");
@@ -246,6 +247,142 @@ fn a_wind_speed_stuck_at_zero_is_no_wind() {
     boat.t_s = 3.0;
     boat.wind(30.0, 0.0);
     assert_eq!(boat.now().apparent_wind.unwrap().value.speed_mps, 0.0);
+}
+
+/// A sensor that has died keeps its sentences coming.
+#[test]
+fn a_wind_that_stops_at_zero_is_last_heard_when_it_last_moved() {
+    let mut boat = Boat::new(VesselSettings::default());
+    for t in 0..120 {
+        boat.t_s = f64::from(t);
+        boat.heading(0.0);
+        boat.log(3.0);
+        boat.wind(297.8, if t < 30 { 7.0 + 0.1 * boat.t_s } else { 0.0 });
+        // The same instrument works its true wind out from that.
+        let worked_out = Observation::TheoreticalWind {
+            angle: Some(degrees(180.0)),
+            speed: Some(metres_per_second(3.0)),
+        };
+        boat.say("masthead", "WIMWV", worked_out.clone());
+        // ... as does another one on the same wire.
+        boat.say("masthead", "IIMWV", worked_out);
+        let lacks_wind = lacks(&boat.now()) == [Quantity::Wind];
+        assert_eq!(lacks_wind, t > 39, "at {t} s");
+    }
+    let now = boat.now();
+    assert_eq!(now.missing[0].last_heard, Some(START.plus_seconds(29.0)));
+    assert!(now.missing[0].why.contains("no wind, or a dead sensor"));
+    boat.wind(297.8, 6.0);
+    assert!(boat.now().missing.is_empty(), "it moves again");
+}
+
+#[test]
+fn a_worked_out_wind_of_zero_is_no_wind_either() {
+    let mut boat = Boat::new(VesselSettings::default());
+    for t in 0..60 {
+        boat.t_s = f64::from(t);
+        boat.heading(0.0);
+        boat.log(3.0);
+        let wind = Observation::WindDirection {
+            direction_true: Some(degrees(90.0)),
+            direction_magnetic: None,
+            speed: Some(metres_per_second(if t < 20 { 8.0 } else { 0.0 })),
+        };
+        boat.say("bus", "WIMWD", wind);
+    }
+    let missing = &boat.now().missing[0];
+    assert_eq!(missing.quantity, Quantity::Wind);
+    assert_eq!(missing.last_heard, Some(START.plus_seconds(19.0)));
+    assert_eq!(
+        missing.why,
+        "bus WIMWD gives a true wind of 0.0: no wind, or a dead sensor"
+    );
+}
+
+#[test]
+fn a_wind_that_never_changes_under_way_is_a_frozen_sensor() {
+    let lost_at = |speed_mps: f64, wind: &dyn Fn(i32) -> (f64, f64), every_s: i32| {
+        let mut boat = Boat::new(VesselSettings::default());
+        let mut at = None;
+        for t in 0..180 {
+            boat.t_s = f64::from(t);
+            boat.heading(0.0);
+            boat.log(speed_mps);
+            if t % every_s == 0 {
+                let (angle_deg, wind_mps) = wind(t);
+                boat.wind(angle_deg, wind_mps);
+            }
+            if !boat.now().missing.is_empty() {
+                at = at.or(Some(t));
+            }
+        }
+        (at, boat)
+    };
+    let frozen = |_| (60.0, 8.2);
+    let (at, boat) = lost_at(3.0, &frozen, 1);
+    assert_eq!(at, Some(60));
+    let missing = &boat.now().missing[0];
+    assert_eq!(missing.last_heard, Some(START), "when it last changed");
+    assert_eq!(
+        missing.why,
+        "masthead WIMWV repeats exactly 60\u{b0} and 8.2 m/s while the boat moves: a frozen sensor"
+    );
+    let mut boat = boat;
+    boat.wind(61.0, 8.2);
+    assert!(boat.now().missing.is_empty(), "it moves again");
+
+    // At anchor in a steady breeze, with a speed that repeats, with an angle that repeats, with a
+    // sensor that has not repeated itself often: none of these is frozen.
+    assert_eq!(lost_at(0.0, &frozen, 1).0, None);
+    let angle_moves = |t| (60.0 + f64::from(t % 2), 8.2);
+    assert_eq!(lost_at(3.0, &angle_moves, 1).0, None);
+    let speed_moves = |t| (60.0, 8.2 + 0.1 * f64::from(t % 2));
+    assert_eq!(lost_at(3.0, &speed_moves, 1).0, None);
+    assert_eq!(lost_at(3.0, &frozen, 4).0, Some(76), "20 readings");
+}
+
+#[test]
+fn steady_instruments_in_calm_water_are_not_taken_for_dead_ones() {
+    let mut boat = Boat::new(VesselSettings::default());
+    for t in 0..600 {
+        boat.t_s = f64::from(t);
+        boat.heading(90.0);
+        boat.log(3.0);
+        boat.ground(3.0, 90.0);
+        boat.say(
+            "bus",
+            "TIROT",
+            Observation::RateOfTurn(degrees_per_minute(0.0)),
+        );
+        boat.wind(45.0 + f64::from(t % 3), 8.0);
+    }
+    let now = boat.now();
+    assert!(now.missing.is_empty());
+    assert_eq!(now.heading_true_rad.unwrap().source, "compass HEHDT");
+    assert_eq!(now.rate_of_turn_rad_s.unwrap().value, 0.0);
+}
+
+#[test]
+fn a_sensor_that_speaks_and_says_nothing_is_not_heard_but_named() {
+    let mut boat = Boat::new(VesselSettings::default());
+    boat.wind(45.0, 8.0);
+    for t in 1..=30 {
+        boat.t_s = f64::from(t);
+        boat.heading(0.0);
+        boat.log(3.0);
+        let at = START.plus_seconds(boat.t_s);
+        boat.vessel
+            .unusable(at, "masthead", "WIMWV", Unusable::Void);
+        boat.vessel.unusable(at, "gps", "GPRMC", Unusable::Refused);
+    }
+    let missing = boat.now().missing;
+    assert_eq!(missing.len(), 1);
+    assert_eq!(missing[0].last_heard, Some(START));
+    assert_eq!(
+        missing[0].why,
+        "no wind for 30 s (last from masthead WIMWV); masthead WIMWV speaks but calls its values \
+         not valid or leaves them empty"
+    );
 }
 
 #[test]
@@ -542,7 +679,11 @@ fn rate_of_turn_is_the_one_sent_else_from_headings() {
 #[test]
 fn wind_statistics_follow_the_true_wind_through_a_turn() {
     // True wind 8 m/s from 90 all the time; the boat at 3 m/s turns from 0 to 60 degrees.
-    let mut boat = Boat::new(VesselSettings::default());
+    // Its sensors are exact, as no real one is: that would look frozen.
+    let mut boat = Boat::new(VesselSettings {
+        wind_frozen_s: 3600.0,
+        ..VesselSettings::default()
+    });
     for t in 0..300 {
         boat.t_s = f64::from(t);
         let heading_deg = (f64::from(t) - 100.0).clamp(0.0, 60.0);

@@ -175,6 +175,89 @@ async fn tcp_server_keeps_its_callers_apart() {
 }
 
 #[tokio::test]
+async fn a_server_that_is_back_is_heard_within_five_seconds() {
+    let listener = TcpListener::bind(loopback(0)).await.unwrap();
+    let at = listener.local_addr().unwrap();
+    let address = at.to_string();
+    let mut bench = Bench::start(FeedSpec::TcpClient { address });
+    drop(timeout(PATIENCE, listener.accept()).await.unwrap().unwrap());
+    drop(listener);
+    // Long enough away for the pauses to have grown as long as they get.
+    let refused = |report: &FeedReport| {
+        matches!(&report.link, Link::Waiting { cause, retry_in_s }
+            if cause.contains("refused") && *retry_in_s >= 2.0)
+    };
+    let report = bench.report_where(refused).await;
+    let Link::Waiting { retry_in_s, .. } = report.link else {
+        panic!("{report:?}")
+    };
+    assert_eq!(retry_in_s, 2.0, "the longest pause");
+    let listener = TcpListener::bind(at).await.unwrap();
+    let back = Instant::now();
+    let (mut server, _) = timeout(PATIENCE, listener.accept()).await.unwrap().unwrap();
+    // The pause that was under way, and what a busy machine adds.
+    assert!(back.elapsed() < Duration::from_secs(5));
+    server
+        .write_all(format!("{A}\r\n").as_bytes())
+        .await
+        .unwrap();
+    assert_eq!(bench.texts(1).await, [A]);
+    bench.stop().await;
+}
+
+#[tokio::test]
+async fn silent_callers_do_not_hold_a_speaker_out_and_speakers_keep_their_seats() {
+    let most = skimwatch::feed::tcp::MAX_PEERS;
+    let bind = loopback(free_tcp_port());
+    let mut bench = Bench::start(FeedSpec::TcpServer { bind });
+    bench.open().await;
+    // The first caller speaks, the others hold their seats and say nothing.
+    let mut speaker = TcpStream::connect(bind).await.unwrap();
+    speaker
+        .write_all(format!("{A}\r\n").as_bytes())
+        .await
+        .unwrap();
+    assert_eq!(bench.texts(1).await, [A]);
+    let mut silent = Vec::new();
+    for _ in 1..most {
+        silent.push(TcpStream::connect(bind).await.unwrap());
+    }
+    let full = Link::Open { peers: most };
+    let report = bench.report_where(|report| report.link == full).await;
+    assert!(report.link.to_string().contains("as many as can be"));
+    // More than there are seats come, each with a sentence.
+    let mut late = Vec::new();
+    for _ in 1..most {
+        let mut caller = TcpStream::connect(bind).await.unwrap();
+        caller
+            .write_all(format!("{B}\r\n").as_bytes())
+            .await
+            .unwrap();
+        assert_eq!(bench.texts(1).await, [B]);
+        late.push(caller);
+    }
+    assert_eq!(bench.counters().refused_peers, most as u64 - 1);
+    // All seats are taken by speakers now: one more is turned away, and the first is still heard.
+    let mut extra = TcpStream::connect(bind).await.unwrap();
+    bench
+        .report_where(|report| report.counters.refused_peers == most as u64)
+        .await;
+    let mut byte = [0; 1];
+    let hung_up = timeout(
+        PATIENCE,
+        tokio::io::AsyncReadExt::read(&mut extra, &mut byte),
+    )
+    .await;
+    assert!(matches!(hung_up.unwrap(), Ok(0) | Err(_)));
+    speaker
+        .write_all(format!("{A}\r\n").as_bytes())
+        .await
+        .unwrap();
+    assert_eq!(bench.texts(1).await, [A]);
+    bench.stop().await;
+}
+
+#[tokio::test]
 async fn tcp_server_turns_a_crowd_away() {
     let bind = loopback(free_tcp_port());
     let mut bench = Bench::start(FeedSpec::TcpServer { bind });

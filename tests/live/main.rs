@@ -4,6 +4,7 @@
 mod chain;
 mod feed;
 mod feed_serial;
+mod flood;
 #[path = "../page/invented.rs"]
 mod invented;
 mod learnt;

@@ -9,8 +9,8 @@ use skimwatch::advice::{Action, Advisory, AlertState, Kind, Priority};
 use skimwatch::decode::{BaitState, CrewInput, Line};
 use skimwatch::engine::{Answers, FeedNow, Mode, Snapshot};
 use skimwatch::forecast::{
-    Band, Chance, ChanceKind, Crew, FanHeading, Forecast, Hands, LearntNow, LinePlan, NoForecast,
-    PlanStep, RigView, TurnAhead, TurnLimit, TurnSource, ViewPoint,
+    Band, Chance, ChanceKind, Crew, FanHeading, Forecast, Hands, Lack, LearntNow, LinePlan,
+    NoForecast, PlanStep, RigView, TurnAhead, TurnLimit, TurnSource, ViewPoint,
 };
 use skimwatch::record::{KeptIn, RecordReport, RecordState};
 use skimwatch::serve::{
@@ -271,6 +271,7 @@ pub fn will_fly(at: Millis, priority: Priority, state: AlertState) -> Advisory {
             cranks: None,
         }],
         without_action: "bait about 7 m up after the turn".to_owned(),
+        unwatched_since: None,
         outcome: None,
     }
 }
@@ -332,7 +333,7 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
             rate_hz: 4.0,
         }],
     };
-    let none = |reason: &str| Err(NoForecast::for_want_of(vec![reason.to_owned()]));
+    let none = |reason: &str| Err(NoForecast::of(vec![(Lack::Sensor, reason.to_owned())]));
     match name {
         "alarm" => {
             let mut alarm = will_fly(at, Priority::Alarm, AlertState::ActiveUnacknowledged);

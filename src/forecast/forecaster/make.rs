@@ -14,7 +14,9 @@ use crate::forecast::future::{Course, Move, run_from};
 use crate::forecast::limit::limit;
 use crate::forecast::plan::{plan, steps};
 use crate::forecast::settings::ForecastSettings;
-use crate::forecast::shape::{ChanceKind, Forecast, LinePlan, NoForecast, RigView, TurnAhead};
+use crate::forecast::shape::{
+    ChanceKind, Forecast, Lack, LinePlan, NoForecast, RigView, TurnAhead,
+};
 use crate::forecast::strain::{clearances_ahead, loads_ahead};
 use crate::forecast::view::view;
 use crate::time::Millis;
@@ -121,7 +123,7 @@ impl Forecaster {
         let Some((rig_now, rig_then)) = views else {
             self.made = None;
             self.ensemble = Some(ensemble);
-            return Err(NoForecast::for_want_of(vec![UNBALANCED.to_owned()]));
+            return Err(NoForecast::of(vec![(Lack::Balance, UNBALANCED.to_owned())]));
         };
         let t_s = moments_s(settings.horizon_s);
         let with_plan = planned

@@ -3,6 +3,7 @@
 use super::Forecaster;
 use super::said::long_ago;
 use crate::forecast::effort::Effort;
+use crate::forecast::shape::Lack;
 use crate::time::Millis;
 use crate::turn::Outlook;
 use crate::vessel::{DeckNow, VesselNow};
@@ -25,47 +26,62 @@ impl Forecaster {
         deck: &DeckNow,
         outlook: &Outlook,
         effort: Effort,
-    ) -> Result<Ready, Vec<String>> {
-        let mut reasons: Vec<String> = vessel
+    ) -> Result<Ready, Vec<(Lack, String)>> {
+        let mut reasons: Vec<(Lack, String)> = vessel
             .missing
             .iter()
-            .map(|missing| format!("{}: check the instrument and the network", missing.why))
+            .map(|missing| {
+                let words = format!("{}: check the instrument and the network", missing.why);
+                (Lack::Sensor, words)
+            })
             .collect();
+        let mut lack = |lack: Lack, words: &str| reasons.push((lack, words.to_owned()));
         let speed = vessel
             .speed_water_mps
             .as_ref()
             .or(vessel.speed_ground_mps.as_ref());
-        if reasons.is_empty() {
+        if vessel.missing.is_empty() {
             if !self.air.known() || vessel.true_wind.is_none() {
-                reasons.push("no wind yet: check the wind sensor and the network".to_owned());
+                lack(
+                    Lack::Reading,
+                    "no wind yet: check the wind sensor and the network",
+                );
             }
             if outlook.profile.is_none() {
-                reasons.push("no heading yet: check the compass and the network".to_owned());
+                lack(
+                    Lack::Reading,
+                    "no heading yet: check the compass and the network",
+                );
             }
             if speed.is_none() {
-                reasons.push("no speed yet: check the log or the position receiver".to_owned());
+                lack(
+                    Lack::Reading,
+                    "no speed yet: check the log or the position receiver",
+                );
             }
         }
         if self.base.is_none() {
-            reasons
-                .push("the rig is not set: enter kite, lines and bait in the settings".to_owned());
+            lack(
+                Lack::Rig,
+                "the rig is not set: enter kite, lines and bait in the settings",
+            );
         }
         if !deck.fishing {
-            return Err(vec![
-                "fishing has stopped: say that it starts when the rig goes out".to_owned(),
-            ]);
+            let words = "fishing has stopped: say that it starts when the rig goes out";
+            return Err(vec![(Lack::Stopped, words.to_owned())]);
         }
         if deck.lines.kite_m.is_none() {
-            reasons.push("kite line out is not known: enter it".to_owned());
+            lack(Lack::LineOut, "kite line out is not known: enter it");
         }
         if deck.lines.main_m.is_none() {
-            reasons.push("main line out is not known: enter it".to_owned());
+            lack(Lack::LineOut, "main line out is not known: enter it");
         }
         if let Some(bite) = deck.bite_at {
-            reasons.push(format!(
-                "a fish took the bait {}: enter the lines when the bait is out again",
-                long_ago(Some(at.seconds_since(bite)))
-            ));
+            let ago = long_ago(Some(at.seconds_since(bite)));
+            lack(
+                Lack::Bite,
+                &format!("a fish took the bait {ago}: enter the lines when the bait is out again"),
+            );
         }
         let (Some(speed), Some(profile), Some(base), Some(kite_m), Some(main_m)) = (
             speed,
@@ -78,15 +94,16 @@ impl Forecaster {
         };
         let least_kite = base.kite_line.clip_to_kite_m + 3.0;
         if kite_m.is_nan() || kite_m < least_kite {
-            reasons.push(format!(
+            let words = format!(
                 "kite line out is {kite_m} m, less than from clip to kite ({least_kite:.0} m and more is needed)"
-            ));
+            );
+            reasons.push((Lack::ShortLine, words));
         }
         let least_main = base.marker.above_bait_m + 3.0;
         if main_m.is_nan() || main_m < least_main {
-            reasons.push(format!(
-                "main line out is {main_m} m ({least_main:.0} m and more is needed)"
-            ));
+            let words =
+                format!("main line out is {main_m} m ({least_main:.0} m and more is needed)");
+            reasons.push((Lack::ShortLine, words));
         }
         if !reasons.is_empty() {
             return Err(reasons);

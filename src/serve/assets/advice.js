@@ -76,10 +76,10 @@ export function count() {
   if (first) {
     const s = first.onset_at ? Math.ceil(secondsUntil(first.onset_at)) : 0;
     if (onset) {
-      setText(onset, s > 0 ? words.onset(s) : words.onsetNow);
+      setText(onset, s > 0 ? words.onset(s) : first.unwatched_since ? words.onsetUnwatched : words.onsetNow);
     }
     if (short) {
-      setText(short, s > 0 ? words.inSeconds(s) : words.now);
+      setText(short, s > 0 ? words.inSeconds(s) : first.unwatched_since ? words.nowUnwatched : words.now);
     }
   }
 }
