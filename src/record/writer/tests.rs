@@ -1,3 +1,5 @@
+//! The writer on real directories, without its thread.
+
 use std::fs::{File, OpenOptions};
 use std::path::Path;
 
