@@ -87,7 +87,7 @@ impl WindSample {
     /// When it last said something new.
     pub fn useful_at(&self) -> Option<Millis> {
         match self.alike {
-            Some(alike) if self.frozen => Some(alike.since),
+            Some(alike) if self.frozen => self.last_moved.map(|moved| moved.min(alike.since)),
             _ => self.last_moved,
         }
     }

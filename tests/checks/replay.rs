@@ -189,8 +189,12 @@ fn a_wind_sensor_that_dies_talking_raises_data_lost_and_rectifies_nothing() {
             "speaks but its values cannot be",
         ),
     ] {
-        let played = changed("turn-toward.nmea", |s, text| {
-            (s > 30.0 && text.contains("MWV")).then(|| dead.to_owned())
+        let played = changed("turn-toward.nmea", |s, text| match text {
+            _ if s <= 30.0 => None,
+            wind if wind.contains("MWV") => Some(dead.to_owned()),
+            // Nor does anybody say what the bait does.
+            crew if crew.starts_with("$PSKWT") => Some("$IIMTW,20.0,C".to_owned()),
+            _ => None,
         });
         let of = |kind: Kind| played.revisions.iter().filter(move |a| a.kind == kind);
         let lost: Vec<_> = of(Kind::DataLost).collect();
@@ -201,7 +205,7 @@ fn a_wind_sensor_that_dies_talking_raises_data_lost_and_rectifies_nothing() {
         assert_eq!(lost.outcome, None, "it is still dead");
         let at_s = lost.at.seconds_since(played.end.first.unwrap());
         assert!((40.0..46.0).contains(&at_s), "{dead}: after {at_s} s");
-        let alarm = of(Kind::BaitAirborne).last().unwrap();
+        let alarm = of(Kind::BaitAirborne).next_back().unwrap();
         assert!(alarm.unwatched_since.is_some(), "{dead}");
         assert_eq!(alarm.outcome, None, "{dead}");
         assert!(
