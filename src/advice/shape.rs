@@ -3,6 +3,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
+pub use crate::decode::Priority;
 use crate::decode::{Asked, Line};
 use crate::time::Millis;
 use crate::units::metres;
@@ -33,18 +34,8 @@ pub enum Kind {
     DataLost,
     /// A needed value of the rig is not known.
     RigUnset,
-}
-
-/// Priority after IMO MSC.302(87): alarm, warning, caution.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum Priority {
-    /// Out of the ordinary.
-    Caution,
-    /// Not yet dangerous, may become so.
-    Warning,
-    /// Needs attention and action at once.
-    Alarm,
+    /// The line out is as it was told before a restart, and nobody has checked it since.
+    LinesUnchecked,
 }
 
 /// State after IMO MSC.302(87), letters as in IEC 61162-1 ALF (references.md section 8).
@@ -107,7 +98,7 @@ pub enum Outcome {
     Withdrawn,
     /// The data it rested on went stale.
     Lost,
-    /// A sensor or a value came back (data-lost, rig-unset).
+    /// A sensor or a value came back (data-lost, rig-unset, lines-unchecked).
     Restored,
 }
 

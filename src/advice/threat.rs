@@ -1,7 +1,7 @@
 //! What threatens, as of one moment: read from forecast, vessel and deck, without memory.
 
 use super::danger::dangers;
-use super::facts::{data_lost, rig_unset, seen_without_forecast, wind_shift};
+use super::facts::{data_lost, lines_unchecked, rig_unset, seen_without_forecast, wind_shift};
 use super::settings::AdviceSettings;
 use super::shape::{Action, Kind, Priority};
 use super::words;
@@ -161,6 +161,7 @@ pub(super) fn threats(
     let mut found = Vec::new();
     found.extend(data_lost(scene, settings));
     found.extend(rig_unset(scene));
+    found.extend(lines_unchecked(scene));
     found.extend(bait(scene, settings, &living));
     if let Ok(forecast) = scene.forecast {
         let threat = |kind: Kind, chance_kind: ChanceKind| {
@@ -391,7 +392,9 @@ pub(super) fn priority(
             }
         }
         Kind::FalseRelease | Kind::LineInWater | Kind::DataLost => Priority::Warning,
-        Kind::OffCorner | Kind::WindShift | Kind::RigUnset => Priority::Caution,
+        Kind::OffCorner | Kind::WindShift | Kind::RigUnset | Kind::LinesUnchecked => {
+            Priority::Caution
+        }
     }
 }
 

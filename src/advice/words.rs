@@ -8,6 +8,7 @@ use crate::forecast::{
     Chance, ChanceKind, ClearanceAhead, Forecast, LoadAhead, LoadPart, TurnAhead, TurnLimit,
     TurnSource,
 };
+use crate::vessel::LinesOut;
 
 /// Said with every correction of a line.
 pub(super) const HANDS: &str =
@@ -30,6 +31,7 @@ pub(super) fn slug(kind: Kind) -> &'static str {
         Kind::LineInWater => "line-in-water",
         Kind::DataLost => "data-lost",
         Kind::RigUnset => "rig-unset",
+        Kind::LinesUnchecked => "lines-unchecked",
     }
 }
 
@@ -58,6 +60,7 @@ pub(super) fn title(kind: Kind, now: bool, seen: bool) -> &'static str {
         (Kind::LineInWater, true) => "Line touches the water",
         (Kind::DataLost, _) => "Instruments silent",
         (Kind::RigUnset, _) => "Line out not known",
+        (Kind::LinesUnchecked, _) => "Check the lines",
     }
 }
 
@@ -72,7 +75,7 @@ fn does(kind: Kind) -> &'static str {
         Kind::LineOverload => "loads the gear",
         Kind::FalseRelease => "loads the band",
         Kind::LineFoul => "brings the line to the boat",
-        Kind::DataLost | Kind::RigUnset => "",
+        Kind::DataLost | Kind::RigUnset | Kind::LinesUnchecked => "",
     }
 }
 
@@ -145,6 +148,7 @@ pub(super) fn bare_action(kind: Kind) -> &'static str {
         Kind::LineFoul => "keep the line clear",
         Kind::DataLost => "check the instrument, its power and the network",
         Kind::RigUnset => "enter the line out",
+        Kind::LinesUnchecked => "check the line out",
     }
 }
 
@@ -263,6 +267,16 @@ pub(super) fn ease(part: LoadPart, turn: Option<&TurnAhead>) -> String {
         }
     };
     format!("{helm}; {mate}")
+}
+
+/// "110 m of kite line and 132 m of main line".
+pub(super) fn lines_out(lines: &LinesOut) -> String {
+    let of = |m: Option<f64>, name| m.map(|m| format!("{m:.0} m of {}", line(name)));
+    [of(lines.kite_m, Line::Kite), of(lines.main_m, Line::Main)]
+        .into_iter()
+        .flatten()
+        .collect::<Vec<_>>()
+        .join(" and ")
 }
 
 fn line(line: Line) -> &'static str {

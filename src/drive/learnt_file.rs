@@ -7,15 +7,14 @@ use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 use crate::engine::Engine;
-use crate::files::{beside, replace};
+use crate::files::{replace, set_aside};
 use crate::forecast::{Changes, Forecaster, LearntError, MOST_KITES, Memory};
 
-/// Not written more often than this.
-const LEAST_PAUSE: Duration = Duration::from_secs(60);
+/// Not written more often than this: with a picture a second, a crash costs what was taught in the
+/// last 10 s.
+const LEAST_PAUSE: Duration = Duration::from_secs(9);
 /// A file larger than this is none of ours: eight kites with 2000 beliefs each take less.
 const LARGEST_BYTES: u64 = 4 * 1024 * 1024;
-/// Files kept aside beside one another.
-const MOST_ASIDE: u32 = 99;
 
 /// What is wrong with a file.
 #[derive(Debug, thiserror::Error)]
@@ -97,16 +96,6 @@ pub fn write_memory(path: &Path, memory: &Memory) -> Result<(), LearntFileError>
     write().map_err(|error| io_error(path, error))
 }
 
-/// Moves a file that holds something else out of the way, to a name that is free.
-fn set_aside(path: &Path) -> io::Result<PathBuf> {
-    let free = (1..=MOST_ASIDE)
-        .map(|number| beside(path, &format!(".aside-{number}")))
-        .find(|name| !name.exists())
-        .ok_or_else(|| io::Error::other("too many files are kept aside already"))?;
-    std::fs::rename(path, &free)?;
-    Ok(free)
-}
-
 /// Keeps what an engine learns in a file.
 #[derive(Debug)]
 pub struct LearntFile {
@@ -160,7 +149,7 @@ impl LearntFile {
         })
     }
 
-    /// Writes when something was learnt since, at most once a minute; when something is to be
+    /// Writes when something was learnt since, at most once in nine seconds; when something is to be
     /// forgotten, at once.
     pub fn keep(&mut self, engine: &Engine) {
         let forgotten = engine.changes().forgotten;

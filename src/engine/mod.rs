@@ -12,7 +12,7 @@ mod inputs;
 mod revise;
 mod snapshot;
 
-pub use answers::{AGAIN_S, Answered, Answers};
+pub use answers::{AGAIN_S, Answered, Answers, moved_by};
 pub use chain::{ANSWERED, Engine, EngineSettings, Event, NOT_CREW, Picture};
 pub use inputs::{FeedTotals, Inputs};
 pub use revise::Revise;

@@ -43,7 +43,9 @@ impl RecordSettings {
         })
     }
 
-    pub(super) fn dir(&self) -> &std::path::Path {
+    /// The directory.
+    #[must_use]
+    pub fn dir(&self) -> &std::path::Path {
         &self.dir
     }
 

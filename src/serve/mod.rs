@@ -39,6 +39,7 @@ pub use setup::{
     SettingsPost, SettingsRefusal, StructureEntry,
 };
 pub use sources::{
-    BiteZone, CrewPost, CrewUnits, LengthUnit, RigEntry, Sources, SpeedUnit, WeightUnit,
+    BiteZone, CrewPost, CrewUnits, JournalNow, JournalState, LengthUnit, RigEntry, Sources,
+    SpeedUnit, WeightUnit,
 };
 pub use state::StateAnswer;

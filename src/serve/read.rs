@@ -88,10 +88,7 @@ pub struct Health {
 #[utoipa::path(get, path = "/v1/state", tag = "read",
     responses((status = 200, description = "The state", body = StateAnswer)))]
 pub(super) async fn state(State(room): State<Arc<Room>>) -> Response {
-    fresh(Json(StateAnswer::new(
-        &room.snapshot(),
-        &room.sources.set_up.borrow(),
-    )))
+    fresh(Json(room.state(&room.snapshot())))
 }
 
 /// Living advisories, most pressing first.

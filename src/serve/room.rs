@@ -12,6 +12,7 @@ use super::metrics::Counters;
 use super::said::Said;
 use super::settings::ServeSettings;
 use super::sources::Sources;
+use super::state::StateAnswer;
 use crate::engine::Snapshot;
 
 /// Ordinary requests at work at once.
@@ -53,6 +54,15 @@ impl Room {
     /// The picture of the last tick.
     pub fn snapshot(&self) -> Arc<Snapshot> {
         Arc::clone(&self.sources.snapshot.borrow())
+    }
+
+    /// A picture as the API shows it.
+    pub fn state(&self, snapshot: &Snapshot) -> StateAnswer {
+        StateAnswer::new(
+            snapshot,
+            &self.sources.set_up.borrow(),
+            &self.sources.journal.borrow(),
+        )
     }
 
     /// Seconds on the wall since the last tick arrived.

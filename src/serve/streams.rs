@@ -161,7 +161,7 @@ pub(super) async fn state(State(room): State<Arc<Room>>) -> Result<Response, Pro
                     }
                     batch.push(json_event(
                         "state",
-                        &StateAnswer::new(&snapshot, &room.sources.set_up.borrow()),
+                        &room.state(&snapshot),
                     ));
                     batch
                 }
