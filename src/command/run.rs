@@ -7,7 +7,7 @@ use tokio::sync::mpsc;
 use super::join::invite;
 use super::page::{Page, announce, shutdown_on_signal, together};
 use super::{Failure, service};
-use crate::drive::{LearntFile, Live};
+use crate::drive::{Journal, LearntFile, Live};
 use crate::engine::{Engine, Mode};
 use crate::feed;
 use crate::record::Recorder;
@@ -39,6 +39,13 @@ async fn daemon(settings: Settings, path: &Path) -> Result<(), Failure> {
         .learnt_file
         .clone()
         .and_then(|path| LearntFile::open(path, &mut page.engine.forecaster));
+    let journal = Journal::open(
+        settings.journal_file(path),
+        &settings.restart,
+        page.engine.lines_out,
+        page.engine.crew_feeds.clone(),
+    );
+    page.journal = journal.report();
     let desk = page.desk(Some(path.to_owned()));
     tokio::spawn(desk.keeper.run(shutdown.clone()));
     let (to_stamper, arrivals) = mpsc::channel(ARRIVALS);
@@ -55,6 +62,7 @@ async fn daemon(settings: Settings, path: &Path) -> Result<(), Failure> {
         arrivals,
         crew: desk.crew,
         learnt,
+        journal: Some(journal),
         recorder: settings.record.clone().map(Recorder::start),
         reports: feeds
             .iter()

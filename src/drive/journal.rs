@@ -18,7 +18,7 @@ use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 use tokio::sync::{oneshot, watch};
 
 use super::before::Told;
-use super::journal_file::{Entry, LARGEST_BYTES, Read, clock_sentence, read};
+use super::journal_file::{Entry, Read, clock_sentence, read};
 use crate::decode::{CrewInput, crew_sentence, encode_crew};
 use crate::feed::{FeedName, RawSentence};
 use crate::files::{replace, set_aside};
@@ -474,7 +474,7 @@ fn compacted(entries: &[Entry], initial: LinesOut, now: Millis) -> Vec<Entry> {
     let clock = old.iter().rev().find(|entry| entry.is_clock());
     let mut fresh = vec![Entry::own(since, number)];
     fresh.extend(counting.map(|(at, text)| Entry::own(at, text)));
-    fresh.extend(clock.into_iter().chain(recent.iter().copied()).cloned());
+    fresh.extend(clock.into_iter().chain(recent).map(|entry| (*entry).clone()));
     fresh
 }
 

@@ -11,7 +11,7 @@ use crate::record::{LogReader, recorded_line};
 use crate::time::Millis;
 
 /// A file larger than this is none of ours: it is written anew long before.
-pub(super) const LARGEST_BYTES: u64 = 8 * 1024 * 1024;
+const LARGEST_BYTES: u64 = 8 * 1024 * 1024;
 
 /// One line.
 #[derive(Debug, Clone, PartialEq)]

@@ -6,9 +6,10 @@
 
 use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 
-use tokio::sync::{mpsc, watch};
+use tokio::sync::{mpsc, oneshot, watch};
 use tokio_util::sync::CancellationToken;
 
+use super::journal::{Journal, Keeper, answer_when_kept};
 use super::{LearntFile, Stamped, Ticks};
 use crate::decode::{CrewInput, SessionMark, crew_sentence, encode_crew};
 use crate::engine::{Engine, FeedNow, Picture};
@@ -27,12 +28,23 @@ pub(super) struct CrewSequence {
 }
 
 impl CrewSequence {
+    /// Goes on after this number.
+    pub(super) fn after(last: u32) -> Self {
+        Self { last }
+    }
+
+    /// The next number, and the sentence of an input under it.
+    pub(super) fn number(&mut self, input: &CrewInput) -> (u32, String) {
+        // Number 0 is the program's own.
+        self.last = self.last.checked_add(1).unwrap_or(1);
+        (self.last, encode_crew(input, self.last))
+    }
+
     /// Writes the sentence of a post and tells the poster its number.
     pub(super) fn answer(&mut self, post: CrewPost) -> String {
-        self.last = self.last.wrapping_add(1);
-        let text = encode_crew(&post.input, self.last);
+        let (number, text) = self.number(&post.input);
         // A poster who hung up meanwhile does not mind.
-        let _ = post.reply.send(Ok(self.last));
+        let _ = post.reply.send(Ok(number));
         text
     }
 
@@ -55,6 +67,8 @@ pub struct Live {
     pub recorder: Option<Recorder>,
     /// Where what is learnt is kept, if anywhere.
     pub learnt: Option<LearntFile>,
+    /// Where what the crew says is kept over a restart, if anywhere.
+    pub journal: Option<Journal>,
     /// What the feeds say of themselves, by name; shown with each picture.
     pub reports: Vec<(FeedName, watch::Receiver<FeedReport>)>,
     /// Ends it.
@@ -94,6 +108,7 @@ struct Stamper {
     sequence: CrewSequence,
     crew_feed: FeedName,
     recorder: Option<Recorder>,
+    keeper: Option<Keeper>,
     engine: mpsc::Sender<Stamped>,
 }
 
@@ -107,8 +122,17 @@ impl Stamper {
         self.last
     }
 
-    async fn line(&mut self, feed: &FeedName, sentence: RawSentence) {
+    /// The answer, if one is to come, is whether the journal has it on disk.
+    async fn line(
+        &mut self,
+        feed: &FeedName,
+        sentence: RawSentence,
+    ) -> Option<oneshot::Receiver<bool>> {
         let at = self.advance().await;
+        let keeper = self.keeper.as_ref();
+        let kept = keeper
+            .filter(|keeper| keeper.wants(feed, &sentence))
+            .map(|keeper| keeper.append(at, feed, &sentence));
         if let Some(recorder) = &self.recorder {
             recorder.record(at, feed, &sentence);
         }
@@ -121,11 +145,26 @@ impl Stamper {
             })
             .await;
         }
+        kept
     }
 
-    async fn crew(&mut self, text: String) {
+    async fn crew(&mut self, text: String) -> Option<oneshot::Receiver<bool>> {
         let feed = self.crew_feed.clone();
-        self.line(&feed, RawSentence::own(text)).await;
+        self.line(&feed, RawSentence::own(text)).await
+    }
+
+    /// Takes what the crew posts; the poster is answered when it is kept.
+    async fn post(&mut self, post: CrewPost) {
+        let (number, text) = self.sequence.number(&post.input);
+        let kept = self.crew(text).await;
+        answer_when_kept(post.reply, number, kept);
+    }
+
+    /// Says anew what counts of before the start.
+    async fn say_anew(&mut self, inputs: &[CrewInput]) {
+        for input in inputs {
+            self.crew(encode_crew(input, 0)).await;
+        }
     }
 
     async fn send(&self, stamped: Stamped) {
@@ -179,16 +218,23 @@ impl Live {
             }
         });
         let clock = Clock::start();
+        let begun = (self.journal.take()).map(|journal| journal.begin(clock.now()));
+        let (anew, last_number, keeper) = match begun {
+            Some(begun) => (begun.anew, begun.last_sequence, Some(begun.keeper)),
+            None => (Vec::new(), 0, None),
+        };
         let mut stamper = Stamper {
             clock,
             last: clock.now(),
             ticks: Ticks::default(),
-            sequence: CrewSequence::default(),
+            sequence: CrewSequence::after(last_number),
             crew_feed: FeedName::crew(),
             recorder: self.recorder.take(),
+            keeper,
             engine: to_engine,
         };
         stamper.mark(SessionMark::Start).await;
+        stamper.say_anew(&anew).await;
         let mut stopped = None;
         loop {
             let next = Ticks::next_after(stamper.last);
@@ -199,10 +245,7 @@ impl Live {
                     stopped = Some(ended);
                     break;
                 }
-                Some(post) = self.crew.recv() => {
-                    let text = stamper.sequence.answer(post);
-                    stamper.crew(text).await;
-                }
+                Some(post) = self.crew.recv() => stamper.post(post).await,
                 Some(arrival) = self.arrivals.recv() => {
                     stamper.line(&arrival.feed, arrival.sentence).await;
                 }
@@ -213,6 +256,7 @@ impl Live {
         }
         stamper.mark(SessionMark::Stop).await;
         let recorder = stamper.recorder.take();
+        let keeper = stamper.keeper.take();
         drop(stamper);
         let stopped = match stopped {
             Some(ended) => ended,
@@ -222,6 +266,11 @@ impl Live {
             && let Err(error) = tokio::task::spawn_blocking(move || recorder.finish()).await
         {
             tracing::error!("the recording was not closed: {error}");
+        }
+        if let Some(keeper) = keeper
+            && let Err(error) = tokio::task::spawn_blocking(move || keeper.finish()).await
+        {
+            tracing::error!("the journal was not closed: {error}");
         }
         stopped.map_err(|why| EngineStopped { why })
     }

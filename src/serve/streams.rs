@@ -19,7 +19,6 @@ use super::metrics::{Counters, StreamKind};
 use super::problem::Problem;
 use super::read::{ForecastAnswer, fresh};
 use super::room::Room;
-use super::state::StateAnswer;
 use crate::time::Millis;
 
 /// How soon a page should try again after the link was lost.

@@ -133,6 +133,13 @@ fn nothing_told(lines: LinesOut) -> DeckNow {
     }
 }
 
+fn count_of(lines: &mut LinesOut, line: Line) -> &mut Option<f64> {
+    match line {
+        Line::Kite => &mut lines.kite_m,
+        Line::Main => &mut lines.main_m,
+    }
+}
+
 fn apply(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
     let line_m = |m: f64| m.is_finite().then(|| m.clamp(0.0, LINE_OUT_MAX_M));
     match input {
@@ -155,11 +162,7 @@ fn apply(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
             }
         }
         CrewInput::Moved { line, by } => {
-            let of = |lines: &mut LinesOut| match line {
-                Line::Kite => &mut lines.kite_m,
-                Line::Main => &mut lines.main_m,
-            };
-            let count_m = of(&mut deck.lines);
+            let count_m = count_of(&mut deck.lines, *line);
             if let Some(moved) = count_m.and_then(|m| line_m(m + in_metres(*by))) {
                 *count_m = Some(moved);
                 deck.lines_at = Some(at);
@@ -167,7 +170,7 @@ fn apply(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
                 if let Some(unconfirmed_m) = deck
                     .restored
                     .as_mut()
-                    .and_then(|restored| of(&mut restored.lines).as_mut())
+                    .and_then(|restored| count_of(&mut restored.lines, *line).as_mut())
                 {
                     *unconfirmed_m = moved;
                 }

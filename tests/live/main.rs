@@ -8,6 +8,7 @@ mod feed_serial;
 mod invented;
 mod learnt;
 mod program;
+mod restart;
 mod serve;
 mod serve_crowd;
 mod serve_settings;

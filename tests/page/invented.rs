@@ -13,7 +13,7 @@ use skimwatch::forecast::{
     PlanStep, RigView, TurnAhead, TurnLimit, TurnSource, ViewPoint,
 };
 use skimwatch::serve::{
-    AdvisoryHub, BiteZone, CrewPost, Kept, KeyProblem, RigEntry, ServeSettings, SetUp,
+    AdvisoryHub, BiteZone, CrewPost, JournalNow, Kept, KeyProblem, RigEntry, ServeSettings, SetUp,
     SettingsPost, SettingsRefusal, Sources,
 };
 use skimwatch::settings::{self, SettingsError};
@@ -85,6 +85,8 @@ pub fn deck(at: Millis) -> DeckNow {
         intended_turn: None,
         fishing: true,
         bite_at: None,
+        restored: None,
+        marks: Vec::new(),
     }
 }
 
@@ -471,6 +473,7 @@ pub fn boat(first: Snapshot) -> Boat {
             snapshot,
             revisions: hub.clone(),
             crew,
+            journal: watch::channel(JournalNow::default()).1,
             set_up: set_up.subscribe(),
             settings: to_keeper,
         },
