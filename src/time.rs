@@ -35,7 +35,11 @@ impl Millis {
             return self.to_string();
         };
         let same_day = now.to_utc().map(|now| now.date_naive()) == Some(moment.date_naive());
-        let form = if same_day { "%H:%M UTC" } else { "%Y-%m-%d %H:%M UTC" };
+        let form = if same_day {
+            "%H:%M UTC"
+        } else {
+            "%Y-%m-%d %H:%M UTC"
+        };
         moment.format(form).to_string()
     }
 

@@ -346,11 +346,13 @@ fn said(fields: &Fields<'_>) -> Result<CrewInput, DecodeReject> {
             let advisory = required(fields, 2, "advisory id", |index, field| {
                 text(fields, index, field)
             })?;
-            let priority = fields.letter(3, "priority", "AWC")?.map(|letter| match letter {
-                'A' => Priority::Alarm,
-                'W' => Priority::Warning,
-                _ => Priority::Caution,
-            });
+            let priority = fields
+                .letter(3, "priority", "AWC")?
+                .map(|letter| match letter {
+                    'A' => Priority::Alarm,
+                    'W' => Priority::Warning,
+                    _ => Priority::Caution,
+                });
             (4, CrewInput::Acknowledge { advisory, priority })
         }
         "SILENCE" => {
@@ -479,7 +481,15 @@ mod tests {
         for input in [&mark, &ack] {
             let before = |age_s, seq| {
                 let input = Box::new(input.clone());
-                encode_crew(&CrewInput::Before { age_s, counts: true, input }, seq).len()
+                encode_crew(
+                    &CrewInput::Before {
+                        age_s,
+                        counts: true,
+                        input,
+                    },
+                    seq,
+                )
+                .len()
             };
             assert_eq!(before(-4_999_999_999.123, u32::MAX), 80);
             assert!(before(30.0, 0) <= 80);

@@ -50,7 +50,13 @@ impl<'a> Fields<'a> {
             talker: self.talker,
             kind: self.kind,
             data: self.data,
-            list: (self.list.iter().take(1).chain(self.list.iter().skip(next)).copied()).collect(),
+            list: (self
+                .list
+                .iter()
+                .take(1)
+                .chain(self.list.iter().skip(next))
+                .copied())
+            .collect(),
         }
     }
 

@@ -81,7 +81,9 @@ impl Told {
                     self.deck.observe(at, sequence, &moved);
                 }
             }
-            CrewInput::Before { age_s, input: said, .. } => {
+            CrewInput::Before {
+                age_s, input: said, ..
+            } => {
                 let then = at.plus_seconds(-age_s);
                 match said.as_ref() {
                     CrewInput::Acknowledge { advisory, priority } => {
@@ -304,7 +306,10 @@ mod tests {
         let deck = after(&told, 90.0);
         // Half of 8 m given, once: the second answer is the first one's.
         assert_eq!(deck.lines.main_m, Some(132.0));
-        assert_eq!((deck.lines.kite_m, deck.lines_at), (Some(110.0), Some(s(20.0))));
+        assert_eq!(
+            (deck.lines.kite_m, deck.lines_at),
+            (Some(110.0), Some(s(20.0)))
+        );
         assert!(deck.restored.unwrap().used);
         assert_eq!(deck.marker_in_water, Some((true, s(10.0))));
         assert_eq!(deck.bite_at, Some(s(60.0)));
@@ -329,21 +334,33 @@ mod tests {
 
     #[test]
     fn how_long_nothing_ran_decides_not_how_long_ago_it_was_told() {
-        let mut told = told(&[(0.0, out(110.0, 132.0)), (1.0, CrewInput::MarkerInWater(true))]);
+        let mut told = told(&[
+            (0.0, out(110.0, 132.0)),
+            (1.0, CrewInput::MarkerInWater(true)),
+        ]);
         // Two quiet hours, then 5 s without the program.
         told.clock(s(7200.0), s(7200.0));
         let deck = after(&told, 7205.0);
-        assert_eq!((deck.lines.main_m, deck.lines_at), (Some(132.0), Some(s(0.0))));
+        assert_eq!(
+            (deck.lines.main_m, deck.lines_at),
+            (Some(132.0), Some(s(0.0)))
+        );
         for (down_s, used) in [(1800.0, true), (1800.1, false), (-0.1, false)] {
             let deck = after(&told, 7200.0 + down_s);
             let restored = deck.restored.unwrap();
             assert_eq!(restored.used, used, "{down_s}");
-            assert_eq!((restored.as_of, restored.lines.kite_m), (s(0.0), Some(110.0)));
+            assert_eq!(
+                (restored.as_of, restored.lines.kite_m),
+                (s(0.0), Some(110.0))
+            );
             assert_eq!(deck.lines.main_m.is_some(), used);
             assert_eq!(deck.marker_in_water.is_some(), used);
         }
         let never = told.anew(s(7200.0), 0.0);
-        assert!(matches!(never[..], [CrewInput::Before { counts: false, .. }]));
+        assert!(matches!(
+            never[..],
+            [CrewInput::Before { counts: false, .. }]
+        ));
     }
 
     #[test]

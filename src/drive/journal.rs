@@ -165,9 +165,8 @@ impl Journal {
         if let Some(down_s) = self.told.down_s(now)
             && !anew.is_empty()
         {
-            let counts = |input: &&CrewInput| {
-                matches!(input, CrewInput::Before { counts, .. } if *counts)
-            };
+            let counts =
+                |input: &&CrewInput| matches!(input, CrewInput::Before { counts, .. } if *counts);
             tracing::info!(
                 "{}: nothing ran for {down_s:.0} s; {} things that the crew told before come back, \
                  {} of them still count",
@@ -354,14 +353,24 @@ impl Writer {
             let (is, should) = (fs::metadata(&self.path)?, file.metadata()?);
             Ok((is.ino(), is.dev()) == (should.ino(), should.dev()))
         };
-        if self.open.as_ref().is_some_and(|file| !same(file).unwrap_or(false)) {
+        if self
+            .open
+            .as_ref()
+            .is_some_and(|file| !same(file).unwrap_or(false))
+        {
             self.open = None;
         }
     }
 
     /// Whether all is on disk now.
     fn commit(&mut self) -> bool {
-        if self.entries.iter().map(|entry| entry.line.len()).sum::<usize>() > LARGE_BYTES {
+        if self
+            .entries
+            .iter()
+            .map(|entry| entry.line.len())
+            .sum::<usize>()
+            > LARGE_BYTES
+        {
             self.entries = compacted(&self.entries, self.initial, self.stamp());
             self.open = None;
         }
@@ -369,7 +378,10 @@ impl Writer {
             if self.unwritten.is_empty() {
                 return true;
             }
-            match file.write_all(&self.unwritten).and_then(|()| file.sync_data()) {
+            match file
+                .write_all(&self.unwritten)
+                .and_then(|()| file.sync_data())
+            {
                 Ok(()) => {
                     self.unwritten.clear();
                     return true;
@@ -430,7 +442,9 @@ impl Writer {
 
 /// The file with these lines and nothing else, open at its end.
 fn rewrite(path: &Path, entries: &[Entry]) -> io::Result<File> {
-    let directory = path.parent().filter(|directory| !directory.as_os_str().is_empty());
+    let directory = path
+        .parent()
+        .filter(|directory| !directory.as_os_str().is_empty());
     if let Some(directory) = directory {
         fs::create_dir_all(directory)?;
     }
@@ -474,7 +488,12 @@ fn compacted(entries: &[Entry], initial: LinesOut, now: Millis) -> Vec<Entry> {
     let clock = old.iter().rev().find(|entry| entry.is_clock());
     let mut fresh = vec![Entry::own(since, number)];
     fresh.extend(counting.map(|(at, text)| Entry::own(at, text)));
-    fresh.extend(clock.into_iter().chain(recent).map(|entry| (*entry).clone()));
+    fresh.extend(
+        clock
+            .into_iter()
+            .chain(recent)
+            .map(|entry| (*entry).clone()),
+    );
     fresh
 }
 

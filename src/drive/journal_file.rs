@@ -80,9 +80,7 @@ impl Entry {
 /// The system's clock as a sentence; `ZQ` is the talker of a quartz clock.
 pub(super) fn clock_sentence(wall: Millis) -> String {
     let moment = wall.to_utc().unwrap_or_default();
-    let body = moment
-        .format("ZQZDA,%H%M%S%.3f,%d,%m,%Y,00,00")
-        .to_string();
+    let body = moment.format("ZQZDA,%H%M%S%.3f,%d,%m,%Y,00,00").to_string();
     let checksum = body.bytes().fold(0, |sum, byte| sum ^ byte);
     format!("${body}*{checksum:02X}")
 }

@@ -158,10 +158,7 @@ pub(super) async fn state(State(room): State<Arc<Room>>) -> Result<Response, Pro
                             Err(error) => unwritable(&error),
                         });
                     }
-                    batch.push(json_event(
-                        "state",
-                        &room.state(&snapshot),
-                    ));
+                    batch.push(json_event("state", &room.state(&snapshot)));
                     batch
                 }
             };

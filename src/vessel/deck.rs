@@ -420,14 +420,20 @@ mod tests {
             by: metres(3.0),
         };
         deck.observe(s(1001.0), 1, &give);
-        assert_eq!(deck.now(s(1001.0)).restored.unwrap().lines.main_m, Some(135.0));
+        assert_eq!(
+            deck.now(s(1001.0)).restored.unwrap().lines.main_m,
+            Some(135.0)
+        );
         let main = CrewInput::LinesOut {
             kite: None,
             main: Some(metres(135.0)),
         };
         deck.observe(s(1002.0), 2, &main);
         let restored = deck.now(s(1002.0)).restored.unwrap();
-        assert_eq!((restored.lines.kite_m, restored.lines.main_m), (Some(110.0), None));
+        assert_eq!(
+            (restored.lines.kite_m, restored.lines.main_m),
+            (Some(110.0), None)
+        );
         deck.observe(s(1003.0), 3, &lines(110.0, 135.0));
         assert_eq!(deck.now(s(1003.0)).restored, None);
         deck.observe(s(1004.0), 4, &CrewInput::Undo { of: 3 });
@@ -445,7 +451,11 @@ mod tests {
         assert_eq!((now.lines, now.lines_at), (NONE, None));
         let restored = now.restored.unwrap();
         assert!(!restored.used && restored.lines.kite_m == Some(110.0));
-        for input in [CrewInput::Bite, CrewInput::MarkerInWater(true), turn(30.0, 9000.0)] {
+        for input in [
+            CrewInput::Bite,
+            CrewInput::MarkerInWater(true),
+            turn(30.0, 9000.0),
+        ] {
             deck.observe(s(9000.0), 0, &before(8000.0, false, input));
         }
         assert_eq!(deck.now(s(9000.0)), now);

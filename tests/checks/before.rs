@@ -67,7 +67,11 @@ fn restarted(said: &[CrewInput], later: &[(f64, CrewInput)], seconds: f64) -> Ve
     let name = "log".into();
     let mut second = RESTART;
     let mut later = later.iter().peekable();
-    for item in LogReader::open("fixtures/turn-toward.nmea".as_ref(), FrameSettings::default()).unwrap()
+    for item in LogReader::open(
+        "fixtures/turn-toward.nmea".as_ref(),
+        FrameSettings::default(),
+    )
+    .unwrap()
     {
         let LogLine::Sentence {
             stamped: Some((at, _)),
@@ -108,8 +112,15 @@ fn lines_of_before_a_restart_are_forecast_with_and_asked_to_be_checked() {
     let first = &pictures[1].snapshot.deck;
     assert_eq!(first.lines_at, Some(RESTART.plus_seconds(-600.0)));
     assert_eq!(first.lines.main_m, Some(171.4), "not those of the settings");
-    let live = pictures.iter().find(|p| p.snapshot.forecast.is_ok()).unwrap();
-    assert!(live.snapshot.at <= RESTART.plus_seconds(5.0), "{}", live.snapshot.at);
+    let live = pictures
+        .iter()
+        .find(|p| p.snapshot.forecast.is_ok())
+        .unwrap();
+    assert!(
+        live.snapshot.at <= RESTART.plus_seconds(5.0),
+        "{}",
+        live.snapshot.at
+    );
     let note = &live.snapshot.forecast.as_ref().unwrap().crew.note;
     assert!(note.contains("as of 07:50 UTC, before a restart"), "{note}");
 
@@ -142,12 +153,17 @@ fn lines_that_no_longer_count_are_asked_for_with_what_was_out() {
     let said = [before(6.0 * 3600.0, false, out(110.0, 132.0))];
     let pictures = restarted(&said, &[], 6.0);
     let last = &pictures.last().unwrap().snapshot;
-    assert_eq!(last.deck.lines.kite_m, None, "nor are those of the settings");
+    assert_eq!(
+        last.deck.lines.kite_m, None,
+        "nor are those of the settings"
+    );
     assert!(last.forecast.is_err());
     let advisory = &last.advisories[0];
     assert_eq!(advisory.kind, Kind::RigUnset);
     assert!(
-        advisory.cause.ends_with("before it, at 02:00 UTC: 110 m of kite line and 132 m of main line"),
+        advisory
+            .cause
+            .ends_with("before it, at 02:00 UTC: 110 m of kite line and 132 m of main line"),
         "{}",
         advisory.cause
     );
@@ -192,8 +208,14 @@ fn silence_turn_marker_and_marks_come_back() {
     // The silence that is over ends none that is not.
     assert_eq!(snapshot.silenced_until, Some(RESTART.plus_seconds(360.0)));
     let deck = &snapshot.deck;
-    assert_eq!(deck.intended_turn.unwrap().starts_at, RESTART.plus_seconds(60.0));
-    assert_eq!(deck.marker_in_water, Some((true, RESTART.plus_seconds(-100.0))));
+    assert_eq!(
+        deck.intended_turn.unwrap().starts_at,
+        RESTART.plus_seconds(60.0)
+    );
+    assert_eq!(
+        deck.marker_in_water,
+        Some((true, RESTART.plus_seconds(-100.0)))
+    );
     assert_eq!(deck.marks[0].name.as_deref(), Some("birds"));
     assert_eq!(deck.marks[0].at, RESTART.plus_seconds(-9e5));
     assert!((deck.marks[0].position.unwrap().latitude_deg - 12.5).abs() < 1e-6);
@@ -222,7 +244,10 @@ fn dragging(board: &mut AdviceBoard, at_s: f64) -> AlertState {
         reasons: Vec::new(),
     };
     let raised = board.update(at(at_s), &boat.now(at(at_s)), &deck, Err(&nothing));
-    let advisory = raised.iter().find(|a| a.kind == Kind::BaitDragging).unwrap();
+    let advisory = raised
+        .iter()
+        .find(|a| a.kind == Kind::BaitDragging)
+        .unwrap();
     assert_eq!(advisory.priority, Priority::Alarm);
     advisory.state
 }
@@ -238,12 +263,22 @@ fn an_advisory_acknowledged_before_a_restart_is_born_acknowledged() {
         ("bait-dragging-4", 601.0, alarm, 50.0, unseen),
         ("bait-airborne-4", 300.0, alarm, 50.0, unseen),
         // It was less pressing then.
-        ("bait-dragging-4", 300.0, Some(Priority::Warning), 50.0, unseen),
+        (
+            "bait-dragging-4",
+            300.0,
+            Some(Priority::Warning),
+            50.0,
+            unseen,
+        ),
         ("bait-dragging-4", 300.0, None, 50.0, unseen),
     ] {
         let mut board = AdviceBoard::new(AdviceSettings::default());
         board.acknowledged_before(at(0.0), age_s, id, priority);
-        assert_eq!(dragging(&mut board, raised_s), state, "{id} {age_s} {priority:?} {raised_s}");
+        assert_eq!(
+            dragging(&mut board, raised_s),
+            state,
+            "{id} {age_s} {priority:?} {raised_s}"
+        );
     }
 }
 

@@ -3,8 +3,8 @@
 
 use proptest::prelude::*;
 use skimwatch::decode::{
-    Asked, BaitState, CrewInput, Decoder, GeoPosition, Line, Observation, PlanAnswer, Priority, SessionMark,
-    SettingChange, encode_crew,
+    Asked, BaitState, CrewInput, Decoder, GeoPosition, Line, Observation, PlanAnswer, Priority,
+    SessionMark, SettingChange, encode_crew,
 };
 use skimwatch::feed::{Frame, FrameSettings, Framer};
 use skimwatch::units::{degrees, degrees_per_second, in_metres, metres};

@@ -70,7 +70,12 @@ async fn what_the_crew_told_outlives_a_crash_and_a_stop_alike() {
         !state["vessel"]["position"].is_null()
     })
     .await;
-    post(&base, "/v1/crew/lines-out", json!({"kite_line_out_m": 110, "main_line_out_m": 130})).await;
+    post(
+        &base,
+        "/v1/crew/lines-out",
+        json!({"kite_line_out_m": 110, "main_line_out_m": 130}),
+    )
+    .await;
     post(&base, "/v1/crew/moved", json!({"line": "main", "by_m": 2})).await;
     post(&base, "/v1/crew/marker", json!({"in_water": false})).await;
     post(&base, "/v1/crew/mark", json!({"name": "birds"})).await;
@@ -98,7 +103,10 @@ async fn what_the_crew_told_outlives_a_crash_and_a_stop_alike() {
         has_lines(state, 110.0, 132.0)
     })
     .await;
-    eprintln!("lines of before are back {:?} after the start", started.elapsed());
+    eprintln!(
+        "lines of before are back {:?} after the start",
+        started.elapsed()
+    );
     let (deck, was) = (&state["deck"], &told["deck"]);
     let restored = &deck["restored"];
     assert_eq!(restored["used"], true);
@@ -108,9 +116,16 @@ async fn what_the_crew_told_outlives_a_crash_and_a_stop_alike() {
     assert!(restored["age_s"].as_f64().unwrap() > 0.0);
     assert_eq!(deck["marker_in_water"]["value"], false);
     assert_eq!(deck["marks"][0]["name"], "birds");
-    let place = |deck: &Value| deck["marks"][0]["position"]["latitude_deg"].as_f64().unwrap();
+    let place = |deck: &Value| {
+        deck["marks"][0]["position"]["latitude_deg"]
+            .as_f64()
+            .unwrap()
+    };
     assert!((place(deck) - place(was)).abs() < 1e-6);
-    assert_eq!(deck["intended_turn"]["starts_at"], was["intended_turn"]["starts_at"]);
+    assert_eq!(
+        deck["intended_turn"]["starts_at"],
+        was["intended_turn"]["starts_at"]
+    );
     let silent = |state: &Value| {
         let until = state["silenced_until"].as_str().unwrap().to_owned();
         chrono::DateTime::parse_from_rfc3339(&until).unwrap()
@@ -125,11 +140,25 @@ async fn what_the_crew_told_outlives_a_crash_and_a_stop_alike() {
         !state["forecast"]["made_at"].is_null()
     })
     .await;
-    eprintln!("a forecast {:?} after the instruments spoke", spoke.elapsed());
+    eprintln!(
+        "a forecast {:?} after the instruments spoke",
+        spoke.elapsed()
+    );
     let crew = get(&base, "/v1/forecast").await["forecast"]["crew"].clone();
-    assert!(crew["note"].as_str().unwrap().contains("before a restart"), "{crew}");
-    let id = unchecked(&state).unwrap()["id"].as_str().unwrap().to_owned();
-    post(&base, &format!("/v1/advisories/{id}/acknowledge"), json!({})).await;
+    assert!(
+        crew["note"].as_str().unwrap().contains("before a restart"),
+        "{crew}"
+    );
+    let id = unchecked(&state).unwrap()["id"]
+        .as_str()
+        .unwrap()
+        .to_owned();
+    post(
+        &base,
+        &format!("/v1/advisories/{id}/acknowledge"),
+        json!({}),
+    )
+    .await;
     until(&base, "it acknowledged", |state| {
         unchecked(state).unwrap()["state"] == "active-acknowledged"
     })
@@ -185,7 +214,10 @@ async fn lines_that_no_longer_count_are_shown_and_asked_for() {
     // Without recordings it is kept beside the settings.
     let path = settings(dir.path(), feed, "[restart]\nuse_within_min = 0\n");
     let (daemon, base) = start(&path);
-    let state = until(&base, "the settings' lines", |state| has_lines(state, 60.0, 75.0)).await;
+    let state = until(&base, "the settings' lines", |state| {
+        has_lines(state, 60.0, 75.0)
+    })
+    .await;
     let file = dir.path().join("boat.toml.deck");
     assert_eq!(state["journal"]["file"], file.to_str().unwrap());
     let out = json!({"kite_line_out_m": 110, "main_line_out_m": 132});
@@ -227,7 +259,11 @@ async fn a_journal_that_cannot_be_written_is_told_and_posts_are_taken() {
     std::fs::write(dir.path().join("file"), "").unwrap();
     let in_the_way = dir.path().join("file").join("deck");
     let feed = free_udp();
-    let path = settings(dir.path(), feed, &format!("[restart]\nfile = {in_the_way:?}\n"));
+    let path = settings(
+        dir.path(),
+        feed,
+        &format!("[restart]\nfile = {in_the_way:?}\n"),
+    );
     let (daemon, base) = start(&path);
     let out = json!({"kite_line_out_m": 110, "main_line_out_m": 132});
     post(&base, "/v1/crew/lines-out", out).await;

@@ -162,7 +162,11 @@ fn a_directory_that_cannot_be_written_is_told_and_tried_again() {
     writer.retry_at = None;
     assert!(writer.commit());
     assert_eq!(writer.report.borrow().state, JournalState::Keeping);
-    assert!(fs::read_to_string(&path).unwrap().contains(",LINES,100.00,120.00"));
+    assert!(
+        fs::read_to_string(&path)
+            .unwrap()
+            .contains(",LINES,100.00,120.00")
+    );
 }
 
 fn begun_with(input: &CrewInput) -> Vec<Entry> {
@@ -182,7 +186,10 @@ fn only_the_crew_is_kept() {
     };
     let bite = |sequence| encode_crew(&CrewInput::Bite, sequence);
     assert!(wants("crew", bite(1)) && wants("tablet", bite(1)));
-    assert!(!wants("wind", bite(1)), "nobody has said that it is the crew");
+    assert!(
+        !wants("wind", bite(1)),
+        "nobody has said that it is the crew"
+    );
     let start = CrewInput::Session(SessionMark::Start);
     assert!(!wants("crew", encode_crew(&start, 0)), "the program's own");
     assert!(wants("crew", encode_crew(&start, 1)));
@@ -255,7 +262,11 @@ fn the_file_stays_small() {
     assert!(writer.unwritten.len() > LARGE_BYTES);
     assert!(writer.commit());
     assert!(fs::metadata(&path).unwrap().len() < 1000);
-    assert!(fs::read_to_string(&path).unwrap().contains(",LINES,100.00,200.98"));
+    assert!(
+        fs::read_to_string(&path)
+            .unwrap()
+            .contains(",LINES,100.00,200.98")
+    );
 }
 
 #[test]
@@ -263,7 +274,10 @@ fn the_clock_is_written_and_read() {
     let at = Millis(1_780_300_812_345);
     let text = clock_sentence(at);
     // 2026-06-01T08:00:12.345Z; checksum by own arithmetic of the same code, so only the form counts.
-    assert!(text.starts_with("$ZQZDA,080012.345,01,06,2026,00,00*"), "{text}");
+    assert!(
+        text.starts_with("$ZQZDA,080012.345,01,06,2026,00,00*"),
+        "{text}"
+    );
     let mut told = Told::new(NONE);
     Entry::own(Millis(at.0 - 5000), text).tell(&mut told, &mut 0);
     let down_s = told.down_s(at.plus_seconds(3.0)).unwrap();
