@@ -26,7 +26,7 @@ pub struct AdviceBoard {
 }
 
 /// An acknowledgement older than this, from before a restart, was of another trouble.
-const SEEN_LATELY_S: f64 = 600.0;
+pub const SEEN_LATELY_S: f64 = 600.0;
 /// What is raised so soon after a restart lived before it.
 const RAISED_SOON_S: f64 = 60.0;
 

@@ -6,14 +6,13 @@
 
 use std::collections::VecDeque;
 
+use crate::advice::SEEN_LATELY_S;
 use crate::decode::{CrewInput, Priority, SessionMark};
 use crate::engine::{AGAIN_S, Answered, Answers, moved_by};
 use crate::time::Millis;
 use crate::units::{degrees, degrees_per_second, metres, radians};
 use crate::vessel::{Deck, DeckNow, LinesOut};
 
-/// An acknowledgement older than this, seconds, is of a trouble that is over.
-const SEEN_LATELY_S: f64 = 600.0;
 /// Acknowledgements remembered; there are fewer kinds of advisories.
 const MOST_SEEN: usize = 32;
 
@@ -123,6 +122,21 @@ impl Told {
     pub fn counting(&self, at: Millis) -> Vec<(Millis, CrewInput)> {
         let deck = self.deck.now(at);
         let mut list = Vec::new();
+        // What is raised by the rest must find these.
+        if let Some((told, minutes)) = self.silence
+            && at.seconds_since(told) < 60.0 * minutes
+        {
+            list.push((told, CrewInput::Silence { minutes }));
+        }
+        for (told, advisory, priority) in &self.seen {
+            if at.seconds_since(*told) <= SEEN_LATELY_S {
+                let input = CrewInput::Acknowledge {
+                    advisory: advisory.clone(),
+                    priority: *priority,
+                };
+                list.push((*told, input));
+            }
+        }
         if deck.fishing {
             list.extend(lines(&deck, at));
             if let Some((in_water, told)) = deck.marker_in_water {
@@ -150,20 +164,6 @@ impl Told {
                 }),
             };
             list.push((mark.at, input));
-        }
-        if let Some((told, minutes)) = self.silence
-            && at.seconds_since(told) < 60.0 * minutes
-        {
-            list.push((told, CrewInput::Silence { minutes }));
-        }
-        for (told, advisory, priority) in &self.seen {
-            if at.seconds_since(*told) <= SEEN_LATELY_S {
-                let input = CrewInput::Acknowledge {
-                    advisory: advisory.clone(),
-                    priority: *priority,
-                };
-                list.push((*told, input));
-            }
         }
         list
     }

@@ -29,3 +29,43 @@ pub(super) fn read(section: Section<'_>) -> RestartSettings {
     section.finish();
     settings
 }
+
+#[cfg(test)]
+mod tests {
+    use std::path::Path;
+
+    use crate::settings::parse;
+
+    fn with(more: &str) -> String {
+        format!("{}\n{more}", include_str!("../../config/demo.toml"))
+    }
+
+    #[test]
+    fn the_file_is_with_the_recordings_else_beside_the_settings() {
+        let file = |more: &str| {
+            let settings = parse(&with(more), "boat.toml").unwrap();
+            settings.journal_file(Path::new("/boat/boat.toml"))
+        };
+        assert_eq!(file(""), Path::new("/boat/boat.toml.deck"));
+        assert_eq!(
+            file("[record]\ndir = \"rec\""),
+            Path::new("rec/deck.journal")
+        );
+        let own = "[record]\ndir = \"rec\"\n[restart]\nfile = \"/var/told\"";
+        assert_eq!(file(own), Path::new("/var/told"));
+    }
+
+    #[test]
+    fn wrong_values_are_named() {
+        assert!(parse(&with("[restart]\nuse_within_min = 720"), "boat.toml").is_ok());
+        for (more, key) in [
+            ("use_within_min = 720.1", "restart.use_within_min"),
+            ("use_within_min = -1", "restart.use_within_min"),
+            ("file = \" \"", "restart.file"),
+            ("fle = \"told\"", "restart.fle"),
+        ] {
+            let error = parse(&with(&format!("[restart]\n{more}")), "boat.toml").unwrap_err();
+            assert!(error.to_string().contains(key), "{more}: {error}");
+        }
+    }
+}
