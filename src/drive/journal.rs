@@ -20,7 +20,7 @@ use tokio::sync::{oneshot, watch};
 use super::before::Told;
 use super::journal_file::{Entry, Read, clock_sentence, read};
 use crate::decode::{CrewInput, crew_sentence, encode_crew};
-use crate::feed::{FeedName, RawSentence};
+use crate::feed::{CREW_FEED, FeedName, RawSentence};
 use crate::files::{replace, set_aside};
 use crate::serve::{JournalNow, JournalState};
 use crate::time::Millis;
@@ -237,10 +237,14 @@ impl Keeper {
     /// Whether a sentence is to be kept: the crew's own, by a feed that speaks for it, and not what
     /// the program itself says.
     pub fn wants(&self, feed: &FeedName, sentence: &RawSentence) -> bool {
-        crew_sentence::is_one(&sentence.text)
-            && crew_sentence::sequence(&sentence.text) != Some(0)
-            && (feed.as_str() == crate::feed::CREW_FEED
-                || self.crew_feeds.iter().any(|name| name == feed.as_str()))
+        if !crew_sentence::is_one(&sentence.text) {
+            return false;
+        }
+        if feed.as_str() == CREW_FEED {
+            crew_sentence::sequence(&sentence.text) != Some(0)
+        } else {
+            self.crew_feeds.iter().any(|name| name == feed.as_str())
+        }
     }
 
     /// Hands over one sentence; never waits. The answer is whether it is on disk. It does not come
@@ -450,8 +454,11 @@ fn rewrite(path: &Path, entries: &[Entry]) -> io::Result<File> {
     }
     let text: String = entries.iter().map(|entry| entry.line.as_str()).collect();
     replace(path, text.as_bytes(), |_| Ok(()))?;
-    // The new name is only safe with its directory.
-    File::open(directory.unwrap_or(Path::new(".")))?.sync_all()?;
+    // The new name is only safe with its directory, where the file system can do that.
+    match File::open(directory.unwrap_or(Path::new(".")))?.sync_all() {
+        Err(error) if error.kind() != io::ErrorKind::InvalidInput => return Err(error),
+        _ => {}
+    }
     OpenOptions::new().append(true).open(path)
 }
 

@@ -244,8 +244,8 @@ impl Engine {
             }
             CrewInput::Session(SessionMark::Start) => {
                 let settings = &self.settings;
-                // Number 0 is the daemon's: what was marked before, it says anew.
-                self.deck = if sequence == 0 {
+                // Number 0 of this feed is the daemon's: what was marked before, it says anew.
+                self.deck = if feed == CREW_FEED && sequence == 0 {
                     Deck::new(settings.lines_out)
                 } else {
                     self.deck.next_session(at, settings.lines_out)

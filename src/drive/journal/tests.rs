@@ -192,7 +192,7 @@ fn only_the_crew_is_kept() {
     );
     let start = CrewInput::Session(SessionMark::Start);
     assert!(!wants("crew", encode_crew(&start, 0)), "the program's own");
-    assert!(wants("crew", encode_crew(&start, 1)));
+    assert!(wants("crew", encode_crew(&start, 1)) && wants("tablet", bite(0)));
     assert!(!wants("tablet", "$WIMWV,214.8,R,0.1,K,A*28".to_owned()));
 }
 
