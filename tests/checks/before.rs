@@ -52,7 +52,7 @@ fn out(kite_m: f64, main_m: f64) -> CrewInput {
 fn restarted(said: &[CrewInput], later: &[(f64, CrewInput)], seconds: f64) -> Vec<Picture> {
     let mut engine = Engine::new(settings(), Mode::Live);
     let mut pictures = Vec::new();
-    let mut say = |engine: &mut Engine, at: Millis, sequence: u32, input: &CrewInput| {
+    let say = |engine: &mut Engine, at: Millis, sequence: u32, input: &CrewInput| {
         let text = encode_crew(input, sequence);
         engine.take(Event::Line {
             at,
