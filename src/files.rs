@@ -15,6 +15,22 @@ pub fn beside(path: &Path, ending: &str) -> PathBuf {
     name.into()
 }
 
+/// Files kept aside beside one another.
+const MOST_ASIDE: u32 = 99;
+
+/// Moves a file that does not hold what it should out of the way, to a name that is free.
+///
+/// # Errors
+/// What the system says; the file is then where it was.
+pub fn set_aside(path: &Path) -> io::Result<PathBuf> {
+    let free = (1..=MOST_ASIDE)
+        .map(|number| beside(path, &format!(".aside-{number}")))
+        .find(|name| !name.exists())
+        .ok_or_else(|| io::Error::other("too many files are kept aside already"))?;
+    fs::rename(path, &free)?;
+    Ok(free)
+}
+
 /// Writes the new file beside the old one and then over it. `prepare` gives it the owner and
 /// permissions it is to have before anything is in it. When this returns, file and name are on the
 /// disk.

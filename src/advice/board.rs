@@ -21,6 +21,24 @@ pub struct AdviceBoard {
     started: Option<Millis>,
     quiet_until: Option<Millis>,
     last_forecast: Option<Millis>,
+    /// Acknowledged before a restart.
+    seen_before: Vec<SeenBefore>,
+}
+
+/// An acknowledgement older than this, from before a restart, was of another trouble.
+pub const SEEN_LATELY_S: f64 = 600.0;
+/// What is raised so soon after a restart lived before it.
+const RAISED_SOON_S: f64 = 60.0;
+
+/// An advisory that was acknowledged before a restart; its number means another one now.
+#[derive(Debug, Clone)]
+struct SeenBefore {
+    /// Its kind, as it stood in the id.
+    slug: String,
+    /// What it may be again and is still known; `None` when nobody wrote it down.
+    priority: Option<Priority>,
+    /// Raised after this it is another one.
+    until: Millis,
 }
 
 #[derive(Debug, Clone, Default)]
@@ -41,6 +59,7 @@ impl AdviceBoard {
             started: None,
             quiet_until: None,
             last_forecast: None,
+            seen_before: Vec::new(),
         }
     }
 
@@ -124,6 +143,40 @@ impl AdviceBoard {
             slot.living = None;
         }
         Some(revision)
+    }
+
+    /// Somebody had seen it before a restart, `age_s` ago: raised again soon and no more pressing,
+    /// it is known already.
+    pub fn acknowledged_before(
+        &mut self,
+        at: Millis,
+        age_s: f64,
+        id: &str,
+        priority: Option<Priority>,
+    ) {
+        let Some((slug, _)) = id.rsplit_once('-') else {
+            return;
+        };
+        if (0.0..=SEEN_LATELY_S).contains(&age_s) {
+            self.seen_before.retain(|seen| seen.slug != slug);
+            self.seen_before.push(SeenBefore {
+                slug: slug.to_owned(),
+                priority,
+                until: at.plus_seconds(RAISED_SOON_S),
+            });
+        }
+    }
+
+    /// Whether what is raised now was acknowledged before a restart; asked once a kind.
+    fn known_already(&mut self, at: Millis, kind: Kind, priority: Priority) -> bool {
+        let Some(index) = (self.seen_before.iter()).position(|s| s.slug == words::slug(kind))
+        else {
+            return false;
+        };
+        let seen = self.seen_before.swap_remove(index);
+        // Whoever saw an alarm of unknown urgency must hear it again.
+        let most = seen.priority.unwrap_or(Priority::Warning);
+        at <= seen.until && priority <= most
     }
 
     /// The crew has answered what was asked of this line: whatever is asked of it next is told
@@ -218,11 +271,13 @@ impl AdviceBoard {
                 if at.seconds_since(since) < dwell {
                     return;
                 }
-                slot.there_since = None;
+                let known_already = self.known_already(at, threat.kind, threat.priority);
                 let number = self.raised.entry(threat.kind).or_insert(0);
                 *number += 1;
                 let mut living = Living::raise(at, threat, *number);
-                if let Some(until) = self.quiet_until.filter(|until| *until > at)
+                if known_already {
+                    living.shown.state = AlertState::ActiveAcknowledged;
+                } else if let Some(until) = self.quiet_until.filter(|until| *until > at)
                     && threat.priority < Priority::Alarm
                 {
                     living.silent_until = Some(until);
@@ -230,7 +285,13 @@ impl AdviceBoard {
                 }
                 living.note(at, threat);
                 out.push(living.shown.clone());
-                slot.living = Some(living);
+                self.slots.insert(
+                    threat.kind,
+                    Slot {
+                        there_since: None,
+                        living: Some(living),
+                    },
+                );
             }
         }
     }

@@ -123,13 +123,29 @@ pub(super) fn rig_unset(scene: &Scene<'_>) -> Option<Threat> {
         (None, Some(_)) => "nobody has said how much kite line is out",
         (Some(_), None) => "nobody has said how much main line is out",
     };
-    if !scene.settled_in || !scene.deck.fishing {
+    // What was out before a restart is asked for at once.
+    let restored = scene.deck.restored.as_ref();
+    if !(scene.settled_in || restored.is_some()) || !scene.deck.fishing {
         return None;
     }
+    let (cause, what) = match restored {
+        Some(before) => (
+            format!(
+                "{unset} since a restart; before it, at {}: {}",
+                before.as_of.of_day(scene.at),
+                words::lines_out(&before.lines)
+            ),
+            "enter what is out now",
+        ),
+        None => (
+            unset.to_owned(),
+            "enter the line out, as near as you can tell",
+        ),
+    };
     Some(Threat {
-        cause: unset.to_owned(),
+        cause,
         actions: vec![Action::See {
-            what: "enter the line out, as near as you can tell".to_owned(),
+            what: what.to_owned(),
         }],
         without_action: "no forecast until it is entered".to_owned(),
         topic: unset.to_owned(),
@@ -198,5 +214,24 @@ pub(super) fn no_forecast(scene: &Scene<'_>, settings: &AdviceSettings) -> Optio
                 priority(Kind::NoForecast, 0.0, 1.0, settings)
             },
         )
+    })
+}
+
+/// Line out is taken as it was before a restart.
+pub(super) fn lines_unchecked(scene: &Scene<'_>) -> Option<Threat> {
+    let restored = scene.deck.restored.as_ref().filter(|before| before.used)?;
+    let lines = words::lines_out(&restored.lines);
+    Some(Threat {
+        cause: format!(
+            "{lines} as of {}, before a restart",
+            restored.as_of.of_day(scene.at)
+        ),
+        actions: vec![Action::See {
+            what: "check the lines: say that they are still right, or enter what is out now"
+                .to_owned(),
+        }],
+        without_action: "the forecast rests on a count that may be wrong by now".to_owned(),
+        topic: lines,
+        ..Threat::fact(Kind::LinesUnchecked, Priority::Caution)
     })
 }

@@ -37,6 +37,6 @@ mod shape;
 mod threat;
 mod words;
 
-pub use board::AdviceBoard;
+pub use board::{AdviceBoard, SEEN_LATELY_S};
 pub use settings::AdviceSettings;
 pub use shape::{Action, Advisory, AlertState, Kind, Outcome, Priority, first_asked};

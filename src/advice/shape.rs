@@ -3,6 +3,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
+pub use crate::decode::Priority;
 use crate::decode::{Asked, Line};
 use crate::time::Millis;
 use crate::units::metres;
@@ -38,6 +39,8 @@ pub enum Kind {
     /// Nothing is foreseen for another reason: the model finds no balance, too little line is
     /// out, the rig is not set.
     NoForecast,
+    /// The line out is as it was told before a restart, and nobody has checked it since.
+    LinesUnchecked,
 }
 
 impl Kind {
@@ -46,21 +49,13 @@ impl Kind {
     pub fn is_of_advice(self) -> bool {
         matches!(
             self,
-            Self::DataLost | Self::RigUnset | Self::ComputerSlow | Self::NoForecast
+            Self::DataLost
+                | Self::RigUnset
+                | Self::ComputerSlow
+                | Self::NoForecast
+                | Self::LinesUnchecked
         )
     }
-}
-
-/// Priority after IMO MSC.302(87): alarm, warning, caution.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum Priority {
-    /// Out of the ordinary.
-    Caution,
-    /// Not yet dangerous, may become so.
-    Warning,
-    /// Needs attention and action at once.
-    Alarm,
 }
 
 /// State after IMO MSC.302(87), letters as in IEC 61162-1 ALF (references.md section 8).
@@ -123,7 +118,8 @@ pub enum Outcome {
     Withdrawn,
     /// Nobody can tell: there was no forecast any more that could have watched it.
     Lost,
-    /// What was missing is there again (data-lost, rig-unset, computer-slow, no-forecast).
+    /// What was missing is there again (data-lost, rig-unset, computer-slow, no-forecast,
+    /// lines-unchecked).
     Restored,
 }
 

@@ -2,7 +2,8 @@
 
 use super::danger::dangers;
 use super::facts::{
-    computer_slow, data_lost, no_forecast, rig_unset, seen_without_forecast, wind_shift,
+    computer_slow, data_lost, lines_unchecked, no_forecast, rig_unset, seen_without_forecast,
+    wind_shift,
 };
 use super::settings::AdviceSettings;
 use super::shape::{Action, Kind, Priority};
@@ -169,6 +170,7 @@ pub(super) fn threats(
     found.extend(rig_unset(scene));
     found.extend(computer_slow(scene, settings));
     found.extend(no_forecast(scene, settings));
+    found.extend(lines_unchecked(scene));
     found.extend(bait(scene, settings, &living));
     if let Ok(forecast) = scene.forecast {
         let threat = |kind: Kind, chance_kind: ChanceKind| {
@@ -401,7 +403,11 @@ pub(super) fn priority(
         Kind::FalseRelease | Kind::LineInWater | Kind::DataLost | Kind::ComputerSlow => {
             Priority::Warning
         }
-        Kind::OffCorner | Kind::WindShift | Kind::RigUnset | Kind::NoForecast => Priority::Caution,
+        Kind::OffCorner
+        | Kind::WindShift
+        | Kind::RigUnset
+        | Kind::LinesUnchecked
+        | Kind::NoForecast => Priority::Caution,
     }
 }
 

@@ -9,6 +9,7 @@ use crate::forecast::{
     TurnSource,
 };
 use crate::time::Millis;
+use crate::vessel::LinesOut;
 
 /// Said with every correction of a line.
 pub(super) const HANDS: &str =
@@ -60,6 +61,7 @@ pub(super) fn slug(kind: Kind) -> &'static str {
         Kind::RigUnset => "rig-unset",
         Kind::ComputerSlow => "computer-slow",
         Kind::NoForecast => "no-forecast",
+        Kind::LinesUnchecked => "lines-unchecked",
     }
 }
 
@@ -90,6 +92,7 @@ pub(super) fn title(kind: Kind, now: bool, seen: bool) -> &'static str {
         (Kind::RigUnset, _) => "Line out not known",
         (Kind::ComputerSlow, _) => "Computer too slow",
         (Kind::NoForecast, _) => "No forecast",
+        (Kind::LinesUnchecked, _) => "Check the lines",
     }
 }
 
@@ -104,7 +107,11 @@ fn does(kind: Kind) -> &'static str {
         Kind::LineOverload => "loads the gear",
         Kind::FalseRelease => "loads the band",
         Kind::LineFoul => "brings the line to the boat",
-        Kind::DataLost | Kind::RigUnset | Kind::ComputerSlow | Kind::NoForecast => "",
+        Kind::DataLost
+        | Kind::RigUnset
+        | Kind::ComputerSlow
+        | Kind::LinesUnchecked
+        | Kind::NoForecast => "",
     }
 }
 
@@ -179,6 +186,7 @@ pub(super) fn bare_action(kind: Kind) -> &'static str {
         Kind::RigUnset => "enter the line out",
         Kind::ComputerSlow => "end what else runs on the computer",
         Kind::NoForecast => BY_EYE,
+        Kind::LinesUnchecked => "check the line out",
     }
 }
 
@@ -297,6 +305,16 @@ pub(super) fn ease(part: LoadPart, turn: Option<&TurnAhead>) -> String {
         }
     };
     format!("{helm}; {mate}")
+}
+
+/// "110 m of kite line and 132 m of main line".
+pub(super) fn lines_out(lines: &LinesOut) -> String {
+    let of = |m: Option<f64>, name| m.map(|m| format!("{m:.0} m of {}", line(name)));
+    [of(lines.kite_m, Line::Kite), of(lines.main_m, Line::Main)]
+        .into_iter()
+        .flatten()
+        .collect::<Vec<_>>()
+        .join(" and ")
 }
 
 fn line(line: Line) -> &'static str {

@@ -13,7 +13,7 @@ use super::join::invite;
 use super::keep::{InForce, Keeper};
 use crate::drive::{LogLine, Pace, Replay, ReplayEnd};
 use crate::engine::{Engine, EngineSettings, Mode, Picture, Snapshot};
-use crate::serve::{self, AdvisoryHub, Bind, CrewPost, ServeSettings, Sources};
+use crate::serve::{self, AdvisoryHub, Bind, CrewPost, JournalNow, ServeSettings, Sources};
 use crate::settings::Settings;
 
 /// Crew posts that may wait to be stamped.
@@ -31,6 +31,8 @@ pub(super) struct Page {
     pub(super) mode: Mode,
     pub(super) serve: ServeSettings,
     pub(super) engine: EngineSettings,
+    /// How what the crew says is kept over a restart.
+    pub(super) journal: watch::Receiver<JournalNow>,
     settings: Settings,
 }
 
@@ -48,6 +50,7 @@ impl Page {
             mode,
             serve: settings.serve.clone(),
             engine: settings.engine().map_err(Failure::settings)?,
+            journal: watch::channel(JournalNow::default()).1,
             settings: settings.clone(),
         })
     }
@@ -65,6 +68,7 @@ impl Page {
                 snapshot,
                 revisions,
                 crew: posts,
+                journal: self.journal.clone(),
                 set_up: in_force.set_up(),
                 settings,
                 recorder: None,

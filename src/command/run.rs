@@ -8,7 +8,7 @@ use tokio::sync::mpsc;
 use super::join::invite;
 use super::page::{Page, announce, shutdown_on_signal, together};
 use super::{Failure, service};
-use crate::drive::{LearntFile, Live};
+use crate::drive::{Journal, LearntFile, Live};
 use crate::engine::{Engine, Mode};
 use crate::feed;
 use crate::record::Recorder;
@@ -42,6 +42,13 @@ async fn daemon(settings: Settings, path: &Path) -> Result<(), Failure> {
         .learnt_file
         .clone()
         .and_then(|path| LearntFile::open(path, &mut page.engine.forecaster));
+    let journal = Journal::open(
+        settings.journal_file(path),
+        &settings.restart,
+        page.engine.lines_out,
+        page.engine.crew_feeds.clone(),
+    );
+    page.journal = journal.report();
     let recorder = settings.record.clone().map(Recorder::start);
     let mut desk = page.desk(Some(path.to_owned()));
     desk.sources.recorder = recorder.as_ref().map(Recorder::report);
@@ -62,6 +69,7 @@ async fn daemon(settings: Settings, path: &Path) -> Result<(), Failure> {
         crew: desk.crew,
         learnt,
         recorder,
+        journal: Some(journal),
         reports: feeds
             .iter()
             .map(|feed| (feed.name.clone(), feed.report.clone()))

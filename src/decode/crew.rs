@@ -64,6 +64,8 @@ pub enum CrewInput {
     Acknowledge {
         /// Id of the advisory.
         advisory: String,
+        /// How pressing it was then; `None` in older recordings.
+        priority: Option<Priority>,
     },
     /// Quiet, please: no sound for so many minutes.
     Silence {
@@ -82,6 +84,29 @@ pub enum CrewInput {
         /// for which this is 0.
         more: u32,
     },
+    /// What was said before the program was started anew, said again by the program.
+    Before {
+        /// How long ago it was said, seconds; negative when the clock of now is behind that of then.
+        age_s: f64,
+        /// Whether it still counts; else it is only shown, and asked for.
+        counts: bool,
+        /// What was said: lines out, marker, turn, bite, mark, acknowledgement, silence or session.
+        input: Box<CrewInput>,
+    },
+}
+
+/// Priority after IMO MSC.302(87): alarm, warning, caution.
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, utoipa::ToSchema,
+)]
+#[serde(rename_all = "snake_case")]
+pub enum Priority {
+    /// Out of the ordinary.
+    Caution,
+    /// Not yet dangerous, may become so.
+    Warning,
+    /// Needs attention and action at once.
+    Alarm,
 }
 
 /// One key of the settings with its new value.

@@ -24,10 +24,11 @@
 //! | `PLAN` | `D` done, `H` half, `O` other; id of the advisory; its revision; `K` or `M`; metres asked, within 1000 | answer to the line an advisory asked for; the last four all or none: without them it answers what is asked first |
 //! | `BITE` | | a fish has taken the bait |
 //! | `MARK` | name; `ddmm.mmmmm`; `N`/`S`; `dddmm.mmmmm`; `E`/`W` | a place to fish; name may be empty; without the four position fields it is here and now |
-//! | `ACK` | id of the advisory | somebody has seen it |
+//! | `ACK` | id of the advisory; `A` alarm, `W` warning, `C` caution: what it was then, may be empty | somebody has seen it |
 //! | `SILENCE` | minutes, 0 to 1440 | no sound for so long; 0 ends it |
 //! | `SESSION` | `1` starts, `0` stops | fishing |
 //! | `FORGET` | | what was learnt of this kite is forgotten |
+//! | `BEFORE` | seconds ago, negative when the clock is behind; `1` still counts, `0` only to be shown and asked for; `LINES`, `MARKER`, `TURN`, `BITE`, `MARK`, `ACK`, `SILENCE` or `SESSION` with its fields | said before the program was started anew, and said again by the program |
 //! | `SET` | key; value; how many more | a setting changed while the program runs; an empty value takes the key out; all take effect with the one after which no more come |
 //!
 //! Numbers are plain decimals (`12.5`, `-3`, `+40`), never with an exponent. We write metres,
@@ -36,13 +37,16 @@
 //! (`! $ * , \ ^ ~`), that is not printable or that is not ASCII is written as `^hh` for each byte
 //! of its UTF-8 form; what is longer than [`MAX_NAME`], [`MAX_ADVISORY_ID`],
 //! [`MAX_ASKED_ID`], [`MAX_SETTING_KEY`] or, key and value together, [`MAX_SETTING`] characters after that is cut, so
-//! that a sentence never exceeds the 82 characters of the standard.
+//! that a sentence never exceeds the 82 characters of the standard; after `BEFORE` names and ids are
+//! cut further where its age needs the room.
 //!
 //! Examples (checksums are ours): `$PSKWT,7,MOVED,M,-3.00*54`, `$PSKWT,8,TURN,40.00,6.000,21.60*6B`.
 
 use std::fmt::Write as _;
 
-use super::crew::{Asked, BaitState, CrewInput, Line, PlanAnswer, SessionMark, SettingChange};
+use super::crew::{
+    Asked, BaitState, CrewInput, Line, PlanAnswer, Priority, SessionMark, SettingChange,
+};
 use super::fields::Fields;
 use super::forms::unescape;
 use super::observation::{GeoPosition, Observation};
@@ -55,6 +59,8 @@ use crate::units::{
 /// Kind of the sentence: the letters after the `P`.
 pub(super) const KIND: &str = "SKWT";
 
+/// Longest sentence without its line end.
+const MOST: usize = 80;
 /// Longest name of a mark, in characters of the sentence (an escaped byte takes three).
 pub const MAX_NAME: usize = 20;
 /// Longest id of an advisory, in characters of the sentence.
@@ -90,12 +96,17 @@ pub fn sequence(text: &str) -> Option<u32> {
 /// A value outside its range, or not finite, gives a sentence that the decoder refuses.
 #[must_use]
 pub fn encode_crew(input: &CrewInput, seq: u32) -> String {
-    let body = format!("PSKWT,{seq},{}", words(input));
+    let mut body = format!("PSKWT,{seq},{}", words(input, 0));
+    let over = (body.len() + "$*hh".len()).saturating_sub(MOST);
+    if over > 0 {
+        body = format!("PSKWT,{seq},{}", words(input, over));
+    }
     let checksum = body.bytes().fold(0, |sum, byte| sum ^ byte);
     format!("${body}*{checksum:02X}")
 }
 
-fn words(input: &CrewInput) -> String {
+/// `less` is how many characters a name or id has to give up.
+fn words(input: &CrewInput, less: usize) -> String {
     match input {
         CrewInput::LinesOut { kite, main } => {
             let metres = |line: &Option<_>| {
@@ -143,12 +154,22 @@ fn words(input: &CrewInput) -> String {
         }
         CrewInput::Bite => "BITE".to_owned(),
         CrewInput::Mark { name, position } => {
-            let name = escape(name.as_deref().unwrap_or_default(), MAX_NAME);
+            let name = escape(
+                name.as_deref().unwrap_or_default(),
+                MAX_NAME.saturating_sub(less),
+            );
             let position = position.as_ref().map_or(",,,".to_owned(), place);
             format!("MARK,{name},{position}")
         }
-        CrewInput::Acknowledge { advisory } => {
-            format!("ACK,{}", escape(advisory, MAX_ADVISORY_ID))
+        CrewInput::Acknowledge { advisory, priority } => {
+            let priority = match priority {
+                None => "",
+                Some(Priority::Alarm) => "A",
+                Some(Priority::Warning) => "W",
+                Some(Priority::Caution) => "C",
+            };
+            let id = escape(advisory, MAX_ADVISORY_ID.saturating_sub(less));
+            format!("ACK,{id},{priority}")
         }
         CrewInput::Silence { minutes } => format!("SILENCE,{minutes:.1}"),
         CrewInput::Session(mark) => {
@@ -161,6 +182,15 @@ fn words(input: &CrewInput) -> String {
             let value = escape(value, MAX_SETTING - key.len());
             format!("SET,{key},{value},{more}")
         }
+        CrewInput::Before {
+            age_s,
+            counts,
+            input,
+        } => format!(
+            "BEFORE,{age_s:.3},{},{}",
+            u8::from(*counts),
+            words(input, less)
+        ),
     }
 }
 
@@ -184,6 +214,35 @@ pub(super) fn decode(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReje
     let seq = required(fields, 0, "sequence number", |index, field| {
         fields.integer(index, field, u32::MAX)
     })?;
+    let input = match fields.text(1) {
+        "BEFORE" => before(fields)?,
+        _ => said(fields)?,
+    };
+    Ok(vec![Observation::Crew { seq, input }])
+}
+
+fn before(fields: &Fields<'_>) -> Result<CrewInput, DecodeReject> {
+    let age_s = required(fields, 2, "age", |index, field| {
+        fields.ranged(index, field, ranges::BEFORE_S)
+    })?;
+    let counts = required(fields, 3, "whether it counts", |index, field| {
+        fields.letter(index, field, "01")
+    })? == '1';
+    let word = fields.text(4);
+    if !matches!(
+        word,
+        "LINES" | "MARKER" | "TURN" | "BITE" | "MARK" | "ACK" | "SILENCE" | "SESSION"
+    ) {
+        return Err(fields.malformed("word said before", word));
+    }
+    Ok(CrewInput::Before {
+        age_s,
+        counts,
+        input: Box::new(said(&fields.without_up_to(4))?),
+    })
+}
+
+fn said(fields: &Fields<'_>) -> Result<CrewInput, DecodeReject> {
     let number = |index, field, range| {
         required(fields, index, field, |index, field| {
             fields.ranged(index, field, range)
@@ -287,7 +346,14 @@ pub(super) fn decode(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReje
             let advisory = required(fields, 2, "advisory id", |index, field| {
                 text(fields, index, field)
             })?;
-            (3, CrewInput::Acknowledge { advisory })
+            let priority = fields
+                .letter(3, "priority", "AWC")?
+                .map(|letter| match letter {
+                    'A' => Priority::Alarm,
+                    'W' => Priority::Warning,
+                    _ => Priority::Caution,
+                });
+            (4, CrewInput::Acknowledge { advisory, priority })
         }
         "SILENCE" => {
             let minutes = number(2, "minutes", ranges::SILENCE_MIN)?;
@@ -315,7 +381,7 @@ pub(super) fn decode(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReje
     if (length..fields.count()).any(|index| !fields.text(index).is_empty()) {
         return Err(fields.malformed("number of fields", fields.data));
     }
-    Ok(vec![Observation::Crew { seq, input }])
+    Ok(input)
 }
 
 fn required<T>(
@@ -409,8 +475,25 @@ mod tests {
         assert!(encode_crew(&mark, u32::MAX).len() <= 80);
         let ack = CrewInput::Acknowledge {
             advisory: "x".repeat(100),
+            priority: Some(Priority::Warning),
         };
         assert!(encode_crew(&ack, u32::MAX).len() <= 80);
+        for input in [&mark, &ack] {
+            let before = |age_s, seq| {
+                let input = Box::new(input.clone());
+                encode_crew(
+                    &CrewInput::Before {
+                        age_s,
+                        counts: true,
+                        input,
+                    },
+                    seq,
+                )
+                .len()
+            };
+            assert_eq!(before(-4_999_999_999.123, u32::MAX), 80);
+            assert!(before(30.0, 0) <= 80);
+        }
         let plan = CrewInput::Plan {
             answer: PlanAnswer::Other,
             asked: Some(Asked {

@@ -48,6 +48,22 @@ impl<'a> Fields<'a> {
         Ok(fields)
     }
 
+    /// The sentence as if the fields from the second up to `next` were not there.
+    pub(super) fn without_up_to(&self, next: usize) -> Self {
+        Self {
+            talker: self.talker,
+            kind: self.kind,
+            data: self.data,
+            list: (self
+                .list
+                .iter()
+                .take(1)
+                .chain(self.list.iter().skip(next))
+                .copied())
+            .collect(),
+        }
+    }
+
     /// How many fields there are.
     pub(super) fn count(&self) -> usize {
         self.list.len()

@@ -28,7 +28,9 @@ mod water;
 mod waypoint;
 mod wind;
 
-pub use crew::{Asked, BaitState, CrewInput, Line, PlanAnswer, SessionMark, SettingChange};
+pub use crew::{
+    Asked, BaitState, CrewInput, Line, PlanAnswer, Priority, SessionMark, SettingChange,
+};
 pub use crew_sentence::encode_crew;
 pub use observation::{
     AutopilotDemand, BearingToWaypoint, Direction, GeoPosition, HeadingObservation, LegBearing,

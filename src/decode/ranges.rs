@@ -109,3 +109,6 @@ pub(super) const TURN_RATE_DEGPS: Range =
 pub(super) const TURN_IN_S: Range = Range::new(0.0, 3600.0, "0 to 3600 s");
 /// Length of a silence, minutes (crew).
 pub(super) const SILENCE_MIN: Range = Range::new(0.0, 1440.0, "0 to 1440 minutes");
+/// Age of what was said before the program was started anew, seconds (crew): a clock that was never
+/// set may be as far behind.
+pub(super) const BEFORE_S: Range = Range::new(-5e9, 5e9, "-5000000000 to 5000000000 s");

@@ -1,8 +1,15 @@
 //! The crew's posts: each gets a number, becomes a sentence, and is answered.
 
+use std::time::Duration;
+
+use tokio::sync::oneshot;
+
 use crate::decode::{CrewInput, crew_sentence, encode_crew};
 use crate::record::KeptIn;
 use crate::serve::{CrewReply, Recorded};
+
+/// Longest that a poster waits for the journal.
+const PATIENCE: Duration = Duration::from_secs(2);
 
 /// Numbers the crew's inputs, so that one can be taken back.
 #[derive(Debug, Clone, Copy, Default)]
@@ -11,9 +18,15 @@ pub(super) struct CrewSequence {
 }
 
 impl CrewSequence {
+    /// Goes on after this number.
+    pub(super) fn after(last: u32) -> Self {
+        Self { last }
+    }
+
     /// The next number, and the sentence of an input with it.
     pub(super) fn next(&mut self, input: &CrewInput) -> (u32, String) {
-        self.last = self.last.wrapping_add(1);
+        // Number 0 is the program's own.
+        self.last = self.last.checked_add(1).unwrap_or(1);
         (self.last, encode_crew(input, self.last))
     }
 
@@ -31,16 +44,38 @@ pub(super) fn answer(reply: CrewReply, sequence: u32, kept: KeptIn) {
     let _ = reply.send(Ok(Recorded { sequence, kept }));
 }
 
-/// Tells the poster as soon as it is known where his sentence is kept; nobody waits for that here.
+/// Tells the poster as soon as it is known whether recording and journal, where there are any, have
+/// his sentence on the disk; nobody waits for that here.
 pub(super) fn answer_when_kept(
     reply: CrewReply,
     sequence: u32,
-    kept: Option<impl Future<Output = KeptIn> + Send + 'static>,
+    recording: Option<impl Future<Output = KeptIn> + Send + 'static>,
+    journal: Option<oneshot::Receiver<bool>>,
 ) {
-    match kept {
-        Some(kept) => {
-            tokio::spawn(async move { answer(reply, sequence, kept.await) });
-        }
-        None => answer(reply, sequence, KeptIn::Memory),
+    if recording.is_none() && journal.is_none() {
+        return answer(reply, sequence, KeptIn::Memory);
     }
+    let recorded = async {
+        match recording {
+            Some(recording) => recording.await == KeptIn::Disk,
+            None => true,
+        }
+    };
+    let journalled = async {
+        match journal {
+            Some(journal) => {
+                let kept = tokio::time::timeout(PATIENCE, journal).await;
+                matches!(kept, Ok(Ok(true)))
+            }
+            None => true,
+        }
+    };
+    tokio::spawn(async move {
+        let kept = if tokio::join!(recorded, journalled) == (true, true) {
+            KeptIn::Disk
+        } else {
+            KeptIn::Memory
+        };
+        answer(reply, sequence, kept);
+    });
 }

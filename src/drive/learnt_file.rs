@@ -9,17 +9,16 @@ use std::time::{Duration, Instant};
 use tokio::sync::watch;
 
 use crate::engine::Engine;
-use crate::files::{beside, clear_up, directory_of, replace, sync_directory};
+use crate::files::{clear_up, directory_of, replace, set_aside, sync_directory};
 use crate::forecast::{Changes, Forecaster, LearntError, MOST_KITES, Memory};
 
-/// Not written more often than this.
-const LEAST_PAUSE: Duration = Duration::from_secs(60);
+/// Not written more often than this: with a picture a second, a crash costs what was taught in the
+/// last 10 s.
+const LEAST_PAUSE: Duration = Duration::from_secs(9);
 /// Pause before a disk that did not take what is to be forgotten is tried again.
 const FORGET_AGAIN: Duration = Duration::from_secs(5);
 /// A file larger than this is none of ours: eight kites with 2000 beliefs each take less.
 const LARGEST_BYTES: u64 = 4 * 1024 * 1024;
-/// Files kept aside beside one another.
-const MOST_ASIDE: u32 = 99;
 
 /// What is wrong with a file.
 #[derive(Debug, thiserror::Error)]
@@ -135,16 +134,6 @@ fn write_forgotten(path: &Path, memory: &Memory) -> Result<(), String> {
     })
 }
 
-/// Moves a file that holds something else out of the way, to a name that is free.
-fn set_aside(path: &Path) -> io::Result<PathBuf> {
-    let free = (1..=MOST_ASIDE)
-        .map(|number| beside(path, &format!(".aside-{number}")))
-        .find(|name| !name.exists())
-        .ok_or_else(|| io::Error::other("too many files are kept aside already"))?;
-    std::fs::rename(path, &free)?;
-    Ok(free)
-}
-
 /// Keeps what an engine learns in a file.
 #[derive(Debug)]
 pub struct LearntFile {
@@ -209,7 +198,7 @@ impl LearntFile {
         self.trouble.subscribe()
     }
 
-    /// Writes when something was learnt since, at most once a minute; when something is to be
+    /// Writes when something was learnt since, at most once in nine seconds; when something is to be
     /// forgotten, at once, and again and again until it is.
     pub fn keep(&mut self, engine: &Engine) {
         let forgotten = engine.changes().forgotten;
@@ -269,6 +258,7 @@ impl LearntFile {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::files::beside;
 
     /// A file with something in it, on a disk that takes no new file.
     fn stubborn(dir: &Path) -> PathBuf {

@@ -9,11 +9,12 @@
 use std::sync::Arc;
 use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 
-use tokio::sync::{mpsc, watch};
+use tokio::sync::{mpsc, oneshot, watch};
 use tokio_util::sync::CancellationToken;
 
 use super::crew::{CrewSequence, answer_when_kept};
 use super::governor::Governor;
+use super::journal::{Journal, Keeper};
 use super::own_words::OwnWord;
 use super::{LearntFile, Ticks};
 use crate::decode::{CrewInput, SessionMark, encode_crew};
@@ -30,6 +31,9 @@ const QUEUE: usize = 16_384;
 /// At the end a picture that is being made is not waited for longer.
 const PARTING: Duration = Duration::from_secs(3);
 
+/// At the end a disk is not waited for longer.
+const CLOSING: Duration = Duration::from_millis(1500);
+
 /// The live driver.
 #[derive(Debug)]
 pub struct Live {
@@ -41,6 +45,8 @@ pub struct Live {
     pub recorder: Option<Recorder>,
     /// Where what is learnt is kept, if anywhere.
     pub learnt: Option<LearntFile>,
+    /// Where what the crew says is kept over a restart, if anywhere.
+    pub journal: Option<Journal>,
     /// What the feeds say of themselves, by name; shown with each picture.
     pub reports: Vec<(FeedName, watch::Receiver<FeedReport>)>,
     /// Ends it.
@@ -103,6 +109,7 @@ struct Stamper {
     crew_feed: FeedName,
     own_feed: FeedName,
     recorder: Option<Recorder>,
+    keeper: Option<Keeper>,
     engine: mpsc::Sender<Order>,
 }
 
@@ -146,6 +153,8 @@ impl Stamper {
 
     async fn line(&mut self, feed: &FeedName, sentence: RawSentence) {
         let at = self.advance().await;
+        // Nobody waits for the disk.
+        let _ = self.journal(at, feed, &sentence);
         if let Some(recorder) = &self.recorder {
             recorder.record(at, feed, &sentence);
         }
@@ -158,12 +167,27 @@ impl Stamper {
         let at = self.advance().await;
         let feed = self.crew_feed.clone();
         let sentence = RawSentence::own(text);
-        let kept = self
+        let journal = self.journal(at, &feed, &sentence);
+        let recording = self
             .recorder
             .as_ref()
             .map(|recorder| recorder.record_durably(at, &feed, &sentence));
-        answer_when_kept(post.reply, sequence, kept);
+        answer_when_kept(post.reply, sequence, recording, journal);
         self.recorded(at, &feed, sentence).await;
+    }
+
+    /// Has the journal keep what must come back after a restart; whether it is on the disk comes as
+    /// an answer.
+    fn journal(
+        &self,
+        at: Millis,
+        feed: &FeedName,
+        sentence: &RawSentence,
+    ) -> Option<oneshot::Receiver<bool>> {
+        let keeper = self.keeper.as_ref()?;
+        keeper
+            .wants(feed, sentence)
+            .then(|| keeper.append(at, feed, sentence))
     }
 
     /// Hands what was recorded to the engine.
@@ -176,6 +200,15 @@ impl Stamper {
                 text: sentence.text,
             })
             .await;
+        }
+    }
+
+    /// Says anew what counts of before the start.
+    async fn say_anew(&mut self, inputs: &[CrewInput]) {
+        let feed = self.crew_feed.clone();
+        for input in inputs {
+            self.line(&feed, RawSentence::own(encode_crew(input, 0)))
+                .await;
         }
     }
 
@@ -278,19 +311,26 @@ impl Live {
             publish,
         };
         let mut working = tokio::task::spawn_blocking(move || worker.run(orders));
+        let begun = (self.journal.take()).map(|journal| journal.begin(clock.now()));
+        let (anew, last_number, keeper) = match begun {
+            Some(begun) => (begun.anew, begun.last_sequence, Some(begun.keeper)),
+            None => (Vec::new(), 0, None),
+        };
         let mut stamper = Stamper {
             clock,
             last: clock.now(),
             ticks: Ticks::default(),
             governor: Governor::new(),
-            sequence: CrewSequence::default(),
+            sequence: CrewSequence::after(last_number),
             crew_feed: FeedName::crew(),
             own_feed: FeedName::own(),
             recorder: self.recorder.take(),
+            keeper,
             engine: to_engine,
         };
         stamper.own(stamper.last, OwnWord::Start);
         stamper.mark(SessionMark::Start).await;
+        stamper.say_anew(&anew).await;
         let mut stopped = None;
         loop {
             let next = Ticks::next_after(stamper.last);
@@ -313,6 +353,7 @@ impl Live {
         }
         stamper.mark(SessionMark::Stop).await;
         let recorder = stamper.recorder.take();
+        let keeper = stamper.keeper.take();
         drop(stamper);
         let stopped = match stopped {
             Some(ended) => ended,
@@ -325,12 +366,25 @@ impl Live {
                 }
             },
         };
-        if let Some(recorder) = recorder
-            && let Err(error) = tokio::task::spawn_blocking(move || recorder.finish()).await
-        {
-            tracing::error!("the recording was not closed: {error}");
-        }
+        close(recorder, keeper).await;
         stopped.map_err(|why| EngineStopped { why })
+    }
+}
+
+/// Closes recording and journal. A disk that does not answer is not waited for.
+async fn close(recorder: Option<Recorder>, keeper: Option<Keeper>) {
+    let closing = tokio::task::spawn_blocking(move || {
+        if let Some(keeper) = keeper {
+            keeper.finish();
+        }
+        if let Some(recorder) = recorder {
+            recorder.finish();
+        }
+    });
+    match tokio::time::timeout(CLOSING, closing).await {
+        Ok(Ok(())) => {}
+        Ok(Err(error)) => tracing::error!("recording or journal was not closed: {error}"),
+        Err(_) => tracing::error!("recording or journal was not closed: the disk does not answer"),
     }
 }
 

@@ -5,8 +5,11 @@
 //! engine's pictures to whoever reads them.
 //! Live, replay and demo make the same events; they differ only in where the time comes from.
 
+mod before;
 mod crew;
 mod governor;
+mod journal;
+mod journal_file;
 mod learnt_file;
 mod live;
 mod own_words;
@@ -14,6 +17,7 @@ mod replay;
 mod ticks;
 mod timebase;
 
+pub use journal::{Journal, RestartSettings};
 pub use learnt_file::{LearntFile, LearntFileError, read_memory, write_memory};
 pub use live::{EngineStopped, Live};
 pub use replay::{LogLine, Pace, Replay, ReplayEnd};

@@ -3,7 +3,7 @@
 
 use std::collections::VecDeque;
 
-use crate::decode::{Asked, PlanAnswer};
+use crate::decode::{Asked, CrewInput, PlanAnswer};
 use crate::time::Millis;
 use crate::vessel::UNDO_WINDOW_S;
 
@@ -24,6 +24,21 @@ pub struct Answered {
     pub answer: PlanAnswer,
     /// To what.
     pub asked: Asked,
+}
+
+/// The line that hands have moved when they answer so. "Something else" says only that it was not
+/// this; what it was comes as a move.
+#[must_use]
+pub fn moved_by(answer: PlanAnswer, asked: &Asked) -> Option<CrewInput> {
+    let share = match answer {
+        PlanAnswer::Done => 1.0,
+        PlanAnswer::Half => 0.5,
+        PlanAnswer::Other => return None,
+    };
+    Some(CrewInput::Moved {
+        line: asked.line,
+        by: share * asked.by,
+    })
 }
 
 /// The answers so far, oldest first.

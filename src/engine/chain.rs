@@ -3,18 +3,19 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use super::answers::{AGAIN_S, Answered, Answers};
+use super::answers::{AGAIN_S, Answered, Answers, moved_by};
 use super::inputs::Inputs;
 use super::revise::Revise;
 use super::snapshot::{Mode, Snapshot};
 use crate::advice::{AdviceBoard, AdviceSettings, Advisory, first_asked};
 use crate::decode::{
-    Asked, CrewInput, Decoder, Observation, PlanAnswer, SessionMark, SettingChange,
+    Asked, CrewInput, Decoder, GeoPosition, Observation, PlanAnswer, SessionMark, SettingChange,
 };
 use crate::feed::CREW_FEED;
 use crate::forecast::{Changes, Effort, Forecaster, Memory, NoForecast};
 use crate::time::Millis;
 use crate::turn::{TurnSettings, TurnWatch};
+use crate::units::degrees;
 use crate::vessel::{Deck, LinesOut, Unusable, Vessel, VesselSettings};
 
 /// Changes of settings that may wait for the last of their batch.
@@ -274,7 +275,7 @@ impl Engine {
 
     fn crew(&mut self, at: Millis, feed: &str, sequence: u32, input: &CrewInput) {
         match input {
-            CrewInput::Acknowledge { advisory } => {
+            CrewInput::Acknowledge { advisory, .. } => {
                 self.changed.extend(self.board.acknowledge(at, advisory));
             }
             CrewInput::Silence { minutes } => {
@@ -282,7 +283,12 @@ impl Engine {
             }
             CrewInput::Session(SessionMark::Start) => {
                 let settings = &self.settings;
-                self.deck = Deck::new(settings.lines_out);
+                // Number 0 of this feed is the daemon's: what was marked before, it says anew.
+                self.deck = if feed == CREW_FEED && sequence == 0 {
+                    Deck::new(settings.lines_out)
+                } else {
+                    self.deck.next_session(at, settings.lines_out)
+                };
                 self.turn = self.turn.next_session(settings.turn);
                 self.forecaster = settings.forecaster.clone().succeeding(&self.forecaster);
                 self.answers = Answers::default();
@@ -290,6 +296,40 @@ impl Engine {
             CrewInput::Forget => self.forecaster.forget(),
             CrewInput::Plan { answer, asked } => {
                 self.answer(at, feed, sequence, *answer, asked.clone());
+            }
+            CrewInput::Before {
+                age_s,
+                counts,
+                input: said,
+            } => match said.as_ref() {
+                CrewInput::Acknowledge { advisory, priority } if *counts => {
+                    self.board
+                        .acknowledged_before(at, *age_s, advisory, *priority);
+                }
+                CrewInput::Silence { minutes } if *counts => {
+                    let left_min = minutes - age_s / 60.0;
+                    if left_min > 0.0 {
+                        self.changed.extend(self.board.silence(at, left_min));
+                    }
+                }
+                _ => {
+                    self.deck.observe(at, sequence, input);
+                    self.forecaster.observe(at, input);
+                }
+            },
+            CrewInput::Mark {
+                name,
+                position: None,
+            } => {
+                let here = self.vessel.now(at).position.map(|here| GeoPosition {
+                    latitude: degrees(here.value.latitude_deg),
+                    longitude: degrees(here.value.longitude_deg),
+                });
+                let mark = CrewInput::Mark {
+                    name: name.clone(),
+                    position: here,
+                };
+                self.deck.observe(at, sequence, &mark);
             }
             _ => {
                 if let CrewInput::Undo { of } = input {
@@ -301,9 +341,8 @@ impl Engine {
         }
     }
 
-    /// The line that hands have moved when they answer what an advisory asked for. "Something
-    /// else" says only that it was not this; what it was comes as a move. An answer that names
-    /// nothing is to what is asked first now, and no answer is counted twice that names something.
+    /// Moves the line that an answer says is moved. One that names nothing is to what is asked
+    /// first now, and no answer is counted twice that names something.
     fn answer(
         &mut self,
         at: Millis,
@@ -329,16 +368,9 @@ impl Engine {
                 asked: asked.clone(),
             });
         }
-        let share = match answer {
-            PlanAnswer::Done => 1.0,
-            PlanAnswer::Half => 0.5,
-            PlanAnswer::Other => return,
-        };
-        let moved = CrewInput::Moved {
-            line: asked.line,
-            by: share * asked.by,
-        };
-        self.deck.observe(at, sequence, &moved);
+        if let Some(moved) = moved_by(answer, &asked) {
+            self.deck.observe(at, sequence, &moved);
+        }
     }
 
     /// Takes the changes of settings that have gathered. What was learnt of another kite is kept for

@@ -12,7 +12,7 @@ mod inputs;
 mod revise;
 mod snapshot;
 
-pub use answers::{AGAIN_S, Answered, Answers};
+pub use answers::{AGAIN_S, Answered, Answers, moved_by};
 pub use chain::{ANSWERED, Engine, EngineSettings, Event, Means, NOT_CREW, Picture};
 pub use inputs::{FeedTotals, Inputs, OTHER_FEEDS, OTHER_KINDS};
 pub use revise::Revise;

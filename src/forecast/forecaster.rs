@@ -152,8 +152,14 @@ impl Forecaster {
     }
 
     /// Takes in what the crew said. Only what the deck cannot tell afterwards is kept from it:
-    /// that a line was counted afresh rather than moved. Everything else is read from the deck.
-    pub fn observe(&mut self, _at: Millis, input: &CrewInput) {
+    /// that a line was counted afresh rather than moved, and that a report is from before a restart
+    /// and has taught already. Everything else is read from the deck.
+    pub fn observe(&mut self, at: Millis, input: &CrewInput) {
+        if let CrewInput::Before { age_s, input, .. } = input
+            && let CrewInput::MarkerInWater(_) = **input
+        {
+            self.heard.marker_at = Some(at.plus_seconds(-age_s));
+        }
         if let CrewInput::LinesOut { kite, main } = input {
             let differs = |new: Option<f64>, old: Option<f64>| match (new, old) {
                 (Some(new), Some(old)) => (new - old).abs() > NEW_RIG_SHARE * old,

@@ -48,9 +48,10 @@ pub enum RecordState {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum KeptIn {
-    /// In the recording, on the disk: it outlives a crash and a power cut.
+    /// On the disk, in the recording and in what comes back after a restart, as far as the settings
+    /// want either: it outlives a crash and a power cut.
     Disk,
-    /// In memory: it was taken and counts, but nothing records, recording fails, or the disk did
-    /// not confirm it within 2 s. A restart may lose it.
+    /// In memory: it was taken and counts, but nothing keeps it, or the disk did not confirm it
+    /// within 2 s. A restart may lose it.
     Memory,
 }

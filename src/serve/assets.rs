@@ -45,6 +45,7 @@ const ASSETS: &[Asset] = &[
     asset!("/assets/notice.js", JS, "notice.js"),
     asset!("/assets/advice.js", JS, "advice.js"),
     asset!("/assets/turn.js", JS, "turn.js"),
+    asset!("/assets/before.js", JS, "before.js"),
     asset!("/assets/mate.js", JS, "mate.js"),
     asset!("/assets/helm.js", JS, "helm.js"),
     asset!("/assets/rig.js", JS, "rig.js"),

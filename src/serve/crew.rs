@@ -402,7 +402,11 @@ pub(super) async fn bite(State(room): State<Arc<Room>>) -> Answer {
         description = "Out of range", content_type = "application/problem+json")))]
 pub(super) async fn mark(State(room): State<Arc<Room>>, Body(body): Body<MarkBody>) -> Answer {
     let position = match (body.latitude_deg, body.longitude_deg) {
-        (None, None) => None,
+        // Written into the sentence, so that the place is known wherever that is read.
+        (None, None) => (room.snapshot().vessel.position.as_ref()).map(|here| GeoPosition {
+            latitude: units::degrees(here.value.latitude_deg),
+            longitude: units::degrees(here.value.longitude_deg),
+        }),
         (Some(latitude), Some(longitude)) => Some(GeoPosition {
             latitude: units::degrees(within("latitude_deg", latitude, -90.0, 90.0, "degrees")?),
             longitude: units::degrees(within(
@@ -469,10 +473,15 @@ pub(super) async fn forget(State(room): State<Arc<Room>>) -> Answer {
     responses((status = 202, body = Recorded), (status = 404, body = Problem,
         description = "No such advisory lives", content_type = "application/problem+json")))]
 pub(super) async fn acknowledge(State(room): State<Arc<Room>>, Path(id): Path<String>) -> Answer {
-    if !room.snapshot().advisories.iter().any(|a| a.id == id) {
+    let snapshot = room.snapshot();
+    let Some(shown) = snapshot.advisories.iter().find(|a| a.id == id) else {
         return Err(Problem::no_such_advisory(&id));
-    }
-    record(&room, CrewInput::Acknowledge { advisory: id }).await
+    };
+    let input = CrewInput::Acknowledge {
+        priority: Some(shown.priority),
+        advisory: id,
+    };
+    record(&room, input).await
 }
 
 /// No sound for a while. Not the same as acknowledging: everything stays in sight.

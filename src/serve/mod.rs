@@ -44,6 +44,7 @@ pub use setup::{
     SettingsPost, SettingsRefusal, StructureEntry,
 };
 pub use sources::{
-    BiteZone, CrewPost, CrewReply, CrewUnits, LengthUnit, RigEntry, Sources, SpeedUnit, WeightUnit,
+    BiteZone, CrewPost, CrewReply, CrewUnits, JournalNow, JournalState, LengthUnit, RigEntry,
+    Sources, SpeedUnit, WeightUnit,
 };
 pub use state::StateAnswer;

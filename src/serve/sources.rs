@@ -23,6 +23,8 @@ pub struct Sources {
     pub revisions: AdvisoryHub,
     /// Where crew inputs go to be stamped and recorded.
     pub crew: mpsc::Sender<CrewPost>,
+    /// How what the crew says is kept over a restart.
+    pub journal: watch::Receiver<JournalNow>,
     /// What is set.
     pub set_up: watch::Receiver<Arc<SetUp>>,
     /// Where changes of settings go to be checked, saved and recorded.
@@ -45,6 +47,33 @@ pub struct CrewPost {
 
 /// Answer to a post: which crew sentence it became and where that is kept, or why it was refused.
 pub type CrewReply = oneshot::Sender<Result<Recorded, String>>;
+/// Whether what the crew says is kept over a restart.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum JournalState {
+    /// Nothing is kept: a demo or a replay.
+    #[default]
+    Off,
+    /// It is.
+    Keeping,
+    /// It is not, though it should be; tried again and again.
+    Failing,
+}
+
+/// How what the crew says is kept over a restart.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, ToSchema)]
+pub struct JournalNow {
+    /// Whether it is.
+    pub state: JournalState,
+    /// In which file.
+    pub file: Option<String>,
+    /// Why not, with the cure where one is known.
+    pub cause: Option<String>,
+    /// Lines that could not be read when the program started: one cut short is usual after a crash.
+    pub skipped_lines: u64,
+    /// Where a damaged file was moved when the program started.
+    pub set_aside: Option<String>,
+}
 
 /// Unit of lengths on the pages. The API itself always speaks metres.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, ToSchema)]

@@ -5,12 +5,12 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::recorder::RecorderAnswer;
-use super::sources::{BiteZone, CrewUnits, RigEntry, Sources};
+use super::sources::{BiteZone, CrewUnits, JournalNow, RigEntry, Sources};
 use crate::advice::Advisory;
 use crate::decode::BaitState;
 use crate::engine::{FeedNow, LATE_S, Mode, Snapshot};
 use crate::time::Millis;
-use crate::vessel::{DeckNow, Grade, Quantity, Reading, VesselNow};
+use crate::vessel::{DeckNow, Grade, Mark, Quantity, Reading, Restored, VesselNow};
 
 /// Everything at one moment.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
@@ -53,6 +53,8 @@ pub struct StateAnswer {
     pub recorder: RecorderAnswer,
     /// Living advisories, most pressing first.
     pub advisories: Vec<Advisory>,
+    /// How what the crew says is kept over a restart.
+    pub journal: JournalNow,
     /// Inputs.
     pub feeds: Vec<FeedAnswer>,
     /// The rig as set.
@@ -205,17 +207,58 @@ pub struct DeckAnswer {
     /// When the line count was last set or moved.
     #[schema(value_type = Option<String>, format = DateTime)]
     pub lines_at: Option<Millis>,
+    /// Line out from before a restart of the program that nobody has confirmed since; `null` when
+    /// there is none. Posting the lines out confirms or corrects it.
+    pub restored: Option<RestoredAnswer>,
     /// What the bait was last seen to do.
     pub bait: Option<Told<BaitState>>,
     /// Kite elevation last seen.
     pub kite_elevation_deg: Option<Told<f64>>,
     /// Kite bearing last seen, off dead astern, + to starboard.
     pub kite_off_astern_deg: Option<Told<f64>>,
+    /// Whether the marker was last seen in the water.
+    pub marker_in_water: Option<Told<bool>>,
     /// The announced turn.
     pub intended_turn: Option<IntendedTurnAnswer>,
     /// A bite that is being fought.
     #[schema(value_type = Option<String>, format = DateTime)]
     pub bite_at: Option<Millis>,
+    /// False after the crew has said that fishing stops, until it says that it starts.
+    pub fishing: bool,
+    /// Places marked, oldest first; the last 64 are kept.
+    pub marks: Vec<MarkAnswer>,
+}
+
+/// Line out from before a restart of the program.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct RestoredAnswer {
+    /// When it was told or last moved before the restart.
+    #[schema(value_type = String, format = DateTime)]
+    pub as_of: Millis,
+    /// Its age at the moment of the tick; negative when the clock was wrong then or is now.
+    pub age_s: f64,
+    /// Whether it is taken as out. If not, nobody knows what is out, and this is what to ask about.
+    pub used: bool,
+    /// How far to trust it.
+    pub grade: Grade,
+    /// Kite line; `null` when it is confirmed or was not known.
+    pub kite_line_out_m: Option<f64>,
+    /// Main line; `null` when it is confirmed or was not known.
+    pub main_line_out_m: Option<f64>,
+}
+
+/// A place the crew has marked.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct MarkAnswer {
+    /// Its name.
+    pub name: Option<String>,
+    /// When it was marked.
+    #[schema(value_type = String, format = DateTime)]
+    pub at: Millis,
+    /// Its age at the moment of the tick.
+    pub age_s: f64,
+    /// Where it is; `null` when the boat's position was not known.
+    pub position: Option<PositionAnswer>,
 }
 
 /// Whether there is a forecast; the forecast itself is at `/v1/forecast`.
@@ -292,6 +335,7 @@ impl StateAnswer {
                 .and_then(|trouble| trouble.borrow().clone()),
             recorder: RecorderAnswer::new(sources),
             advisories: snapshot.advisories.clone(),
+            journal: sources.journal.borrow().clone(),
             feeds: snapshot
                 .feeds
                 .iter()
@@ -383,6 +427,7 @@ impl DeckAnswer {
             kite_line_out_m: deck.lines.kite_m,
             main_line_out_m: deck.lines.main_m,
             lines_at: deck.lines_at,
+            restored: deck.restored.map(|before| RestoredAnswer::new(before, at)),
             bait: deck.bait.map(|bait| Told {
                 value: bait.state,
                 at: bait.at,
@@ -390,6 +435,11 @@ impl DeckAnswer {
             }),
             kite_elevation_deg: seen(deck.elevation_rad),
             kite_off_astern_deg: seen(deck.bearing_rad),
+            marker_in_water: deck.marker_in_water.map(|(in_water, told)| Told {
+                value: in_water,
+                at: told,
+                age_s: at.seconds_since(told),
+            }),
             intended_turn: deck.intended_turn.map(|turn| IntendedTurnAnswer {
                 told_at: turn.told_at,
                 starts_at: turn.starts_at,
@@ -398,6 +448,39 @@ impl DeckAnswer {
                 rate_deg_s: turn.rate_rad_s.to_degrees(),
             }),
             bite_at: deck.bite_at,
+            fishing: deck.fishing,
+            marks: deck
+                .marks
+                .iter()
+                .map(|mark| MarkAnswer::new(mark, at))
+                .collect(),
+        }
+    }
+}
+
+impl RestoredAnswer {
+    fn new(restored: Restored, at: Millis) -> Self {
+        Self {
+            as_of: restored.as_of,
+            age_s: at.seconds_since(restored.as_of),
+            used: restored.used,
+            grade: Grade::Assumed,
+            kite_line_out_m: restored.lines.kite_m,
+            main_line_out_m: restored.lines.main_m,
+        }
+    }
+}
+
+impl MarkAnswer {
+    fn new(mark: &Mark, at: Millis) -> Self {
+        Self {
+            name: mark.name.clone(),
+            at: mark.at,
+            age_s: at.seconds_since(mark.at),
+            position: mark.position.map(|place| PositionAnswer {
+                latitude_deg: place.latitude_deg,
+                longitude_deg: place.longitude_deg,
+            }),
         }
     }
 }

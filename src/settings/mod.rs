@@ -13,6 +13,7 @@ mod error;
 mod feeds;
 mod reader;
 mod record;
+mod restart;
 mod rig;
 mod room;
 mod save;
@@ -34,6 +35,7 @@ pub use rig::RigSettings;
 pub use save::{SaveError, clear_up_after_save, previous, save};
 
 use crate::advice::AdviceSettings;
+use crate::drive::RestartSettings;
 use crate::feed::Feed;
 use crate::forecast::ForecastSettings;
 use crate::record::RecordSettings;
@@ -68,11 +70,27 @@ pub struct Settings {
     pub units: CrewUnits,
     /// Where the raw stream is kept; `None` for nowhere.
     pub record: Option<RecordSettings>,
+    /// What comes back after a restart.
+    pub restart: RestartSettings,
     /// What they were read from.
     pub source: SettingsText,
 }
 
+/// Name of the crew's journal in the directory of the recordings. Not `.nmea`, so that nobody who
+/// names all recordings of a directory replays it among them.
+const JOURNAL: &str = "deck.journal";
+
 impl Settings {
+    /// Where the crew's words are kept over a restart, by settings that were read from `path`.
+    #[must_use]
+    pub fn journal_file(&self, path: &Path) -> PathBuf {
+        match (&self.restart.file, &self.record) {
+            (Some(file), _) => file.clone(),
+            (None, Some(record)) => record.dir().join(JOURNAL),
+            (None, None) => crate::files::beside(path, ".deck"),
+        }
+    }
+
     /// Whether there is anything to listen to, which a running daemon needs; `name` stands for the
     /// file in the complaint.
     ///
@@ -166,6 +184,7 @@ fn read(root: Section<'_>, source: SettingsText) -> Option<Settings> {
     let serve = serve::read(root.section("serve"), &feeds);
     let units = serve::read_crew_units(root.section("crew"));
     let record = record::read(root.section("record"));
+    let restart = restart::read(root.section("restart"));
     root.finish();
     Some(Settings {
         boat: boat?,
@@ -179,6 +198,7 @@ fn read(root: Section<'_>, source: SettingsText) -> Option<Settings> {
         serve,
         units,
         record,
+        restart,
         source,
     })
 }

@@ -5,10 +5,10 @@
 
 use std::collections::VecDeque;
 
-use super::now::{BaitSeen, DeckNow, IntendedTurn, LinesOut};
+use super::now::{BaitSeen, DeckNow, IntendedTurn, LinesOut, Mark, Position, Restored};
 use crate::decode::{CrewInput, Line, SessionMark};
 use crate::time::Millis;
-use crate::units::{LINE_OUT_MAX_M, in_metres, in_radians, in_radians_per_second};
+use crate::units::{LINE_OUT_MAX_M, in_degrees, in_metres, in_radians, in_radians_per_second};
 
 /// An input older than this cannot be taken back. The page offers it for 10 s; the rest is for
 /// slow links and slow thumbs.
@@ -20,6 +20,9 @@ pub const TURN_LINGERS_S: f64 = 45.0;
 
 /// Inputs that can still be taken back, at most; a burst beyond it is folded in early.
 const MOST_RECENT: usize = 256;
+
+/// Marks kept; the oldest makes room for another.
+pub const MOST_MARKS: usize = 64;
 
 /// Follows the crew's inputs.
 #[derive(Debug, Clone)]
@@ -40,8 +43,16 @@ impl Deck {
         }
     }
 
-    /// Takes one input in. Inputs that do not concern lines, bait, kite or turn (marks,
-    /// acknowledgements, silence, the answer to a plan) change nothing here.
+    /// A fresh deck for the next session of the same day: the marks stay.
+    #[must_use]
+    pub fn next_session(&self, at: Millis, initial: LinesOut) -> Self {
+        let mut next = Self::new(initial);
+        next.settled.marks = self.now(at).marks;
+        next
+    }
+
+    /// Takes one input in. Inputs that do not concern lines, bait, kite, turn or marks
+    /// (acknowledgements, silence, the answer to a plan) change nothing here.
     pub fn observe(&mut self, at: Millis, seq: u32, input: &CrewInput) {
         while self.recent.len() >= MOST_RECENT
             || self
@@ -86,10 +97,31 @@ impl Deck {
     }
 }
 
+const UNKNOWN: LinesOut = LinesOut {
+    kite_m: None,
+    main_m: None,
+};
+
+/// What is left of an announced turn that nobody has watched, taken as begun on time and made at
+/// its rate: the bow no longer tells where it began.
+fn left_of(turn: IntendedTurn, at: Millis) -> Option<IntendedTurn> {
+    let under_way_s = at.seconds_since(turn.starts_at);
+    if under_way_s <= 0.0 {
+        return Some(turn);
+    }
+    let left_rad = turn.by_rad.abs() - turn.rate_rad_s * under_way_s;
+    (left_rad > 0.0).then(|| IntendedTurn {
+        starts_at: at,
+        by_rad: left_rad.copysign(turn.by_rad),
+        ..turn
+    })
+}
+
 fn nothing_told(lines: LinesOut) -> DeckNow {
     DeckNow {
         lines,
         lines_at: None,
+        restored: None,
         bait: None,
         elevation_rad: None,
         bearing_rad: None,
@@ -97,6 +129,14 @@ fn nothing_told(lines: LinesOut) -> DeckNow {
         intended_turn: None,
         fishing: true,
         bite_at: None,
+        marks: Vec::new(),
+    }
+}
+
+fn count_of(lines: &mut LinesOut, line: Line) -> &mut Option<f64> {
+    match line {
+        Line::Kite => &mut lines.kite_m,
+        Line::Main => &mut lines.main_m,
     }
 }
 
@@ -111,16 +151,29 @@ fn apply(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
                 deck.lines.main_m = main_m.or(deck.lines.main_m);
                 deck.lines_at = Some(at);
                 deck.bite_at = None;
+                deck.restored = deck.restored.and_then(|restored| {
+                    let lines = LinesOut {
+                        kite_m: restored.lines.kite_m.filter(|_| kite_m.is_none()),
+                        main_m: restored.lines.main_m.filter(|_| main_m.is_none()),
+                    };
+                    (lines.kite_m.is_some() || lines.main_m.is_some())
+                        .then_some(Restored { lines, ..restored })
+                });
             }
         }
         CrewInput::Moved { line, by } => {
-            let count_m = match line {
-                Line::Kite => &mut deck.lines.kite_m,
-                Line::Main => &mut deck.lines.main_m,
-            };
+            let count_m = count_of(&mut deck.lines, *line);
             if let Some(moved) = count_m.and_then(|m| line_m(m + in_metres(*by))) {
                 *count_m = Some(moved);
                 deck.lines_at = Some(at);
+                // Moved from a count that nobody has confirmed.
+                if let Some(unconfirmed_m) = deck
+                    .restored
+                    .as_mut()
+                    .and_then(|restored| count_of(&mut restored.lines, *line).as_mut())
+                {
+                    *unconfirmed_m = moved;
+                }
             }
         }
         CrewInput::Bait(state) => {
@@ -144,21 +197,67 @@ fn apply(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
         }
         CrewInput::CallOffTurn => deck.intended_turn = None,
         CrewInput::Bite => deck.bite_at = Some(at),
-        // A new session knows nothing of the last; its lines are those of the settings.
-        CrewInput::Session(SessionMark::Start) => *deck = nothing_told(initial),
+        // A new session knows nothing of the last but its marks; its lines are those of the settings.
+        CrewInput::Session(SessionMark::Start) => {
+            *deck = DeckNow {
+                marks: std::mem::take(&mut deck.marks),
+                ..nothing_told(initial)
+            };
+        }
         // The rig is in.
         CrewInput::Session(SessionMark::Stop) => {
             *deck = DeckNow {
                 fishing: false,
-                ..nothing_told(LinesOut {
-                    kite_m: None,
-                    main_m: None,
-                })
+                marks: std::mem::take(&mut deck.marks),
+                ..nothing_told(UNKNOWN)
             };
+        }
+        CrewInput::Mark { name, position } => {
+            if deck.marks.len() >= MOST_MARKS {
+                deck.marks.remove(0);
+            }
+            deck.marks.push(Mark {
+                name: name.clone(),
+                at,
+                position: position.as_ref().map(|place| Position {
+                    latitude_deg: in_degrees(place.latitude),
+                    longitude_deg: in_degrees(place.longitude),
+                }),
+            });
+        }
+        CrewInput::Before {
+            age_s,
+            counts,
+            input,
+        } => {
+            let then = at.plus_seconds(-age_s);
+            match (input.as_ref(), counts) {
+                (CrewInput::LinesOut { kite, main }, counts) => {
+                    apply(deck, then, input, initial);
+                    let unconfirmed = LinesOut {
+                        kite_m: deck.lines.kite_m.filter(|_| kite.is_some()),
+                        main_m: deck.lines.main_m.filter(|_| main.is_some()),
+                    };
+                    deck.restored = Some(Restored {
+                        as_of: then,
+                        used: *counts,
+                        lines: unconfirmed,
+                    });
+                    if !counts {
+                        deck.lines = UNKNOWN;
+                        deck.lines_at = None;
+                    }
+                }
+                (CrewInput::Turn { .. }, true) => {
+                    apply(deck, then, input, initial);
+                    deck.intended_turn = deck.intended_turn.and_then(|turn| left_of(turn, at));
+                }
+                (CrewInput::Mark { .. }, _) | (_, true) => apply(deck, then, input, initial),
+                (_, false) => {}
+            }
         }
         CrewInput::Undo { .. }
         | CrewInput::Plan { .. }
-        | CrewInput::Mark { .. }
         | CrewInput::Acknowledge { .. }
         | CrewInput::Silence { .. }
         | CrewInput::Forget
@@ -172,10 +271,7 @@ mod tests {
     use crate::decode::BaitState;
     use crate::units::{degrees, degrees_per_second, metres};
 
-    const NONE: LinesOut = LinesOut {
-        kite_m: None,
-        main_m: None,
-    };
+    const NONE: LinesOut = UNKNOWN;
 
     fn s(t: f64) -> Millis {
         Millis(0).plus_seconds(t)
@@ -289,5 +385,115 @@ mod tests {
         }
         assert!(deck.recent.len() <= MOST_RECENT);
         assert_eq!(deck.now(s(2.0)).lines.main_m, Some(500.0));
+    }
+
+    fn lines(kite_m: f64, main_m: f64) -> CrewInput {
+        CrewInput::LinesOut {
+            kite: Some(metres(kite_m)),
+            main: Some(metres(main_m)),
+        }
+    }
+
+    fn before(age_s: f64, counts: bool, input: CrewInput) -> CrewInput {
+        CrewInput::Before {
+            age_s,
+            counts,
+            input: Box::new(input),
+        }
+    }
+
+    #[test]
+    fn lines_of_before_a_restart_keep_their_time_until_they_are_told_anew() {
+        let mut deck = Deck::new(LinesOut {
+            kite_m: Some(60.0),
+            main_m: Some(75.0),
+        });
+        deck.observe(s(1000.0), 0, &before(300.0, true, lines(110.0, 132.0)));
+        let now = deck.now(s(1000.0));
+        assert_eq!(now.lines_at, Some(s(700.0)));
+        assert_eq!(now.lines.main_m, Some(132.0));
+        let restored = now.restored.unwrap();
+        assert!(restored.used && restored.as_of == s(700.0) && restored.lines == now.lines);
+        // What is moved since is moved from a count that nobody has confirmed.
+        let give = CrewInput::Moved {
+            line: Line::Main,
+            by: metres(3.0),
+        };
+        deck.observe(s(1001.0), 1, &give);
+        assert_eq!(
+            deck.now(s(1001.0)).restored.unwrap().lines.main_m,
+            Some(135.0)
+        );
+        let main = CrewInput::LinesOut {
+            kite: None,
+            main: Some(metres(135.0)),
+        };
+        deck.observe(s(1002.0), 2, &main);
+        let restored = deck.now(s(1002.0)).restored.unwrap();
+        assert_eq!(
+            (restored.lines.kite_m, restored.lines.main_m),
+            (Some(110.0), None)
+        );
+        deck.observe(s(1003.0), 3, &lines(110.0, 135.0));
+        assert_eq!(deck.now(s(1003.0)).restored, None);
+        deck.observe(s(1004.0), 4, &CrewInput::Undo { of: 3 });
+        assert!(deck.now(s(1004.0)).restored.is_some(), "taken back");
+    }
+
+    #[test]
+    fn lines_that_no_longer_count_are_not_known_nor_are_those_of_the_settings() {
+        let mut deck = Deck::new(LinesOut {
+            kite_m: Some(60.0),
+            main_m: Some(75.0),
+        });
+        deck.observe(s(9000.0), 0, &before(8000.0, false, lines(110.0, 132.0)));
+        let now = deck.now(s(9000.0));
+        assert_eq!((now.lines, now.lines_at), (NONE, None));
+        let restored = now.restored.unwrap();
+        assert!(!restored.used && restored.lines.kite_m == Some(110.0));
+        for input in [
+            CrewInput::Bite,
+            CrewInput::MarkerInWater(true),
+            turn(30.0, 9000.0),
+        ] {
+            deck.observe(s(9000.0), 0, &before(8000.0, false, input));
+        }
+        assert_eq!(deck.now(s(9000.0)), now);
+    }
+
+    #[test]
+    fn of_a_turn_announced_before_a_restart_what_is_left_is_to_come() {
+        let announced = |age_s| {
+            let mut deck = Deck::new(NONE);
+            // 45 degrees at 3 degrees/s: 15 s.
+            deck.observe(s(100.0), 0, &before(age_s, true, turn(-45.0, 12.0)));
+            deck.now(s(100.0)).intended_turn
+        };
+        let to_come = announced(4.0).unwrap();
+        assert_eq!((to_come.told_at, to_come.starts_at), (s(96.0), s(108.0)));
+        let under_way = announced(22.0).unwrap();
+        assert_eq!(under_way.starts_at, s(100.0));
+        assert!((under_way.by_rad.to_degrees() + 15.0).abs() < 1e-9);
+        assert_eq!(announced(27.1), None);
+    }
+
+    #[test]
+    fn marks_outlive_sessions_and_are_bounded() {
+        let mut deck = Deck::new(NONE);
+        let mark = |name: &str| CrewInput::Mark {
+            name: Some(name.to_owned()),
+            position: None,
+        };
+        deck.observe(s(0.0), 1, &before(86_400.0, true, mark("birds")));
+        deck.observe(s(1.0), 2, &CrewInput::Session(SessionMark::Stop));
+        let deck = deck.next_session(s(2.0), NONE);
+        assert_eq!(deck.now(s(2.0)).marks[0].at, s(-86_400.0));
+        let mut deck = deck;
+        for seq in 0..200 {
+            deck.observe(s(3.0), seq, &mark("reef"));
+        }
+        let marks = deck.now(s(3.0)).marks;
+        assert_eq!(marks.len(), MOST_MARKS);
+        assert_eq!(marks[0].name.as_deref(), Some("reef"));
     }
 }

@@ -26,10 +26,10 @@ mod wind;
 
 pub use angles::{wrap_positive, wrap_signed};
 pub use boat::Vessel;
-pub use deck::{Deck, TURN_LINGERS_S, UNDO_WINDOW_S};
+pub use deck::{Deck, MOST_MARKS, TURN_LINGERS_S, UNDO_WINDOW_S};
 pub use now::{
-    ApparentWind, BaitSeen, DeckNow, Grade, IntendedTurn, LinesOut, Missing, Position, Quantity,
-    Reading, TrueWind, VesselNow, WindStatistics,
+    ApparentWind, BaitSeen, DeckNow, Grade, IntendedTurn, LinesOut, Mark, Missing, Position,
+    Quantity, Reading, Restored, TrueWind, VesselNow, WindStatistics,
 };
 pub use settings::{SourceOrder, StaleTimes, VesselSettings};
 pub use source::{PatternError, SourcePattern};

@@ -151,6 +151,28 @@ pub struct LinesOut {
     pub main_m: Option<f64>,
 }
 
+/// Line out as told before the program was started anew, and not confirmed since.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Restored {
+    /// When it was told or last moved.
+    pub as_of: Millis,
+    /// Whether it is taken as out; else nobody knows what is out, and it is only asked for.
+    pub used: bool,
+    /// The lines that are not confirmed.
+    pub lines: LinesOut,
+}
+
+/// A place the crew has marked.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Mark {
+    /// Its name.
+    pub name: Option<String>,
+    /// When it was marked.
+    pub at: Millis,
+    /// Where it is; `None` when the boat's position was not known.
+    pub position: Option<Position>,
+}
+
 /// The last thing the crew said of the bait.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct BaitSeen {
@@ -180,6 +202,8 @@ pub struct DeckNow {
     pub lines: LinesOut,
     /// When the line count was last set or moved.
     pub lines_at: Option<Millis>,
+    /// What of it is from before a restart and not confirmed since.
+    pub restored: Option<Restored>,
     /// Bait state last seen.
     pub bait: Option<BaitSeen>,
     /// Kite elevation last seen, and when.
@@ -194,4 +218,6 @@ pub struct DeckNow {
     pub fishing: bool,
     /// A bite at this moment; cleared when lines are set anew or bait is reported again.
     pub bite_at: Option<Millis>,
+    /// Places marked, oldest first.
+    pub marks: Vec<Mark>,
 }

@@ -272,6 +272,37 @@ fn bad_fields_are_named() {
             "metres asked",
         ),
         ("$PSKWT,1,ACK,", "malformed", "advisory id"),
+        ("$PSKWT,1,ACK,a-1,X", "malformed", "priority"),
+        ("$PSKWT,0,BEFORE,,1,BITE", "malformed", "age"),
+        ("$PSKWT,0,BEFORE,6e9,1,BITE", "malformed", "age"),
+        ("$PSKWT,0,BEFORE,6000000000,1,BITE", "out_of_range", "age"),
+        ("$PSKWT,0,BEFORE,5,,BITE", "malformed", "whether it counts"),
+        ("$PSKWT,0,BEFORE,5,1,", "malformed", "word said before"),
+        (
+            "$PSKWT,0,BEFORE,5,1,UNDO,3",
+            "malformed",
+            "word said before",
+        ),
+        (
+            "$PSKWT,0,BEFORE,5,1,BAIT,S",
+            "malformed",
+            "word said before",
+        ),
+        (
+            "$PSKWT,0,BEFORE,5,1,BEFORE,5,1,BITE",
+            "malformed",
+            "word said before",
+        ),
+        (
+            "$PSKWT,0,BEFORE,5,1,LINES,1001,",
+            "out_of_range",
+            "kite line",
+        ),
+        (
+            "$PSKWT,0,BEFORE,5,1,BITE,now",
+            "malformed",
+            "number of fields",
+        ),
     ];
     for (line, cause, field) in table {
         let reject = Decoder::new().decode(line).unwrap_err();

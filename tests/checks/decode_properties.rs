@@ -3,8 +3,8 @@
 
 use proptest::prelude::*;
 use skimwatch::decode::{
-    Asked, BaitState, CrewInput, Decoder, GeoPosition, Line, Observation, PlanAnswer, SessionMark,
-    SettingChange, encode_crew,
+    Asked, BaitState, CrewInput, Decoder, GeoPosition, Line, Observation, PlanAnswer, Priority,
+    SessionMark, SettingChange, encode_crew,
 };
 use skimwatch::feed::{Frame, FrameSettings, Framer};
 use skimwatch::units::{degrees, degrees_per_second, in_metres, metres};
@@ -56,6 +56,7 @@ const SEEDS: &[&str] = &[
     "$PSKWT,5,SILENCE,10.0",
     "$PSKWT,6,CORNER,-45.00",
     "$PSKWT,7,ELEV,45.00",
+    "$PSKWT,0,BEFORE,75.250,1,LINES,110.00,132.00",
 ];
 
 /// Pieces that real damage and a curious mind put into fields.
@@ -345,7 +346,13 @@ fn crew_input() -> impl Strategy<Value = CrewInput> {
             prop::option::of(place)
         )
             .prop_map(|(name, position)| CrewInput::Mark { name, position }),
-        "[a-z0-9-]{1,40}".prop_map(|advisory| CrewInput::Acknowledge { advisory }),
+        ("[a-z0-9-]{1,40}", 0..4_usize).prop_map(|(advisory, which)| {
+            let known = [Priority::Caution, Priority::Warning, Priority::Alarm];
+            CrewInput::Acknowledge {
+                advisory,
+                priority: known.get(which).copied(),
+            }
+        }),
         (0.0..=1440.0f64).prop_map(|minutes| CrewInput::Silence { minutes }),
         prop_oneof![Just(SessionMark::Start), Just(SessionMark::Stop)].prop_map(CrewInput::Session),
         (

@@ -368,6 +368,10 @@ fn crew_numbers(input: &CrewInput, out: &mut Vec<Bounded>) {
             }
         }
         CrewInput::Silence { minutes } => out.push((*minutes, 0.0, 1440.0)),
+        CrewInput::Before { age_s, input, .. } => {
+            out.push((*age_s, -5e9, 5e9));
+            crew_numbers(input, out);
+        }
         CrewInput::Bait(_)
         | CrewInput::Undo { .. }
         | CrewInput::MarkerInWater(_)

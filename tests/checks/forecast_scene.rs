@@ -98,6 +98,8 @@ pub fn deck(kite_m: f64, main_m: f64) -> DeckNow {
         intended_turn: None,
         fishing: true,
         bite_at: None,
+        restored: None,
+        marks: Vec::new(),
     }
 }
 

@@ -3,6 +3,7 @@
 
 mod advice;
 mod advice_turns;
+mod before;
 mod danger;
 mod decode_forms;
 mod decode_logs;

@@ -82,6 +82,7 @@ pub fn start(spec: FeedSpec, record: Option<&Path>) -> Running {
         arrivals,
         crew,
         learnt: None,
+        journal: None,
         recorder: record
             .map(|dir| Recorder::start(RecordSettings::new(dir.to_owned(), 1, 10).unwrap())),
         reports: vec![(running.name.clone(), running.report.clone())],
@@ -306,6 +307,7 @@ async fn an_engine_that_dies_ends_the_driver_with_an_error() {
         arrivals,
         crew,
         learnt: None,
+        journal: None,
         recorder: None,
         reports: Vec::new(),
         shutdown: CancellationToken::new(),

@@ -15,10 +15,10 @@ use crate::recorder::with_small_files;
 use crate::started::Started;
 
 /// Instruments that say the same few settled seconds again and again, until dropped.
-struct Instruments(Arc<AtomicBool>);
+pub struct Instruments(Arc<AtomicBool>);
 
 impl Instruments {
-    fn at(address: std::net::SocketAddr) -> Self {
+    pub fn at(address: std::net::SocketAddr) -> Self {
         let going = Arc::new(AtomicBool::new(true));
         let on = Arc::clone(&going);
         let said: Vec<_> = lines()
@@ -47,12 +47,12 @@ impl Drop for Instruments {
     }
 }
 
-async fn get(base: &str, path: &str) -> Value {
+pub async fn get(base: &str, path: &str) -> Value {
     let answer = reqwest::get(format!("{base}{path}")).await.unwrap();
     answer.json().await.unwrap()
 }
 
-async fn post(base: &str, path: &str, body: Value) {
+pub async fn post(base: &str, path: &str, body: Value) {
     let answer = reqwest::Client::new()
         .post(format!("{base}{path}"))
         .json(&body)
@@ -73,7 +73,7 @@ async fn set(base: &str, body: Value) {
 }
 
 /// Waits until the state is so.
-async fn until(base: &str, what: &str, holds: impl Fn(&Value) -> bool) -> Value {
+pub async fn until(base: &str, what: &str, holds: impl Fn(&Value) -> bool) -> Value {
     let end = Instant::now() + Duration::from_secs(40);
     loop {
         let state = get(base, "/v1/state").await;
@@ -124,7 +124,7 @@ fn kept(file: &Path) -> Vec<(f64, u64)> {
     kites.iter().map(entry).collect()
 }
 
-fn skimwatch(arguments: &[&str]) -> Output {
+pub fn skimwatch(arguments: &[&str]) -> Output {
     Command::new(env!("CARGO_BIN_EXE_skimwatch"))
         .args(arguments)
         .output()
@@ -141,7 +141,7 @@ fn forget(settings: &Path) -> String {
     String::from_utf8(output.stdout).unwrap()
 }
 
-fn told_to_end(mut daemon: Started) {
+pub fn told_to_end(mut daemon: Started) {
     let told = Command::new("kill")
         .arg(daemon.child.id().to_string())
         .status();
@@ -210,8 +210,11 @@ async fn what_was_learnt_outlives_sessions_kites_and_the_daemon_until_it_is_forg
         .filter_map(|line| line.strip_prefix("data:").map(str::trim))
         .filter(|data| data.contains("\"revision\""))
         .collect();
-    let log = std::fs::read_dir(&recordings).unwrap().next().unwrap();
-    let log = log.unwrap().path();
+    let log = std::fs::read_dir(&recordings)
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .find(|path| path.extension().is_some_and(|ending| ending == "nmea"))
+        .unwrap();
     let replayed = skimwatch(&[
         "replay",
         log.to_str().unwrap(),

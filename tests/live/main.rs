@@ -11,6 +11,7 @@ mod learnt;
 mod overload;
 mod program;
 mod recorder;
+mod restart;
 mod serve;
 mod serve_crowd;
 mod serve_fair;

@@ -248,6 +248,7 @@ async fn every_crew_input_has_a_route() {
             "",
             CrewInput::Acknowledge {
                 advisory: "bait-airborne-3".to_owned(),
+                priority: Some(Priority::Warning),
             },
         ),
         (

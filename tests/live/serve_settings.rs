@@ -189,6 +189,7 @@ async fn structures_changed_while_it_runs_are_kept_and_replay_to_the_same_bytes(
     let mut logs: Vec<_> = std::fs::read_dir(&recordings)
         .unwrap()
         .map(|file| file.unwrap().path())
+        .filter(|path| path.extension().is_some_and(|ending| ending == "nmea"))
         .collect();
     logs.sort();
     let replay = |settings: &Path| {

@@ -14,8 +14,8 @@ use skimwatch::forecast::{
 };
 use skimwatch::record::{KeptIn, RecordReport, RecordState};
 use skimwatch::serve::{
-    AdvisoryHub, BiteZone, CrewPost, Kept, KeyProblem, Recorded, RigEntry, ServeSettings, SetUp,
-    SettingsPost, SettingsRefusal, Sources,
+    AdvisoryHub, BiteZone, CrewPost, JournalNow, Kept, KeyProblem, Recorded, RigEntry,
+    ServeSettings, SetUp, SettingsPost, SettingsRefusal, Sources,
 };
 use skimwatch::settings::{self, SettingsError};
 use skimwatch::time::Millis;
@@ -86,6 +86,8 @@ pub fn deck(at: Millis) -> DeckNow {
         intended_turn: None,
         fishing: true,
         bite_at: None,
+        restored: None,
+        marks: Vec::new(),
     }
 }
 
@@ -483,6 +485,7 @@ pub fn boat(first: Snapshot) -> Boat {
             snapshot,
             revisions: hub.clone(),
             crew,
+            journal: watch::channel(JournalNow::default()).1,
             set_up: set_up.subscribe(),
             settings: to_keeper,
             recorder: Some(recorder.subscribe()),

@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")]
 
 mod accessible;
+mod before;
 mod browser;
 mod demo;
 #[path = "../checks/forecast_scene.rs"]

@@ -118,7 +118,8 @@ async fn the_mate_reads_what_to_do_and_answers() {
     assert_eq!(
         room.hear().await,
         CrewInput::Acknowledge {
-            advisory: "bait-airborne-3".to_owned()
+            advisory: "bait-airborne-3".to_owned(),
+            priority: Some(Priority::Warning),
         }
     );
     room.show_with("advice", |now| {
@@ -389,7 +390,8 @@ async fn the_helm_sees_the_living_alarm_and_says_so() {
     assert_eq!(
         room.hear().await,
         CrewInput::Acknowledge {
-            advisory: "bait-airborne-3".to_owned()
+            advisory: "bait-airborne-3".to_owned(),
+            priority: Some(Priority::Alarm),
         }
     );
     room.show_with("alarm", |now| {

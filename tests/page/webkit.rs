@@ -1,5 +1,6 @@
 //! The same walk through the main states in WebKit, which half of all phones run.
 
+use skimwatch::advice::Priority;
 use skimwatch::decode::{BaitState, CrewInput};
 use skimwatch::units;
 
@@ -43,8 +44,11 @@ async fn webkit_walks_through_the_main_states() {
         .unwrap();
     browser.wait(&format!("{seconds} < {first}")).await;
     browser.tap("#seen").await;
-    let seen = "bait-airborne-3".to_owned();
-    assert_eq!(room.hear().await, CrewInput::Acknowledge { advisory: seen });
+    let seen = CrewInput::Acknowledge {
+        advisory: "bait-airborne-3".to_owned(),
+        priority: Some(Priority::Warning),
+    };
+    assert_eq!(room.hear().await, seen);
     browser.tap("[data-bait=dragging]").await;
     assert_eq!(room.hear().await, CrewInput::Bait(BaitState::Dragging));
     browser.wait("document.getElementById('undo-button')").await;

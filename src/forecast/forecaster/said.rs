@@ -65,6 +65,12 @@ impl Forecaster {
             }
             (None, _) => String::new(),
         });
+        if let Some(restored) = deck.restored.filter(|restored| restored.used) {
+            note.push_str(&format!(
+                " Line out is as of {}, before a restart, and not checked since.",
+                restored.as_of.of_day(at)
+            ));
+        }
         Crew {
             anchored,
             age_s,

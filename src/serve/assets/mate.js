@@ -6,6 +6,7 @@ import { drawHeight, drawRig } from "./draw.js";
 import {
   $, all, fromMetres, lengthUnit, lookButtons, make, percent, rebuild, setText, side, speed, startPage, tell, toMetres,
 } from "./parts.js";
+import { startBefore } from "./before.js";
 import { startTurn } from "./turn.js";
 import { words } from "./words.js";
 
@@ -283,6 +284,7 @@ function show() {
 startPage("mate");
 startBaits();
 startMoved();
+startBefore($("before"));
 startSight();
 startTurn($("turn-box"), $("announced"));
 $("look-buttons").append(...lookButtons());

@@ -1,5 +1,6 @@
 // The rig's page: lines out, set-up, the rig as the model takes it, feeds with rates and ages.
 
+import { startBefore } from "./before.js";
 import { boat, secondsUntil, watch } from "./link.js";
 import { $, fromMetres, lengthUnit, lookButtons, make, rebuild, setText, startPage, tell, toMetres, twice } from "./parts.js";
 import { startSetUp } from "./setup.js";
@@ -44,6 +45,28 @@ function showDeck(state) {
     const out = state?.deck[`${line}_line_out_m`];
     field(line).placeholder = out === null || out === undefined ? words.lines.unknown : String(Math.round(fromMetres(out) * 10) / 10);
   }
+}
+
+let asked = "";
+
+/** What was out before a restart and is asked for now stands in the fields, to be corrected. */
+function fillAsked(restored) {
+  const ask = restored && !restored.used ? restored.as_of : "";
+  if (ask === asked) {
+    return;
+  }
+  asked = ask;
+  for (const line of ask ? LINES : []) {
+    const out = restored[`${line}_line_out_m`];
+    if (out !== null && !field(line).value) {
+      field(line).value = String(Math.round(fromMetres(out) * 10) / 10);
+    }
+  }
+}
+
+function showJournal({ journal }) {
+  $("journal").hidden = journal.state !== "failing";
+  setText($("journal"), journal.state === "failing" ? words.before.notKept(journal.cause) : "");
 }
 
 function startLearnt() {
@@ -110,6 +133,8 @@ function show() {
   const { state } = boat;
   showDeck(state);
   if (state) {
+    fillAsked(state.deck.restored);
+    showJournal(state);
     showLearnt(state);
     showRig(state);
     showFeeds(state);
@@ -120,6 +145,7 @@ function show() {
 
 startPage("rig");
 startDeck();
+startBefore($("before"));
 startLearnt();
 startSetUp($("groups"), $("kept"));
 $("look-buttons").append(...lookButtons());

@@ -134,6 +134,14 @@ export const words = {
     out: (line, amount) => `${line} out ${amount}`,
     unknown: "not told",
   },
+  before: {
+    check: (time) => `As of ${time}, before a restart: CHECK THE LINES`,
+    ask: (time) => `Nobody has said what is out since a restart. Before it, at ${time}:`,
+    line: (line, amount) => `${line} ${amount}`,
+    right: "STILL RIGHT",
+    same: "STILL THE SAME",
+    notKept: (cause) => `Lines out are lost if the program stops now: ${cause}`,
+  },
   turn: {
     title: "Intended turn",
     port: "PORT",
