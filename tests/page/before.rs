@@ -47,7 +47,7 @@ async fn lines_of_before_a_restart_are_confirmed_with_one_tap() {
     let text = browser.text("#before").await;
     assert!(text.contains("before a restart"), "{text}");
     assert!(
-        text.contains("kite line 110\u{a0}m, main line 132.4\u{a0}m"),
+        text.contains("kite line 110 m, main line 132.4 m"),
         "{text}"
     );
     browser.tap("[data-still]").await;

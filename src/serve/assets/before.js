@@ -11,7 +11,7 @@ const LINES = ["kite", "main"];
 function timeOf(moment) {
   const then = new Date(moment);
   const today = then.toDateString() === new Date(boat.state.at).toDateString();
-  const time = { hour: "2-digit", minute: "2-digit" };
+  const time = { hour: "2-digit", minute: "2-digit", hourCycle: "h23" };
   return today ? then.toLocaleTimeString([], time) : then.toLocaleString([], { ...time, day: "numeric", month: "short", year: "numeric" });
 }
 
