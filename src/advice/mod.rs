@@ -3,7 +3,7 @@
 //! In: forecasts, vessel, deck, crew acknowledgements, the moment.
 //! Out: [`Advisory`] revisions. It must not know sockets, clocks, pages or files.
 //!
-//! States follow IMO MSC.302(87) with the letters of IEC 61162-1 ALF (references.md section 8):
+//! States follow IMO MSC.302(87) with the state letters of the IEC 61162-1 ALF sentence:
 //!
 //! ```text
 //!            raised              acknowledged               over

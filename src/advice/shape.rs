@@ -49,7 +49,7 @@ pub enum Priority {
     Alarm,
 }
 
-/// State after IMO MSC.302(87), letters as in IEC 61162-1 ALF (references.md section 8).
+/// State after IMO MSC.302(87), letters as in the IEC 61162-1 ALF sentence.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, ToSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum AlertState {

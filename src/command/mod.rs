@@ -45,7 +45,9 @@ enum Command {
     #[command(after_help = "Example:\n  skimwatch demo --speed 2")]
     Demo(demo::DemoArguments),
     /// Runs the daemon on the boat's network.
-    #[command(after_help = "Example:\n  skimwatch run --settings /etc/skimwatch/skimwatch.toml")]
+    #[command(
+        after_help = "Example:\n  skimwatch run --settings /var/lib/skimwatch/skimwatch.toml"
+    )]
     Run {
         /// Settings file (config/skimwatch.toml is a commented example).
         #[arg(long, value_name = "FILE")]
@@ -63,7 +65,9 @@ enum Command {
     Check(check::CheckArguments),
     /// Forgets what the crew's reports have taught of the kite of the settings: told to the daemon
     /// when one runs at [serve] bind, else done in the file of forecast.learnt_file.
-    #[command(after_help = "Example:\n  skimwatch forget --settings /etc/skimwatch/skimwatch.toml")]
+    #[command(
+        after_help = "Example:\n  skimwatch forget --settings /var/lib/skimwatch/skimwatch.toml"
+    )]
     Forget {
         /// Settings file.
         #[arg(long, value_name = "FILE")]

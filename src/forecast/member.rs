@@ -18,7 +18,8 @@ pub(super) const MAIN_OUT: usize = 7;
 /// Indices of the traits that say where the kite stands: its lift and drag, the wind profile, what
 /// the masthead gets wrong of the angle.
 pub(super) const KITE_AND_AIR: [usize; 4] = [0, 1, PROFILE, 9];
-/// Exponent of the wind profile over open sea (references.md section 3).
+/// Power-law exponent of the wind profile over open sea: 0.11, near-neutral (Hsu, Meindl and
+/// Gilhousen 1994, J. Appl. Meteor. 33, 757-765; the value from memory).
 const USUAL_EXPONENT: f64 = 0.11;
 
 /// One belief.

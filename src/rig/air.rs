@@ -217,7 +217,7 @@ mod tests {
 
     #[test]
     fn power_law_factors() {
-        // ../shared/references.md section 3, arithmetic (D): z/10 m with p = 0.11.
+        // Own arithmetic: (z / 10 m)^0.11.
         let wind = Wind {
             speed_10m_mps: 1.0,
             from_rad: 0.0,

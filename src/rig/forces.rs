@@ -2,8 +2,8 @@
 //! In: position, velocity, air and water. Out: force and matrices for Newton's method. Knows
 //! nothing of how pieces hang together and nothing of time.
 //!
-//! Line: weight and cross-flow drag `0.5 rho Cn d |Vn| Vn` per length (independence principle,
-//! Hoerner 1965 as cited in ../shared/references.md 5.2). Kite: lift and drag on its area, lift
+//! Line: weight and cross-flow drag `0.5 rho Cn d |Vn| Vn` per length (independence principle:
+//! Hoerner, *Fluid-Dynamic Drag*, 1965). Kite: lift and drag on its area, lift
 //! in the vertical plane through the apparent wind. Bait: weight, buoyancy and water drag by
 //! immersed share, air drag on the rest. Marker: drag of a sphere.
 

@@ -1,8 +1,8 @@
 //! How this boat answers its rudder: Nomoto's K and T, fitted on line.
 //!
-//! T r' + r = K delta (K. Nomoto et al. 1957, references.md section 7). K' = K L / U and
-//! T' = T U / L are the boat's own at any speed (from memory, references.md), and its length L
-//! stays, so K = k U and T = c / U, and what is fitted is k and c. Between two moments the model
+//! T r' + r = K delta (K. Nomoto et al. 1957, *On the steering qualities of ships*).
+//! K' = K L / U and T' = T U / L do not depend on speed (from memory), and the length L is constant,
+//! so K = k U and T = c / U: k and c are fitted. Between two moments the model
 //! says
 //!
 //!   psi1 - psi0 = k ∫ U delta dt - c (r1 - r0) / U,
@@ -34,8 +34,8 @@ const FADE: f64 = 0.998;
 const LEAST_SAMPLES: f64 = 12.0;
 /// Largest standard error of k and of c, as a share of it.
 const LEAST_SURE: (f64, f64) = (0.15, 0.3);
-/// K / U no boat of this kind is outside of: 0.2 to 1 1/s at a few m/s (from memory,
-/// references.md), widened threefold.
+/// K / U no boat of this kind is outside of: 0.2 to 1 1/s at a few m/s (from memory),
+/// widened threefold.
 const GAIN_RANGE_PER_M: (f64, f64) = (0.01, 1.0);
 
 /// Nomoto's model of this boat, for any speed.

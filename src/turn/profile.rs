@@ -1,7 +1,7 @@
 //! Heading over time through the turns to come, and how it may come out otherwise.
 //!
-//! Steering is Nomoto's first-order model T r' + r = K delta (K. Nomoto et al. 1957, references.md
-//! section 7). With the helm over from `start_s` for as long as the turn needs at its commanded
+//! Steering is Nomoto's first-order model T r' + r = K delta (K. Nomoto et al. 1957, *On the
+//! steering qualities of ships*). With the helm over from `start_s` for as long as the turn needs at its commanded
 //! rate R, and a rate r0 already on at t = 0,
 //!
 //!   r(t)   = r0 e^(-t/T) + box(t - start),
@@ -339,8 +339,8 @@ mod tests {
 
     #[test]
     fn step_response_matches_the_nomoto_vector() {
-        // references.md section 7: K 0.5 1/s, T 2 s, delta 10 deg (so R = K delta = 5 deg/s),
-        // t 1, 2, 4, 10 s; arithmetic from the closed form (status D).
+        // K 0.5 1/s, T 2 s, delta 10 deg (so R = K delta = 5 deg/s),
+        // t 1, 2, 4, 10 s: own arithmetic from the closed form.
         let profile = turn(360.0, 5.0);
         for (t, rate, psi) in [
             (1.0, 1.967347, 1.065307),

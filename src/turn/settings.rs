@@ -5,7 +5,7 @@
 #[serde(default, deny_unknown_fields)]
 pub struct TurnSettings {
     /// First-order yaw time constant (Nomoto's T) until one is fitted on line. 6-12 m boats:
-    /// 0.5-3 s from memory (references.md section 7, status M).
+    /// 0.5 to 3 s (from memory).
     pub yaw_time_constant_s: f64,
     /// Rate of turn reckoned with when nobody says one. Invented, typical.
     pub usual_rate_deg_s: f64,
