@@ -21,16 +21,16 @@
 //! - The crew may silence sounds for some minutes. Warnings stay silent, new ones too. An alarm
 //!   sounds again after 30 s at most (MSC.302(87) 7.3.5), and a new alarm always sounds.
 //! - A caution needs no acknowledgement and is removed when its condition ends.
-//! - A rectified, unacknowledged advisory leaves the list by itself after a minute, because hands on
-//!   a reel are not free to tidy a list.
+//! - A rectified, unacknowledged advisory leaves the list by itself after a minute, because hands
+//!   on a reel are not free to tidy a list.
 //! - An acknowledged warning that escalates to an alarm becomes unacknowledged again.
 //!
 //! When to speak (`[advice]` in the settings):
 //! - The thresholds were tuned on 48 invented days (`--example days -- tuning 200 48`): replayed
 //!   once, then each threshold tried on the recorded forecasts.
-//! - Hysteresis and dwell: an advisory ends only after its chance has been below 0.2 for 15 s. Ended
-//!   sooner, it was raised again by the next gust as a new one, and a bait that flew twice in one
-//!   turn was missed the second time.
+//! - Hysteresis and dwell: an advisory ends only after its chance has been below 0.2 for 15 s.
+//!   Ended sooner, it was raised again by the next gust as a new one, and a bait that flew twice in
+//!   one turn was missed the second time.
 //! - A called-off turn or a sighting that is taken back ends its advisory in the same picture. What
 //!   is left of the trouble must be raised again on its own evidence.
 

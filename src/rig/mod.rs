@@ -4,11 +4,11 @@
 //!
 //! # What is in it
 //!
-//! Three dimensions, in axes that translate with the boat but do not rotate. Kite: a point mass with
-//! lift and drag in its apparent wind. Lines: weight and cross-flow drag along their real shape, in
-//! water where they lie in it; they neither stretch nor push. Ring: frictionless, equal tension on
-//! both sides; the marker cannot pass it. Bait: buoyancy and drag by immersed share, its own
-//! inertia in air. Left out: heel, roll and pitch of the boat, the kite's own attitude and
+//! Three dimensions, in axes that translate with the boat but do not rotate. Kite: a point mass
+//! with lift and drag in its apparent wind. Lines: weight and cross-flow drag along their real
+//! shape, in water where they lie in it; they neither stretch nor push. Ring: frictionless, equal
+//! tension on both sides; the marker cannot pass it. Bait: buoyancy and drag by immersed share, its
+//! own inertia in air. Left out: heel, roll and pitch of the boat, the kite's own attitude and
 //! side-slip, ring friction, added mass, and waves except for the share of time in contact
 //! ([`sea`]).
 //!
@@ -23,9 +23,10 @@
 //!   which the piece's own load bends it. The load is taken at the two Gauss points of the arc and
 //!   distributed to the ends by the lever rule. So a few pieces are enough, as the table shows.
 //! * Lengths are constraints whose multipliers are the tensions, in an augmented Lagrangian
-//!   (Hestenes 1969, Powell 1969: from memory). The penalty stiffness sets only how fast the tension
-//!   converges; no result depends on it. A bowed piece yields like a spring. The derivatives contain
-//!   that compliance: without it Newton's method diverges for slack lines and short steps.
+//!   (Hestenes 1969, Powell 1969: from memory). The penalty stiffness sets only how fast the
+//!   tension converges; no result depends on it. A bowed piece yields like a spring. The
+//!   derivatives contain that compliance: without it Newton's method diverges for slack lines and
+//!   short steps.
 //! * Newton's method with exact 3x3 blocks, eliminated from the outer ends of the four chains to
 //!   the clip. The ring's position on the line, and the line length of a trim, are extra columns.
 //! * Time: variable-step BDF2 for positions, backward differences of velocity for the inertia (with

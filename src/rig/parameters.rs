@@ -1,6 +1,6 @@
-//! What a rig is made of, and the check that every number makes sense.
-//! In: numbers from settings, a scenario or an ensemble member. Out: a validated [`Rig`], or every
-//! complaint at once with key, value and allowed range. Knows no wind and no time.
+//! Parameters of a rig and their validation. In: numbers from settings, a scenario or an ensemble
+//! member. Out: a validated [`Rig`], or every complaint at once with key, value and allowed range.
+//! Knows no wind and no time.
 
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
@@ -64,8 +64,8 @@ pub struct Kite {
     pub cl: f64,
     /// Drag coefficient as trimmed.
     pub cd: f64,
-    /// Coefficients by apparent wind, rising in wind; replaces `cl` and `cd` when not empty.
-    /// Between points straight, outside held at the nearest.
+    /// Coefficients by apparent wind, in increasing wind; replaces `cl` and `cd` when not empty.
+    /// Linear between points, constant outside.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub trim: Vec<TrimPoint>,
 }
@@ -263,7 +263,7 @@ impl Gate {
     }
 }
 
-/// A validated rig with what the step loop wants ready made. The numbers are fixed for its life.
+/// A validated rig with precomputed constants for the step loop. Immutable.
 #[derive(Debug, Clone)]
 pub struct Rig {
     pub(crate) parameters: RigParameters,

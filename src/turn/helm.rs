@@ -1,9 +1,8 @@
 //! The boat's response to its rudder: Nomoto's K and T, estimated online.
 //!
-//! T r' + r = K delta (K. Nomoto et al. 1957, *On the steering qualities of ships*).
-//! K' = K L / U and T' = T U / L do not depend on speed (from memory), and the length L is constant,
-//! so K = k U and T = c / U: k and c are fitted. Between two moments the model
-//! says
+//! T r' + r = K delta (K. Nomoto et al. 1957, *On the steering qualities of ships*). K' = K L / U
+//! and T' = T U / L do not depend on speed (from memory), and the length L is constant, so K = k U
+//! and T = c / U: k and c are fitted. Between two moments the model says
 //!
 //!   psi1 - psi0 = k ∫ U delta dt - c (r1 - r0) / U,
 //!

@@ -5,8 +5,8 @@
 //! at its commanded rate R, and an initial rate r0 at t = 0,
 //!
 //!   r(t)   = r0 e^(-t/T) + box(t - start),
-//!   psi(t) = psi0 + r0 T (1 - e^(-t/T)) + R (x - T (1 - e^(-x/T)))          while the helm is over,
-//!   psi(t) = psi0 + r0 T (1 - e^(-t/T)) + R D - R T (e^(-(x-D)/T) - e^(-x/T))  after it,
+//!   psi(t) = psi0 + r0 T (1 - e^(-t/T)) + R (x - T (1 - e^(-x/T)))    while the helm is over,
+//!   psi(t) = psi0 + r0 T (1 - e^(-t/T)) + R D - R T (e^(-(x-D)/T) - e^(-x/T))    after it,
 //!
 //! with x = t - start, and D the time the helm is over, chosen so that the whole change is exactly
 //! `by_rad`: R D + r0 T = by. The model is linear: further turns add their boxes, and the initial
