@@ -234,7 +234,7 @@ fn inclined_catenary() {
 #[test]
 fn weightless_line_in_a_cross_wind() {
     // Cross-flow drag c V^2 sin^2 keeps T and turns the line by cot(angle) = c V^2 s / T, so it
-    // hangs in the catenary of parameter T / (c V^2) (derived here from the law, D).
+    // hangs in the catenary of parameter T / (c V^2) (own derivation from the law).
     let c_v2 = 0.5 * 1.225 * 1.1 * 0.0008 * 12.0 * 12.0;
     let parameter: f64 = 50.0;
     let length = 2.0 * parameter * 1.0f64.sinh();
