@@ -1,5 +1,5 @@
-//! The crew's answers to the requests of advisories, so that no line is counted twice. In: answers
-//! with the revision they answer. Out: whether it was answered before.
+//! The crew's answers to the requests of advisories, so that no line is counted twice.
+//! In: answers with the revision they answer. Out: whether it was answered before.
 
 use std::collections::VecDeque;
 

@@ -1,5 +1,6 @@
 //! The air: true wind over the ground with its profile over height, and the apparent wind on a
-//! moving boat. In: speeds and directions. Out: vectors. Knows nothing of kites or lines.
+//! moving boat.
+//! In: speeds and directions. Out: vectors. Knows nothing of kites or lines.
 //!
 //! Height law: `u(z) = u10 (max(z, 0.5 m) / 10 m)^p`, p about 0.11 over open sea (Hsu, Meindl and
 //! Gilhousen 1994, J. Appl. Meteor. 33, 757-765: citation read, the value 0.11 from memory).

@@ -1,6 +1,6 @@
-//! Assembles the forces of one chain from its outer end and eliminates it toward the clip. In:
-//! positions, tensions, the velocity relation. Out: the chain's contribution to the clip's block,
-//! and what back-substitution needs. Knows neither ring nor trim.
+//! Assembles the forces of one chain from its outer end and eliminates it toward the clip.
+//! In: positions, tensions, the velocity relation. Out: the chain's contribution to the clip's
+//! block, and what back-substitution needs. Knows neither ring nor trim.
 
 use super::forces::{Piece, PieceInput, piece};
 use super::mesh::{Chain, MAX_NODES, MAX_PIECES};

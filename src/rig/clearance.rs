@@ -1,6 +1,6 @@
-//! Distance of the lines to structures of the boat. In: the lines in boat axes, a structure as a
-//! point or a straight bar. Out: the least distance of each line. Knows no time; heel, pitch and
-//! roll are left out, as in the rig model.
+//! Distance of the lines to structures of the boat.
+//! In: the lines in boat axes, a structure as a point or a straight bar. Out: the least distance of
+//! each line. Knows no time; heel, pitch and roll are left out, as in the rig model.
 
 use super::sample::LineShape;
 use super::vector::{V3, add, norm, scale, sub};

@@ -1,5 +1,5 @@
-//! Boundary conditions of the rig: air, water, boat and line out, steady or over time. In: numbers.
-//! Out: the world as the solver needs it. Knows no solver.
+//! Boundary conditions of the rig: air, water, boat and line out, steady or over time.
+//! In: numbers. Out: the world as the solver needs it. Knows no solver.
 
 use serde::{Deserialize, Serialize};
 

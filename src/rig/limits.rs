@@ -1,6 +1,6 @@
 //! Limits and inverse problems of the settled rig: loads against strengths, kite line for a wanted
-//! elevation, least wind to fly, greatest wind before something breaks. In: rig and conditions.
-//! Out: a number and what determines it. Knows no time.
+//! elevation, least wind to fly, greatest wind before something breaks.
+//! In: rig and conditions. Out: a number and what determines it. Knows no time.
 
 use super::conditions::Conditions;
 use super::parameters::Rig;

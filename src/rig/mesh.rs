@@ -1,5 +1,5 @@
-//! Discretisation of the lines: four chains of nodes that meet at the clip. In: numbers of pieces.
-//! Out: index ranges. Knows no forces.
+//! Discretisation of the lines: four chains of nodes that meet at the clip.
+//! In: numbers of pieces. Out: index ranges. Knows no forces.
 
 /// Most nodes a rig may have (fixed arrays; nothing is allocated while stepping).
 pub(crate) const MAX_NODES: usize = 72;

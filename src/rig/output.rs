@@ -1,5 +1,5 @@
-//! Output of `skimwatch simulate`, in the format of the reference cases. In: samples. Out:
-//! serialisable rows. Knows no solver.
+//! Output of `skimwatch simulate`, in the format of the reference cases.
+//! In: samples. Out: serialisable rows. Knows no solver.
 
 use serde::Serialize;
 

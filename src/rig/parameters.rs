@@ -1,6 +1,6 @@
-//! Parameters of a rig and their validation. In: numbers from settings, a scenario or an ensemble
-//! member. Out: a validated [`Rig`], or every complaint at once with key, value and allowed range.
-//! Knows no wind and no time.
+//! Parameters of a rig and their validation.
+//! In: numbers from settings, a scenario or an ensemble member. Out: a validated [`Rig`], or every
+//! complaint at once with key, value and allowed range. Knows no wind and no time.
 
 use serde::{Deserialize, Serialize};
 use thiserror::Error;

@@ -1,5 +1,5 @@
-//! Typical rigs by size, for a crew that has not measured its own. In: a size, a strength, a
-//! length. Out: numbers for settings. Knows no solver.
+//! Typical rigs by size, for a crew that has not measured its own.
+//! In: a size, a strength, a length. Out: numbers for settings. Knows no solver.
 //!
 //! Nothing here was measured on a product. Kites: invented, typical, within what single-line kites
 //! reach (lift coefficient 0.4 to 1.0, drag coefficient 0.15 to 0.5; from memory). Braid: from the

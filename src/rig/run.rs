@@ -1,6 +1,6 @@
-//! The moving rig: integrates its motion along a timeline of boat, air and hands. In: rig,
-//! timeline, state at a moment. Out: samples at any later moment and the state there. Knows no
-//! clock: time is the timeline's.
+//! The moving rig: integrates its motion along a timeline of boat, air and hands.
+//! In: rig, timeline, state at a moment. Out: samples at any later moment and the state there.
+//! Knows no clock: time is the timeline's.
 //!
 //! Variable-step BDF2 (Gear 1971; formulas as in Hairer, Norsett and Wanner, *Solving Ordinary
 //! Differential Equations I*, III.5: from memory) for positions, one or two Newton iterations per

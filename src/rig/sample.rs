@@ -1,5 +1,5 @@
-//! The rig at one moment: the state to continue from, and the sample for others. In: a solved
-//! shape. Out: heights, angles, tensions, positions in boat axes. Knows no solver.
+//! The rig at one moment: the state to continue from, and the sample for others.
+//! In: a solved shape. Out: heights, angles, tensions, positions in boat axes. Knows no solver.
 
 use super::conditions::Moment;
 use super::mesh::{Chain, HANG, KITE_ABOVE, KITE_BELOW, MAX_NODES, MAX_PIECES, Mesh, REEL};

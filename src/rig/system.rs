@@ -1,8 +1,8 @@
 //! One Newton step for the whole rig: assembles the forces chain by chain from the outer ends,
 //! eliminates 3x3 blocks toward the clip, solves for the ring (equal tension on both sides) and,
-//! for a trim, the wanted bait height, and back-substitutes outward. In: positions, tensions, line
-//! out, air, the velocity relation. Out: corrected positions and tensions, and the residuals. Knows
-//! no time.
+//! for a trim, the wanted bait height, and back-substitutes outward.
+//! In: positions, tensions, line out, air, the velocity relation. Out: corrected positions and
+//! tensions, and the residuals. Knows no time.
 
 use super::air::AirField;
 use super::assembly::{Assembly, Cut, Stuff, Work};

@@ -1,5 +1,6 @@
-//! Compares the output of a replay with the labels of its day: events, advisories, chances. In:
-//! advisories and forecasts as published, labels. Out: counts in [`Marks`], and each one listed.
+//! Compares the output of a replay with the labels of its day: events, advisories, chances.
+//! In: advisories and forecasts as published, labels. Out: counts in [`Marks`], and each one
+//! listed.
 
 use super::details::Detail;
 use super::labels::{Cause, Event, Labels, Rules, Trouble, Turn};

@@ -1,5 +1,5 @@
-//! Collects the output of a replay and scores it at the end. In: revisions, forecasts and crew
-//! inputs in order of time, then the truth. Out: [`Marks`].
+//! Collects the output of a replay and scores it at the end.
+//! In: revisions, forecasts and crew inputs in order of time, then the truth. Out: [`Marks`].
 
 use std::collections::BTreeMap;
 

@@ -1,7 +1,7 @@
-//! Labels of a real day from the crew's reports, the only truth available at sea. In: crew inputs
-//! with their seconds. Out: [`Labels`] and moves. Coarser than a simulator's truth: an onset is the
-//! moment of the tap, so it is late by as long as nobody looked; a wrong tap is a wrong event;
-//! unannounced turns are unknown.
+//! Labels of a real day from the crew's reports, the only truth available at sea.
+//! In: crew inputs with their seconds. Out: [`Labels`] and moves. Coarser than a simulator's truth:
+//! an onset is the moment of the tap, so it is late by as long as nobody looked; a wrong tap is a
+//! wrong event; unannounced turns are unknown.
 
 use super::labels::{Cause, Event, Labels, LineMove, Rules, Trouble, Turn, cause};
 use super::truth::TruthTurn;
