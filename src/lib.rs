@@ -1,9 +1,10 @@
-//! skimwatch: reads the boat's NMEA 0183 network, follows the kite rig, foresees what the
-//! coming turn does to the bait, and says what to do with which line, how much and when.
+//! skimwatch: reads the boat's NMEA 0183 network, models the kite rig, forecasts what the coming
+//! turn does to the bait, and advises which line to move, how far and when.
 //!
 //! Data flows one way, one folder per room:
-//! feed -> decode -> vessel -> rig -> turn -> forecast -> advice -> record / serve.
-//! The rooms from `decode` to `advice` are pure: time is an argument, they know no clock,
+//! feed -> decode -> vessel -> turn -> forecast -> advice -> record / serve,
+//! with `rig` as the physical model that `forecast` runs.
+//! The rooms from `decode` to `advice` are pure: time is an argument, and they know no clock,
 //! socket or thread.
 #![cfg_attr(
     test,

@@ -9,8 +9,9 @@ use uom::si::length::{meter, nautical_mile};
 use uom::si::thermodynamic_temperature::degree_celsius;
 use uom::si::velocity::{knot, meter_per_second};
 
-/// Most line that a reel of a kite rig can have out, metres: what anybody tells us of more is a slip.
-/// Ours, about seven times what is fished with (common practice, no source).
+/// Most line that a reel of a kite rig can have out, metres: a larger number is a slip. The one
+/// limit wherever line out is stated: sentence, API, settings, scenario. Own choice, about seven
+/// times what is fished with (common practice, no source).
 pub const LINE_OUT_MAX_M: f64 = 1000.0;
 
 /// One knot in metres a second: the international nautical mile of 1852 m in an hour.

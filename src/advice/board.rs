@@ -1,4 +1,4 @@
-//! The board: one living advisory a kind, from raised to ended.
+//! The board: at most one living advisory per kind, from raised to ended.
 
 use std::collections::BTreeMap;
 
@@ -43,7 +43,7 @@ struct SeenBefore {
 
 #[derive(Debug, Clone, Default)]
 struct Slot {
-    /// Since when the threat is there, unraised.
+    /// Since when the threat has been present without being raised (dwell).
     there_since: Option<Millis>,
     living: Option<Living>,
 }
@@ -63,7 +63,7 @@ impl AdviceBoard {
         }
     }
 
-    /// Takes in the moment; gives the revisions that a reader would notice.
+    /// Updates with one moment; returns the revisions that a reader would notice.
     pub fn update(
         &mut self,
         at: Millis,
@@ -94,8 +94,8 @@ impl AdviceBoard {
             self.slots
                 .get(&kind)
                 .and_then(|slot| slot.living.as_ref())
-                // One whose turn was called off, or whose sighting was taken back, must be raised
-                // anew by what is left.
+                // After a called-off turn or a sighting taken back, the rest must be raised on its
+                // own evidence.
                 .filter(|living| living.over_since.is_none() && !living.void(&scene))
                 .map(|living| Alive {
                     mover: living.mover,
@@ -121,7 +121,7 @@ impl AdviceBoard {
         out
     }
 
-    /// Somebody has seen it. Gives the revision, or nothing when there is no such advisory or
+    /// Acknowledges an advisory. Returns the revision, or `None` when there is no such advisory or
     /// nothing changes.
     pub fn acknowledge(&mut self, at: Millis, id: &str) -> Option<Advisory> {
         let slot = self
@@ -179,8 +179,8 @@ impl AdviceBoard {
         at <= seen.until && priority <= most
     }
 
-    /// The crew has answered what was asked of this line: whatever is asked of it next is told
-    /// anew, as another revision, and can be answered again.
+    /// The crew has answered what was asked of this line. The next request for it is a new
+    /// revision, which can be answered again.
     pub fn answered(&mut self, line: Line) {
         for living in self.slots.values_mut().filter_map(|s| s.living.as_mut()) {
             living.answered |= living.shown.actions.iter().any(
@@ -221,7 +221,7 @@ impl AdviceBoard {
         self.quiet_until.filter(|until| *until > at)
     }
 
-    /// All that is not over, and what is over but unacknowledged: most pressing first.
+    /// All active advisories, and the rectified but unacknowledged ones: most pressing first.
     #[must_use]
     pub fn living(&self) -> Vec<Advisory> {
         let mut list: Vec<Advisory> = self
@@ -241,7 +241,7 @@ impl AdviceBoard {
         list
     }
 
-    /// The threat is there.
+    /// The threat is present: raises or updates its advisory.
     fn meet(&mut self, at: Millis, threat: &Threat, denied: bool, out: &mut Vec<Advisory>) {
         let settings = self.settings;
         let slot = self.slots.entry(threat.kind).or_default();
@@ -296,7 +296,7 @@ impl AdviceBoard {
         }
     }
 
-    /// The threat is not there.
+    /// The threat is absent: ends its advisory after the dwell.
     fn miss(&mut self, scene: &Scene<'_>, kind: Kind, out: &mut Vec<Advisory>) {
         let at = scene.at;
         let settings = self.settings;
@@ -316,7 +316,7 @@ impl AdviceBoard {
             return;
         }
         if std::mem::take(&mut living.answered) {
-            // What was asked is done, as far as anybody can tell: it must not stand there asked.
+            // The request is presumably carried out and must no longer be shown.
             living.shown.actions = vec![Action::See {
                 what: words::WATCH.to_owned(),
             }];

@@ -1,5 +1,5 @@
-//! What can break gear or hurt somebody: loads near a strength, a line that comes to the boat.
-//! Read from the forecast, worded for hands and helm; without memory.
+//! Dangers to gear and people: loads near a strength, a line close to the boat. Derived from the
+//! forecast and worded for hands and helm; stateless.
 
 use super::settings::AdviceSettings;
 use super::shape::{Action, Kind};
@@ -42,7 +42,7 @@ pub(super) fn dangers(
         .collect()
 }
 
-/// The part of this kind that comes nearest to its strength.
+/// The part of this kind whose load comes closest to its strength.
 fn heaviest(forecast: &Forecast, kind: Kind) -> Option<&LoadAhead> {
     forecast
         .loads
@@ -68,7 +68,7 @@ fn load(threat: &mut Threat, forecast: &Forecast, turn: Option<TurnAhead>) -> Op
     Some(())
 }
 
-/// Structure and line that come nearest to each other, clearance minded.
+/// The structure and line with the least distance beyond the clearance.
 fn nearest(forecast: &Forecast) -> Option<&ClearanceAhead> {
     let by_m = |c: &ClearanceAhead| c.least_m.p10 - c.clearance_m;
     forecast
@@ -107,7 +107,7 @@ fn see(what: String) -> Action {
 /// Where the settled lines stand clear, as turns from the bow in degrees.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Room {
-    /// Clear on this heading, and so far to each side; `None` all the way round.
+    /// Clear on this heading and up to these turns to each side; `None`: all the way round.
     Here {
         port_deg: Option<f64>,
         starboard_deg: Option<f64>,

@@ -1,5 +1,5 @@
-//! What is so, read from vessel and deck and not foreseen: silent sensors, line out not known, no
-//! forecast, a wind that has shifted, a bait seen where nothing can be forecast. Without memory.
+//! Facts rather than forecasts, from vessel and deck: silent sensors, unknown line out, no forecast,
+//! a wind shift, a bait state seen while there is no forecast. Stateless.
 
 use super::settings::AdviceSettings;
 use super::shape::{Action, Kind, Priority};
@@ -9,10 +9,10 @@ use crate::decode::Line;
 use crate::forecast::{Forecast, Lack};
 use crate::vessel::Missing;
 
-/// A turn that begins sooner is what moves the lines, whatever the wind has done.
+/// With a turn sooner than this, line moves belong to the turn, not to the wind shift.
 const TURN_AT_HAND_S: f64 = 30.0;
 
-/// The crew sees it and there is no forecast to ask.
+/// The crew sees it while there is no forecast.
 pub(super) fn seen_without_forecast(kind: Kind) -> Threat {
     Threat {
         chance_basis: "seen by the crew; no forecast".to_owned(),
@@ -36,7 +36,7 @@ pub(super) fn wind_shift(
     settings: &AdviceSettings,
     living: &impl Fn(Kind) -> Option<Alive>,
 ) -> Option<Threat> {
-    // With a turn at hand its plan has the lines.
+    // With a turn at hand its plan decides about the lines.
     if forecast
         .turn
         .is_some_and(|turn| turn.starts_in_s < TURN_AT_HAND_S)
@@ -153,7 +153,7 @@ pub(super) fn rig_unset(scene: &Scene<'_>) -> Option<Threat> {
     })
 }
 
-/// The computer has no time for a forecast.
+/// The computer is too slow for a forecast.
 pub(super) fn computer_slow(scene: &Scene<'_>, settings: &AdviceSettings) -> Option<Threat> {
     let none = scene.forecast.err().filter(|none| none.is_too_slow())?;
     Some(Threat {

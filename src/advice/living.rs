@@ -1,4 +1,4 @@
-//! One living advisory: what it remembers, and what of a change a reader would notice.
+//! One living advisory: its state, and which changes a reader would notice.
 
 use super::settings::AdviceSettings;
 use super::shape::{Action, Advisory, AlertState, Priority};
@@ -8,22 +8,22 @@ use crate::time::Millis;
 use crate::turn::TurnSource;
 use crate::vessel::DeckNow;
 
-/// An action is another one when its amount changes by this share, or 2 m.
+/// An action counts as changed when its amount changes by this share, or 2 m.
 const ACTION_STEP_SHARE: f64 = 0.2;
 const ACTION_STEP_M: f64 = 2.0;
 /// ... or when its start moves by this.
 const ACTION_STEP_S: f64 = 3.0;
-/// A turn rate changes an action when it changes by this share.
+/// An action counts as changed when its turn rate changes by this share.
 const RATE_STEP_SHARE: f64 = 0.25;
 /// Chance that counts as "it is so" when the onset is now.
 pub(super) const SO_NOW: f64 = 0.5;
-/// A foreseen moment that has passed is held for so long.
+/// How long a passed onset is held.
 const OVERDUE_S: f64 = 10.0;
-/// ... and one nearer than this is not put off lightly.
+/// An onset nearer than this is not postponed lightly.
 const NEAR_S: f64 = 8.0;
 /// What nobody watches stays so long after its onset.
 const UNWATCHED_KEEP_S: f64 = 180.0;
-/// How long the members must say so before it counts as happened.
+/// How long the forecast must hold that it is so before it counts as happened.
 const HAPPENED_S: f64 = 3.0;
 
 #[derive(Debug, Clone)]
@@ -35,15 +35,15 @@ pub(super) struct Living {
     pub gone_since: Option<Millis>,
     pub now_since: Option<Millis>,
     pub happened: bool,
-    /// When the crew last told that it sees it, in this life.
+    /// When the crew last reported seeing it, since it was raised.
     pub seen_at: Option<Millis>,
-    /// Whether it lives by the crew's eyes alone.
+    /// Whether it was raised on the crew's sighting alone.
     by_eye: bool,
-    /// The crew has taken back what it lived by.
+    /// The crew has taken back the sighting on which it was raised.
     taken_back: bool,
-    /// ... and that is still to be told.
+    /// A withdrawn sighting still has to be published.
     tell: bool,
-    /// The crew has answered what it asks for, since its last revision.
+    /// The crew has answered its request since the last revision.
     pub answered: bool,
     pub silent_until: Option<Millis>,
     pub over_since: Option<Millis>,
@@ -102,13 +102,13 @@ impl Living {
         }
     }
 
-    /// The crew sees that it is not so: what came by the model's word only has not come.
+    /// The crew sees that it is not so: what only the model held to have happened has not happened.
     pub fn denied(&mut self) {
         self.happened &= self.seen_at.is_some();
         self.now_since = None;
     }
 
-    /// Remembers whether it has come; true when that is new.
+    /// Records whether it has happened; true when that is new.
     pub fn note(&mut self, at: Millis, threat: &Threat) -> bool {
         let seen = threat.seen_at.is_some();
         self.seen_at = threat.seen_at.or(self.seen_at);
@@ -124,8 +124,8 @@ impl Living {
         new
     }
 
-    /// The threat with the onset told before, while the members still allow for it: the median of
-    /// those in which it is yet to come grows later by itself.
+    /// The threat with the onset published before, while the forecast still allows it: the median
+    /// over futures in which it is yet to come drifts later by itself.
     fn steady(&self, at: Millis, threat: &Threat) -> Threat {
         let mut steady = threat.clone();
         if let (Some(told), Some(new), Some(early)) =
@@ -133,7 +133,7 @@ impl Living {
             && new > told
             && at.seconds_since(told) < OVERDUE_S
         {
-            // Near or overdue one member in ten is enough, further off it takes a good quarter.
+            // Near or overdue, one future in ten is enough; further off it takes a good quarter.
             let share = if told.seconds_since(at) < NEAR_S {
                 0.0
             } else {
@@ -147,7 +147,7 @@ impl Living {
         steady
     }
 
-    /// Follows the threat; gives a revision when a reader would notice the difference.
+    /// Updates from the threat; returns a revision when a reader would notice the difference.
     pub fn follow(
         &mut self,
         at: Millis,
@@ -165,7 +165,7 @@ impl Living {
             self.happened = come_true;
             self.seen_at = threat.seen_at;
         }
-        // Up at once; down only when the onset has moved well away.
+        // Escalate at once; de-escalate only when the onset has moved well away.
         let mut priority = threat.priority.max(self.shown.priority);
         if onset_step_s(self.shown.onset_at, threat.onset_at, at) > 15.0 {
             priority = threat.priority;
@@ -202,7 +202,8 @@ impl Living {
         Some(self.revise(at, state))
     }
 
-    /// The crew has taken its sighting back: what came by that word only has not come.
+    /// The crew has taken its sighting back: what only that report held to have happened has not
+    /// happened.
     pub fn unseen(&mut self, deck: &DeckNow) {
         let undone = self
             .seen_at
@@ -266,7 +267,7 @@ impl Living {
         })
     }
 
-    /// Whether what it lived by is gone at once: a sighting taken back, a turn called off.
+    /// Whether its basis is gone at once: a sighting taken back, a turn called off.
     pub fn void(&self, scene: &Scene<'_>) -> bool {
         self.taken_back || self.withdrawn(scene)
     }
@@ -277,7 +278,7 @@ impl Living {
         let Some(behind) = self.behind else {
             return false;
         };
-        // A turn seen under way that stops short was not called off: its trouble did not come.
+        // A turn seen under way that stops short was not called off: its trouble was averted.
         if self.happened || behind.source == TurnSource::UnderWay {
             return false;
         }
@@ -321,13 +322,13 @@ fn fill(shown: &mut Advisory, at: Millis, threat: &Threat) {
     shown.without_action.clone_from(&threat.without_action);
 }
 
-/// How much later the onset now is, seconds; what is so now counts as onset now.
+/// How much later the onset is now, seconds; what is so now counts as an onset now.
 fn onset_step_s(old: Option<Millis>, new: Option<Millis>, at: Millis) -> f64 {
     new.unwrap_or(at).seconds_since(old.unwrap_or(at))
 }
 
 fn onset_moved(shown: &Advisory, threat: &Threat, at: Millis, settings: &AdviceSettings) -> bool {
-    // Of what may not come at all, the moment is no news.
+    // A shift of the onset is no news while the trouble may not come at all.
     if threat
         .chance
         .is_some_and(|chance| chance < settings.raise_chance_planned)
@@ -336,7 +337,7 @@ fn onset_moved(shown: &Advisory, threat: &Threat, at: Millis, settings: &AdviceS
     }
     match (shown.onset_at, threat.onset_at) {
         (None, None) => false,
-        // Its own countdown has run out: that is no news unless the step is large.
+        // The countdown has run out as published: no news unless the step is large.
         (Some(old), None) => old.seconds_since(at) > settings.onset_step_s || old <= at,
         (None, Some(new)) => new.seconds_since(at) > 2.0 * settings.onset_step_s,
         // The further away, the less a small step matters to a reader.
@@ -356,7 +357,7 @@ fn chance_moved(shown: &Advisory, threat: &Threat, settings: &AdviceSettings) ->
     }
 }
 
-/// A caution may drift further than a warning before it is told again.
+/// A caution may drift further than a warning before it is published again.
 fn slack(priority: Priority) -> f64 {
     if priority == Priority::Caution {
         3.0
@@ -395,7 +396,7 @@ fn action_changed(old: &Action, new: &Action, at: Millis) -> bool {
         (Action::LimitTurn { rate_deg_s: rate0 }, Action::LimitTurn { rate_deg_s: rate1 }) => {
             (rate0 - rate1).abs() > RATE_STEP_SHARE * rate0.abs()
         }
-        // Words vary with their numbers; a change of numbers alone is no news.
+        // Texts contain numbers; a change of numbers alone is no news.
         (Action::See { .. }, Action::See { .. }) => false,
         _ => true,
     }

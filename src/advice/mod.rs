@@ -3,7 +3,7 @@
 //! In: forecasts, vessel, deck, crew acknowledgements, the moment.
 //! Out: [`Advisory`] revisions. It must not know sockets, clocks, pages or files.
 //!
-//! States follow IMO MSC.302(87) with the letters of IEC 61162-1 ALF (references.md section 8):
+//! States follow IMO MSC.302(87) with the state letters of the IEC 61162-1 ALF sentence:
 //!
 //! ```text
 //!            raised              acknowledged               over
@@ -15,18 +15,29 @@
 //!                                  U -> V when it comes back
 //! ```
 //!
-//! Decisions of our own, where the standard leaves room or the cockpit differs from a bridge:
-//! - The crew may ask for quiet for so many minutes. Warnings keep that quiet, new ones too; an
-//!   alarm sounds again after 30 s at most (MSC.302(87) 7.3.5), and a new alarm always sounds.
-//! - A caution needs no acknowledgement and goes when it is over.
-//! - What is over and unacknowledged leaves the list by itself after a minute: two hands on a
-//!   reel cannot be asked to tidy a list.
-//! - Trouble that was foreseen and has no forecast any more is neither over nor kept up to date: it
-//!   stays as it was last foreseen, says since when nobody watches it and why, and is judged anew
-//!   when there is a forecast again. Without one it ends (N, outcome unknown) when its onset is
-//!   past and somebody has acknowledged it so, or after three more minutes. What the crew says of
-//!   the bait counts meanwhile; so does that fishing stops, or a bite, which ends it.
-//! - A warning that was acknowledged and grows into an alarm is unacknowledged again.
+//! # Decisions
+//!
+//! Where the standard leaves room, or a fishing cockpit differs from a ship's bridge:
+//! - The crew may silence sounds for some minutes. Warnings stay silent, new ones too. An alarm
+//!   sounds again after 30 s at most (MSC.302(87) 7.3.5), and a new alarm always sounds.
+//! - A caution needs no acknowledgement and is removed when its condition ends.
+//! - A rectified, unacknowledged advisory leaves the list by itself after a minute, because hands
+//!   on a reel are not free to tidy a list.
+//! - Foreseen trouble without a forecast is neither over nor kept up to date. It stays as last
+//!   foreseen, says since when and why nobody watches it, and is judged again with the next
+//!   forecast. Without one it ends (N, outcome unknown) when its onset is past and somebody has
+//!   acknowledged that, or after three more minutes. Meanwhile reports about the bait count; a
+//!   bite, or the end of fishing, ends it.
+//! - An acknowledged warning that escalates to an alarm becomes unacknowledged again.
+//!
+//! When to speak (`[advice]` in the settings):
+//! - The thresholds were tuned on 48 invented days (`--example days -- tuning 200 48`): replayed
+//!   once, then each threshold tried on the recorded forecasts.
+//! - Hysteresis and dwell: an advisory ends only after its chance has been below 0.2 for 15 s.
+//!   Ended sooner, it was raised again by the next gust as a new one, and a bait that flew twice in
+//!   one turn was missed the second time.
+//! - A called-off turn or a sighting that is taken back ends its advisory in the same picture. What
+//!   is left of the trouble must be raised again on its own evidence.
 
 mod board;
 mod danger;

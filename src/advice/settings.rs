@@ -1,4 +1,4 @@
-//! When to speak, when to be quiet.
+//! Thresholds and times of advisories.
 
 /// Settings of the advice room.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
@@ -8,22 +8,24 @@ pub struct AdviceSettings {
     pub raise_chance: f64,
     /// The same for bait and kite in a turn that was told ahead (crew, autopilot, route).
     pub raise_chance_planned: f64,
-    /// ... and in a turn seen only under way, whose end is a guess.
+    /// ... and in a turn seen only under way, whose extent is estimated.
     pub raise_chance_under_way: f64,
-    /// ... and while the trouble of such a turn is further off than the least lead: how far the
-    /// turn goes will soon be seen.
+    /// ... and while the trouble of such a turn is further off than the least lead, because the
+    /// extent of the turn will soon be known.
     pub raise_chance_under_way_far: f64,
-    /// The least lead the crew should have. Trouble that one in ten of its futures brings sooner
-    /// is told without waiting for `raise_dwell_s` or for the size of a turn to show.
+    /// The least lead the crew should have. Trouble whose onset is sooner in one of ten of its
+    /// futures is raised without waiting for `raise_dwell_s` or for the size of a turn to become
+    /// clear.
     pub least_lead_s: f64,
-    /// It goes when the chance has fallen below this.
+    /// It ends when the chance has fallen below this (hysteresis).
     pub clear_chance: f64,
-    /// What can hurt somebody (overload, a line that comes to the boat) is raised from this chance
-    /// on, and goes when the chance has fallen below 0.6 of it.
+    /// Dangers to people (overload, a line close to the boat) are raised from this chance on, and
+    /// end when the chance has fallen below 0.6 of it.
     pub danger_chance: f64,
-    /// Without a known turn the trouble must have been foreseen for so long before it is told.
+    /// Dwell: without a known turn, trouble must have been foreseen for so long before it is
+    /// raised.
     pub raise_dwell_s: f64,
-    /// It must have been gone for so long before it is taken back (a called-off turn: at once).
+    /// It must have been absent for so long before the advisory ends (a called-off turn: at once).
     pub clear_dwell_s: f64,
     /// Onset moved by more than this: a new revision.
     pub onset_step_s: f64,
@@ -35,18 +37,18 @@ pub struct AdviceSettings {
     pub caution_beyond_s: f64,
     /// Without a forecast for so long, what it foresaw is lost.
     pub lost_after_s: f64,
-    /// A sensor silent for so long is told.
+    /// A sensor silent for so long is reported.
     pub data_lost_s: f64,
-    /// Silent sensors and missing line lengths are not told before so long after the start.
+    /// Silent sensors and missing line lengths are not reported until so long after the start.
     pub start_grace_s: f64,
     /// An alarm sounds again after so long, whatever silence was asked for: 30 s at most after
     /// IMO MSC.302(87) 7.3.5.
     pub alarm_silence_s: f64,
     /// What is over and was not acknowledged stays on view so long.
     pub rectified_keep_s: f64,
-    /// A shift of the wind smaller than this is not told.
+    /// Smaller wind shifts are not reported.
     pub wind_shift_deg: f64,
-    /// A shift that asks for less line than this is not told.
+    /// Wind shifts that need less line than this are not reported.
     pub wind_shift_line_m: f64,
 }
 

@@ -26,7 +26,7 @@ pub enum Kind {
     LineFoul,
     /// Kite leaves the bite zone.
     OffCorner,
-    /// The wind, not a turn, moves the bait.
+    /// The wind has shifted and moves the bait.
     WindShift,
     /// Line other than the bait's end touches the water.
     LineInWater,
@@ -34,7 +34,7 @@ pub enum Kind {
     DataLost,
     /// A needed value of the rig is not known.
     RigUnset,
-    /// The computer has no time for a forecast.
+    /// The computer is too slow for a forecast.
     ComputerSlow,
     /// Nothing is foreseen for another reason: the model finds no balance, too little line is
     /// out, the rig is not set.
@@ -58,7 +58,7 @@ impl Kind {
     }
 }
 
-/// State after IMO MSC.302(87), letters as in IEC 61162-1 ALF (references.md section 8).
+/// State after IMO MSC.302(87), letters as in the IEC 61162-1 ALF sentence.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, ToSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum AlertState {
@@ -99,7 +99,7 @@ pub enum Action {
         /// Greatest rate.
         rate_deg_s: f64,
     },
-    /// Something that only words can say (check a sensor, enter a value, look).
+    /// Anything else, in words (check a sensor, enter a value, look).
     See {
         /// The words.
         what: String,
@@ -142,7 +142,7 @@ pub struct Advisory {
     /// Moment of the first revision.
     #[schema(value_type = String, format = DateTime)]
     pub raised_at: Millis,
-    /// Foreseen onset (median of the members); `None` for what is already so.
+    /// Foreseen onset (median over the futures); `None` for what is already so.
     #[schema(value_type = Option<String>, format = DateTime)]
     pub onset_at: Option<Millis>,
     /// Onset less `at`, seconds; 0 when it is so now.
@@ -168,7 +168,7 @@ pub struct Advisory {
 }
 
 impl Advisory {
-    /// The line it asks for first.
+    /// The first line move that it asks for.
     #[must_use]
     pub fn asked(&self) -> Option<Asked> {
         self.actions.iter().find_map(|action| match action {
@@ -183,7 +183,7 @@ impl Advisory {
     }
 }
 
-/// The line that is asked for first: by the most pressing living advisory that asks for any.
+/// The first line move of the most pressing living advisory that asks for one.
 #[must_use]
 pub fn first_asked(living: &[Advisory]) -> Option<Asked> {
     living

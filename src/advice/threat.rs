@@ -1,4 +1,4 @@
-//! What threatens, as of one moment: read from forecast, vessel and deck, without memory.
+//! All threats as of one moment, derived from forecast, vessel and deck; stateless.
 
 use super::danger::dangers;
 use super::facts::{
@@ -13,7 +13,8 @@ use crate::forecast::{Chance, ChanceKind, Forecast, LinePlan, NoForecast, TurnAh
 use crate::time::Millis;
 use crate::vessel::{DeckNow, VesselNow};
 
-/// A tap is taken at its word for so long; after that the members, which have heard it, speak.
+/// How long a tap is taken as fact; afterwards the forecast counts, which has taken it into
+/// account.
 const TAP_HOLDS_S: f64 = 15.0;
 
 /// Everything the threats are read from.
@@ -38,14 +39,14 @@ pub(super) struct Behind {
     pub to_heading_deg: f64,
 }
 
-/// A heading this near to where the turn led: the turn was made, not called off.
+/// A heading this close to the turn's final heading means that the turn was made, not called off.
 const TURN_MADE_DEG: f64 = 20.0;
 
 /// See [`turn_of`].
 const TURN_CLOSE_S: f64 = 6.0;
 
 impl Behind {
-    /// Whether the bow is where the turn led. With no heading nobody can tell: yes.
+    /// Whether the bow is where the turn led. Without a heading this is unknown and taken as true.
     pub fn made(&self, vessel: &VesselNow) -> bool {
         vessel
             .heading_true_rad
@@ -62,7 +63,7 @@ impl Behind {
     }
 }
 
-/// What moves the bait, coarsely: a change of it is a change a reader would notice.
+/// Coarse cause of a threat: a reader would notice when it changes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Mover {
     /// A turn to come or under way.
@@ -81,9 +82,9 @@ pub(super) struct Threat {
     pub priority: Priority,
     /// `None`: it is so now.
     pub onset_at: Option<Millis>,
-    /// When one in ten of the members in which it comes have it; `None` without a band.
+    /// 10th percentile of the onset; `None` without a band.
     pub early_at: Option<Millis>,
-    /// Weight of the members in which it is so now.
+    /// Share of the futures in which it is so now.
     pub so_now: f64,
     pub chance: Option<f64>,
     pub chance_basis: String,
@@ -92,14 +93,14 @@ pub(super) struct Threat {
     pub actions: Vec<Action>,
     pub without_action: String,
     pub behind: Option<Behind>,
-    /// When the crew told that it sees it.
+    /// When the crew reported seeing it.
     pub seen_at: Option<Millis>,
-    /// Of a plain fact: what it is about. Its words may hold an age that grows every second.
+    /// For plain facts: the subject, because the text may contain an age that grows every second.
     pub topic: String,
 }
 
 impl Threat {
-    /// A plain fact, its words still to be given.
+    /// A plain fact, without its texts.
     pub fn fact(kind: Kind, priority: Priority) -> Self {
         Self {
             kind,
@@ -120,15 +121,15 @@ impl Threat {
     }
 }
 
-/// What is remembered of an advisory that lives.
+/// What the rules need to know about a living advisory.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Alive {
     pub mover: Mover,
     pub behind: Option<Behind>,
 }
 
-/// How sure the members must be: more to raise than to keep. A kite near the border of the bite
-/// zone crosses it with every gust: that is told only when it is all but sure.
+/// Threshold of the chance, with hysteresis: higher to raise than to keep. A kite near the border
+/// of the bite zone crosses it with every gust, so that is raised only when it is nearly certain.
 pub(super) fn needed(
     settings: &AdviceSettings,
     kind: Kind,
@@ -144,7 +145,7 @@ pub(super) fn needed(
         (_, true) => settings.clear_chance,
         (Kind::BaitAirborne | Kind::BaitDragging | Kind::KiteSinking, false) => {
             match turn.map(|turn| turn.source) {
-                // Hands need not begin yet, and how far the turn goes will soon be seen.
+                // Hands need not begin yet, and the extent of the turn will soon be known.
                 Some(TurnSource::UnderWay)
                     if early_s.is_some_and(|s| s > settings.least_lead_s) =>
                 {
@@ -159,7 +160,7 @@ pub(super) fn needed(
     }
 }
 
-/// All troubles of the moment. `living` tells which advisories live already.
+/// All threats of the moment. `living` gives the advisories that are alive.
 pub(super) fn threats(
     scene: &Scene<'_>,
     settings: &AdviceSettings,
@@ -182,7 +183,7 @@ pub(super) fn threats(
         };
         found.extend(threat(Kind::KiteSinking, ChanceKind::KiteSinking));
         found.extend(threat(Kind::OffCorner, ChanceKind::OffCorner));
-        // Line in the water is what dragging ends in: told by itself only when the bait is not.
+        // Dragging ends with line in the water, so that is raised separately only without it.
         if found.iter().all(|t| t.kind != Kind::BaitDragging) {
             found.extend(threat(Kind::LineInWater, ChanceKind::LineInWater));
         }
@@ -197,8 +198,8 @@ pub(super) fn threats(
     found
 }
 
-/// The turn that can be behind a chance: what comes before it begins is not its doing. Of a living
-/// advisory it stays the cause while the two are close.
+/// The turn that can cause a trouble: an onset before the turn begins has another cause. For a
+/// living advisory the turn stays the cause while the two are close.
 pub(super) fn turn_of(
     forecast: &Forecast,
     chance: &Chance,
@@ -224,7 +225,7 @@ fn tapped(scene: &Scene<'_>, state: BaitState) -> bool {
     })
 }
 
-/// Whether the crew has just seen that it is not so.
+/// Whether the crew has just reported that it is not so.
 pub(super) fn denied(scene: &Scene<'_>, kind: Kind) -> bool {
     match kind {
         Kind::BaitAirborne => tapped_other(scene, BaitState::Airborne),
@@ -233,7 +234,7 @@ pub(super) fn denied(scene: &Scene<'_>, kind: Kind) -> bool {
     }
 }
 
-/// Whether the crew has just seen the bait do something else.
+/// Whether the crew has just reported another bait state.
 fn tapped_other(scene: &Scene<'_>, state: BaitState) -> bool {
     [
         BaitState::Airborne,
@@ -244,7 +245,8 @@ fn tapped_other(scene: &Scene<'_>, state: BaitState) -> bool {
     .any(|other| other != state && tapped(scene, other))
 }
 
-/// The chance for a crew that sees it is not so now: members that hold it is are put aside.
+/// The chance given that it is not so now, as the crew sees: futures in which it is so already are
+/// excluded.
 fn to_begin(chance: &Chance) -> Chance {
     Chance {
         chance: chance.begins(1.0).unwrap_or(0.0),
@@ -302,8 +304,8 @@ fn bait(
             _ => {}
         }
     }
-    // One situation, one advisory: of two bait troubles in one turn the likelier is told, the
-    // other only when it too is well beyond doubt.
+    // One situation, one advisory: of two bait troubles the likelier is raised, the other only when
+    // it is also very likely.
     if let [airborne, dragging] = found.as_mut_slice() {
         let (a, d) = (
             airborne.chance.unwrap_or(1.0),
@@ -322,12 +324,12 @@ fn bait(
     found
 }
 
-/// One in ten of the futures in which it comes have it by then, seconds from when they were made.
+/// 10th percentile of the onset, seconds after the forecast was made.
 fn early_s(chance: &Chance) -> Option<f64> {
     chance.onset_s.map(|onset| onset.p10)
 }
 
-/// Whether the chance speaks of now rather than of later.
+/// Whether the onset is now rather than later.
 fn is_now(chance: &Chance) -> bool {
     chance.onset_s.is_some_and(|onset| onset.p50 <= 1.0)
 }
@@ -411,7 +413,7 @@ pub(super) fn priority(
     }
 }
 
-/// Shift of the wind in degrees when there is one to speak of.
+/// Shift of the wind in degrees when it is large enough to report.
 fn shift_deg(scene: &Scene<'_>, settings: &AdviceSettings) -> Option<f64> {
     scene
         .vessel
@@ -445,7 +447,8 @@ fn cause(
     }
 }
 
-/// Whether a plan of one correction makes this trouble worse: it is for another one, later.
+/// Whether a plan of a single correction makes this trouble worse, because it is meant for a later
+/// one.
 fn worsens(kind: Kind, plan: &LinePlan) -> bool {
     let [step] = plan.steps.as_slice() else {
         return false;

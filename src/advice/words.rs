@@ -1,4 +1,4 @@
-//! All words of the advisories, in one place.
+//! All texts of the advisories.
 
 use super::danger::Room;
 use super::shape::Kind;
@@ -65,7 +65,7 @@ pub(super) fn slug(kind: Kind) -> &'static str {
     }
 }
 
-/// Headline. What nobody has seen is at most probable.
+/// Headline. What nobody has seen is called probable.
 pub(super) fn title(kind: Kind, now: bool, seen: bool) -> &'static str {
     match (kind, now) {
         (Kind::BaitAirborne, true) if !seen => "Bait probably flying",
@@ -165,7 +165,7 @@ pub(super) fn air_cause(kind: Kind) -> String {
     )
 }
 
-/// When there is no plan to say it better.
+/// The action when there is no plan.
 pub(super) fn bare_action(kind: Kind) -> &'static str {
     match kind {
         Kind::BaitAirborne => {
@@ -281,7 +281,7 @@ pub(super) fn load(ahead: &LoadAhead) -> String {
     )
 }
 
-/// What an overload can end in.
+/// Possible consequence of an overload.
 pub(super) fn without_ease(part: LoadPart) -> &'static str {
     match part {
         LoadPart::KiteLine => "the kite line may part at a knot, and the kite is lost",
@@ -336,7 +336,7 @@ pub(super) fn near(ahead: &ClearanceAhead) -> String {
     )
 }
 
-/// What a fouled line can end in.
+/// Possible consequence of a fouled line.
 pub(super) fn without_room(ahead: &ClearanceAhead) -> String {
     format!("the {} may catch on {}", line(ahead.line), ahead.structure)
 }

@@ -1,5 +1,11 @@
 //! The command line: words in, an exit status out. Each command wires the rooms together and
 //! holds no logic of its own that another could need.
+//!
+//! # Decisions
+//!
+//! - **An engine that dies** ends the daemon with status 70, because a page with an old picture is
+//!   worse than none; the service manager restarts it. An engine that hangs makes no pictures, so
+//!   the service manager gets no `WATCHDOG=1` and restarts it too.
 
 mod check;
 mod demo;
@@ -45,7 +51,9 @@ enum Command {
     #[command(after_help = "Example:\n  skimwatch demo --speed 2")]
     Demo(demo::DemoArguments),
     /// Runs the daemon on the boat's network.
-    #[command(after_help = "Example:\n  skimwatch run --settings /etc/skimwatch/skimwatch.toml")]
+    #[command(
+        after_help = "Example:\n  skimwatch run --settings /var/lib/skimwatch/skimwatch.toml"
+    )]
     Run {
         /// Settings file (config/skimwatch.toml is a commented example).
         #[arg(long, value_name = "FILE")]
@@ -64,7 +72,9 @@ enum Command {
     Check(check::CheckArguments),
     /// Forgets what the crew's reports have taught of the kite of the settings: told to the daemon
     /// when one runs at [serve] bind, else done in the file of forecast.learnt_file.
-    #[command(after_help = "Example:\n  skimwatch forget --settings /etc/skimwatch/skimwatch.toml")]
+    #[command(
+        after_help = "Example:\n  skimwatch forget --settings /var/lib/skimwatch/skimwatch.toml"
+    )]
     Forget {
         /// Settings file.
         #[arg(long, value_name = "FILE")]
@@ -72,7 +82,8 @@ enum Command {
     },
     /// Runs the rig model on a scenario and prints what it gives as JSON.
     #[command(
-        after_help = "Examples:\n  skimwatch simulate fixtures/turn-toward.json\n  skimwatch simulate fixtures/turn-toward.json --nmea day.nmea --seed 7"
+        after_help = "See --help for the keys of a scenario.",
+        after_long_help = include_str!("scenario_help.txt")
     )]
     Simulate(simulate::SimulateArguments),
     /// Replays labelled recordings and says how often the advice was right, how early, and how

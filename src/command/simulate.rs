@@ -15,7 +15,7 @@ use crate::time::Millis;
 /// Options of `simulate`.
 #[derive(Debug, Args)]
 pub(super) struct SimulateArguments {
-    /// Scenario, JSON; keys and units are listed in DEVELOPERS.md. `-` reads standard input.
+    /// Scenario, JSON; --help lists its keys and units. `-` reads standard input.
     #[arg(value_name = "SCENARIO.json")]
     scenario: PathBuf,
     /// Also write what that boat's instruments and crew would have said, as a recording with

@@ -7,8 +7,7 @@
 //! refused whole, with the cause. What its own status or mode calls not valid, or leaves empty, is
 //! void: understood, and says nothing.
 //!
-//! To add a sentence: write its reader in the file of its family, cite its field table there, and
-//! add its row to the table of readers in this file.
+//! To add a sentence: see DEVELOPERS.md.
 
 mod bridge;
 mod clock;

@@ -4,6 +4,23 @@
 //! recording. Out: stamped events for the engine in order of time, the raw recording, and the
 //! engine's pictures to whoever reads them.
 //! Live, replay and demo make the same events; they differ only in where the time comes from.
+//!
+//! # Decisions
+//!
+//! - **Ticks** are whole seconds of arrival time, computed from the stamps and never from timers,
+//!   so that a replay makes the same ones.
+//! - **Live stamps** are the system time at start, carried on by the monotonic clock. A boat
+//!   computer without a clock battery has its time corrected by hours when the GNSS wakes up: the
+//!   stamps of a session may be wrong by that much, but they never jump. The time that a sentence
+//!   or a TAG block states is data.
+//! - **Time of a log**: the TAG block, else a time written before each sentence, else UTC in the
+//!   log's own sentences, else ten lines a second. The summary of a replay says which.
+//! - **Sessions.** The daemon records `$PSKWT,..,SESSION,1` when it starts and `SESSION,0` when it
+//!   stops. A stop makes no picture, so that live and replay end alike.
+//! - **What was learnt** belongs to the engine (`forecast::Memory`), so that session, kite and
+//!   `FORGET` replay alike. This room only writes it to `forecast.learnt_file` and reads it when
+//!   the daemon starts. To replay a session that began with such a file, give a copy of it to
+//!   `--learnt`. A file that cannot be read is renamed `FILE.aside-1` and so on, never overwritten.
 
 mod before;
 mod crew;

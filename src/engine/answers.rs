@@ -1,5 +1,5 @@
-//! What the crew has answered to what advisories asked for, so that no line is counted twice.
-//! In: answers with the revision they answer. Out: whether one has been answered before.
+//! The crew's answers to the requests of advisories, so that no line is counted twice.
+//! In: answers with the revision they answer. Out: whether it was answered before.
 
 use std::collections::VecDeque;
 
@@ -7,10 +7,10 @@ use crate::decode::{Asked, CrewInput, PlanAnswer};
 use crate::time::Millis;
 use crate::vessel::UNDO_WINDOW_S;
 
-/// Whoever answers again so soon for the same line means the same line moved: another phone, or a
-/// thumb that slipped. Hands move a metre or two meanwhile.
+/// A second answer for the same line within this time is taken as the same move: another phone, or
+/// a thumb that slipped. Hands move a metre or two meanwhile.
 pub const AGAIN_S: f64 = 3.0;
-/// Answers remembered.
+/// Most answers remembered.
 const MOST: usize = 64;
 
 /// One answer.
@@ -22,7 +22,7 @@ pub struct Answered {
     pub sequence: u32,
     /// What it says.
     pub answer: PlanAnswer,
-    /// To what.
+    /// The request that it answers.
     pub asked: Asked,
 }
 
@@ -46,8 +46,8 @@ pub fn moved_by(answer: PlanAnswer, asked: &Asked) -> Option<CrewInput> {
 pub struct Answers(VecDeque<Answered>);
 
 impl Answers {
-    /// The answer that this has been given already: to this revision or a later one, or one within
-    /// `again_s` that has moved the same line, whatever has been asked since.
+    /// An earlier answer that makes this one a repetition: to this revision or a later one, or one
+    /// within `again_s` that moved the same line, whatever was asked since.
     #[must_use]
     pub fn earlier(&self, at: Millis, asked: &Asked, again_s: f64) -> Option<&Answered> {
         self.0.iter().rev().find(|said| {
@@ -59,7 +59,7 @@ impl Answers {
         })
     }
 
-    /// Remembers an answer.
+    /// Records an answer.
     pub fn note(&mut self, answered: Answered) {
         if self.0.len() == MOST {
             self.0.pop_front();
@@ -67,7 +67,7 @@ impl Answers {
         self.0.push_back(answered);
     }
 
-    /// An answer is taken back, in time: what it answered is open again.
+    /// Takes an answer back: its request is open again.
     pub fn take_back(&mut self, at: Millis, sequence: u32) {
         self.0
             .retain(|said| said.sequence != sequence || at.seconds_since(said.at) > UNDO_WINDOW_S);

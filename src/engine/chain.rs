@@ -18,52 +18,52 @@ use crate::turn::{TurnSettings, TurnWatch};
 use crate::units::degrees;
 use crate::vessel::{Deck, LinesOut, Unusable, Vessel, VesselSettings};
 
-/// Changes of settings that may wait for the last of their batch.
+/// Most changes of settings that may wait for the last of their batch.
 const MOST_CHANGES: usize = 100;
 
-/// Instruments that tell of another turn make a picture at once, but not oftener than this: a
-/// dial turned slowly tells of a new one with every sentence.
+/// Least interval between pictures made because instruments reveal another turn: a course dial
+/// turned slowly changes the turn with every sentence.
 const NEWS_APART_S: f64 = 0.5;
 
-/// Cause under which a crew sentence is counted that came by a feed that is not the crew's.
+/// Reject cause of a crew sentence on a feed that does not speak for the crew.
 pub const NOT_CREW: &str = "not-crew";
 
-/// Cause under which an answer is counted that has been given already.
+/// Reject cause of an answer that was given already.
 pub const ANSWERED: &str = "answered";
 
-/// All that the chain needs to know beforehand.
+/// Configuration of the chain.
 #[derive(Debug, Clone)]
 pub struct EngineSettings {
-    /// Names of the inputs, so that one that never speaks is shown too.
+    /// Names of the inputs, so that one that never sends is shown too.
     pub feeds: Vec<String>,
-    /// Names of the inputs whose crew sentences are the crew's, besides [`CREW_FEED`].
+    /// Names of the inputs that may speak for the crew, besides [`CREW_FEED`].
     pub crew_feeds: Vec<String>,
     /// Which source to believe.
     pub vessel: VesselSettings,
-    /// How turns are foreseen.
+    /// Settings of the turn room.
     pub turn: TurnSettings,
     /// Line out at the start, as the settings give it.
     pub lines_out: LinesOut,
-    /// Makes the futures; it knows the rig and has seen nothing yet.
+    /// The forecaster with the rig, in its initial state.
     pub forecaster: Forecaster,
-    /// When an advisory is raised.
+    /// Settings of the advice room.
     pub advice: AdviceSettings,
-    /// What these settings were made from, if they can be changed while the engine runs.
+    /// The text of these settings, if they can be changed while the engine runs.
     pub source: Option<Arc<dyn Revise>>,
 }
 
 impl EngineSettings {
-    /// Whether a crew sentence from this feed is the crew's. Anybody on a network can send one.
+    /// Whether this feed may speak for the crew. Anybody on a network can send a crew sentence.
     #[must_use]
     pub fn is_crew(&self, feed: &str) -> bool {
         feed == CREW_FEED || self.crew_feeds.iter().any(|name| name == feed)
     }
 }
 
-/// What can happen to the engine. Moments never go back from one event to the next.
+/// Input of the engine. Time never goes back from one event to the next.
 #[derive(Debug, Clone, Copy)]
 pub enum Event<'a> {
-    /// A framed sentence whose checksum held (or that had none, where the feed allows it).
+    /// A framed sentence with a correct checksum (or none, where the feed allows it).
     Line {
         /// When it arrived.
         at: Millis,
@@ -72,33 +72,33 @@ pub enum Event<'a> {
         /// `$...`, with or without `*hh`.
         text: &'a str,
     },
-    /// Something the framer refused or passed over.
+    /// Something that the framer refused or skipped.
     Refused {
         /// Which feed brought it.
         feed: &'a str,
         /// Cause, as counted.
         cause: &'a str,
     },
-    /// Time has come this far.
+    /// A whole second has passed.
     Tick {
         /// The moment.
         at: Millis,
     },
 }
 
-/// What there is time for in a picture.
+/// How much of a picture there is time for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Means {
-    /// A forecast of so much effort.
+    /// A forecast with this effort.
     Forecast(Effort),
     /// No forecast: the computer is too slow to make one in time.
     TooSlow,
 }
 
-/// What a tick shows.
+/// The output of a tick.
 #[derive(Debug, Clone)]
 pub struct Picture {
-    /// Advisories that changed, in the order in which they did.
+    /// Changed advisories, in the order of change.
     pub revisions: Vec<Advisory>,
     /// Everything at this moment.
     pub snapshot: Snapshot,
@@ -107,7 +107,7 @@ pub struct Picture {
 }
 
 impl Picture {
-    /// Of how many futures its forecast was made; `None` when it has none that is new.
+    /// Number of futures of its forecast; `None` when it has no new one.
     #[must_use]
     pub fn new_futures(&self) -> Option<usize> {
         let forecast = self.snapshot.forecast.as_ref().ok()?;
@@ -127,15 +127,15 @@ pub struct Engine {
     turn: TurnWatch,
     forecaster: Forecaster,
     board: AdviceBoard,
-    /// What the crew has answered to them.
+    /// The crew's answers to their requests.
     answers: Answers,
-    /// Advisories that the crew's last input changed, shown with the next picture.
+    /// Advisories changed by the crew's last input, published with the next picture.
     changed: Vec<Advisory>,
-    /// When instruments last told of another turn.
+    /// When instruments last revealed another turn.
     news_at: Option<Millis>,
     /// Changes of settings whose last has not come yet.
     changes: Vec<SettingChange>,
-    /// The text of the settings, when the next picture is to tell it.
+    /// The text of the settings, when the next picture is to publish it.
     revised: Option<Arc<str>>,
 }
 
@@ -163,8 +163,8 @@ impl Engine {
         }
     }
 
-    /// Takes one event, with time enough for every picture. A tick always gives one; so does what
-    /// [`hear`](Self::hear) wants one for.
+    /// Processes one event at full effort. A tick always returns a picture; a sentence does when
+    /// [`hear`](Self::hear) asks for one.
     pub fn take(&mut self, event: Event<'_>) -> Option<Picture> {
         let means = Means::Forecast(Effort::FULL);
         match event {
@@ -179,38 +179,39 @@ impl Engine {
         }
     }
 
-    /// Takes a sentence; cheap. True when a picture should be made of it at once: of anything the
-    /// crew says, for a hand on a button should see its effect, and of what tells of another turn,
-    /// for hands need every second before it.
+    /// Processes a sentence; cheap. True when a picture should be made at once: after crew input,
+    /// so that it shows its effect, and after news of another turn, because hands need every second
+    /// before it.
     pub fn hear(&mut self, at: Millis, feed: &str, text: &str) -> bool {
         let crew_spoke = self.line(at, feed, text);
         crew_spoke || self.turn_news(at)
     }
 
-    /// Counts something that the framer refused or passed over.
+    /// Counts something that the framer refused or skipped.
     pub fn refused(&mut self, feed: &str, cause: &str) {
         self.inputs.refused(feed, cause);
     }
 
-    /// The books of all inputs.
+    /// Statistics of all inputs.
     #[must_use]
     pub fn inputs(&self) -> &Inputs {
         &self.inputs
     }
 
-    /// Counts what has changed in memory: with another answer there is more, or less, to keep.
+    /// Counts changes of the memory: when the value differs from before, there is something to
+    /// save.
     #[must_use]
     pub fn changes(&self) -> Changes {
         self.forecaster.changes()
     }
 
-    /// All that is remembered of this kite and others.
+    /// Everything learnt about this kite and others.
     #[must_use]
     pub fn memory(&self) -> Memory {
         self.forecaster.memory()
     }
 
-    /// Whether the line was the crew's.
+    /// Processes a sentence; true when it was crew input.
     fn line(&mut self, at: Millis, feed: &str, text: &str) -> bool {
         let is_crew = self.settings.is_crew(feed);
         let feed = self.inputs.known_as(feed);
@@ -248,7 +249,7 @@ impl Engine {
                     }
                     continue;
                 }
-                // A stop ends a recording too: no picture of its own, so that live and replay end
+                // A stop also ends the recording: it gets no picture, so that live and replay end
                 // alike.
                 crew_spoke = *input != CrewInput::Session(SessionMark::Stop);
                 self.crew(at, feed, *seq, input);
@@ -261,7 +262,7 @@ impl Engine {
         crew_spoke
     }
 
-    /// Whether instruments have told of another turn and that is to be answered now.
+    /// Whether instruments have revealed another turn that deserves a picture now.
     fn turn_news(&mut self, at: Millis) -> bool {
         let rested = self
             .news_at
@@ -341,8 +342,8 @@ impl Engine {
         }
     }
 
-    /// Moves the line that an answer says is moved. One that names nothing is to what is asked
-    /// first now, and no answer is counted twice that names something.
+    /// Moves the line that an answer says was moved. An answer that names no request answers the
+    /// one asked first now; an answer that names one is counted once.
     fn answer(
         &mut self,
         at: Millis,
@@ -373,9 +374,9 @@ impl Engine {
         }
     }
 
-    /// Takes the changes of settings that have gathered. What was learnt of another kite is kept for
-    /// it; what the crew has told, the wind's record and the advisories stay. Lines out at the start
-    /// count from the next start of fishing.
+    /// Applies the collected changes of settings. What was learnt about another kite is kept for
+    /// it; crew reports, wind record and advisories stay. Lines out at the start apply from the
+    /// next start of fishing.
     fn revise(&mut self, feed: &str) {
         let changes = std::mem::take(&mut self.changes);
         let revised = self
@@ -393,7 +394,7 @@ impl Engine {
         }
     }
 
-    /// Makes a picture of all that has been heard; dear when it needs a forecast.
+    /// Makes a picture of everything heard; expensive when it needs a forecast.
     pub fn picture(&mut self, at: Millis, means: Means) -> Picture {
         let vessel = self.vessel.now(at);
         let deck = self.deck.now(at);
@@ -434,8 +435,8 @@ fn address_of(text: &str) -> &str {
     address.split([',', '*']).next().unwrap_or_default()
 }
 
-/// Kind of a sentence that could not be decoded, as its address gives it: the last three letters
-/// of a plain address, the whole of a proprietary one.
+/// Kind of a sentence that could not be decoded, from its address: the last three letters, or the
+/// whole of a proprietary address.
 fn kind_of(text: &str) -> &str {
     let address = address_of(text);
     if address.starts_with('P') {

@@ -1,4 +1,4 @@
-//! The books kept on every input: what came, what was refused and why, how long it was silent.
+//! Statistics of every input: what came, what was refused and why, how long it was silent.
 //!
 //! Who sends decides about names, so their number and length are bounded: sentences that can be
 //! decoded always have a row of their own, of the others so many kinds, the rest are counted
@@ -14,7 +14,7 @@ use crate::decode;
 use crate::feed::CREW_FEED;
 use crate::time::Millis;
 
-/// Seconds over which the shown rate is taken.
+/// Averaging time of the shown rate, seconds.
 const RATE_WINDOW_S: f64 = 10.0;
 /// A higher rate than this many sentences in that time is shown as this.
 const MOST_RECENT: usize = 20_000;
@@ -36,12 +36,12 @@ pub const OTHER_FEEDS: &str = "(others)";
 /// Counters of one input over a whole run, for the closing summary.
 #[derive(Debug, Clone, Default, PartialEq, Serialize)]
 pub struct FeedTotals {
-    /// Sentences whose checksum held, by kind, decoded or not; kinds beyond what is kept apart
+    /// Sentences with a correct checksum, by kind, decoded or not; kinds without a row of their own
     /// are "other".
     pub sentences: BTreeMap<String, u64>,
     /// Refused, by cause.
     pub rejected: BTreeMap<String, u64>,
-    /// Good sentences that said nothing (empty, or status "not valid"), by kind.
+    /// Well-formed sentences without data (empty, or status "not valid"), by kind.
     pub void: BTreeMap<String, u64>,
     /// Longest silence between two accepted sentences, seconds.
     pub longest_gap_s: f64,
@@ -56,7 +56,7 @@ struct Book {
     strange_kinds: usize,
 }
 
-/// Books of all inputs, by name.
+/// Statistics of all inputs, by name.
 #[derive(Debug, Clone, Default)]
 pub struct Inputs {
     books: BTreeMap<String, Book>,
@@ -65,7 +65,7 @@ pub struct Inputs {
 }
 
 impl Inputs {
-    /// Opens the books of inputs that are known before they speak.
+    /// Registers inputs that are known before they send.
     pub fn expect(&mut self, feeds: impl IntoIterator<Item = String>) {
         for feed in feeds {
             self.books.entry(feed).or_default();
@@ -95,7 +95,7 @@ impl Inputs {
         Cow::Owned(name)
     }
 
-    /// A sentence with a good checksum (or none, where that is allowed) arrived.
+    /// Counts a sentence with a correct checksum (or none, where that is allowed).
     pub fn sentence(&mut self, feed: &str, kind: &str) {
         let strange_in_all = self.strange_kinds;
         let book = self.book(feed);
@@ -123,7 +123,7 @@ impl Inputs {
         self.strange_kinds += usize::from(counts);
     }
 
-    /// A sentence was understood; `void` when it said nothing.
+    /// Counts a decoded sentence; `void` when it had no data.
     pub fn understood(&mut self, at: Millis, feed: &str, kind: &str, void: bool) {
         let book = self.book(feed);
         book.accepted += 1;
@@ -141,7 +141,7 @@ impl Inputs {
         trim(&mut book.recent, at);
     }
 
-    /// Something was refused.
+    /// Counts a refusal.
     pub fn refused(&mut self, feed: &str, cause: &str) {
         let book = self.book(feed);
         *book.totals.rejected.entry(cause.to_owned()).or_default() += 1;

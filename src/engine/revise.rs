@@ -6,12 +6,12 @@ use std::sync::Arc;
 use super::chain::EngineSettings;
 use crate::decode::SettingChange;
 
-/// Settings as they were written, which can be changed key by key. The engine does not know what
-/// the keys mean; whoever made its settings does. The answer must depend on nothing but text and
-/// changes, so that a recording that holds the changes replays to the same bytes.
+/// The text of the settings, which can be changed key by key. The engine does not know what the
+/// keys mean. The result must depend on nothing but text and changes, so that a recording with the
+/// changes replays to the same bytes.
 pub trait Revise: fmt::Debug + Send + Sync {
-    /// The text with these changes, all at once, and what it means for the engine; `None` when
-    /// they do not fit the text.
+    /// Engine settings from the text with all these changes applied; `None` when they do not fit
+    /// the text.
     fn revise(&self, changes: &[SettingChange]) -> Option<EngineSettings>;
 
     /// The text.

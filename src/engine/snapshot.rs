@@ -12,10 +12,10 @@ use crate::forecast::{Forecast, Lack, LearntNow, NoForecast};
 use crate::time::Millis;
 use crate::vessel::{Deck, DeckNow, LinesOut, Vessel, VesselNow, VesselSettings};
 
-/// What people see must not be older than this, in seconds, without being told so.
+/// A picture older than this, in seconds, must be shown as old.
 pub const LATE_S: f64 = 3.0;
 
-/// What drives the engine; always shown, so that nobody takes a replay for the sea.
+/// What drives the engine; always shown, so that nobody mistakes a replay for live data.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Mode {
@@ -58,23 +58,24 @@ pub struct Snapshot {
     pub at: Millis,
     /// What drives it.
     pub mode: Mode,
-    /// How many seconds of `at` pass in one second on the wall: 1 live, other in replay and demo.
+    /// Speed of `at` relative to real time: 1 live, other values in replay and demo.
     pub clock_speed: f64,
-    /// How far `at` was behind the driver's clock when the picture came out, seconds on the wall.
+    /// How far `at` was behind the driver's clock when the picture was published, seconds of real
+    /// time.
     pub lag_s: f64,
-    /// Until when the crew wants no sound; `None` when sound is on.
+    /// Until when the crew has silenced sounds; `None` when sound is on.
     pub silenced_until: Option<Millis>,
     /// The boat.
     pub vessel: VesselNow,
-    /// What the crew has told.
+    /// What the crew has reported.
     pub deck: DeckNow,
-    /// The next two minutes, or why not.
+    /// The next two minutes, or why there is no forecast.
     pub forecast: Result<Arc<Forecast>, NoForecast>,
-    /// What was learnt of this kite; `None` when nothing was.
+    /// What was learnt about this kite; `None` when nothing was.
     pub learnt: Option<LearntNow>,
     /// Living advisories, most pressing first.
     pub advisories: Vec<Advisory>,
-    /// What the crew has answered to what they ask for.
+    /// The crew's answers to their requests.
     pub answers: Answers,
     /// Inputs.
     pub feeds: Vec<FeedNow>,

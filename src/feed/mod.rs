@@ -4,6 +4,12 @@
 //! channel, in the order of each feed, and a [`FeedReport`] per feed. Must not know: what a
 //! sentence means, which feed is to be believed, or what time it is to the rest of the program
 //! (whoever takes the arrivals stamps them, so that live and replayed input are treated alike).
+//!
+//! # Decisions
+//!
+//! - **Checksums** may be missing where the feed's setting allows it, until the same address
+//!   (talker and sentence) has once come with one. A wrong checksum is never accepted.
+//! - **Encapsulated sentences** (`!`, AIS) are recorded and counted, not decoded.
 
 mod backoff;
 mod file;

@@ -1,4 +1,4 @@
-//! The moment from which all futures start: members, weights, their gusts and their turns.
+//! The moment from which all futures start: beliefs, weights, gusts and turns.
 
 use super::chances::Weighted;
 use super::draws::systematic;
@@ -22,7 +22,7 @@ pub(super) struct Ahead<'a> {
     futures: Vec<Drawn<'a>>,
 }
 
-/// One future to be: a member drawn by its weight, with gusts and a turn of the place's own.
+/// One future before it is run: a member drawn by weight, with the gusts and turns of its slot.
 struct Drawn<'a> {
     member: &'a Member,
     winds: Vec<Wind>,
@@ -45,8 +45,8 @@ impl<'a> Ahead<'a> {
         } else {
             0
         };
-        // Drawn evenly, each future weighs the same; the draw is always the same one, so that
-        // with the same weights a later forecast is about the same futures.
+        // Systematic resampling gives every future the same weight. The uniform offset is fixed, so
+        // that with the same weights a later forecast runs the same futures.
         let futures = systematic(&weights, count, 0.5)
             .into_iter()
             .zip(&ensemble.slots)
@@ -71,12 +71,12 @@ impl<'a> Ahead<'a> {
         }
     }
 
-    /// The same, minding what stands on the boat.
+    /// The same, with the distances to structures of the boat watched.
     pub fn minding(self, structures: &'a [Structure]) -> Self {
         Self { structures, ..self }
     }
 
-    /// The same with no more futures than there is time for, drawn evenly from all.
+    /// The same with no more futures than there is time for, an even subset of all.
     pub fn within(mut self, effort: Effort) -> Self {
         let kept = self.few(effort.futures(self.futures.len()));
         let mut kept = kept.into_iter().map(|(i, _)| i).peekable();
@@ -108,7 +108,8 @@ impl<'a> Ahead<'a> {
         self.futures.get(i).map(|drawn| drawn.member)
     }
 
-    /// Every future, in the order of [`Self::few`]'s indices: whoever is drawn hangs.
+    /// Every future, in the order of the indices of [`Self::few`]. A drawn member always has a
+    /// state.
     pub fn all(&self) -> Vec<Weighted> {
         let weight = 1.0 / self.futures.len().max(1) as f64;
         (0..self.futures.len())

@@ -1,10 +1,10 @@
-//! The air the rig flies in: what the masthead has shown lately, what it may have got wrong, and
-//! how it may go on.
+//! The wind at the rig: what the masthead sensor has shown lately, its possible errors, and how the
+//! wind may continue.
 //!
-//! Gusts go on as a first-order autoregressive (Ornstein-Uhlenbeck) process in the logarithm of
-//! speed and in direction, from the departure of now back to the mean of the last minute; each
-//! member has noise of its own that is fixed in absolute time, so that a forecast made a second
-//! later sees the same gusts a second nearer. On top a slow drift of each member's own.
+//! Gusts are a first-order autoregressive (Ornstein-Uhlenbeck) process in log speed and direction,
+//! which relaxes from the present deviation to the mean of the last minute. Each slot has its own
+//! noise, fixed in absolute time, so that a forecast made a second later sees the same gusts a
+//! second nearer. A slow drift of its own is added to each.
 
 use super::draws::Draws;
 use crate::rig::Wind;
@@ -19,9 +19,9 @@ type Flat = [f64; 2];
 const MEAN_S: f64 = 60.0;
 const NOW_S: f64 = 2.5;
 const SPREAD_S: f64 = 150.0;
-/// What smoothing over [`NOW_S`] and taking the mean of [`MEAN_S`] off leave of a gust's variance
-/// is tau / (tau + now) (1 - tau / (tau + mean)) for first-order gusts: two thirds for tau of 8 to
-/// 20 s. So the spread that was seen is this much too small.
+/// Smoothing over [`NOW_S`] and subtracting the mean of [`MEAN_S`] reduce the variance of
+/// first-order gusts by the factor tau / (tau + now) (1 - tau / (tau + mean)): two thirds for tau
+/// of 8 to 20 s. The observed spread is too small by this factor.
 const SPREAD_LOST: f64 = 1.22;
 /// Step of the gusts.
 pub(super) const STEP_S: f64 = 2.0;
@@ -30,8 +30,8 @@ const NOISE: usize = 256;
 /// Slow drift over 100 s, one standard deviation: speed (share) and direction. Own judgement.
 const DRIFT_SPEED: f64 = 0.03;
 const DRIFT_RAD: f64 = 0.06;
-/// Spread that is reckoned with before any was seen, and its bounds (a masthead in a seaway
-/// shows more, which is not wind): speed (share), direction.
+/// Spread assumed before any was observed, and its bounds (a masthead in a seaway shows more, which
+/// is not wind): speed (share), direction.
 const USUAL_SPEED: f64 = 0.06;
 const USUAL_RAD: f64 = 0.06;
 const SPEED_BOUNDS: (f64, f64) = (0.03, 0.15);
@@ -47,14 +47,14 @@ pub(super) struct AirMemory {
 struct Seen {
     at: Millis,
     began: Millis,
-    /// Where the air goes, at the sensor.
+    /// Velocity of the air at the sensor.
     now: Flat,
     mean: Flat,
     speed_variance: f64,
     direction_variance: f64,
 }
 
-/// The air as one member believes it.
+/// The wind according to one member.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct MemberAir {
     /// Now, at 10 m.
@@ -63,7 +63,7 @@ pub(super) struct MemberAir {
     pub mean: Wind,
 }
 
-/// What one member thinks the masthead gets wrong.
+/// Errors of the masthead sensor according to one member.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct SensorError {
     /// Added to the angle.
@@ -84,7 +84,7 @@ fn towards_from(v: Flat) -> (f64, f64) {
 }
 
 impl AirMemory {
-    /// Takes in the wind of the moment; without one it keeps what it has.
+    /// Updates with the present wind; without one the last values stay.
     pub fn follow(&mut self, vessel: &VesselNow) {
         let Some(wind) = &vessel.true_wind else {
             return;
@@ -107,7 +107,8 @@ impl AirMemory {
             return;
         }
         seen.at = at;
-        // A young mean is a plain mean, so that the first seconds do not weigh for a minute.
+        // Until a minute has passed the mean is a plain average, so that the first seconds do not
+        // dominate it.
         let age = at.seconds_since(seen.began);
         let share = |tau: f64| 1.0 - (-dt / tau.min(age.max(dt))).exp();
         for (held, tau) in [(&mut seen.now, NOW_S), (&mut seen.mean, MEAN_S)] {
@@ -129,8 +130,8 @@ impl AirMemory {
         self.seen.is_some()
     }
 
-    /// The air of one member. The sensor sits on a moving boat, so its error is undone on the
-    /// apparent wind, then way and height are taken off.
+    /// The wind of one member. The sensor is on a moving boat, so its error is corrected in the
+    /// apparent wind; boat motion and sensor height are removed afterwards.
     pub fn of_member(
         &self,
         error: &SensorError,
@@ -196,7 +197,7 @@ impl Gusts {
         }
     }
 
-    /// No gusts, no drift: the air goes back to its mean and stays there.
+    /// No gusts, no drift: the wind relaxes to its mean.
     pub fn none() -> Self {
         Self {
             speed: vec![0.0],

@@ -1,4 +1,4 @@
-//! From the members' futures to bands and chances.
+//! From the futures to quantile bands and chances.
 
 use super::future::{TRACE_S, Trace};
 use super::settings::ForecastSettings;
@@ -84,7 +84,7 @@ fn total(futures: &[Weighted]) -> f64 {
     futures.iter().map(|f| f.weight).sum()
 }
 
-/// What these onsets weigh of a total.
+/// Share of these onsets in the total weight.
 fn part(onsets: &[(f64, f64)], total: f64) -> f64 {
     if total <= 0.0 {
         return 0.0;
@@ -93,12 +93,12 @@ fn part(onsets: &[(f64, f64)], total: f64) -> f64 {
     onsets.iter().fold(0.0, |sum, (_, weight)| sum + weight) / total
 }
 
-/// Weighted share of the futures in which it happens.
+/// Weighted share of the futures in which this kind of trouble occurs.
 pub(super) fn share(futures: &[Weighted], kind: ChanceKind, settings: &ForecastSettings) -> f64 {
     part(&onsets(futures, kind, settings), total(futures))
 }
 
-/// Whether the futures can tell: loads only against known strengths, distances only to known
+/// Whether the futures hold the data for this kind: loads need known strengths, distances known
 /// structures.
 fn known(futures: &[Weighted], kind: ChanceKind) -> bool {
     futures.iter().any(|f| {

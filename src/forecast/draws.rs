@@ -1,5 +1,5 @@
-//! Draws that are the same on every machine and every run: systematic (stratified) sampling with
-//! a fixed seed, so that few members cover a spread evenly.
+//! Reproducible draws, the same on every machine and in every run: stratified sampling with a fixed
+//! seed, so that a small ensemble covers a distribution evenly.
 
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -49,7 +49,7 @@ impl Draws {
     }
 }
 
-/// Indices drawn in proportion to weights: systematic resampling, one uniform number for all.
+/// Systematic resampling: indices drawn in proportion to weights with a single uniform number.
 pub(super) fn systematic(weights: &[f64], count: usize, u: f64) -> Vec<usize> {
     let total: f64 = weights.iter().sum();
     let mut picked = Vec::with_capacity(count);

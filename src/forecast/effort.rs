@@ -1,11 +1,11 @@
-//! How much of a forecast is worked out when the computer is short of time.
+//! How much of a forecast is computed when the computer is short of time.
 //!
-//! In: how many futures there is time for. Out: how much of each part of a forecast that allows.
-//! All parts shrink with the futures, so that one number says it all.
+//! In: how many futures there is time for. Out: the size of each part of the forecast. All parts
+//! scale with the number of futures.
 
 use super::settings::ForecastSettings;
 
-/// The fewest futures that still say something of a chance: steps of 6 in 100.
+/// The fewest futures from which a chance can be estimated, in steps of 6 in 100.
 pub const LEAST_FUTURES: usize = 16;
 
 /// How many futures a forecast may be made of.
@@ -39,9 +39,9 @@ impl Effort {
         self.futures(settings.members) as f64 / settings.members.max(1) as f64
     }
 
-    /// How many of the futures a part of the work looks at that looks at `wanted` with time enough.
+    /// Number of futures for a part of the work that uses `wanted` of them at full effort.
     pub(super) fn part(self, wanted: usize, settings: &ForecastSettings) -> usize {
-        /// Fewer tell nothing of a plan.
+        /// A plan cannot be judged with fewer.
         const LEAST: usize = 3;
         ((wanted as f64 * self.share(settings)).ceil() as usize).clamp(LEAST.min(wanted), wanted)
     }

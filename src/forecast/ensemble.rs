@@ -1,16 +1,17 @@
-//! The members together: drawn, followed, weighed by what the crew sees, drawn anew.
+//! The ensemble of beliefs: drawn, propagated, weighted by the crew's reports, resampled.
 //!
-//! A particle filter. Beliefs are drawn once, evenly (a Latin hypercube). A report multiplies each
-//! weight by the chance of that report from that member, in which a share of wrong reports is
-//! allowed for, so that no member is ever ruled out by one tap. When few members carry the weight,
-//! systematic resampling draws them anew, each moved a little toward the weighted mean and spread
-//! by as much as that shrinks them (Liu and West 2001, from memory), so that copies differ and
-//! the spread is kept. When the reports contradict nearly every member, some of them are given the
-//! line that would make the report true, and together the weight that Bayes' rule leaves for "no
-//! member hangs as the rig does": told as "contradicted", and wider, never narrower.
+//! A particle filter. The prior is sampled once, as a Latin hypercube. A report multiplies each
+//! weight by its likelihood under that member. The likelihood includes a probability of wrong
+//! reports, so that one tap never rules out a member. When the effective sample size is low,
+//! systematic resampling with shrinkage toward the weighted mean and a matching kernel (Liu and
+//! West 2001, from memory) keeps copies distinct and preserves the spread. When the reports
+//! contradict nearly every member, some members are given the line out that makes the report true.
+//! Together they get the weight that Bayes' rule assigns to "the true rig is outside the ensemble".
+//! The crew is told that its report contradicts the forecast, and the distribution becomes wider,
+//! never narrower.
 //!
-//! Many members are followed, since that costs a second of motion each; a forecast draws its
-//! fewer futures from them by weight, each with gusts and a turn of its own ([`Slot`]).
+//! A forecast resamples its smaller number of futures from the members, each with the gusts and
+//! turns of its [`Slot`].
 
 use super::draws::{Draws, systematic};
 use super::learnt::KeptBelief;
@@ -19,22 +20,22 @@ use super::report::{About, Report, allow_untrimmed, chance_of};
 use super::settings::{Doubt, ForecastSettings};
 use crate::time::Millis;
 
-/// Share of the mean in a resampled belief is 1 less this.
+/// Shrinkage of the kernel: a resampled belief is this share of itself plus the rest of the mean.
 const KEEP: f64 = 0.96;
-/// Resample when the effective number of members falls below this share.
+/// Resample when the effective sample size falls below this share of the members.
 const FEW: f64 = 0.4;
-/// The crew may take a report back for so long; nothing is resampled before.
+/// How long the crew may take a report back; no resampling happens before.
 pub(super) const UNDO_S: f64 = 16.0;
-/// A report with less chance than this from all members together contradicts them.
+/// A report whose likelihood under the whole ensemble is lower contradicts it.
 const CONTRADICTED: f64 = 0.12;
-/// ... and so does one that leaves the weight on less than this share of them.
+/// So does one that reduces the effective sample size below this share of the members.
 const COLLAPSED: f64 = 0.1;
-/// Chance that no member hangs as the rig truly does: before and after the first resampling.
-/// Own judgement.
+/// Prior probability that the true rig is outside the ensemble: before and after the first
+/// resampling. Own judgement.
 const ASTRAY: (f64, f64) = (0.04, 0.015);
 
-/// Sightings that contradict widen what is believed of kite and air by this, up to the second
-/// number, in spreads of the first draw. Own judgement.
+/// A contradicting sighting widens the beliefs about kite and air by the first factor, up to the
+/// second number in prior standard deviations. Own judgement.
 const WIDER: (f64, f64) = (1.5, 2.0);
 
 /// What a report did.
@@ -56,7 +57,7 @@ pub(super) enum Heard {
 pub(super) struct Ensemble {
     pub members: Vec<Member>,
     pub slots: Vec<Slot>,
-    /// The weighted mean belief: what is drawn and what the settled pictures are made from.
+    /// The weighted mean belief: for the drawing of the rig and for settled states.
     pub typical: Member,
     draws: Draws,
     /// What may still be taken back, newest last.
@@ -64,15 +65,15 @@ pub(super) struct Ensemble {
     anchored_before: bool,
 }
 
-/// Something the members were told, and what they were before.
+/// An update of the ensemble, with its state before it.
 #[derive(Debug, Clone)]
 struct Taken {
     at: Millis,
     about: About,
-    /// What it weighed; empty for line moved, which weighs nothing.
+    /// Log-likelihood per member; empty for line moved, which changes no weight.
     logs: Vec<f64>,
     before: Vec<(Belief, f64)>,
-    /// Members that it hung anew, by index, as they hung before.
+    /// Members whose rig it replaced, by index, as they were before.
     hung: Vec<(usize, Member)>,
 }
 
@@ -103,7 +104,8 @@ impl Ensemble {
         }
     }
 
-    /// Takes in what was learnt earlier. The wind profile is today's own, and so is the line.
+    /// Starts from what was learnt earlier. Wind profile and line out are drawn fresh: they belong
+    /// to the day.
     pub fn taught(mut self, learnt: &[KeptBelief]) -> Self {
         let weights: Vec<f64> = learnt.iter().map(|belief| belief.weight).collect();
         let n = self.members.len();
@@ -130,14 +132,14 @@ impl Ensemble {
         self
     }
 
-    /// Numbers of the rig that move no line have changed.
+    /// Rig numbers that do not affect motion have changed.
     pub fn rig_anew(&mut self) {
         for member in self.members.iter_mut().chain([&mut self.typical]) {
             member.rig = None;
         }
     }
 
-    /// All members go on to the moment.
+    /// Propagates all members to the present.
     pub fn follow(&mut self, now: &Now<'_>, stretch: Option<Stretch>) {
         for member in &mut self.members {
             member.follow(now, stretch);
@@ -154,8 +156,8 @@ impl Ensemble {
         }
     }
 
-    /// The main line was counted afresh: what is out stays out, the count it is measured by
-    /// changes, and the reading weighs like any other report.
+    /// The crew has read the main line count again: the line out of each member stays, the
+    /// reference count changes, and the reading is weighted like any other report.
     pub fn recounted(&mut self, at: Millis, old: Counted, new: Counted, now: &Now<'_>) {
         self.remember(at, About::Lines, Vec::new());
         for member in self.members.iter_mut().chain([&mut self.typical]) {
@@ -169,7 +171,8 @@ impl Ensemble {
         }
     }
 
-    /// The rig went out afresh: nothing hangs yet, errors of the old count are gone.
+    /// The rig was set out again: no member has a state yet, and errors of the old count are
+    /// dropped.
     pub fn out_afresh(&mut self, at: Millis) {
         self.remember(at, About::Lines, Vec::new());
         self.keep_hanging(0..self.members.len());
@@ -194,7 +197,7 @@ impl Ensemble {
         });
     }
 
-    /// Keeps members as they hang, for taking back what is to be weighed last.
+    /// Saves the state of members, so that the latest report can be taken back.
     fn keep_hanging(&mut self, which: impl Iterator<Item = usize>) {
         let kept: Vec<_> = which
             .filter_map(|i| Some((i, self.members.get(i)?.clone())))
@@ -209,7 +212,7 @@ impl Ensemble {
         self.weights_of(|member| member.state.is_some())
     }
 
-    /// The same to be kept: where none hangs just now, as the reports have left them.
+    /// Weights to be stored: those of all members while none has a state.
     pub fn kept_weights(&self) -> Vec<f64> {
         if self.members.iter().any(|member| member.state.is_some()) {
             self.weights()
@@ -244,7 +247,7 @@ impl Ensemble {
         }
     }
 
-    /// Weighs every member by a report.
+    /// Multiplies every weight by the likelihood of a report.
     pub fn weigh(&mut self, at: Millis, report: Report, now: &Now<'_>) -> Heard {
         let weights = self.weights();
         let mut chances: Vec<f64> = self
@@ -273,9 +276,9 @@ impl Ensemble {
         }
     }
 
-    /// Gives a share of the members, the least likely ones, the line that makes the report true.
-    /// One tap may be wrong: the others keep the rest of the weight, and the next report decides.
-    /// No line makes a kite stand elsewhere: such a sighting widens what is believed of it.
+    /// Gives the least likely members the line out that makes the report true. The tap may be
+    /// wrong: the others keep the rest of the weight, and the next report decides. No line length
+    /// explains a kite seen elsewhere: such a sighting widens the beliefs about kite and air.
     pub fn rescue(&mut self, report: Report, expected: f64, now: &Now<'_>) {
         if matches!(report, Report::Elevation(_) | Report::Bearing(_)) {
             self.widen(now);
@@ -321,7 +324,7 @@ impl Ensemble {
         }
     }
 
-    /// Spreads what the members believe of kite and air.
+    /// Widens the beliefs about kite and air.
     fn widen(&mut self, now: &Now<'_>) {
         let moments = Moments::of(&self.members, &self.weights());
         for member in &mut self.members {
@@ -336,11 +339,11 @@ impl Ensemble {
         }
     }
 
-    /// The crew takes back what it told at this time. Everybody believes again what was believed
-    /// before, and what was told since weighs as it did. False when it is too late.
+    /// Takes back the report of this time: restores the earlier beliefs and weights, then reapplies
+    /// later reports. False when it is too late.
     pub fn take_back(&mut self, told_at: Millis, about: About, now: &Now<'_>) -> bool {
-        // A count is remembered before it moves the lines and again before it weighs, and with a
-        // rig out afresh comes what is usual of it.
+        // A count leaves two entries, one for the lines and one for the weights; a rig set out
+        // again also leaves the one for its trimmed prior.
         let is = |taken: &Taken| {
             taken.at == told_at
                 && (taken.about == about || (taken.about, about) == (About::Rig, About::Lines))
@@ -372,7 +375,7 @@ impl Ensemble {
         true
     }
 
-    /// Draws the members anew when few carry the weight and no report may be taken back.
+    /// Resamples when the effective sample size is low and no report can be taken back any more.
     pub fn renew(&mut self, at: Millis, now: &Now<'_>) {
         self.fresh
             .retain(|taken| at.seconds_since(taken.at) <= UNDO_S);
@@ -455,7 +458,7 @@ impl Moments {
         }
     }
 
-    /// A copy moved toward the mean and spread by what that takes away.
+    /// A copy shrunk toward the mean, with kernel noise that restores the variance.
     fn spread(&self, belief: &Belief, draws: &mut Draws) -> Belief {
         let widen = (1.0 - KEEP * KEEP).sqrt();
         let mut moved = |value: f64, mean: f64, sd: f64| {

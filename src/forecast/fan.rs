@@ -1,4 +1,4 @@
-//! Settled states all round, from the typical member.
+//! Settled states on all headings, from the typical member.
 
 use super::member::{Member, off_astern_rad};
 use super::settings::ForecastSettings;

@@ -1,4 +1,4 @@
-//! Follows the moment and makes the forecast of it.
+//! Keeps the ensemble up to date and makes the forecasts.
 
 mod follow;
 mod make;
@@ -24,32 +24,32 @@ use crate::units::in_metres;
 use crate::vessel::{DeckNow, VesselNow};
 pub use taught::Changes;
 
-/// A count read anew that differs by more than this share means the rig went out afresh.
+/// A new count that differs by more than this share means that the rig was set out again.
 const NEW_RIG_SHARE: f64 = 0.35;
 
-/// Follows the boat and the crew, and foresees.
+/// Follows boat and crew, and makes forecasts.
 #[derive(Debug, Clone)]
 pub struct Forecaster {
     settings: ForecastSettings,
     base: Option<RigParameters>,
     sensor_height_m: f64,
     structures: Arc<[Structure]>,
-    /// What is remembered of every kite, but for what was learnt since this one was put on.
+    /// What was learnt about every kite, without what was learnt since the present one was set.
     memory: Arc<Memory>,
-    /// What of it is of this kite: the members begin with it.
+    /// The entry of this kite, from which the members started.
     recalled: Option<Learnt>,
     unread: bool,
     changes: Changes,
-    /// Reports weighed or taken back since.
+    /// Reports applied or taken back since.
     lessons: u64,
     taught_at: Option<Millis>,
     air: AirMemory,
     ensemble: Option<Ensemble>,
     counted: Option<Counted>,
     count_told: bool,
-    /// The count just told is of a rig that went out afresh.
+    /// The latest count is that of a rig set out again.
     out_afresh: bool,
-    /// The count before the one told at this time, which may still be taken back.
+    /// The count before the one reported at this time, which may still be taken back.
     count_before: Option<(Millis, Counted)>,
     last: Option<Tick>,
     heard: HeardSoFar,
@@ -78,7 +78,7 @@ struct HeardSoFar {
 }
 
 impl HeardSoFar {
-    /// Heard, but nothing that the members know hangs on it.
+    /// Heard, but the members do not depend on it.
     fn unanchored(self) -> Self {
         Self {
             anchored_at: None,
@@ -142,7 +142,7 @@ impl Forecaster {
         })
     }
 
-    /// The same, minding what stands on the boat.
+    /// The same, with structures of the boat that a line must not touch.
     #[must_use]
     pub fn with_structures(self, structures: Vec<Structure>) -> Self {
         Self {
@@ -151,9 +151,9 @@ impl Forecaster {
         }
     }
 
-    /// Takes in what the crew said. Only what the deck cannot tell afterwards is kept from it:
-    /// that a line was counted afresh rather than moved, and that a report is from before a restart
-    /// and has taught already. Everything else is read from the deck.
+    /// Takes in crew input. Only what the deck does not show afterwards is kept: that a line was
+    /// counted again rather than moved, and that a report is from before a restart and has taught
+    /// already. Everything else is read from the deck.
     pub fn observe(&mut self, at: Millis, input: &CrewInput) {
         if let CrewInput::Before { age_s, input, .. } = input
             && let CrewInput::MarkerInWater(_) = **input
@@ -175,9 +175,9 @@ impl Forecaster {
         }
     }
 
-    /// The forecast as of `at`. To be called about once a second, in order of time: it also
-    /// follows boat, air and crew. With nothing new it gives the last forecast again. `effort` is
-    /// what there is time for; the forecast's basis says when that is less than the settings ask.
+    /// The forecast as of `at`. Call it about once a second, in order of time: it also follows
+    /// boat, wind and crew. With nothing new it returns the last forecast. `effort` is what there
+    /// is time for; the forecast's basis says when that is less than the settings ask.
     ///
     /// # Errors
     /// What is missing, each with its cure.

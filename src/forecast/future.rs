@@ -1,4 +1,4 @@
-//! One future of one member, and what happens in it.
+//! One future of one member, and the trouble in it.
 
 use super::member::{Member, Running, off_astern_rad};
 use super::settings::ForecastSettings;
@@ -12,13 +12,13 @@ use crate::turn::HeadingProfile;
 /// Interval of the traces.
 pub(super) const TRACE_S: f64 = 1.0;
 
-/// Futures may err by a decimetre a step: members differ by metres, and so they cost half.
+/// Position error of a decimetre per step: members differ by metres, and this halves the cost.
 const ACCURACY: Accuracy = Accuracy {
     place_m: 0.12,
     longest_step_s: 2.0,
 };
 
-/// One correction as hands carry it out, evenly from start to end.
+/// One correction as hands carry it out, at constant pace from start to end.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Move {
     pub line: Line,
@@ -67,7 +67,7 @@ impl Timeline for Course<'_> {
                 }
             }
             (Some(only), None) => *only,
-            // Never built without wind; a wind that is no number ends the run in words.
+            // Never built without wind; a wind that is not finite ends the run with an error.
             _ => Wind {
                 speed_10m_mps: f64::NAN,
                 from_rad: 0.0,
@@ -114,7 +114,7 @@ impl Trace {
         self.strain.note(rig, structures, sample);
     }
 
-    /// What was last known goes on to the horizon.
+    /// Holds the last known values to the horizon.
     fn hold(&mut self, count: usize) {
         for series in [
             &mut self.immersion,
@@ -197,7 +197,7 @@ pub(super) fn run(member: &Member, course: Course<'_>, horizon_s: f64) -> Option
     Some(run_from(rig, state, course, horizon_s, |_, _| {}))
 }
 
-/// The same from any rig and state; `look` sees every sample.
+/// The same from any rig and state; `look` is called with every sample.
 pub(super) fn run_from(
     rig: &Rig,
     state: State,

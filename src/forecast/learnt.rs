@@ -1,13 +1,13 @@
-//! What the crew's reports have taught of a kite and its lines, in a form that outlives the day.
+//! What the crew's reports have taught about a kite and its lines, in a form that outlives the day.
 //!
-//! Kept: how good kite, lines, marker, bait, sensor and count are believed to be, member by
-//! member. Not kept: where anything hangs, how corrections were misjudged, and the wind profile,
-//! which is another one tomorrow.
+//! Kept, member by member: the beliefs about kite, lines, marker, bait, sensor and count. Not kept:
+//! positions, errors of corrections, and the wind profile, which changes from day to day.
 //!
-//! Each kite has its own entry ([`Learnt`]) in the [`Memory`]. What tells one from another is what
-//! the beliefs are about: kite, lines, marker and bait as the model takes them, and the doubts
-//! that the beliefs are measured in. Strengths, structures, rod tips, where clip and marker sit,
-//! waves and the density of water and air do not: they change nothing that was learnt.
+//! Each kite has its own entry ([`Learnt`]) in the [`Memory`]. Its key is what the beliefs are
+//! about (kite, lines, marker and bait as the model uses them) and the prior standard deviations
+//! ([`Doubt`]) in which beliefs are expressed. Strengths, structures, rod tips, positions of clip
+//! and marker, waves and the densities of water and air are not part of the key: they invalidate
+//! nothing that was learnt.
 
 use serde::{Deserialize, Serialize};
 
@@ -17,15 +17,15 @@ use super::settings::Doubt;
 use crate::rig::RigParameters;
 use crate::time::Millis;
 
-/// Version of the form. The first held one rig alone and is still read.
+/// Version of the format. The first held a single rig and is still read.
 const FORMAT: u32 = 2;
 /// Kites that are remembered; the one not taught for the longest makes room for another.
 pub const MOST_KITES: usize = 8;
-/// A trait further from the middle than this many standard deviations was never learnt.
+/// A trait further from the mean than this many standard deviations cannot have been learnt.
 const FURTHEST: f64 = 20.0;
 /// More beliefs than any setting of members allows.
 const MOST_BELIEFS: usize = 2000;
-/// A moment after this one (the end of the year 9999) no clock has told.
+/// No clock gives a moment after this one, the end of the year 9999.
 const LATEST_UNIX_MS: i64 = 253_402_300_799_999;
 /// More reports than any crew makes.
 const MOST_REPORTS: u64 = 1_000_000_000;
@@ -49,14 +49,14 @@ pub struct Learnt {
     learnt_at_unix_ms: i64,
     /// Reports of the crew that taught it.
     reports: u64,
-    /// The rig it was learnt of, as the settings gave it.
+    /// The rig it was learnt from, as the settings gave it.
     rig: RigParameters,
-    /// The doubts that the beliefs are measured in.
+    /// The standard deviations in which the beliefs are expressed.
     doubt: Doubt,
     beliefs: Vec<KeptBelief>,
 }
 
-/// What was learnt of every kite, the one taught last at the end.
+/// What was learnt about every kite, the most recently taught last.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Memory {
@@ -67,7 +67,7 @@ pub struct Memory {
     dropped: u64,
 }
 
-/// How much was learnt of the kite in use, for people.
+/// How much was learnt about the kite in use, for people.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct LearntNow {
     /// Reports of the crew that taught it.
@@ -85,7 +85,7 @@ pub enum LearntError {
     /// Written by another version.
     #[error("it has form {0}, and this version reads forms 1 and {FORMAT}")]
     Format(u64),
-    /// Numbers that nothing can have taught.
+    /// Numbers that no report can have taught.
     #[error("its numbers make no sense")]
     Numbers,
     /// Nothing was learnt of this rig.
@@ -129,8 +129,8 @@ fn rounded(value: f64, to: f64) -> f64 {
 }
 
 impl Learnt {
-    /// From the members as they are, rounded to what means something, so that a file gives back
-    /// the very same.
+    /// From the members as they are, rounded to significant digits, so that a file restores exactly
+    /// the same.
     pub(super) fn of(
         now: LearntNow,
         rig: &RigParameters,

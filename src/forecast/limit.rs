@@ -1,9 +1,9 @@
-//! How fast the helm may turn so that hands keep up.
+//! The greatest turn rate at which hands can keep the bait skipping.
 //!
-//! For each side the turn is played at rising rates through three members that stand for all,
-//! from a trimmed bait, while hands begin to move the line that the new heading needs as the helm
-//! goes over, after half their reaction time (they are told of it). A rate is good when in at
-//! most one of the three the bait flies or drags for longer than a hop.
+//! For each side the turn is simulated at increasing rates with three representative members, from
+//! a trimmed bait. Hands begin to move the line that the new heading needs half their reaction time
+//! after the helm goes over, because the turn is announced to them. A rate is good when the bait
+//! flies or drags for longer than a hop in at most one of the three.
 
 use super::ahead::Ahead;
 use super::future::{Course, Move, run_from};
@@ -16,9 +16,9 @@ use crate::turn::{HeadingProfile, LikelyTurn, TurnCommand};
 
 /// Rates tried.
 const RATES_DEG_S: [f64; 8] = [0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0];
-/// Turns reckoned with when none is announced.
+/// Change of heading assumed when no turn is known.
 const USUAL_DEG: f64 = 45.0;
-/// What is looked at after the helm is back.
+/// How long the rig is watched after the helm is back amidships.
 const AFTER_S: f64 = 35.0;
 
 struct Trial<'a> {
@@ -90,7 +90,7 @@ impl Side {
     }
 }
 
-/// The fastest good rate, by halving: what a slower turn spoils a faster one spoils too.
+/// The fastest good rate, by bisection: a rate above a bad one is assumed to be bad too.
 fn fastest(ahead: &Ahead<'_>, by_deg: f64) -> Side {
     let trials = trials(ahead, by_deg);
     if trials.len() < 2 {
@@ -160,7 +160,8 @@ impl Trial<'_> {
             ..ahead.profile
         };
         let hands = &settings.hands;
-        // No faster than hands, no faster than the turn: too early is as bad as too late.
+        // Line moves no faster than hands and no faster than the turn: too early is as bad as too
+        // late.
         let over_s = (self.change_m.abs() / hands.pace_m_per_s(Line::Main, self.change_m))
             .max(0.8 * by_deg.abs() / rate_deg_s)
             .max(1.0);

@@ -1,4 +1,4 @@
-//! One member: one belief about rig and air, and its rig as it moves now.
+//! One member of the ensemble: a belief about rig and air, and its rig as it moves now.
 
 use super::air::{AirMemory, Gusts, MemberAir, SensorError};
 use super::draws::Draws;
@@ -9,24 +9,25 @@ use crate::rig::{
 };
 use crate::turn::{MOST_TURNS, TurnDraw, YawDraw};
 
-/// What is drawn, as numbers of standard deviations.
+/// Number of traits drawn, each in prior standard deviations.
 pub(super) const TRAITS: usize = 11;
 /// Index of the wind profile among the traits.
 pub(super) const PROFILE: usize = 2;
 /// Index of the main line count among the traits.
 pub(super) const MAIN_OUT: usize = 7;
-/// Indices of the traits that say where the kite stands: its lift and drag, the wind profile, what
-/// the masthead gets wrong of the angle.
+/// Indices of the traits that determine where the kite stands: its lift and drag, the wind profile,
+/// the angle error of the masthead sensor.
 pub(super) const KITE_AND_AIR: [usize; 4] = [0, 1, PROFILE, 9];
-/// Exponent of the wind profile over open sea (references.md section 3).
+/// Power-law exponent of the wind profile over open sea: 0.11, near-neutral (Hsu, Meindl and
+/// Gilhousen 1994, J. Appl. Meteor. 33, 757-765; the value from memory).
 const USUAL_EXPONENT: f64 = 0.11;
 
 /// One belief.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Belief {
     pub z: [f64; TRAITS],
-    /// Main line out less what the traits make of the count: errors of corrections, and what a
-    /// rescue after contradicting reports has found, metres.
+    /// Main line out beyond what count and traits give, metres: errors of corrections, and
+    /// adjustments after contradicting reports.
     pub main_extra_m: f64,
 }
 
@@ -50,7 +51,7 @@ impl Belief {
         p
     }
 
-    /// What it thinks the masthead gets wrong.
+    /// Errors of the masthead sensor according to this belief.
     pub fn sensor(&self, doubt: &Doubt) -> SensorError {
         SensorError {
             exponent: (USUAL_EXPONENT + doubt.wind_exponent * self.z[PROFILE]).clamp(0.0, 0.4),
@@ -59,7 +60,7 @@ impl Belief {
         }
     }
 
-    /// Line that is truly out for a count.
+    /// True line out for a count, according to this belief.
     pub fn lines(&self, counted: Counted, doubt: &Doubt, base: &RigParameters) -> LinesOut {
         let main = counted.main_m + self.count_error_m(counted, doubt) + self.main_extra_m;
         let kite = counted.kite_m + counted.kite_told_m * doubt.kite_line_out * self.z[8];
@@ -74,8 +75,8 @@ impl Belief {
     }
 }
 
-/// Line out by the crew's count now, and when it was last read off afresh: only that reading's
-/// error is a share of the whole, corrections have errors of their own.
+/// Line out by the crew's count now, and at its last full reading: only the error of that reading
+/// is a share of the whole; each correction has its own error.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Counted {
     pub kite_m: f64,
@@ -84,7 +85,7 @@ pub(super) struct Counted {
     pub main_told_m: f64,
 }
 
-/// What is drawn for one future, whoever's it is.
+/// What is drawn for one future, independently of the member.
 #[derive(Debug, Clone)]
 pub(super) struct Slot {
     pub gusts: Gusts,
@@ -95,7 +96,7 @@ pub(super) struct Slot {
 const LATER_TURNS: u64 = 1;
 
 impl Slot {
-    /// All slots, spread evenly over gusts and turns.
+    /// All slots, stratified over gusts and turns.
     pub fn draw(settings: &ForecastSettings, draws: &mut Draws) -> Vec<Self> {
         let n = settings.members;
         let (made, extent) = (draws.stratified(n), draws.stratified(n));
@@ -142,14 +143,14 @@ pub(super) struct Member {
     /// Line out as this member has it.
     pub lines: Option<Running>,
     pub air: Option<MemberAir>,
-    /// What was to be seen of it in the last seconds.
+    /// What the crew could see of it in the last seconds.
     pub recent: Vec<Glimpse>,
 }
 
-/// Line that members follow the count with: it is told after it was done.
+/// Pace at which members follow a new count: the crew reports line after it has moved.
 const RUN_M_PER_S: f64 = 4.0;
 
-/// Line out at a moment, and at the end of a correction that was told at once and still runs.
+/// Line out now, and at the end of a reported correction that the members are still following.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Running {
     pub now: LinesOut,
@@ -157,7 +158,7 @@ pub(super) struct Running {
 }
 
 impl Running {
-    /// Line that stays out.
+    /// Line out that does not change.
     pub fn still(lines: LinesOut) -> Self {
         Self {
             now: lines,
@@ -186,7 +187,7 @@ pub(super) struct Glimpse {
     pub marker_height_m: f64,
 }
 
-/// A member errs by metres; following it to a few centimetres a step is enough.
+/// Members differ by metres: a position error of a few centimetres per step is enough.
 const FOLLOW: Accuracy = Accuracy {
     place_m: 0.04,
     longest_step_s: 1.0,
@@ -212,7 +213,7 @@ impl Glimpse {
     }
 }
 
-/// The boat between two ticks, straight from one to the other.
+/// The boat between two ticks, interpolated linearly.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Stretch {
     pub over_s: f64,
@@ -290,13 +291,13 @@ impl Member {
         }
     }
 
-    /// Takes another belief; the moving rig stays as it hangs and finds its own way.
+    /// Replaces the belief; the moving rig keeps its position and adapts.
     pub fn believe(&mut self, belief: Belief) {
         self.belief = belief;
         self.rig = None;
     }
 
-    /// Its rig, built anew after a change of belief: without one it has no future.
+    /// Its rig, rebuilt after a change of belief. A member without a rig has no future.
     pub fn rig(&mut self, now: &Now<'_>) -> Option<&Rig> {
         if self.rig.is_none() {
             self.rig = Rig::new(&self.belief.rig(now.base, now.doubt)).ok();
@@ -304,7 +305,7 @@ impl Member {
         self.rig.as_ref()
     }
 
-    /// Has its rig, and lines that run to what is counted now.
+    /// Builds its rig, and lets its lines run to the present count.
     pub fn run_to(&mut self, now: &Now<'_>) {
         self.rig(now);
         let end = self.belief.lines(now.counted, now.doubt, now.base);
@@ -313,8 +314,8 @@ impl Member {
         }
     }
 
-    /// Goes on to the moment; `stretch` is how the boat went since the last. Settles anew when
-    /// there is none, or when the motion could not be followed.
+    /// Propagates to the present; `stretch` is the boat's motion since the last tick. Without it,
+    /// or when the motion cannot be followed, the member is settled again.
     pub fn follow(&mut self, now: &Now<'_>, stretch: Option<Stretch>) {
         let wanted = self.belief.lines(now.counted, now.doubt, now.base);
         let Some(air) = now.air.of_member(

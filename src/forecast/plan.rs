@@ -1,12 +1,11 @@
 //! The plan for the lines: the fewest corrections that keep the bait skipping.
 //!
-//! Trim is soft and the band is wide, so the plan aims at the band on the heading to come, not at
-//! a point: for a few members the settled main line is found that just touches, and the one that
-//! nearly drags; the correction is the one that puts most of the weight between the two. When the
-//! heading cannot be trimmed with the kite line that is out, kite line is changed first. A few
-//! starts and amounts are then played through the members with the pace of the crew's hands, and
-//! the best is kept. For a turn that follows, a correction of its own is tried after that one and
-//! in place of it.
+//! The skipping band is wide, so the plan aims at the band on the coming heading, not at a point.
+//! For a few members, two settled main line lengths are found: where the bait just touches and
+//! where it nearly drags. The correction puts most of the weight between the two. When the heading
+//! cannot be trimmed with the kite line that is out, kite line is changed first. A few starts and
+//! amounts are then simulated with the pace of the crew's hands, and the best is kept. For a
+//! following turn, a correction of its own is tried in addition to that one and instead of it.
 
 use super::ahead::Ahead;
 use super::chances::{Weighted, skipping, skipping_of};
@@ -21,15 +20,15 @@ const SEARCH: usize = 8;
 const JUDGE: usize = 32;
 /// Border immersions of the band a plan aims at.
 const BAND: (f64, f64) = (0.04, 0.55);
-/// A plan must better the skipping share by this, or hands are left in peace.
+/// Least gain in skipping share that is worth a correction.
 const WORTH: f64 = 0.04;
-/// Another plan must better the one shown by this: hands want one order.
+/// Hysteresis: a new plan replaces the shown one only when it is better by this.
 const STICK: f64 = 0.05;
-/// Of two starts nearly as good the earlier is taken: a second costs this share of skipping.
+/// Cost of a later start, in skipping share per second: of two nearly equal plans the earlier wins.
 const LATE_PER_S: f64 = 0.001;
-/// A metre of line moved costs as much as this share of skipping.
+/// Cost of moving line, in skipping share per metre.
 const EFFORT_PER_M: f64 = 0.0005;
-/// Starts tried for a turn that follows another: a search more costs a seventh of a forecast.
+/// Starts tried for a following turn: each further search costs a seventh of a forecast.
 const LATER_STARTS: usize = 2;
 /// Kite line changes tried when main line alone finds no trim, share of what is out.
 const KITE_TRIES: [f64; 2] = [-0.2, 0.2];
@@ -52,8 +51,8 @@ struct Needs {
     high_m: f64,
 }
 
-/// Finds and judges a plan. `carried` is the plan shown last, moved on by the time that has
-/// passed: it is kept while it is nearly as good as any other, so that hands get one order.
+/// Finds and judges a plan. `carried` is the last shown plan, shifted by the elapsed time: it is
+/// kept while it is nearly as good as any other, so that the order to the hands does not flicker.
 pub(super) fn plan(
     ahead: &Ahead<'_>,
     without_all: &[Weighted],
@@ -149,7 +148,7 @@ pub(super) fn plan(
     }
 }
 
-/// Line that moves give in all.
+/// Total line that these moves give.
 fn sum_m(moves: &[Move], line: Line) -> f64 {
     let of_line = moves.iter().filter(|step| step.line == line);
     of_line.map(|step| step.by_m).sum()
@@ -206,7 +205,7 @@ fn needs_with(
                     return None;
                 }
             };
-            // No upper border within reach: the band is wide open above.
+            // No upper border within reach: the band is open above.
             let high_m = ahead
                 .settled(*i, heading, MainLine::Immersion(BAND.1), kite)?
                 .map_or(low_m + 40.0, |trim| trim.main_line_m);
@@ -220,8 +219,8 @@ fn needs_with(
     (needs, why)
 }
 
-/// The change, when `done_m` are done already, that puts most weight well inside the band, and
-/// among equals the middle one.
+/// The change, with `done_m` done already, that puts most weight well inside the band; among equals
+/// the middle one.
 fn best_change(needs: &[Needs], done_m: f64) -> Option<f64> {
     if needs.is_empty() {
         return None;
@@ -262,7 +261,8 @@ fn best_change(needs: &[Needs], done_m: f64) -> Option<f64> {
         .filter(|(_, v)| *v >= top - 0.02)
         .map(|(by, _)| *by)
         .collect();
-    // Least effort: the good change nearest to leaving the line alone, a third into the plateau.
+    // Least effort: of the equally good changes, the one a third in from the end that moves least
+    // line.
     let (first, last) = (*good.first()?, *good.last()?);
     let by = if first > 0.0 {
         first + (last - first) / 3.0
@@ -275,7 +275,7 @@ fn best_change(needs: &[Needs], done_m: f64) -> Option<f64> {
     (by.abs() >= 1.0).then_some(by)
 }
 
-/// Starts worth trying for one turn, `before` done, hands' reaction and pace minded.
+/// Starts worth trying for one turn, after `before`, within the reaction time and pace of hands.
 fn timings(
     ahead: &Ahead<'_>,
     turn: usize,

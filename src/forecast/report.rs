@@ -1,19 +1,19 @@
-//! What one report says of one member: its chance, and the line that would make it true.
+//! One report and one member: its likelihood, and the line out that would make it true.
 
 use super::member::{Glimpse, Member, Now};
 use super::settings::Doubt;
 use crate::decode::BaitState;
 use crate::rig::{Conditions, Current, MainLine, Rig, settled_state};
 
-/// Chance that a rig of which only the line out is known is not trimmed. Own judgement.
+/// Prior probability that a rig is not trimmed when only its line out is known. Own judgement.
 const UNTRIMMED: f64 = 0.1;
 /// Immersion that hands trim to, and its spread from crew to crew. Own judgement.
 const TRIMMED: (f64, f64) = (0.25, 0.07);
-/// Where fewer members than this share hang trimmed, it is what is believed that is in doubt, and
-/// they get no more than their share calls for.
+/// Where less than this share of the weight is trimmed, the beliefs are in doubt, so the trimmed
+/// members are boosted only as if it were this share.
 const LEAST_TRIMMED: f64 = 0.25;
-/// A marker this low looks as likely on the water as clear of it: seas reach for it, and a line so
-/// slack is where the model is least to be trusted. Own judgement.
+/// A marker at this height is reported on the water as often as clear of it: waves reach it, and
+/// the model is least reliable for so slack a line. Own judgement.
 const MARKER_LOW_M: f64 = 1.0;
 
 /// One thing seen.
@@ -24,13 +24,13 @@ pub(super) enum Report {
     Bearing(f64),
     /// Marker on the water, or clear of it.
     Marker(bool),
-    /// Main line counted afresh.
+    /// A new reading of the main line count.
     MainCount(f64),
-    /// A rig is out and nobody has said more: most crews have trimmed it.
+    /// The rig is out and nothing more is reported: most crews have trimmed it.
     Trimmed,
 }
 
-/// Kinds of things that are taken back alike.
+/// Kinds of reports that are taken back together.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum About {
     Bait,
@@ -54,8 +54,8 @@ impl Report {
     }
 }
 
-/// Leaves the members together the weight of a rig that is not trimmed, wherever it hangs: a
-/// constant beside each one's chance would leave the more, the less sure they are.
+/// Mixes in the probability that the rig is untrimmed. The likelihoods are normalised first: a
+/// constant added to each would give "untrimmed" more weight the less certain the members are.
 pub(super) fn allow_untrimmed(chances: &mut [f64], weights: &[f64]) {
     let trimmed: f64 = chances.iter().zip(weights).map(|(c, w)| c * w).sum();
     for chance in chances {
@@ -63,17 +63,17 @@ pub(super) fn allow_untrimmed(chances: &mut [f64], weights: &[f64]) {
     }
 }
 
-/// Chance of a report from one member.
+/// Likelihood of a report under one member.
 pub(super) fn chance_of(member: &Member, report: Report, now: &Now<'_>) -> f64 {
     let doubt = now.doubt;
-    // A misreading of any size keeps a little chance.
+    // A misreading of any size keeps some likelihood.
     let read = |off: f64, sd: f64| 0.95 * (-0.5 * (off / sd) * (off / sd)).exp() + 0.05;
     let eye =
         |seen: f64, is: f64| read(crate::turn::wrap_rad(seen - is), doubt.eye_deg.to_radians());
     let Some(last) = member.recent.last() else {
         return 0.5;
     };
-    // Told by a tap, and a tap may be wrong.
+    // A tap may be wrong.
     let tapped = |like: &dyn Fn(&Glimpse) -> f64| {
         let share = member.recent.iter().map(like).sum::<f64>() / member.recent.len() as f64;
         let wrong = doubt.wrong_report;
@@ -106,8 +106,8 @@ fn count_sd_m(count_m: f64, doubt: &Doubt) -> f64 {
     (doubt.main_line_out * count_m).max(0.5)
 }
 
-/// How much a glimpse looks like a bait state, 0..1; the borders are soft, since neither the
-/// model's immersion nor the eye is exact.
+/// How well a glimpse matches a bait state, 0..1. The borders are soft because neither the model's
+/// immersion nor the eye is exact.
 fn looks_like(glimpse: &Glimpse, state: BaitState) -> f64 {
     let s = glimpse.immersion;
     let airborne = if s <= 0.0 {
@@ -124,7 +124,7 @@ fn looks_like(glimpse: &Glimpse, state: BaitState) -> f64 {
 }
 
 impl Member {
-    /// Takes the line that makes a report true in the wind of the last minute; `u` in 0..1
+    /// Sets the line out that makes a report true in the mean wind of the last minute; `u` in 0..1
     /// spreads members over what the report leaves open. False when there is no such line.
     pub fn agree(&mut self, report: Report, u: f64, now: &Now<'_>) -> bool {
         match report {
@@ -145,7 +145,7 @@ impl Member {
         }
     }
 
-    /// Takes the main line that settles to an immersion, less some.
+    /// Sets the main line that settles to an immersion, less `less_m`.
     fn hang(&mut self, immersion: f64, less_m: f64, now: &Now<'_>) -> bool {
         let (Some(air), Some(lines)) = (self.air, self.lines) else {
             return false;

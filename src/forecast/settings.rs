@@ -1,9 +1,8 @@
-//! What the forecast takes for granted: horizon, members, hands, doubts.
+//! Settings of the forecast: horizon, ensemble size, hands, prior uncertainties.
 
 use crate::decode::Line;
 
-/// What hands can do with the two reels. Line is given by the drag, so only taking it turns a
-/// handle.
+/// Pace of hands with the two reels. Line is given by the drag, so only taking it turns a handle.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize, utoipa::ToSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct Hands {
@@ -89,8 +88,8 @@ impl BiteZone {
     }
 }
 
-/// One standard deviation of what is not known of rig, air and reports. Own judgement of what a
-/// crew knows ("10-20 % at best", physics of the rig), no source.
+/// Prior standard deviations of rig, air and reports. Own judgement of what a crew knows (10 to 20
+/// % at best), no source.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct Doubt {
@@ -102,7 +101,7 @@ pub struct Doubt {
     pub wind_exponent: f64,
     /// Drag of the wet bait, share.
     pub wet_drag: f64,
-    /// Main line diameter, share (stands for its drag).
+    /// Main line diameter, share (a proxy for its drag).
     pub main_line_diameter: f64,
     /// Kite line diameter, share.
     pub kite_line_diameter: f64,
@@ -112,7 +111,7 @@ pub struct Doubt {
     pub main_line_out: f64,
     /// Kite line out, share of the count.
     pub kite_line_out: f64,
-    /// Correction told, share of it.
+    /// Reported correction, share of it.
     pub correction: f64,
     /// Angle of the masthead sensor.
     pub wind_angle_deg: f64,
@@ -151,7 +150,7 @@ impl Default for Doubt {
 pub struct ForecastSettings {
     /// How far it reaches.
     pub horizon_s: f64,
-    /// Beliefs about rig and air that are followed and weighed.
+    /// Beliefs about rig and air: the particles of the filter.
     pub beliefs: usize,
     /// Futures, drawn from them.
     pub members: usize,
@@ -168,7 +167,7 @@ pub struct ForecastSettings {
     pub overload_share: f64,
     /// Share of its strength from which the band may let go (invented).
     pub release_share: f64,
-    /// What is not known.
+    /// Prior uncertainties.
     pub doubt: Doubt,
     /// Airborne or dragging for so long is an event; shorter ones are hops and dips.
     pub event_s: f64,
@@ -176,9 +175,9 @@ pub struct ForecastSettings {
     pub dragging_immersion: f64,
     /// Immersion a plan aims at.
     pub trim_immersion: f64,
-    /// With nothing ahead a forecast is made anew after so long.
+    /// Longest interval between forecasts with nothing ahead.
     pub calm_refresh_s: f64,
-    /// Fan and turn limits are worked out anew after so long.
+    /// Longest interval between computations of fan and turn limits.
     pub settled_refresh_s: f64,
 }
 

@@ -9,10 +9,10 @@ use crate::decode::Line;
 use crate::time::Millis;
 use crate::turn::TurnSource;
 
-/// Quantiles over the members at one moment.
+/// Quantiles over the futures at one moment.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
 pub struct Band {
-    /// One member in ten lies below.
+    /// One future in ten lies below.
     pub p10: f64,
     /// Half of them lie below.
     pub p50: f64,
@@ -20,7 +20,7 @@ pub struct Band {
     pub p90: f64,
 }
 
-/// Troubles whose chance the members give.
+/// Kinds of trouble whose chance is forecast.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, ToSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum ChanceKind {
@@ -61,8 +61,8 @@ pub struct Chance {
 }
 
 impl Chance {
-    /// Chance that it begins while this share of its onsets come, for whoever sees that it is not
-    /// so now; `None` where all members hold that it is.
+    /// Chance that it begins within the time in which this share of its onsets comes, given that it
+    /// is not so now; `None` when it is so in all futures already.
     #[must_use]
     pub fn begins(&self, share: f64) -> Option<f64> {
         let not_now = 1.0 - self.so_now;
@@ -91,7 +91,7 @@ pub struct LoadAhead {
     pub part: LoadPart,
     /// Its strength, as the settings give it.
     pub strength_n: f64,
-    /// Greatest load over strength, over the members. Gusts shorter than a second are not in it.
+    /// Greatest load over strength, over the futures. Gusts shorter than a second are not included.
     pub share: Band,
 }
 
@@ -104,11 +104,11 @@ pub struct ClearanceAhead {
     pub line: Line,
     /// Nearer than this is foul.
     pub clearance_m: f64,
-    /// Least distance, over the members.
+    /// Least distance, over the futures.
     pub least_m: Band,
 }
 
-/// The turn that the forecast reckons with.
+/// A turn that the forecast takes into account.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
 pub struct TurnAhead {
     /// Where it is known from.
@@ -147,11 +147,11 @@ pub struct PlanStep {
 pub struct LinePlan {
     /// In order of time; empty when nothing needs doing.
     pub steps: Vec<PlanStep>,
-    /// Share of members and time in which the bait skips without the plan, 0..1.
+    /// Share of time in which the bait skips without the plan, over the futures, 0..1.
     pub skipping_without: f64,
     /// The same with it.
     pub skipping_with: f64,
-    /// What it cannot do, in words; `None` when it does all.
+    /// What it cannot achieve, in words; `None` when it achieves all.
     pub shortfall: Option<String>,
 }
 
@@ -224,10 +224,10 @@ pub struct RigView {
     pub immersion: f64,
 }
 
-/// What the crew's reports did to the members.
+/// Effect of the crew's reports on the beliefs.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Crew {
-    /// Whether a "skipping" report anchors the line lately.
+    /// Whether a recent "skipping" report anchors the line.
     pub anchored: bool,
     /// Age of the last report, seconds.
     pub age_s: Option<f64>,
@@ -245,7 +245,7 @@ pub struct Forecast {
     pub made_at: Millis,
     /// How far it reaches.
     pub horizon_s: f64,
-    /// Members run.
+    /// Number of futures.
     pub members: usize,
     /// How the chances were made, in words.
     pub basis: String,
@@ -269,32 +269,32 @@ pub struct Forecast {
     pub loads: Vec<LoadAhead>,
     /// Distances of both lines to every structure.
     pub clearances: Vec<ClearanceAhead>,
-    /// The turn reckoned with; of several the one that begins first.
+    /// The turn taken into account; of several the one that begins first.
     pub turn: Option<TurnAhead>,
-    /// Turns reckoned with that follow it.
+    /// Turns that follow it.
     pub turns_after: Vec<TurnAhead>,
     /// Corrections.
     pub plan: Option<LinePlan>,
     /// Turn limits.
     pub turn_limit: Option<TurnLimit>,
-    /// Settled states all round; empty until worked out.
+    /// Settled states on all headings; empty until computed.
     pub fan: Vec<FanHeading>,
     /// The rig now.
     pub rig_now: RigView,
     /// The rig at the end of the turn or horizon.
     pub rig_then: RigView,
-    /// What the crew's reports did.
+    /// Effect of the crew's reports.
     pub crew: Crew,
 }
 
 impl Forecast {
-    /// All turns reckoned with, the one that begins first at the front.
+    /// All turns taken into account, in order of their start.
     pub fn turns(&self) -> impl Iterator<Item = &TurnAhead> {
         self.turn.iter().chain(&self.turns_after)
     }
 
-    /// The turn that can be behind a trouble: the last one that has begun by its middle onset, or
-    /// `close_s` after it.
+    /// The turn that can cause a trouble: the last one that begins before the median onset, or at
+    /// most `close_s` after it.
     #[must_use]
     pub fn turn_behind(&self, chance: &Chance, close_s: f64) -> Option<TurnAhead> {
         let by_s = close_s + chance.onset_s.map_or(0.0, |onset| onset.p50);
@@ -339,10 +339,10 @@ impl Lack {
     }
 }
 
-/// Why there is none.
+/// Why there is no forecast.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct NoForecast {
-    /// In words, with what would cure it: one entry a cause.
+    /// In words, with the cure: one entry per cause.
     pub reasons: Vec<String>,
     /// What each of them is, in the same order.
     pub lacks: Vec<Lack>,

@@ -1,4 +1,5 @@
-//! What a future does to the gear: loads against strengths, distances to the boat's structures.
+//! Loads on the gear in one future against strengths, and distances of the lines to structures of
+//! the boat.
 
 use super::chances::{Weighted, band};
 use super::future::Trace;
@@ -7,7 +8,7 @@ use super::shape::{ClearanceAhead, LoadAhead, LoadPart};
 use crate::decode::Line;
 use crate::rig::{Limit, LoadShare, Rig, RigParameters, Sample, Structure, loads};
 
-/// An overload lasts at least so long: one sample alone may be the solver's.
+/// Shortest overload that counts: a single sample may be numerical.
 const OVERLOAD_S: f64 = 1.0;
 
 /// One future's loads and distances; series are empty where nothing is known to compare with.
@@ -77,7 +78,7 @@ impl Strain {
         self.clear_by_m.extend(least);
     }
 
-    /// What was last known goes on to the horizon.
+    /// Holds the last known values to the horizon.
     pub fn hold(&mut self, count: usize) {
         for series in [
             &mut self.load_share,

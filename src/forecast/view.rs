@@ -11,7 +11,7 @@ fn point(place: [f64; 3]) -> ViewPoint {
     }
 }
 
-/// A sample drawn.
+/// The drawing of one sample.
 pub(super) fn view(in_s: f64, sample: &Sample) -> RigView {
     RigView {
         in_s,

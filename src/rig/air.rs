@@ -1,5 +1,6 @@
-//! The air: true wind over the ground with its growth over height, and the wind a moving boat
-//! feels. In: speeds and directions. Out: vectors. Knows nothing of kites or lines.
+//! The air: true wind over the ground with its profile over height, and the apparent wind on a
+//! moving boat.
+//! In: speeds and directions. Out: vectors. Knows nothing of kites or lines.
 //!
 //! Height law: `u(z) = u10 (max(z, 0.5 m) / 10 m)^p`, p about 0.11 over open sea (Hsu, Meindl and
 //! Gilhousen 1994, J. Appl. Meteor. 33, 757-765: citation read, the value 0.11 from memory).
@@ -8,7 +9,7 @@ use serde::{Deserialize, Serialize};
 
 use super::vector::V3;
 
-/// Height below which the wind is taken not to drop further, metres (model assumption).
+/// Below this height the wind is constant, metres (model assumption).
 pub const LOWEST_WIND_HEIGHT_M: f64 = 0.5;
 
 /// True wind over the ground at 10 m, and how it grows with height.
@@ -24,7 +25,7 @@ pub struct Wind {
 }
 
 impl Wind {
-    /// East and north parts of the wind at 10 m, m/s (where the air goes to).
+    /// East and north components of the velocity of the air at 10 m, m/s.
     #[must_use]
     pub fn vector_10m_mps(&self) -> [f64; 2] {
         let (s, c) = self.from_rad.sin_cos();
@@ -57,7 +58,7 @@ impl Current {
     }
 }
 
-/// The wind felt on board.
+/// Apparent wind.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ApparentWind {
     /// Speed, m/s.
@@ -100,9 +101,9 @@ const OCTAVES: usize = 11;
 const PER_OCTAVE: usize = 16;
 const TOP_M: f64 = 1023.0;
 
-/// `(z/10)^p` and its slope from a table: 16 cubic pieces an octave between 0.5 and 1024 m,
-/// continuous with its slope. The relative error stays below 1e-7 (tested), and it costs a
-/// tenth of a `powf`, which would otherwise be the dearest part of a time step.
+/// `(z/10)^p` and its slope from a table: 16 cubic pieces per octave between 0.5 and 1024 m,
+/// continuously differentiable. The relative error stays below 1e-7 (tested). It costs a tenth of a
+/// `powf`, which would otherwise dominate a time step.
 #[derive(Debug, Clone)]
 pub(crate) struct Profile {
     exponent: f64,
@@ -217,7 +218,7 @@ mod tests {
 
     #[test]
     fn power_law_factors() {
-        // ../shared/references.md section 3, arithmetic (D): z/10 m with p = 0.11.
+        // Own arithmetic: (z / 10 m)^0.11.
         let wind = Wind {
             speed_10m_mps: 1.0,
             from_rad: 0.0,

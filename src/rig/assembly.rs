@@ -1,6 +1,6 @@
 //! Assembles the forces of one chain from its outer end and eliminates it toward the clip.
-//! In: places, tensions, what velocities are made of. Out: what the chain adds to the clip's
-//! block, and what is needed to go back outward. Knows neither ring nor trim.
+//! In: positions, tensions, the velocity relation. Out: the chain's contribution to the clip's
+//! block, and what back-substitution needs. Knows neither ring nor trim.
 
 use super::forces::{Piece, PieceInput, piece};
 use super::mesh::{Chain, MAX_NODES, MAX_PIECES};
@@ -10,7 +10,7 @@ use super::vector::{
     M3, V3, ZERO, ZERO_M, add, add_m, dot, invert, mul_m, mul_v, norm, scale, sub,
 };
 
-/// Most columns that ride along in the elimination: constant, reel leg, main line.
+/// Right-hand-side columns of the elimination: constant, reel leg, main line.
 const COLUMNS: usize = 3;
 
 /// Room for one elimination; reused from step to step.
@@ -49,12 +49,12 @@ impl Work {
     }
 }
 
-/// Running block of the node being eliminated, with `C` columns that ride along.
+/// Running block of the node being eliminated, with `C` right-hand-side columns.
 #[derive(Clone, Copy)]
 pub(crate) struct Block<const C: usize> {
     pub(crate) d: M3,
     pub(crate) r: [V3; C],
-    /// The node's own force, before what the elimination carries over.
+    /// The node's own force, before the elimination adds its part.
     pub(crate) own: V3,
 }
 
@@ -158,7 +158,7 @@ impl<const C: usize> Assembly<'_, C> {
         block
     }
 
-    /// Eliminates one chain toward the clip; returns what it adds to the clip's block.
+    /// Eliminates one chain toward the clip; returns its contribution to the clip's block.
     #[inline(always)]
     pub(crate) fn chain(
         &mut self,

@@ -1,6 +1,6 @@
-//! How near the lines come to what stands on the boat.
-//! In: the lines in boat axes, a structure as a point or a straight bar. Out: the least distance
-//! of each line. Knows no time; heel, pitch and roll are as little in it as in the rig model.
+//! Distance of the lines to structures of the boat.
+//! In: the lines in boat axes, a structure as a point or a straight bar. Out: the least distance of
+//! each line. Knows no time; heel, pitch and roll are left out, as in the rig model.
 
 use super::sample::LineShape;
 use super::vector::{V3, add, norm, scale, sub};
@@ -46,8 +46,8 @@ impl Structure {
     }
 }
 
-/// Whether the boxes round two bars are at least so far apart along one axis: most pieces of line
-/// are far astern, and this is all they cost.
+/// Cheap rejection: whether the bounding boxes of two bars are at least `least` apart along one
+/// axis. Most pieces of line are far astern and need no more.
 fn apart(a: (V3, V3), b: (V3, V3), least: f64) -> bool {
     (0..3).any(|k| {
         a.0[k].min(a.1[k]) - b.0[k].max(b.1[k]) >= least
@@ -59,8 +59,8 @@ fn dot(a: V3, b: V3) -> f64 {
     a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 }
 
-/// Least distance between two straight bars (the textbook way: the nearest points of the two
-/// lines, held within the bars one after the other).
+/// Least distance between two straight bars (textbook method: the closest points of the two lines,
+/// clamped to the bars one after the other).
 fn between_m(a: (V3, V3), b: (V3, V3)) -> f64 {
     const NONE: f64 = 1e-12;
     let (along_a, along_b, gap) = (sub(a.1, a.0), sub(b.1, b.0), sub(a.0, b.0));

@@ -151,9 +151,8 @@ fn close(value: f64, want: f64, relative: f64, what: &str) {
 
 #[test]
 fn deep_catenary() {
-    // ../shared/references.md 6.1 (R+C): line 140 m of 3 kg/m between towers 120 m apart at equal
-    // height (statics course sheet "6.7 Cables: Catenaries"): c 61.445730 m, sag 31.697051 m,
-    // Tmax 2741.19 N.
+    // Statics course sheet "6.7 Cables: Catenaries", recomputed: line 140 m of 3 kg/m between
+    // towers 120 m apart at equal height: c 61.445730 m, sag 31.697051 m, Tmax 2741.19 N.
     let h = hang(
         &Line {
             a: [0.0, 0.0, 100.0],
@@ -163,7 +162,8 @@ fn deep_catenary() {
             air_drag: 0.0,
             wind: [0.0; 2],
         },
-        // 10 pieces leave 1.2e-3 in the tension: this line turns by 2.3 radians, far more than ours.
+        // 10 pieces leave 1.2e-3 in the tension: this line turns by 2.3 radians, far more than
+        // ours.
         16,
         2000.0,
         [0.0, 0.0, -30.0],
@@ -175,7 +175,7 @@ fn deep_catenary() {
 
 #[test]
 fn shallow_catenary_is_the_parabola() {
-    // ../shared/references.md 6.2 (C): L 60 m, H 5 N, w 0.002943 N/m: sag 0.264877 m (catenary),
+    // Own arithmetic: L 60 m, H 5 N, w 0.002943 N/m: sag 0.264877 m (catenary),
     // 0.264870 m (parabola H = w L^2 / (8 h)).
     let (w, horizontal): (f64, f64) = (0.002_943, 5.0);
     let c = horizontal / w;
@@ -199,10 +199,10 @@ fn shallow_catenary_is_the_parabola() {
 
 #[test]
 fn inclined_catenary() {
-    // ../shared/references.md 6.1 (D): upper end T 20 N at 50 degrees, s 60 m, w 0.002943 N/m:
-    // x 38.698060 m, y 45.852484 m, lower tension 19.865056 N. So taut a line feels a change of
-    // its span in the seventh digit, so the span is taken from the formula given there and only
-    // compared with the printed digits.
+    // Own arithmetic from the closed form of the catenary: upper end T 20 N at 50 degrees, s 60 m,
+    // w 0.002943 N/m: x 38.698060 m, y 45.852484 m, lower tension 19.865056 N. So taut a line feels
+    // a change of its span in the seventh digit, so the span is computed from the formula and only
+    // compared with these digits.
     let (w, s): (f64, f64) = (0.002_943, 60.0);
     let (sin, cos) = 50f64.to_radians().sin_cos();
     let (across, up) = (20.0 * cos, 20.0 * sin);
@@ -234,7 +234,7 @@ fn inclined_catenary() {
 #[test]
 fn weightless_line_in_a_cross_wind() {
     // Cross-flow drag c V^2 sin^2 keeps T and turns the line by cot(angle) = c V^2 s / T, so it
-    // hangs in the catenary of parameter T / (c V^2) (derived here from the law, D).
+    // hangs in the catenary of parameter T / (c V^2) (own derivation from the law).
     let c_v2 = 0.5 * 1.225 * 1.1 * 0.0008 * 12.0 * 12.0;
     let parameter: f64 = 50.0;
     let length = 2.0 * parameter * 1.0f64.sinh();
@@ -260,8 +260,8 @@ fn weightless_line_in_a_cross_wind() {
 
 #[test]
 fn inclined_straight_line_drag() {
-    // ../shared/references.md 5.2 (D): rho 1.225, C 1.1, 8 m/s, d 0.6 mm, 30 m of line at 90, 60,
-    // 45, 30 degrees to the wind: 0.776160, 0.582120, 0.388080, 0.194040 N.
+    // Own arithmetic, F = 0.5 rho C v^2 d L sin^2: rho 1.225, C 1.1, 8 m/s, d 0.6 mm, 30 m of line
+    // at 90, 60, 45, 30 degrees to the wind: 0.776160, 0.582120, 0.388080, 0.194040 N.
     let profile = Profile::new(0.0);
     let air = AirField {
         profile: &profile,

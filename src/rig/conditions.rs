@@ -1,5 +1,5 @@
-//! What surrounds the rig: air, water, boat and line out, settled or over time.
-//! In: numbers. Out: the world as the solver wants it. Knows no solver.
+//! Boundary conditions of the rig: air, water, boat and line out, steady or over time.
+//! In: numbers. Out: the world as the solver needs it. Knows no solver.
 
 use serde::{Deserialize, Serialize};
 
@@ -44,7 +44,7 @@ impl Conditions {
             "kite_line_out_m",
             self.kite_line_out_m,
             rig.parameters().kite_line.clip_to_kite_m + 2.0,
-            // Drawn futures may have more out than anybody can tell.
+            // Drawn futures may have more line out than a report may state.
             2.0 * LINE_OUT_MAX_M,
         );
         if g.errors.is_empty() {
@@ -75,8 +75,8 @@ pub struct LinesOut {
     pub main_m: f64,
 }
 
-/// What boat, air and hands do: pure functions of time. They may have corners but should not
-/// jump; the step control follows them.
+/// Motion of boat and air and the line out, as pure functions of time. They must be continuous but
+/// need not be smooth; the step control follows them.
 pub trait Timeline {
     /// Heading, rate of turn and speed through the water.
     fn boat(&self, t_s: f64) -> BoatMotion;

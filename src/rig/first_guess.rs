@@ -1,5 +1,6 @@
-//! Where the settled solver starts. In: rig, world, wanted immersion. Out: a shape near balance.
-//! Must not know how the solver goes on.
+//! Where the settled solver starts.
+//! In: rig, world, wanted immersion. Out: a shape near balance. Must not know how the solver goes
+//! on.
 
 use super::mesh::{HANG, KITE_ABOVE, KITE_BELOW, MAX_NODES, REEL};
 use super::parameters::{GRAVITY_MPS2, Rig};

@@ -2,8 +2,8 @@
 //! In: position, velocity, air and water. Out: force and matrices for Newton's method. Knows
 //! nothing of how pieces hang together and nothing of time.
 //!
-//! Line: weight and cross-flow drag `0.5 rho Cn d |Vn| Vn` per length (independence principle,
-//! Hoerner 1965 as cited in ../shared/references.md 5.2). Kite: lift and drag on its area, lift
+//! Line: weight and cross-flow drag `0.5 rho Cn d |Vn| Vn` per length (independence principle:
+//! Hoerner, *Fluid-Dynamic Drag*, 1965). Kite: lift and drag on its area, lift
 //! in the vertical plane through the apparent wind. Bait: weight, buoyancy and water drag by
 //! immersed share, air drag on the rest. Marker: drag of a sphere.
 
@@ -11,7 +11,7 @@ use super::air::AirField;
 use super::parameters::{GRAVITY_MPS2, Rig};
 use super::vector::{M3, V3, ZERO, ZERO_M, add, add_m, dot, norm, outer, scale, sub};
 
-/// Force on a body with its derivatives over place and velocity.
+/// Force on a body with its derivatives with respect to position and velocity.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct BodyForce {
     pub(crate) force: V3,
@@ -205,22 +205,21 @@ pub(crate) struct Piece {
     /// Derivatives over the length of line in the piece.
     pub(crate) a_by_length: V3,
     pub(crate) b_by_length: V3,
-    /// How its excess over its line changes with the two places and with the length.
+    /// Derivatives of its excess with respect to the two positions and the length.
     pub(crate) excess_by_a: V3,
     pub(crate) excess_by_b: V3,
     pub(crate) excess_by_length: f64,
-    /// Square of the angle it turns by under its load.
+    /// Square of the angle by which its load bends it.
     pub(crate) turn_squared: f64,
-    /// Tension that a unit of excess brings within a Newton step, N/m; 0 when slack.
+    /// Tension per unit of excess within a Newton step, N/m; 0 when slack.
     pub(crate) stiffness: f64,
-    /// What holding the length will add to the force on `a` in this Newton step (and take from
-    /// that on `b`).
+    /// Force on `a` (and, reversed, on `b`) that the length constraint adds in this Newton step.
     pub(crate) holding: V3,
     /// How far the piece is too long (+) for its line, m.
     pub(crate) excess_m: f64,
 }
 
-/// What a piece is made of and what it hangs in.
+/// Properties of a piece and of the fluid around it.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct PieceInput {
     pub(crate) a: V3,
@@ -239,12 +238,12 @@ pub(crate) struct PieceInput {
     pub(crate) buoyancy: f64,
 }
 
-/// Stiffness of the length constraint times length, N. It only sets how fast the tension settles:
-/// at a solution the excess is zero, and with it this drops out.
+/// Penalty stiffness of the length constraint times length, N. It only sets how fast the tension
+/// converges: at a solution the excess is zero and the penalty vanishes.
 pub(crate) const GUARD_STIFFNESS_N: f64 = 3e5;
 
-/// Most a piece may turn under its load, radians, before its bow is held: a slack line in wind
-/// has no arc worth the name.
+/// Largest bending angle of a piece, radians: the bow is limited there, because a slack line in
+/// wind is not an arc.
 const MOST_TURN: f64 = 1.0;
 
 /// Distance of the two Gauss points from the middle of a piece, as a share of its length.
@@ -291,8 +290,8 @@ pub(crate) fn piece(air: &AirField<'_>, i: &PieceInput) -> Piece {
     let mut load = drag;
     load[2] -= weight;
 
-    // An arc that turns by `a` has a chord shorter by a^2/24; the turn of this piece is its load
-    // across the line over its tension. With this a few pieces are as good as many.
+    // An arc that bends by `a` has a chord shorter by a^2/24; the bending angle of this piece is
+    // its transverse load over its tension. With this correction a few pieces are enough.
     let across_load = sub(load, scale(along, dot(load, along)));
     let across2 = dot(across_load, across_load);
     let across_n = across2.sqrt();
@@ -301,8 +300,8 @@ pub(crate) fn piece(air: &AirField<'_>, i: &PieceInput) -> Piece {
     let sag = across2 * turn_per_load * turn_per_load / 24.0;
     let excess_m = span - i.length * (1.0 - sag);
 
-    // How the excess changes with the places, the length and the tension: a bowed piece is a
-    // spring, and its bow follows the wind on it.
+    // Derivatives of the excess with respect to positions, length and tension: a bowed piece is a
+    // spring, and its bow depends on the wind.
     let mut excess_by_a = scale(along, -1.0);
     let mut excess_by_b = along;
     let mut excess_by_length = sag - 1.0;
@@ -333,8 +332,8 @@ pub(crate) fn piece(air: &AirField<'_>, i: &PieceInput) -> Piece {
     let by_a = add_m(&outer(along, excess_by_a, stiffness), &geometric, -1.0);
     let by_b = add_m(&outer(along, excess_by_b, stiffness), &geometric, 1.0);
 
-    // The load itself from two points along the arc (Gauss), where the line has turned from its
-    // chord, shared to the ends by lever.
+    // The load from the two Gauss points of the arc, where the line deviates from its chord,
+    // distributed to the ends by the lever rule.
     let bow = scale(across_load, turn_per_load * GAUSS);
     let point = |side: f64| -> V3 {
         let t = sub(along, scale(bow, side));
@@ -451,7 +450,7 @@ fn add_water(
     let (to_a, to_b) = (1.0 - wet.middle, wet.middle);
     out.on_a = add(out.on_a, scale(load, to_a));
     out.on_b = add(out.on_b, scale(load, to_b));
-    // What one more unit of wet share adds, less the air it takes away.
+    // Derivative with respect to the wet share: water load added less air load removed.
     let per_share = sub(
         scale(load, 1.0 / wet.share),
         if wet.share < 1.0 {

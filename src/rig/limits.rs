@@ -1,6 +1,6 @@
-//! What the rig can carry, and the other unknowns one may ask a settled rig for: kite line for a
-//! wanted elevation, least wind to fly, greatest wind before something gives.
-//! In: rig and conditions. Out: a number and what sets it. Knows no time.
+//! Limits and inverse problems of the settled rig: loads against strengths, kite line for a wanted
+//! elevation, least wind to fly, greatest wind before something breaks.
+//! In: rig and conditions. Out: a number and what determines it. Knows no time.
 
 use super::conditions::Conditions;
 use super::parameters::Rig;
@@ -20,7 +20,7 @@ pub enum Limit {
     RodHolder,
 }
 
-/// How much of a strength a load takes.
+/// A load and its share of a strength.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LoadShare {
     /// What carries it.
@@ -71,7 +71,7 @@ pub fn heaviest_load(rig: &Rig, s: &Sample) -> Option<LoadShare> {
         .max_by(|a, b| a.share.total_cmp(&b.share))
 }
 
-/// Halvings of a bracket: 20 m/s or 300 m come down to less than 0.1 mm.
+/// Bisection steps: 20 m/s or 300 m shrink to less than 0.1 mm/s or 0.1 mm.
 const HALVINGS: u32 = 24;
 /// Strongest wind looked at, m/s at 10 m.
 const STRONGEST_MPS: f64 = 25.0;
@@ -132,7 +132,7 @@ pub fn least_wind_mps(
     Ok((high, Some(low_reason)))
 }
 
-/// What ends the usable winds from above.
+/// What limits the usable wind from above.
 #[derive(Debug, Clone, PartialEq)]
 pub enum WindCeiling {
     /// A strength is reached.

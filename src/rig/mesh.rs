@@ -1,4 +1,4 @@
-//! How the lines are cut into pieces: four chains of nodes that meet at the clip.
+//! Discretisation of the lines: four chains of nodes that meet at the clip.
 //! In: numbers of pieces. Out: index ranges. Knows no forces.
 
 /// Most nodes a rig may have (fixed arrays; nothing is allocated while stepping).
@@ -51,8 +51,8 @@ impl Mesh {
         leader: 3,
     };
 
-    /// Twice as fine and more, for trims where the lines bow so much that the shipped cut finds no
-    /// balance.
+    /// At least twice as fine, for trims in which the lines bow so much that the shipped mesh finds
+    /// no balance.
     pub const FINE: Self = Self {
         kite_below: 6,
         kite_above: 2,
@@ -61,8 +61,8 @@ impl Mesh {
         leader: 5,
     };
 
-    /// Another cut: pieces of kite line below and above the clip, reel leg, hang above the
-    /// marker, leader. `None` when one is zero or the arrays would not hold it.
+    /// Another mesh: pieces of kite line below and above the clip, reel leg, hang above the marker,
+    /// leader. `None` when one is zero or the arrays are too small.
     #[must_use]
     pub fn new(kite_below: u8, kite_above: u8, reel: u8, hang: u8, leader: u8) -> Option<Self> {
         let m = Self {

@@ -1,4 +1,4 @@
-//! What `skimwatch simulate` prints: the shape of the reference cases, field by field.
+//! Output of `skimwatch simulate`, in the format of the reference cases.
 //! In: samples. Out: serialisable rows. Knows no solver.
 
 use serde::Serialize;

@@ -1,4 +1,4 @@
-//! What a rig is made of, and the check that every number makes sense.
+//! Parameters of a rig and their validation.
 //! In: numbers from settings, a scenario or an ensemble member. Out: a validated [`Rig`], or every
 //! complaint at once with key, value and allowed range. Knows no wind and no time.
 
@@ -7,10 +7,11 @@ use thiserror::Error;
 
 /// Gravity, m/s2 (the reference cases use the same value).
 pub const GRAVITY_MPS2: f64 = 9.81;
-/// Cross-flow drag coefficient of a thin line (../shared/references.md 5.1: 0.9-1.5 over the
-/// Reynolds numbers of these lines, about 1.1 near Re 300-500).
+/// Cross-flow drag coefficient of a thin line. The fits of Cheng 2013 (J. Hydraul. Eng.,
+/// 10.1061/(ASCE)HY.1943-7900.0000722) and White (from memory) give 0.9 to 1.5 over the Reynolds
+/// numbers of these lines, about 1.1 to 1.2 at 300 to 500.
 pub const LINE_DRAG_COEFFICIENT: f64 = 1.1;
-/// Drag coefficient of a sphere for Re 1e3 to 2e5 (../shared/references.md 5.3).
+/// Drag coefficient of a sphere for Reynolds numbers of 1e3 to 2e5: the conventional value.
 pub const SPHERE_DRAG_COEFFICIENT: f64 = 0.47;
 /// Clip and ring together, kg (invented, typical; same as the reference cases).
 pub const CLIP_MASS_KG: f64 = 0.03;
@@ -63,8 +64,8 @@ pub struct Kite {
     pub cl: f64,
     /// Drag coefficient as trimmed.
     pub cd: f64,
-    /// Coefficients by apparent wind, rising in wind; replaces `cl` and `cd` when not empty.
-    /// Between points straight, outside held at the nearest.
+    /// Coefficients by apparent wind, in increasing wind; replaces `cl` and `cd` when not empty.
+    /// Linear between points, constant outside.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub trim: Vec<TrimPoint>,
 }
@@ -262,7 +263,7 @@ impl Gate {
     }
 }
 
-/// A validated rig with what the step loop wants ready made. The numbers are fixed for its life.
+/// A validated rig with precomputed constants for the step loop. Immutable.
 #[derive(Debug, Clone)]
 pub struct Rig {
     pub(crate) parameters: RigParameters,

@@ -1,9 +1,9 @@
-//! Sensible rigs by size, for a crew that has not measured its own.
+//! Typical rigs by size, for a crew that has not measured its own.
 //! In: a size, a strength, a length. Out: numbers for settings. Knows no solver.
 //!
-//! Nothing here was measured on a product. Kites: invented, typical, within the range
-//! ../shared/references.md 5.4 gives for single-line kites from memory. Braid: from the strength
-//! of the fibre (same file, 6.3), not from labels. Bait: invented, typical, scaled by length.
+//! Nothing here was measured on a product. Kites: invented, typical, within what single-line kites
+//! reach (lift coefficient 0.4 to 1.0, drag coefficient 0.15 to 0.5; from memory). Braid: from the
+//! strength of the fibre, not from labels. Bait: invented, typical, scaled by length.
 
 use super::parameters::{Bait, Kite, MainLineStuff};
 
@@ -37,12 +37,13 @@ impl KiteSize {
     }
 }
 
-/// Strength a braid gets out of a kilogram of fibre in a metre, N m/kg: 2.1 N/tex, the middle of
-/// the 1.8-2.4 N/tex ../shared/references.md 6.3 uses (derived there).
+/// Strength per linear density of a braid, N m/kg: 2.1 N/tex, the middle of 1.8 to 2.4. Own
+/// estimate: braiding costs a third to a half of the 3.4 N/tex of the yarn (UHMWPE fibre fact
+/// sheet CIS YA100, 2010).
 const BRAID_STRENGTH_NM_PER_KG: f64 = 2.1e6;
-/// Density of the fibre, kg/m3 (../shared/references.md 6.3, read and recomputed).
+/// Density of UHMWPE fibre, kg/m3: 3.3 GPa at 3.4 N/tex (fact sheet CIS YA100, 2010).
 const FIBRE_DENSITY_KG_PER_M3: f64 = 970.0;
-/// Share of the braid's section that is fibre, the middle of 0.75-0.9 (same place).
+/// Share of the braid's section that is fibre: the middle of 0.75 to 0.9 (own estimate).
 const PACKING: f64 = 0.82;
 
 /// Diameter and mass of a braided line by its breaking strength, N. Labels commonly state less;
@@ -90,7 +91,8 @@ mod tests {
 
     #[test]
     fn braid_lies_within_the_bounds_from_fibre_strength() {
-        // ../shared/references.md 6.3 (D): pounds, low and high diameter in mm.
+        // Own arithmetic, d = sqrt(4 F / (pi sigma rho phi)) with 1.8 to 2.4 N/tex and packing 0.75
+        // to 0.9: pounds, low and high diameter in mm.
         for (pounds, low, high) in [
             (80.0, 0.47, 0.59),
             (100.0, 0.52, 0.66),

@@ -1,11 +1,11 @@
-//! The moving rig: places over time as boat, air and hands do what a timeline says.
+//! The moving rig: integrates its motion along a timeline of boat, air and hands.
 //! In: rig, timeline, state at a moment. Out: samples at any later moment and the state there.
 //! Knows no clock: time is the timeline's.
 //!
 //! Variable-step BDF2 (Gear 1971; formulas as in Hairer, Norsett and Wanner, *Solving Ordinary
-//! Differential Equations I*, III.5: from memory) on places, one or two Newton steps each. Step
-//! size follows the difference between the quadratic forecast of the places and the solution.
-//! Places are kept relative to the boat, so a steady rig costs nothing.
+//! Differential Equations I*, III.5: from memory) for positions, one or two Newton iterations per
+//! step. The step size is controlled by the difference between quadratic predictor and solution.
+//! Positions are relative to the boat, so a steady rig takes long steps.
 
 use thiserror::Error;
 
@@ -27,7 +27,7 @@ pub enum RunEnd {
         /// When, s on the timeline.
         t_s: f64,
     },
-    /// The kite no longer keeps its line tight: it falls, and how is beyond the model.
+    /// The kite line is slack: the kite falls, which the model does not cover.
     #[error("the kite falls on a slack line at {t_s:.1} s")]
     KiteFalls {
         /// When, s on the timeline.
@@ -39,7 +39,7 @@ pub enum RunEnd {
         /// When, s on the timeline.
         t_s: f64,
     },
-    /// The timeline gave something that is not a number, or a line shorter than can be.
+    /// The timeline gave a value that is not finite, or an impossibly short line.
     #[error("boat, wind or line out at {t_s:.1} s make no sense")]
     BadTimeline {
         /// When, s on the timeline.
@@ -47,7 +47,7 @@ pub enum RunEnd {
     },
 }
 
-/// How finely time is cut.
+/// Time resolution.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Accuracy {
     /// Error in place allowed for one step, m.
@@ -66,15 +66,15 @@ impl Accuracy {
 
 /// A run begins with the last step of its state, but no shorter one than this.
 const FIRST_STEP_S: f64 = 0.1;
-/// Nothing the rig does to the bait is faster than this, and below it the tensions of a line that
-/// does not stretch only pick up noise.
+/// Shortest step: no motion of the bait is faster, and in shorter steps the tensions of an
+/// inextensible line only pick up noise.
 const FINEST_STEP_S: f64 = 0.02;
 const NEWTON_STEPS: u32 = 6;
 /// A kite line that pulls less than this share of the kite's weight is slack.
 const SLACK_SHARE: f64 = 0.2;
 const CREEP_STEPS: u32 = 60;
 
-/// A rig on its way through time. Allocates nothing while it advances.
+/// A rig that advances in time. Does not allocate while it advances.
 #[derive(Debug)]
 pub struct Run<'a, T: Timeline> {
     rig: &'a Rig,
@@ -138,8 +138,8 @@ impl<'a, T: Timeline> Run<'a, T> {
         (self.steps, self.newton_steps)
     }
 
-    /// Goes on to `t_s` and says what the rig looks like there. A time before the one last asked
-    /// for gives the state at that one.
+    /// Advances to `t_s` and returns the rig there. A time before the last requested one returns
+    /// the state at that one.
     ///
     /// # Errors
     /// Why it stopped; it stays stopped.
@@ -342,8 +342,8 @@ impl<'a, T: Timeline> Run<'a, T> {
         if !solved {
             return None;
         }
-        // Leading errors of the formula and of the forecast are both a third derivative times a
-        // length cubed (over 6); their difference is known, so each is.
+        // The leading errors of formula and predictor are the same third derivative times a cubed
+        // step (over 6) with known factors, so their known difference gives each.
         let own = h * (1.0 + w) * (1.0 + w) * h * h / (w * (1.0 + 2.0 * w));
         let forecasts = h * (h + h1) * (h + h1 + h2);
         let mut worst: f64 = 0.0;
@@ -355,8 +355,8 @@ impl<'a, T: Timeline> Run<'a, T> {
         Some((shape, error))
     }
 
-    /// Where Newton's method does not settle at the finest step: one implicit Euler step in
-    /// which only damping and forces act. What it leaves out lasts less than the step.
+    /// Fallback when Newton's method does not converge at the shortest step: one implicit Euler
+    /// step without inertia. The neglected transients are shorter than the step.
     fn creep_step(&mut self, h: f64, moment: &Moment) -> Option<Shape> {
         let rig = self.rig;
         self.profile.set_exponent(moment.wind.shear_exponent);
@@ -395,7 +395,7 @@ impl<'a, T: Timeline> Run<'a, T> {
         None
     }
 
-    /// Takes a solved shape over; velocities follow from what was last assembled.
+    /// Accepts a solved shape; velocities follow from the last assembly.
     fn accept(&mut self, h: f64, shape: Shape, moment: &Moment) {
         let boat_velocity = moment.boat_velocity();
         self.steps += 1;

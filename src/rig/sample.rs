@@ -1,5 +1,5 @@
-//! The rig at one moment: what is kept to go on from, and what is told to others.
-//! In: a solved shape. Out: heights, angles, tensions, places in boat axes. Knows no solver.
+//! The rig at one moment: the state to continue from, and the sample for others.
+//! In: a solved shape. Out: heights, angles, tensions, positions in boat axes. Knows no solver.
 
 use super::conditions::Moment;
 use super::mesh::{Chain, HANG, KITE_ABOVE, KITE_BELOW, MAX_NODES, MAX_PIECES, Mesh, REEL};
@@ -7,8 +7,8 @@ use super::parameters::Rig;
 use super::system::{Shape, World};
 use super::vector::{V3, ZERO, add, norm, scale, sub};
 
-/// The moving rig at one moment, enough to go on from. Opaque; places are relative to the boat,
-/// in axes that do not turn.
+/// State of the moving rig at one moment, sufficient to continue. Opaque; positions are relative to
+/// the boat, in axes that do not rotate.
 #[derive(Debug, Clone)]
 pub struct State {
     pub(crate) shape: Shape,
@@ -266,7 +266,7 @@ pub(crate) fn sample(
     }
 }
 
-/// Straight mix of two shapes, `share` of the second.
+/// Linear interpolation between two shapes, `share` of the second.
 pub(crate) fn mix(mesh: &Mesh, a: &Shape, b: &Shape, share: f64) -> [f64; MAX_PIECES] {
     let mut t = [0.0; MAX_PIECES];
     for i in 0..mesh.pieces() {

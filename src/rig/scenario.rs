@@ -1,7 +1,8 @@
 //! A scenario for `skimwatch simulate`: wind, current, boat with one turn, rig.
 //! In: JSON. Out: checked numbers, or the key, its value and the allowed range. Knows no solver.
 //!
-//! Missing keys take the defaults; unknown keys are refused.
+//! Missing keys take the defaults; unknown keys are refused. `skimwatch simulate --help` lists the
+//! keys (`src/command/scenario_help.txt`): change it with them.
 
 use serde::{Deserialize, Serialize};
 use thiserror::Error;

@@ -1,10 +1,10 @@
 //! Waves: from a flat-water answer to a share of time in contact.
 //! In: bait height and significant wave height. Out: a share. Knows no lines.
 //!
-//! Own model, an assumption: the surface at the bait rises and falls as a Gaussian of standard
-//! deviation a quarter of the significant wave height (the spectral definition Hs = 4 sigma, from
-//! memory), while the bait keeps the mean height the flat-water model gives. What the waves do to
-//! the bait itself and the skipping it helps are left out; so the share is a guide, not a count.
+//! Own model, an assumption: the surface elevation at the bait is Gaussian with a standard
+//! deviation of a quarter of the significant wave height (the spectral definition Hs = 4 sigma,
+//! from memory), while the bait keeps the mean height of the flat-water model. The effect of waves
+//! on the bait itself, and so on skipping, is left out: the share is only a guide.
 
 use super::parameters::Rig;
 

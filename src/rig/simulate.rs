@@ -1,6 +1,6 @@
-//! Runs a scenario and tells it in the shape of the reference cases.
-//! In: a scenario. Out: settled state, series, events, last state and what the new heading asks.
-//! Knows no files.
+//! Runs a scenario and gives the result in the format of the reference cases.
+//! In: a scenario. Out: settled state, series, events, last state and the line that the new heading
+//! needs. Knows no files.
 
 use super::conditions::{Conditions, Timeline};
 use super::mesh::Mesh;

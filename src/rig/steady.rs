@@ -2,10 +2,10 @@
 //! In: rig, conditions, main line out or the immersion wanted. Out: the settled sample with its
 //! force residual, or why no crew could use such a trim. Knows no time.
 //!
-//! Newton's method on the same forces the moving rig uses, from a first guess that marches the
-//! hanging leg up from the bait (there the force is known) to the clip. When Newton fails the rig
-//! is let go in its own damping with growing steps (pseudo-transient continuation, Kelley and
-//! Keyes 1998, SIAM J. Numer. Anal. 35, 508-523: citation from memory) until Newton holds.
+//! Newton's method on the forces of the moving rig, from a first guess that integrates the hanging
+//! leg upward from the bait, where the force is known, to the clip. When Newton's method fails,
+//! pseudo-transient continuation (Kelley and Keyes 1998, SIAM J. Numer. Anal. 35, 508-523: citation
+//! from memory) with growing steps precedes it.
 
 use thiserror::Error;
 
@@ -105,7 +105,7 @@ const LOWEST_KITE_RAD: f64 = 0.35;
 /// The bait may lie this far forward of the beam, as aft over starboard (about 20 degrees, own
 /// limit): further ahead the boat runs over its line.
 const FORWARD_OF_BEAM: f64 = -0.364;
-/// Formal lengths beyond this are not looked for.
+/// Longest formal solution that is searched for.
 const LONGEST_FORMAL_M: f64 = 1500.0;
 
 /// Force residual a settled state must reach, N.
@@ -191,8 +191,8 @@ fn check(rig: &Rig, conditions: &Conditions, main_line: MainLine) -> Result<(), 
     }
 }
 
-/// Share of the bait under water a skipping bait is trimmed to: the middle of its band (the
-/// reference cases use the same).
+/// Immersion to which a skipping bait is trimmed: the middle of its band (the reference cases use
+/// the same).
 pub const TRIM_IMMERSION: f64 = 0.25;
 
 /// The trimmed rig ([`TRIM_IMMERSION`]) for each heading.
@@ -344,8 +344,8 @@ fn can_fly(rig: &Rig, world: &World<'_>, c: &Conditions) -> Result<(), NoTrim> {
     Ok(())
 }
 
-/// Puts a failed trim in words where the cause is plain: both legs of the main line pull the
-/// clip down with the weight of the bait each.
+/// Explains a failed trim where the cause is clear: each leg of the main line pulls the clip down
+/// with the weight of the bait.
 fn reason(rig: &Rig, world: &World<'_>, c: &Conditions, failed: NoTrim) -> NoTrim {
     let (apparent_mps, lift_n, own_n) = lift_and_load(rig, world, c);
     let weight_n = own_n + 2.0 * rig.parameters().bait.mass_kg * GRAVITY_MPS2;
@@ -379,8 +379,8 @@ fn newton(
     let mut last = Balance::default();
     for step in 0..NEWTON_STEPS {
         *steps += 1;
-        // Where pieces turn much the step overshoots to and fro: then each may go only part of
-        // the way the last one went.
+        // Where pieces bend strongly the iteration oscillates: then each step is limited to part of
+        // the last one.
         let limit_m = if step < 8 { 15.0 } else { 0.6 * last.move_m };
         last = newton_step(
             rig,
@@ -408,8 +408,8 @@ fn newton(
     })
 }
 
-/// A trim where Newton's method fails from the first guess: first with lines that feel little
-/// wind, then with more and more of it, each from the one before.
+/// Continuation for a trim where Newton's method fails from the first guess: first with little wind
+/// on the lines, then with increasing wind, each solution starting from the one before.
 fn trim_by_steps(
     rig: &Rig,
     world: &World<'_>,
@@ -439,8 +439,8 @@ fn trim_by_steps(
             Err(e) => {
                 stride *= 0.5;
                 if stride < 0.01 {
-                    // Less wind on the lines asks for less line; when even that is too much, so
-                    // is this.
+                    // Less wind on the lines needs less line; when even that is too long, so is
+                    // this.
                     return Err(match good {
                         Some(g) if g.main_line_m > LONGEST_MAIN_LINE_M => {
                             NoTrim::TooMuchLine { main_line_m: None }
@@ -479,8 +479,8 @@ impl Timeline for Paying {
     }
 }
 
-/// Where Newton's method finds no way to another length of line: gives or takes it in time and
-/// lets the rig come to rest, then closes with Newton.
+/// When Newton's method does not converge for another length of line: gives or takes it over time,
+/// lets the rig come to rest, and finishes with Newton's method.
 fn settle_in_time(
     rig: &Rig,
     world: &World<'_>,

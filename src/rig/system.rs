@@ -1,8 +1,8 @@
 //! One Newton step for the whole rig: assembles the forces chain by chain from the outer ends,
-//! eliminates 3x3 blocks toward the clip, closes the ring (equal tension on both sides) and, for
-//! a trim, the wanted bait height, and goes back outward.
-//! In: places, tensions, line out, air, what velocities are made of. Out: the corrected places
-//! and tensions and how far from balance they were. Knows no time.
+//! eliminates 3x3 blocks toward the clip, solves for the ring (equal tension on both sides) and,
+//! for a trim, the wanted bait height, and back-substitutes outward.
+//! In: positions, tensions, line out, air, the velocity relation. Out: corrected positions and
+//! tensions, and the residuals. Knows no time.
 
 use super::air::AirField;
 use super::assembly::{Assembly, Cut, Stuff, Work};
@@ -22,8 +22,8 @@ pub(crate) struct World<'a> {
     pub(crate) kite_line_m: f64,
 }
 
-/// How velocity and acceleration follow from place: `v = rate x + velocity_rest` plus the boat's
-/// velocity, `a = (v - velocity_before) / step_s`.
+/// Discretised velocity and acceleration as functions of position: `v = rate x + velocity_rest`
+/// plus the boat's velocity, `a = (v - velocity_before) / step_s`.
 #[derive(Debug, Clone)]
 pub(crate) struct Motion {
     pub(crate) rate: f64,
@@ -44,14 +44,14 @@ impl Motion {
     }
 }
 
-/// What Newton's method moves.
+/// The unknowns of Newton's method.
 #[derive(Debug, Clone)]
 pub(crate) struct Shape {
     pub(crate) x: [V3; MAX_NODES],
     /// Tension in the middle of each piece, N.
     pub(crate) tension: [f64; MAX_PIECES],
-    /// What the tension at the outer and inner end of each chain is more than in the middle of
-    /// the piece there, N.
+    /// Excess of the tension at the outer and inner end of each chain over that in the middle of
+    /// its end piece, N.
     pub(crate) end_boost: [[f64; 2]; 4],
     /// Main line between rod tip and ring.
     pub(crate) reel_leg_m: f64,
@@ -68,7 +68,7 @@ impl Shape {
     }
 }
 
-/// How far from balance a shape was before its step, and how far the step went.
+/// Residuals of a shape before its step, and the size of the step.
 #[derive(Debug, Clone, Copy, Default)]
 pub(crate) struct Balance {
     /// Largest force left on any node (length error included at the guard stiffness), N.
@@ -81,8 +81,8 @@ pub(crate) struct Balance {
     pub(crate) tension_change_n: f64,
     /// Difference of main line tension across the ring, N; 0 where the marker holds the ring.
     pub(crate) ring_gap_n: f64,
-    /// Share of a move that one step of Newton's method leaves as error: the derivatives leave out
-    /// how the turn of a piece shifts its load (0.3 fitted to observed steps).
+    /// Contraction rate of Newton's method: the derivatives neglect how the bending of a piece
+    /// shifts its load (0.3 fitted to observed steps).
     pub(crate) contraction: f64,
     /// Difference to the wanted bait height, m.
     pub(crate) height_gap_m: f64,
@@ -94,7 +94,7 @@ impl Balance {
     }
 }
 
-/// What a Newton step is to find besides the places.
+/// Unknowns of a Newton step besides the positions.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) enum Sought {
     /// Nothing: main line out is given.

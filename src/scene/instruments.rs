@@ -168,7 +168,7 @@ mod tests {
 
     #[test]
     fn checksum_of_a_published_sentence() {
-        // ../shared/references.md 1.3, status R+C.
+        // Published in the tests of `adrianmo/go-nmea` (December 2024).
         assert_eq!(finish("WIMWV,12.1,T,10.1,N,A"), "$WIMWV,12.1,T,10.1,N,A*27");
     }
 }

@@ -1,5 +1,5 @@
-//! One by one what the marks count: for whoever wants to know which event was missed and when a
-//! chance was wrong. Times are seconds after the first line of the recording.
+//! Every scored event, advisory and chance, to find out which event was missed and which chance was
+//! wrong. Times are seconds after the first line of the recording.
 
 use serde::Serialize;
 
@@ -20,7 +20,7 @@ pub enum Detail {
         end_s: f64,
         /// Why.
         cause: Cause,
-        /// What it is counted with; `None`: not scored.
+        /// Class in which it is counted; `None`: not scored.
         class: Option<Class>,
         /// Whether an advisory foretold it.
         detected: bool,
@@ -33,14 +33,14 @@ pub enum Detail {
         trouble: Trouble,
         /// When.
         raised_s: f64,
-        /// When it was over; `None`: at the end of the recording it was not.
+        /// When it ended; `None`: not before the end of the recording.
         over_s: Option<f64>,
-        /// What it is counted with.
+        /// Class in which it is counted.
         class: Class,
         /// What became of it.
         fate: Fate,
     },
-    /// A chance with what came of it, both sets.
+    /// A chance and its outcome, for the full and the shortened horizon.
     Chance {
         /// Which trouble.
         trouble: Trouble,
@@ -48,13 +48,13 @@ pub enum Detail {
         made_s: f64,
         /// The chance it gave for its horizon.
         chance: f64,
-        /// How much of it was for trouble that is on already.
+        /// The part of it for trouble that is on already.
         so_now: f64,
-        /// Seconds until half of the members in which it comes have it.
+        /// Median of the onset, seconds from when the forecast was made.
         onset_in_s: Option<f64>,
         /// Whether it came in the horizon.
         came: bool,
-        /// Seconds until hands or a turn that nobody had told intervened, if kept.
+        /// Seconds until hands or an unannounced turn intervened, if kept.
         window_s: Option<f64>,
         /// The chance until then, and whether it came by then.
         until: Option<(f64, bool)>,

@@ -1,5 +1,6 @@
-//! Judges what a replay said against the labels of its day: events, advisories, chances.
-//! In: spells and forecasts as they were told, labels. Out: counts in [`Marks`], and each one told.
+//! Compares the output of a replay with the labels of its day: events, advisories, chances.
+//! In: advisories and forecasts as published, labels. Out: counts in [`Marks`], and each one
+//! listed.
 
 use super::details::Detail;
 use super::labels::{Cause, Event, Labels, Rules, Trouble, Turn};
@@ -68,7 +69,8 @@ impl Told {
             && event.onset_s <= self.over_s()
     }
 
-    /// Onset it foresaw as last told before `t_s`; what is so now has its onset when told.
+    /// Onset that it foresaw in the last revision before `t_s`; for what is so now, the time of
+    /// that revision.
     fn foreseen_s(&self, t_s: f64) -> f64 {
         self.onsets
             .iter()
@@ -262,16 +264,16 @@ pub(super) fn chances(
     }
 }
 
-/// An advisory raised so soon after a tap was raised on it.
+/// An advisory raised this soon after a tap was raised because of it.
 const AT_ONCE_S: f64 = 1.0;
 
-/// Chance that it begins; where all say that it is on, nothing is taken from the blame.
+/// Chance that it begins; when all futures hold that it is on, the full chance counts.
 fn begins(chance: &Chance, share: f64) -> f64 {
     chance.begins(share).unwrap_or(chance.chance)
 }
 
-/// The first moment after `made_s` at which a line moves or a turn begins that nobody had told;
-/// `made_s` itself while a line is moving.
+/// The first moment after `made_s` at which a line moves or an unannounced turn begins; `made_s`
+/// itself while a line is moving.
 fn intervention_s(made_s: f64, labels: &Labels) -> f64 {
     let hands = labels
         .moves
@@ -360,7 +362,7 @@ mod tests {
         assert_eq!(begins(&chance(0.6, 0.0), 0.5), 0.3);
         // A cut before any later onset leaves nothing.
         assert_eq!(begins(&chance(0.6, 0.5), 0.5), 0.0);
-        // All say it is on: nothing is taken from the blame.
+        // All futures hold that it is on: the full chance counts.
         assert_eq!(begins(&chance(1.0, 1.0), 1.0), 1.0);
     }
 

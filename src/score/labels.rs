@@ -10,7 +10,7 @@ use crate::advice::Kind;
 use crate::decode::Line;
 use crate::forecast::ChanceKind;
 
-/// Troubles that truth can tell.
+/// Kinds of trouble that the truth contains.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Trouble {
@@ -70,7 +70,7 @@ impl Trouble {
         }
     }
 
-    /// Whether moving a line so brings the trouble.
+    /// Whether such a line move causes the trouble.
     pub(super) fn brought_by(self, moved: &LineMove) -> bool {
         match (self, moved.line) {
             (_, Line::Kite) | (Self::KiteSinking, _) => true,
@@ -79,7 +79,7 @@ impl Trouble {
         }
     }
 
-    /// Whether moving a line so works against the trouble.
+    /// Whether such a line move counteracts the trouble.
     pub(super) fn met_by(self, moved: &LineMove) -> bool {
         match (self, moved.line) {
             (_, Line::Kite) | (Self::KiteSinking, _) => true,
@@ -89,7 +89,7 @@ impl Trouble {
     }
 }
 
-/// What counts; the defaults are those of the module head of `score`.
+/// Limits used in scoring; the defaults are those in the module head of `score`.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Rules {
     /// Shortest event.
@@ -100,9 +100,9 @@ pub struct Rules {
     pub dragging_immersion: f64,
     /// Elevation below which the kite sinks.
     pub kite_sinking_deg: f64,
-    /// How long a turn works on after its angle has been steered.
+    /// How long a turn has an effect after its angle has been steered.
     pub turn_tail_s: f64,
-    /// How long a line that was moved works on.
+    /// How long a line move has an effect.
     pub hands_tail_s: f64,
     /// Shortest move of a line.
     pub least_move_m: f64,
@@ -128,14 +128,14 @@ impl Default for Rules {
     }
 }
 
-/// A turn and the time in which it acts.
+/// A turn and the span in which it has an effect.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Turn {
-    /// When it was told; `None` when it was not.
+    /// When it was announced; `None` when it was not.
     pub told_s: Option<f64>,
     /// Helm over.
     pub start_s: f64,
-    /// End of its acting.
+    /// End of its effect.
     pub end_s: f64,
 }
 
@@ -150,7 +150,7 @@ impl Turn {
         }
     }
 
-    /// From when on it could be known.
+    /// From when it could be known.
     #[must_use]
     pub fn known_s(&self) -> f64 {
         self.told_s.unwrap_or(self.start_s).min(self.start_s)
@@ -174,7 +174,7 @@ pub struct LineMove {
     pub end_s: f64,
 }
 
-/// What brought an event.
+/// Cause of an event.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Cause {
@@ -182,9 +182,9 @@ pub enum Cause {
     Turn(usize),
     /// A line moved.
     Hands,
-    /// Gust, shift or an old mistrim.
+    /// Gust, shift or an earlier mistrim.
     Air,
-    /// It was on when the truth began.
+    /// It was already on when the truth began.
     Before,
 }
 
@@ -197,11 +197,11 @@ pub struct Event {
     pub onset_s: f64,
     /// End: it is over at this moment.
     pub end_s: f64,
-    /// What brought it.
+    /// Its cause.
     pub cause: Cause,
 }
 
-/// Everything that scoring asks of one recording's truth.
+/// Everything that scoring needs from the truth of one recording.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Labels {
     /// Turns, in order of time.
@@ -212,13 +212,14 @@ pub struct Labels {
     pub events: Vec<Event>,
     /// Until when the truth is known.
     pub ends_s: f64,
-    /// Seconds in the spans of turns, and those of them in which the bait skips; `None` where the
-    /// truth has no rows.
+    /// Seconds in the spans of turns, and the part of them in which the bait skips; `None` where
+    /// the truth has no rows.
     pub turn_time_s: Option<(f64, f64)>,
 }
 
 impl Labels {
-    /// Finds events, moves and causes; `kite_moves` are what the truth does not hold.
+    /// Finds events, moves and causes; `kite_moves` come from the crew's words, because the truth
+    /// does not contain them.
     #[must_use]
     pub fn from_truth(truth: &Truth, kite_moves: &[LineMove], rules: &Rules) -> Self {
         let turns: Vec<Turn> = truth.turns.iter().map(|t| Turn::new(t, rules)).collect();
@@ -257,7 +258,8 @@ impl Labels {
             .find(|e| e.trouble == trouble && e.onset_s <= t_s && t_s < e.end_s)
     }
 
-    /// The latest turn in whose time, known until acted, the moment lies.
+    /// The latest turn whose span contains the moment, from when it could be known to the end of
+    /// its effect.
     pub(super) fn turn_at(&self, t_s: f64) -> Option<usize> {
         self.turns
             .iter()
@@ -265,7 +267,7 @@ impl Labels {
     }
 }
 
-/// What brought an event with this onset.
+/// Cause of an event with this onset.
 pub(super) fn cause(
     trouble: Trouble,
     onset_s: f64,
@@ -319,9 +321,9 @@ fn stretches(
     found
 }
 
-/// Pauses shorter than this do not part a move.
+/// Shorter pauses do not split a move.
 const PAUSE_S: f64 = 3.0;
-/// The truth is written to a centimetre.
+/// The truth has a resolution of a centimetre.
 const STILL_M: f64 = 0.005;
 
 fn main_line_moves(rows: &[TruthRow], rules: &Rules) -> Vec<LineMove> {

@@ -11,9 +11,9 @@ use super::reliability::Reliability;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Class {
-    /// A turn that was told ahead.
+    /// A turn that was announced.
     Planned,
-    /// A turn seen only once under way.
+    /// A turn first seen under way.
     UnderWay,
     /// No turn.
     NoTurn,

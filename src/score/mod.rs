@@ -8,14 +8,15 @@
 //! # Definitions, so that anybody else would count the same
 //! Times are seconds after the first line of the recording.
 //!
-//! **Trouble** is one of bait-airborne, bait-dragging, kite-sinking; truth says nothing about the
-//! other kinds and they are not scored. **In** it: immersion 0; immersion >= 0.7; kite elevation
-//! below 20 degrees. Each row of the truth holds until the next one.
+//! **Trouble** is one of bait-airborne, bait-dragging, kite-sinking; the truth does not contain the
+//! other kinds, so they are not scored. Trouble is **on** when, respectively, immersion is 0,
+//! immersion >= 0.7, or kite elevation is below 20 degrees. Each row of the truth holds until the
+//! next one.
 //!
-//! **Event**: an unbroken stretch in one trouble of at least 3 s (shorter ones are hops of a
-//! gust, and are dropped first); then events of one kind with less than 5 s between end and onset
-//! are one. Its *onset* is the first row in it: the moment the bait leaves its band. An event that
-//! is on at the first row has no onset and is not scored.
+//! **Event**: an unbroken stretch of one trouble of at least 3 s (shorter ones are hops in a gust,
+//! and are dropped first); then events of one kind with less than 5 s between end and onset are
+//! merged. Its *onset* is its first row: the moment the bait leaves its band. An event that is on
+//! at the first row has no onset and is not scored.
 //!
 //! **Cause** of an event, the first that fits:
 //! 1. *hands*: a line was moving, in the direction that brings it, at the onset or within 15 s
@@ -38,16 +39,16 @@
 //! **Detected**: an advisory of the event's kind was raised before the onset and living at it.
 //! *Probability of detection* = detected / events, without events that hands brought.
 //!
-//! **Lead** = onset - raised; with several such advisories, of the one raised first. It is never
-//! counted from before the turn could be known: for a planned turn not before it was told, for one
-//! under way not before the helm went over (what was raised earlier was about something else).
-//! An advisory that foretold several events gives one lead, that of the first. Median and 10th
-//! percentile interpolate linearly between sorted values (at (n - 1) q).
+//! **Lead** = onset - raised; with several such advisories, of the one raised first. It never
+//! starts before the turn could be known: for a planned turn when it was announced, for one under
+//! way when the helm went over (an earlier advisory was about something else). An advisory that
+//! foretold several events gives one lead, that of the first. Median and 10th percentile
+//! interpolate linearly between sorted values (at (n - 1) q).
 //!
 //! **Fate** of an advisory, the first that fits:
 //! 1. *true*: an event of its kind has its onset in its life;
-//! 2. *told*: it was raised at once on the crew's own tap of that trouble: a fact passed on (right
-//!    or wrong), not a forecast;
+//! 2. *told*: it was raised at once on the crew's own tap of that trouble: a report passed on
+//!    (right or wrong), not a forecast;
 //! 3. *late*: it was raised while an event of its kind was on;
 //! 4. *withdrawn*: it ended because the turn was called off; *lost*: because no
 //!    forecast watched it any more;
@@ -68,31 +69,32 @@
 //! rate)), none when the base rate is 0 or 1. A reliability bin is 10 % wide ([0, 10), ...,
 //! [90, 100]); its gap is observed frequency - mean chance.
 //!
-//! What is asked is whether it *begins*, and samples made while it is on are left out; so is what
-//! the forecast holds for on already, in all sets but *whole*: the chance that counts there is
-//! (chance x share - on already) / (1 - on already), with the share of the onsets as below (1 for
-//! the full horizon). That the forecast took the bait for flying while it skipped is blamed in
-//! *whole* and in the advisories.
+//! The question is whether trouble *begins*, so samples made while it is on are left out. In all
+//! sets but *whole*, the part of the chance that the forecast assigns to trouble already on is
+//! removed too: the chance that counts is (chance x share - on already) / (1 - on already), with
+//! the share of the onsets as below (1 for the full horizon). A forecast that believed the bait
+//! airborne while it skipped is penalised in *whole* and in the advisories.
 //!
-//! **Interventions.** A forecast speaks of the lines as they are and the turns it can know. When
-//! hands then move a line, or a turn begins that nobody had told when the forecast was made, the
-//! sea answers another question. So there are three sets:
-//! - *whole*: every sample as it is, and the whole chance. Blames the forecast for what hands and untold turns did.
+//! **Interventions.** A forecast is conditional on the lines as they are and on the turns it can
+//! know. When hands then move a line, or a turn begins that was not announced when the forecast was
+//! made, the condition no longer holds. So there are three sets:
+//! - *whole*: every sample as it is, and the whole chance. Penalises the forecast for the effects
+//!   of hands and unannounced turns.
 //! - *censored*: drops a sample when hands move a line (either one, 0.5 m or more) or such a turn
-//!   begins in its horizon, before the event if there is one. Mends that, but what it drops are
-//!   always samples without an event: the frequencies that are left are too high. Where hands move
-//!   after every turn it keeps the events and drops the rest.
-//! - *shortened*: cuts the horizon at the first intervention instead, and asks the forecast for
-//!   its chance until then: chance x share of the onsets before the cut, the share linear between
-//!   (0, 0), (p10, 0.1), (p50, 0.5), (p90, 0.9), (horizon, 1) of the forecast's onset band. What is
-//!   kept does not depend on what happened, so this set is the one to judge by. Cuts below 5 s
-//!   leave nothing to foretell and are dropped. Where hands move *because* of an event the cut
-//!   still knows a little of it; the scripted crews of our recordings move by the clock.
+//!   begins in its horizon, before the event if there is one. That avoids the penalty, but only
+//!   samples without an event are dropped, so the remaining frequencies are biased high. Where
+//!   hands move after every turn it keeps the events and drops the rest.
+//! - *shortened*: cuts the horizon at the first intervention instead and uses the chance until
+//!   then: chance x share of the onsets before the cut, the share linear between (0, 0), (p10,
+//!   0.1), (p50, 0.5), (p90, 0.9), (horizon, 1) of the forecast's onset band. Which samples are
+//!   kept does not depend on the outcome, so this set is the one to judge by. Horizons cut below 5
+//!   s are dropped. Where hands move *because* of an event the cut still contains some information
+//!   about it; the scripted crews of our recordings move by the clock.
 //!
 //! In all sets but *whole*, forecasts made while a line is moving are dropped.
 //!
-//! Samples a second apart are nearly the same sample. The counts of events beside them say how
-//! much evidence there is; a bin with less than 30 samples is shown as thin.
+//! Samples a second apart are strongly correlated. The counts of events beside them show how much
+//! evidence there is; a bin with less than 30 samples is shown as thin.
 //!
 //! **Skipping in turns**: share of the truth's time in the spans of its turns (as in *cause*) in
 //! which the bait neither flies nor drags, hops included.

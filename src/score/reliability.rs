@@ -1,4 +1,4 @@
-//! Chances against what came: Brier score and reliability table, as sums that add up.
+//! Chances against outcomes: Brier score and reliability table, as additive sums.
 
 use serde::Serialize;
 
@@ -33,7 +33,7 @@ pub struct Bin {
     pub samples: u64,
     /// Mean of their chances.
     pub mean_chance: f64,
-    /// Share of them that came.
+    /// Observed frequency.
     pub observed: f64,
     /// Observed less mean chance.
     pub gap: f64,
@@ -42,7 +42,7 @@ pub struct Bin {
 }
 
 impl Reliability {
-    /// One sample; a chance that is no number from 0 to 1 is taken to the nearest that is.
+    /// Adds one sample; a chance outside 0 to 1 is clamped.
     pub fn add(&mut self, chance: f64, came: bool) {
         let chance = if chance.is_nan() {
             0.0
@@ -86,13 +86,13 @@ impl Reliability {
         (self.samples > 0).then(|| self.squares / self.samples as f64)
     }
 
-    /// Share of the samples that came; `None` without samples.
+    /// Base rate; `None` without samples.
     #[must_use]
     pub fn base_rate(&self) -> Option<f64> {
         (self.samples > 0).then(|| self.came as f64 / self.samples as f64)
     }
 
-    /// Brier skill over the base rate; `None` when all came or none.
+    /// Brier skill relative to the base rate; `None` when the base rate is 0 or 1.
     #[must_use]
     pub fn skill(&self) -> Option<f64> {
         let rate = self.base_rate()?;

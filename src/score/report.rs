@@ -1,4 +1,4 @@
-//! Marks as figures: for people as text, for programs as JSON.
+//! The counts as figures: text for people, JSON for programs.
 
 use std::fmt::Write as _;
 
@@ -15,11 +15,11 @@ pub struct Report {
     pub recordings: u64,
     /// Their length together.
     pub recorded_s: f64,
-    /// Turns that were told ahead.
+    /// Announced turns.
     pub planned_turns: u64,
-    /// Turns seen only once under way.
+    /// Turns first seen under way.
     pub under_way_turns: u64,
-    /// Events that hands brought, not in any figure below.
+    /// Events caused by hands, not in any figure below.
     pub events_by_hands: u64,
     /// Events that were on when a recording began, not in any figure below.
     pub events_from_before: u64,
@@ -70,7 +70,7 @@ pub struct Told {
     pub open: u64,
 }
 
-/// What the chances of one trouble are worth.
+/// Quality of the chances of one trouble.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Chances {
     /// "all" or the kind.
@@ -83,7 +83,7 @@ pub struct Chances {
     pub left_out_past_end: u64,
     /// Every sample as it is.
     pub whole: ChanceSet,
-    /// Without those into which hands or an untold turn came.
+    /// Without those whose horizon contains a line move or an unannounced turn.
     pub censored: ChanceSet,
     /// With the horizon cut there instead: the set to judge by.
     pub shortened: ChanceSet,
@@ -96,7 +96,7 @@ pub struct ChanceSet {
     pub samples: u64,
     /// Brier score.
     pub brier: Option<f64>,
-    /// Share that came.
+    /// Base rate.
     pub base_rate: Option<f64>,
     /// Brier skill over the base rate.
     pub skill: Option<f64>,

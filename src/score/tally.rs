@@ -1,4 +1,4 @@
-//! Takes a replay in and has it judged against the truth at its end.
+//! Collects the output of a replay and scores it at the end.
 //! In: revisions, forecasts and crew inputs in order of time, then the truth. Out: [`Marks`].
 
 use std::collections::BTreeMap;
@@ -14,8 +14,8 @@ use crate::decode::{CrewInput, Decoder, Observation};
 use crate::forecast::Forecast;
 use crate::time::Millis;
 
-/// What one replay said. Revisions, forecasts and crew inputs may be fed one kind after the other;
-/// each kind in order of time. Then ask for the marks.
+/// The output of one replay. Feed revisions, forecasts and crew inputs, each kind in order of time;
+/// then ask for the marks.
 #[derive(Debug, Clone, Default)]
 pub struct Tally {
     spells: Vec<Spell>,
@@ -33,7 +33,7 @@ impl Tally {
         Self::default()
     }
 
-    /// One revision of an advisory. Kinds that are not scored are left alone.
+    /// One revision of an advisory. Kinds that are not scored are ignored.
     pub fn revision(&mut self, advisory: &Advisory) {
         self.note(advisory.at);
         let Some(trouble) = Trouble::of_advisory(advisory.kind) else {
@@ -63,7 +63,7 @@ impl Tally {
                     onsets: vec![(advisory.at, advisory.onset_at)],
                 });
             }
-            // It was over before; that it is tidied away, or still unwatched, is no news.
+            // It had ended before; its removal from the list, or that it is unwatched, is no news.
             (None, Some(_)) => {}
         }
     }
@@ -90,7 +90,7 @@ impl Tally {
         if !text.starts_with("$PSKWT,") {
             return;
         }
-        // What the decoder refuses, the replay refuses and counts as well.
+        // What the decoder refuses, the replay refuses and counts too.
         let Ok(decoded) = Decoder::new().decode(text) else {
             return;
         };
@@ -122,7 +122,7 @@ impl Tally {
         self.end_with(first, truth, rules, |_| {})
     }
 
-    /// The same, telling every event, advisory and chance as it is judged.
+    /// The same, with a callback for every scored event, advisory and chance.
     pub fn end_with(
         self,
         first: Millis,

@@ -1,20 +1,20 @@
-//! Labels of a real day, from what the crew said: the only truth there is at sea.
-//! In: crew inputs with their seconds. Out: [`Labels`] and moves. Coarser than a simulator's
-//! truth: an onset is the moment of the tap, so it lies late by as long as nobody looked, a wrong
-//! tap is a wrong event, and turns that nobody told are not known.
+//! Labels of a real day from the crew's reports, the only truth available at sea.
+//! In: crew inputs with their seconds. Out: [`Labels`] and moves. Coarser than a simulator's truth:
+//! an onset is the moment of the tap, so it is late by as long as nobody looked; a wrong tap is a
+//! wrong event; unannounced turns are unknown.
 
 use super::labels::{Cause, Event, Labels, LineMove, Rules, Trouble, Turn, cause};
 use super::truth::TruthTurn;
 use crate::decode::{BaitState, CrewInput};
 use crate::units::{in_degrees, in_degrees_per_second, in_metres};
 
-/// Pace at which a told move is taken to have run. Invented, typical.
+/// Pace assumed for a reported move. Invented, typical.
 const MOVE_PACE_MPS: f64 = 1.0;
 
 /// One input with its moment.
 pub(super) type Said = (f64, CrewInput);
 
-/// Lines moved, as told: each ends when told.
+/// Line moves as reported: each ends when it is reported.
 pub(super) fn moves(said: &[Said], rules: &Rules) -> Vec<LineMove> {
     said.iter()
         .filter_map(|(t_s, input)| match input {

@@ -21,7 +21,7 @@ pub struct TruthTurn {
     pub by_deg: f64,
     /// Commanded rate.
     pub rate_deg_s: f64,
-    /// How long before it it was told; `None` when not.
+    /// How long ahead it was announced; `None` when it was not.
     pub told_ahead_s: Option<f64>,
 }
 

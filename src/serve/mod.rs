@@ -7,6 +7,17 @@
 //! keeper).
 //! It must not know feeds, the rig model, how a forecast is made or how an advisory is raised;
 //! it changes nothing itself.
+//!
+//! # Decisions
+//!
+//! - **No log-in.** The pages are for a boat's own network, and the default bind is loopback. Posts
+//!   from another site's page are refused, and so is every request for a host name that another
+//!   site could own and let resolve to this computer.
+//! - **Answers to a plan.** `POST /v1/crew/plan` without `asked` answers what is asked first, and
+//!   is refused (409) within 10 s of another answer.
+//! - **Undo.** `POST /v1/crew/undo` answers 404 for a number that was not handed out in the last 15
+//!   s of the boat's time, or that is taken back already, because the deck would ignore it.
+//! - **Our own API viewer** at `/v1/docs`: common viewers weigh megabytes and show their own brand.
 
 mod app;
 mod assets;

@@ -4,6 +4,18 @@
 //! names file, line, key, value, what is allowed and the cure. Ranges that a room knows better are
 //! checked by that room's own settings type. This room must not know what the settings do.
 //! The text itself can be changed key by key (`edit`), with its comments kept.
+//!
+//! # Decisions
+//!
+//! - **A change from a page** is checked against the whole file as it would be, saved (comments
+//!   kept, the file before as `FILE.previous`), and only then posted as one crew sentence per key;
+//!   those sentences change the engine. A key with its value must fit one sentence, else it is
+//!   refused before it is saved.
+//! - **What a page may change** is listed in `editable.rs`; a test holds its ranges to those of the
+//!   reader.
+//! - **Structures of the boat** go by number (`boat.structure.2.from.aft_m`). Setting the number
+//!   after the last one adds a structure. `null` for `boat.structure.2` removes it (its lines
+//!   become comments), and the later ones move up.
 
 mod assemble;
 mod boat;

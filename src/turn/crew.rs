@@ -1,4 +1,4 @@
-//! The turn the crew has announced: due, begun, made, overdue.
+//! The turn that the crew has announced: due, begun, completed, overdue.
 
 use super::TurnSettings;
 use super::intent::{Intent, TurnSource};
@@ -7,10 +7,10 @@ use super::yaw::YawWatch;
 use crate::time::Millis;
 use crate::vessel::IntendedTurn;
 
-/// A helm that goes over so long before the announced time is the announced turn all the same.
+/// A turn that begins up to this long before the announced time still counts as the announced one.
 const EARLY_S: f64 = 20.0;
 
-/// A bow that swings on so far beyond the announced heading is making another turn.
+/// A heading this far beyond the announced one belongs to another turn.
 const BEYOND_RAD: f64 = 0.25;
 
 #[derive(Debug, Clone, Copy)]
@@ -97,7 +97,7 @@ impl CrewWatch {
             by_rad: turn.by_rad,
             rate_rad_s: turn.rate_rad_s,
             doubt: TurnDoubt {
-                // The longer it is overdue the less it is believed.
+                // The chance falls the longer it is overdue.
                 chance: (0.97 - 0.5 * (due - 10.0).max(0.0) / settings.overdue_s).clamp(0.4, 0.97),
                 start_sd_s: if due > 0.0 {
                     4.0
@@ -115,7 +115,7 @@ impl CrewWatch {
         })
     }
 
-    /// Whether the bow has just come to where the announced turn leads, and is still swinging.
+    /// Whether the bow has just reached the announced heading and is still swinging.
     pub fn steadies(&self, yaw: &YawWatch) -> bool {
         yaw.turning.is_some()
             && self.announced.is_some_and(|known| {

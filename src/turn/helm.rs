@@ -1,41 +1,40 @@
-//! How this boat answers its rudder: Nomoto's K and T, fitted on line.
+//! The boat's response to its rudder: Nomoto's K and T, estimated online.
 //!
-//! T r' + r = K delta (K. Nomoto et al. 1957, references.md section 7). K' = K L / U and
-//! T' = T U / L are the boat's own at any speed (from memory, references.md), and its length L
-//! stays, so K = k U and T = c / U, and what is fitted is k and c. Between two moments the model
-//! says
+//! T r' + r = K delta (K. Nomoto et al. 1957, *On the steering qualities of ships*). K' = K L / U
+//! and T' = T U / L do not depend on speed (from memory), and the length L is constant, so K = k U
+//! and T = c / U: k and c are fitted. Between two moments the model says
 //!
 //!   psi1 - psi0 = k ∫ U delta dt - c (r1 - r0) / U,
 //!
-//! which is fitted by least squares while the helm is over and shortly after: no rate is
-//! differentiated, and as heading, rate and integral are means over the same span, its lag drops
-//! out. A rudder that only works around midships teaches nothing. k and c are believed when their
-//! own standard errors are small, and only then.
+//! which is fitted by least squares while the helm is over and shortly after. No rate is
+//! differentiated, and because heading, rate and integral are means over the same span, the lag of
+//! the averaging cancels. A rudder that moves only around midships is not informative. k and c are
+//! used only when their standard errors are small.
 
 use std::collections::VecDeque;
 
 use crate::time::Millis;
 
-/// Heading, rate and rudder are means over this span: one reading of a noisy sensor says little.
+/// Heading, rate and rudder are averaged over this span to suppress sensor noise.
 pub(super) const SPAN_S: f64 = 2.2;
-/// Two moments are compared that lie at least so far apart, ...
+/// Least interval between two compared moments, ...
 const APART_S: f64 = 2.8;
-/// ... so that about so many comparisons in a row share their noise.
+/// ... so that about this many consecutive comparisons share their noise.
 const SHARED: f64 = 4.0;
-/// Calls closer than this are one moment, further apart than the second a gap.
+/// Calls closer than the first are one moment; further apart than the second they leave a gap.
 const STEP_S: (f64, f64) = (0.4, 3.0);
-/// Beyond this off its mean the helm is over. Invented: more than hands and pilots need to keep a
-/// course.
+/// The helm is over when it is further than this from its mean. Invented: more than helms and
+/// pilots need to keep a course.
 const OVER_RAD: f64 = 0.06;
-/// The rudder's mean, its trim, follows it by this share a call, and by no more than the second.
+/// Low-pass gain per call with which the rudder's mean (its trim) follows it, and the largest step.
 const TRIM: (f64, f64) = (0.05, 0.001);
-/// Share by which old comparisons fade with each new one: trim, load and growth change.
+/// Forgetting factor per comparison: trim, load and fouling change.
 const FADE: f64 = 0.998;
 const LEAST_SAMPLES: f64 = 12.0;
-/// Largest standard error of k and of c, as a share of it.
+/// Largest relative standard error of k and of c.
 const LEAST_SURE: (f64, f64) = (0.15, 0.3);
-/// K / U no boat of this kind is outside of: 0.2 to 1 1/s at a few m/s (from memory,
-/// references.md), widened threefold.
+/// Plausible range of K / U for boats of this kind: 0.2 to 1 1/s at a few m/s (from memory),
+/// widened threefold.
 const GAIN_RANGE_PER_M: (f64, f64) = (0.01, 1.0);
 
 /// Nomoto's model of this boat, for any speed.
@@ -54,9 +53,9 @@ pub(super) struct HelmWatch {
     lately: VecDeque<Moment>,
     means: VecDeque<Moment>,
     trim_rad: Option<f64>,
-    /// Mean square off the trim on a straight course.
+    /// Mean square deviation from the trim on a straight course.
     work_rad2: Option<f64>,
-    /// Off its trim now; `None` without a rudder.
+    /// Deviation from the trim now; `None` without a rudder.
     pub off_rad: Option<f64>,
     /// Since when it is over to one side.
     over_since: Option<(Millis, f64)>,
@@ -69,7 +68,7 @@ struct Moment {
     rate_rad_s: f64,
     speed_mps: f64,
     off_rad: f64,
-    /// ∫ U delta dt from some moment on.
+    /// Running integral of U delta dt.
     pushed_m: f64,
 }
 
@@ -87,7 +86,7 @@ pub(super) struct BowNow {
 }
 
 impl HelmWatch {
-    /// Takes in one moment.
+    /// Updates with one moment.
     pub fn follow(&mut self, bow: &BowNow, rudder_rad: Option<f64>) {
         let Some(rudder) = rudder_rad else {
             *self = self.learnt();
@@ -131,7 +130,7 @@ impl HelmWatch {
         self.compare(bow);
     }
 
-    /// The mean of this span against one some seconds ago.
+    /// Compares the mean of this span with one some seconds ago.
     fn compare(&mut self, bow: &BowNow) {
         let n = self.lately.len() as f64;
         let mean = |of: fn(&Moment) -> f64| self.lately.iter().map(of).sum::<f64>() / n;
@@ -161,7 +160,7 @@ impl HelmWatch {
         }
     }
 
-    /// What stays when the rudder or the heading is lost.
+    /// What is kept when the rudder or the heading is lost.
     pub fn learnt(&self) -> Self {
         Self {
             fit: self.fit,
@@ -169,7 +168,7 @@ impl HelmWatch {
         }
     }
 
-    /// k and c, once the helm has been moved enough to know.
+    /// K and T for any speed, once the helm has moved enough to estimate them.
     pub fn answer(&self) -> Option<Answer> {
         self.fit.answer()
     }

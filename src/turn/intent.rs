@@ -1,11 +1,11 @@
-//! One turn that somebody or something intends.
+//! One turn that the crew, an instrument or the boat's motion indicates.
 
 use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::profile::TurnDoubt;
 
-/// Where the knowledge of a coming turn comes from.
+/// Source of the knowledge about a turn.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum TurnSource {
@@ -26,13 +26,12 @@ pub struct Intent {
     pub source: TurnSource,
     /// Seconds until the helm goes over; negative when under way.
     pub starts_in_s: f64,
-    /// Change still to come, + to starboard. For a turn seen only under way this is the middle
-    /// of what is likely.
+    /// Change still to come, + to starboard. For a turn seen only under way this is the median.
     pub by_rad: f64,
     /// Rate, positive.
     pub rate_rad_s: f64,
-    /// How sure each of these is.
+    /// Uncertainty of these values.
     pub doubt: TurnDoubt,
-    /// Where it was read, in words: "the route turns at SOUTH".
+    /// The evidence, in words: "the route turns at SOUTH".
     pub why: String,
 }

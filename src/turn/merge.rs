@@ -1,22 +1,22 @@
-//! Merges intents: which of them speak of the same turn, and what follows what.
+//! Merges intents: which of them describe the same turn, and in which order turns follow.
 
 use super::intent::Intent;
 use super::profile::MOST_TURNS;
 use crate::time::Millis;
 
-/// A turn that is told twice is told for about the same moment: within this, if it is the same
-/// way and about as far.
+/// Two sources describe one turn if their starts differ by less than this and direction and size
+/// are about the same.
 const SAME_MOMENT_S: f64 = 20.0;
-/// About as far.
+/// Largest difference of "about the same" size.
 const AS_FAR_RAD: f64 = 0.3;
-/// A turn that is to begin within this may be the one that the bow makes already.
+/// A turn that is to begin within this time may be the one already under way.
 const NOW_S: f64 = 5.0;
-/// News: a turn begins at another time or leads elsewhere by more than this.
+/// A turn is news when its start or its final heading differs by more than this.
 const NEWS: (f64, f64) = (3.0, 0.1);
 
-/// Turns in the order in which they begin. `told` is what crew, heading control and route say,
-/// best known first; `under_way` is the turn that the bow makes. Whoever speaks of that one tells
-/// how far it goes; if nobody does, what the bow does comes before what is said.
+/// Turns in order of their start. `told` has the intents of crew, heading control and route, best
+/// source first; `under_way` is the turn that the bow makes. If an intent describes that turn, the
+/// intent gives its extent; if none does, the turn under way comes before all intents.
 pub(super) fn merged(mut told: Vec<Intent>, under_way: Option<Intent>) -> Vec<Intent> {
     if let Some(seen) = under_way {
         let happening = match told.iter().position(|intent| is_made(intent, &seen)) {
@@ -35,16 +35,16 @@ pub(super) fn merged(mut told: Vec<Intent>, under_way: Option<Intent>) -> Vec<In
     turns
 }
 
-/// Whether the turn `seen` under way is the intended one.
+/// Whether `seen`, the turn under way, is the intended one.
 fn is_made(intent: &Intent, seen: &Intent) -> bool {
     same_way(intent, seen)
         && (intent.starts_in_s <= NOW_S
             || as_far(intent, seen) && intent.starts_in_s < SAME_MOMENT_S)
 }
 
-/// Whether two intents speak of one turn: they overlap in time, their starts taken as widely as
-/// they are known, or they are alike and nearly at once. A turn that is to be made the other way
-/// while one is under way is another.
+/// Whether two intents describe one turn: they overlap in time, with the uncertainty of their
+/// starts included, or they are alike and nearly simultaneous. While a turn is under way, an intent
+/// to turn the other way is another turn.
 fn one_turn(a: &Intent, b: &Intent) -> bool {
     let (first, second) = if a.starts_in_s <= b.starts_in_s {
         (a, b)
@@ -60,7 +60,7 @@ fn one_turn(a: &Intent, b: &Intent) -> bool {
     alike || second.starts_in_s < ends_in_s(first) + doubt_s
 }
 
-/// When the helm is back.
+/// When the helm is back amidships.
 fn ends_in_s(intent: &Intent) -> f64 {
     intent.starts_in_s.max(0.0) + intent.by_rad.abs() / intent.rate_rad_s.max(1e-3)
 }
@@ -73,7 +73,7 @@ fn as_far(a: &Intent, b: &Intent) -> bool {
     (a.by_rad - b.by_rad).abs() < AS_FAR_RAD
 }
 
-/// Whether two lists of turns, each as of a moment, tell a listener the same.
+/// Whether two lists of turns, each as of its moment, differ too little to be news.
 pub(super) fn same_news(then: (Millis, &[Intent]), now: (Millis, &[Intent])) -> bool {
     then.1.len() == now.1.len()
         && then.1.iter().zip(now.1).all(|(a, b)| {

@@ -1,12 +1,21 @@
-//! Turn: what heading profile is coming, and how sure.
+//! Turn: the heading profile that is coming, with its uncertainty.
 //!
-//! In: route and autopilot observations as they arrive, the vessel and the deck now.
-//! Out: an [`Outlook`]: the heading profile to reckon with, through every turn that is known of,
-//! each with its doubt. Of several who speak of the same turn (overlapping in time) the best known
-//! counts: crew, then heading or track control, then route, then what is seen under way. And
-//! whether an observation has just told of another turn, so that nobody need wait to hear it.
-//! Yaw is Nomoto's first-order model, its K and T fitted on line where a rudder is heard.
-//! It must not know the rig model, the wind, sockets or clocks.
+//! In: route and autopilot observations as they arrive, the vessel and the deck now. Out: an
+//! [`Outlook`]: the heading profile through every known turn, each with its uncertainty, and
+//! whether an observation has just revealed another turn, so that a picture can be made at once. It
+//! must not know the rig model, the wind, sockets or clocks.
+//!
+//! # Decisions
+//!
+//! - **Intents are merged.** Intents that overlap in time (the uncertainty of their starts
+//!   included) describe one turn, and the best source counts: crew, then heading or track control,
+//!   then route. A turn that is seen under way comes before all of them unless one of them explains
+//!   it. The other turns follow in the profile.
+//! - **News.** Instruments that reveal another turn get a picture at once, at most two a second, as
+//!   the crew does. Repetition and jitter are not news.
+//! - **Yaw** is Nomoto's first-order model. Where a rudder is heard, K / speed and T x speed are
+//!   fitted and believed once their standard errors are small. Without a rudder, T comes from the
+//!   tail of each turn and the rate from the heading.
 
 mod crew;
 mod helm;

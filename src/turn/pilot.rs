@@ -1,7 +1,7 @@
 //! Heading and track control (HSC, HTC, HTD, APB): a *change* of the demanded heading is a turn.
 //!
-//! A demand that merely differs from the heading is not: leeway, a compass that is out, or a pilot
-//! on stand-by make that all day long.
+//! A mere difference between demand and heading is not a turn: leeway, a compass error or a pilot
+//! on stand-by cause it permanently.
 
 use std::collections::BTreeMap;
 
@@ -12,14 +12,14 @@ use crate::decode::{Direction, North, Observation, SteeringControl, SteeringMode
 use crate::time::Millis;
 use crate::units::{in_metres, in_radians, in_radians_per_second};
 
-/// A change smaller than this is the pilot's own trimming.
+/// Smaller changes are the pilot's own trimming.
 const LEAST_CHANGE_RAD: f64 = 0.10;
-/// A pilot that has not turned the boat so long after a new demand is not steering.
+/// A pilot that has not turned the boat this long after a new demand is not steering.
 const ANSWER_S: f64 = 25.0;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 enum Who {
-    /// HTD, HTC: says itself whether it steers.
+    /// HTD, HTC: state whether they steer.
     Control,
     /// HSC.
     Commanded,
@@ -33,7 +33,7 @@ struct Demand {
     heading_rad: f64,
     north: North,
     changed: Option<Millis>,
-    /// Seconds that the boat kept to it before it changed.
+    /// How long the boat followed it before it changed.
     followed_s: f64,
     steers: Option<bool>,
     rate_rad_s: Option<f64>,
@@ -139,8 +139,8 @@ impl PilotWatch {
         }
     }
 
-    /// Remembers whether the boat keeps to what is demanded, so that a demand nobody follows is
-    /// told from one that is.
+    /// Tracks whether the boat follows the demand, so that an ignored demand can be told from a
+    /// followed one.
     pub fn follow(&mut self, at: Millis, heading_true_rad: f64, variation_rad: Option<f64>) {
         let dt = self
             .last_tick

@@ -1,23 +1,23 @@
-//! Heading over time through the turns to come, and how it may come out otherwise.
+//! Heading over time through the coming turns, and its random realisations.
 //!
-//! Steering is Nomoto's first-order model T r' + r = K delta (K. Nomoto et al. 1957, references.md
-//! section 7). With the helm over from `start_s` for as long as the turn needs at its commanded
-//! rate R, and a rate r0 already on at t = 0,
+//! Steering is Nomoto's first-order model T r' + r = K delta (K. Nomoto et al. 1957, *On the
+//! steering qualities of ships*). With the helm over from `start_s` for as long as the turn needs
+//! at its commanded rate R, and an initial rate r0 at t = 0,
 //!
 //!   r(t)   = r0 e^(-t/T) + box(t - start),
-//!   psi(t) = psi0 + r0 T (1 - e^(-t/T)) + R (x - T (1 - e^(-x/T)))          while the helm is over,
-//!   psi(t) = psi0 + r0 T (1 - e^(-t/T)) + R D - R T (e^(-(x-D)/T) - e^(-x/T))  after it,
+//!   psi(t) = psi0 + r0 T (1 - e^(-t/T)) + R (x - T (1 - e^(-x/T)))    while the helm is over,
+//!   psi(t) = psi0 + r0 T (1 - e^(-t/T)) + R D - R T (e^(-(x-D)/T) - e^(-x/T))    after it,
 //!
-//! with x = t - start and D the time the helm is over, chosen so that the whole change is exactly
-//! `by_rad`: R D + r0 T = by. The model is linear: further turns add their boxes, and the rate that
-//! is on belongs to the first.
+//! with x = t - start, and D the time the helm is over, chosen so that the whole change is exactly
+//! `by_rad`: R D + r0 T = by. The model is linear: further turns add their boxes, and the initial
+//! rate belongs to the first.
 
 use super::wrap_rad;
 
 /// Heading and rate at one moment.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct YawMotion {
-    /// True heading; not wrapped, so that differences make sense.
+    /// True heading; not wrapped, so that differences can be taken.
     pub heading_rad: f64,
     /// + to starboard.
     pub yaw_rate_rad_s: f64,
@@ -42,18 +42,19 @@ pub enum Extent {
         /// Standard deviation of the change of heading.
         sd_rad: f64,
     },
-    /// Nobody did: log-logistic size of the whole turn, given that it has come so far.
+    /// Nobody did: the size of the whole turn is log-logistic, conditional on what is already
+    /// turned.
     Open {
         /// Turned already, positive.
         turned_rad: f64,
         /// Median of the whole turn.
         median_rad: f64,
-        /// Scale of the logarithm.
+        /// Scale parameter in log size.
         log_scale: f64,
     },
 }
 
-/// How sure a turn is.
+/// Uncertainty of a turn.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct TurnDoubt {
     /// Chance that it is made at all, 0..1.
@@ -66,16 +67,16 @@ pub struct TurnDoubt {
     pub rate_sd_share: f64,
 }
 
-/// A turn to reckon with, and how sure it is.
+/// A likely turn with its uncertainty.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LikelyTurn {
     /// What is most likely.
     pub command: TurnCommand,
-    /// How sure that is.
+    /// Its uncertainty.
     pub doubt: TurnDoubt,
 }
 
-/// Turns that a profile can hold: no more sources than this tell of one.
+/// Most turns in a profile: one per source.
 pub const MOST_TURNS: usize = 4;
 
 /// The draws that make one member's heading.
@@ -105,7 +106,7 @@ pub struct TurnDraw {
 pub struct HeadingProfile {
     /// True heading now.
     pub heading_rad: f64,
-    /// Rate now, + to starboard; 0 on a straight course, whatever the sea does to the bow.
+    /// Rate now, + to starboard; 0 on a straight course, where yaw from waves is ignored.
     pub yaw_rate_rad_s: f64,
     /// Nomoto's T.
     pub yaw_time_constant_s: f64,
@@ -167,7 +168,7 @@ impl HeadingProfile {
         }
     }
 
-    /// Heading when the first `turns` turns are made and no more, 0..2 pi.
+    /// Heading after exactly the first `turns` turns, 0..2 pi.
     #[must_use]
     pub fn heading_after_rad(&self, turns: usize) -> f64 {
         let by: f64 = if self.turns.is_empty() {
@@ -179,7 +180,7 @@ impl HeadingProfile {
         (self.heading_rad + by).rem_euclid(std::f64::consts::TAU)
     }
 
-    /// Heading when all is done, 0..2 pi.
+    /// Heading after all turns, 0..2 pi.
     #[must_use]
     pub fn final_heading_rad(&self) -> f64 {
         self.heading_after_rad(self.turns.len())
@@ -200,14 +201,14 @@ impl HeadingProfile {
         self
     }
 
-    /// One way it may come out: each turn is made or not, and drawn on its own.
+    /// One realisation: each turn is made or not, and drawn independently.
     #[must_use]
     pub fn drawn(&self, draw: &YawDraw) -> Self {
         if self.turns.is_empty() {
             return self.clone();
         }
         let tau = self.yaw_time_constant_s * (0.2 * draw.time_constant_z).exp();
-        // What the rate already on will still bring cannot be undone.
+        // The change that the present rate still brings cannot be undone.
         let coming = (self.yaw_rate_rad_s * tau).abs();
         let turns = self.turns.iter().zip(&draw.turns);
         Self {
@@ -228,7 +229,7 @@ impl HeadingProfile {
 }
 
 impl LikelyTurn {
-    /// A turn that is made just so.
+    /// A turn without uncertainty.
     #[must_use]
     pub fn sure(command: TurnCommand) -> Self {
         Self {
@@ -242,7 +243,7 @@ impl LikelyTurn {
         }
     }
 
-    /// One way it may come out, when the bow will anyway turn `coming_rad` further.
+    /// One realisation, given that the present rate turns the bow by `coming_rad` in any case.
     fn drawn(&self, draw: &TurnDraw, coming_rad: f64) -> Self {
         let Self { command, doubt } = *self;
         let by_rad = match doubt.extent {
@@ -284,8 +285,8 @@ pub(super) fn log_logistic_quantile(u: f64, log_scale: f64) -> f64 {
     (u / (1.0 - u)).powf(log_scale)
 }
 
-/// A logistic variate scaled to unit variance: near enough to a normal one for a spread whose
-/// size is itself a guess, and in closed form.
+/// A logistic variate scaled to unit variance: closed form, and close enough to a normal one for a
+/// spread that is itself an estimate.
 fn normal_from_uniform(u: f64) -> f64 {
     let u = u.clamp(1e-6, 1.0 - 1e-6);
     (u / (1.0 - u)).ln() * 3f64.sqrt() / std::f64::consts::PI
@@ -339,8 +340,8 @@ mod tests {
 
     #[test]
     fn step_response_matches_the_nomoto_vector() {
-        // references.md section 7: K 0.5 1/s, T 2 s, delta 10 deg (so R = K delta = 5 deg/s),
-        // t 1, 2, 4, 10 s; arithmetic from the closed form (status D).
+        // K 0.5 1/s, T 2 s, delta 10 deg (so R = K delta = 5 deg/s),
+        // t 1, 2, 4, 10 s: own arithmetic from the closed form.
         let profile = turn(360.0, 5.0);
         for (t, rate, psi) in [
             (1.0, 1.967347, 1.065307),

@@ -10,18 +10,18 @@ use crate::decode::{GeoPosition, Observation};
 use crate::time::Millis;
 use crate::units::{in_metres, in_metres_per_second, in_radians};
 
-/// A turn further ahead than this is no business of the next minutes.
+/// Turns further ahead are ignored.
 const AHEAD_S: f64 = 300.0;
 /// Course and leg further apart than this: the route is not being followed.
 const OFF_LEG_RAD: f64 = 0.45;
-/// Off the track by more than this, likewise.
+/// Nor is it when the boat is further than this off the track.
 const OFF_TRACK_M: f64 = 250.0;
-/// A network that lists more waypoints than this is not describing today: those heard longest ago
-/// are forgotten, those of the route last.
+/// Most waypoints remembered, more than any day's route has. Those heard longest ago are forgotten
+/// first, those of the route last.
 const MOST_WAYPOINTS: usize = 1000;
-/// So long after the network switched to the next leg the boat should be turning.
+/// Time after the switch to the next leg within which the boat should be turning.
 const SWITCH_S: f64 = 30.0;
-/// Smaller bends need no word.
+/// Smaller bends are ignored.
 const LEAST_TURN_RAD: f64 = 0.12;
 
 #[derive(Debug, Clone, Copy)]
@@ -149,7 +149,7 @@ impl RouteWatch {
         self.destination_heard = Some(at);
     }
 
-    /// Remembers for how long the boat has been following the leg.
+    /// Tracks for how long the boat has followed the leg.
     pub fn follow(&mut self, at: Millis, course_rad: f64, settings: &TurnSettings) {
         let dt = self
             .last_tick
@@ -193,7 +193,7 @@ impl RouteWatch {
             .or_else(|| self.next_leg(at, speed_mps, usual_rate_rad_s, settings))
     }
 
-    /// The network already leads to the next waypoint; the bow does not yet.
+    /// The network already points to the next waypoint, but the boat has not turned yet.
     fn switched_leg(
         &self,
         at: Millis,

@@ -1,18 +1,18 @@
-//! What the turn room takes for granted until this boat has shown better.
+//! Prior values of the turn room, until this boat's own turns replace them.
 
 /// Settings of the turn room.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct TurnSettings {
     /// First-order yaw time constant (Nomoto's T) until one is fitted on line. 6-12 m boats:
-    /// 0.5-3 s from memory (references.md section 7, status M).
+    /// 0.5 to 3 s (from memory).
     pub yaw_time_constant_s: f64,
-    /// Rate of turn reckoned with when nobody says one. Invented, typical.
+    /// Rate of turn assumed when none is stated. Invented, typical.
     pub usual_rate_deg_s: f64,
-    /// Size of turn reckoned with when it is seen only under way and none was learnt today.
+    /// Size assumed for a turn that is seen only under way, until today's turns are known.
     /// Invented, typical.
     pub usual_turn_deg: f64,
-    /// Least rate that counts as turning, above the yaw that the sea gives. Invented, typical.
+    /// Least rate that counts as turning, above the yaw from waves. Invented, typical.
     pub least_rate_deg_s: f64,
     /// An announced turn that has not begun so long after its time is forgotten.
     pub overdue_s: f64,

@@ -1,7 +1,7 @@
-//! Ranks what is known of coming turns and merges it into one heading profile.
+//! Ranks the sources of coming turns and merges them into one heading profile.
 //!
-//! Of intents that speak of the same turn the best known one counts; a turn that comes at another
-//! time has its own place in the profile.
+//! Of intents that describe the same turn the best source counts; turns at other times have their
+//! own place in the profile.
 
 use super::TurnSettings;
 use super::crew::CrewWatch;
@@ -15,17 +15,17 @@ use crate::decode::Observation;
 use crate::time::Millis;
 use crate::vessel::{DeckNow, VesselNow};
 
-/// Scale of the logarithm of turn sizes seen only under way: half of all turns lie within
-/// 0.68 and 1.47 times the usual one. Invented, typical.
+/// Log-logistic scale of the size of turns seen only under way: half of all turns are between 0.68
+/// and 1.47 times the usual one. Invented, typical.
 const SIZE_LOG_SCALE: f64 = 0.35;
 
-/// What is left of a turn that is steadying and smaller than this needs no word.
+/// A smaller rest of a turn that is steadying is ignored.
 const LEAST_LEFT_RAD: f64 = 0.1;
 
 /// What is coming.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Outlook {
-    /// The heading to reckon with; `None` when no heading is known.
+    /// The expected heading; `None` when no heading is known.
     pub profile: Option<HeadingProfile>,
     /// The intents the profile was made from, in the order in which they begin, one for each of
     /// its turns.
@@ -42,7 +42,7 @@ impl Outlook {
     }
 }
 
-/// Watches everything that tells of a turn.
+/// Watches everything that indicates a turn.
 #[derive(Debug, Clone, Default)]
 pub struct TurnWatch {
     settings: TurnSettings,
@@ -76,7 +76,7 @@ impl TurnWatch {
         }
     }
 
-    /// As fishing starts anew: nothing is known of what comes, but how this boat turns stays.
+    /// State for a new session: coming turns are forgotten, the boat's turning behaviour is kept.
     #[must_use]
     pub fn next_session(&self, settings: TurnSettings) -> Self {
         Self {
@@ -98,15 +98,15 @@ impl TurnWatch {
         }
     }
 
-    /// Whether observations since the last outlook tell of another turn than that did, or of one
-    /// less: worth an outlook at once.
+    /// Whether observations since the last outlook add, change or remove a turn, which is worth an
+    /// outlook at once.
     #[must_use]
     pub fn has_news(&self) -> bool {
         self.news
     }
 
-    /// What is coming, as of `at`. To be called about once a second, in order of time: it also
-    /// follows the bow.
+    /// What is coming, as of `at`. Call it about once a second, in order of time: it also tracks
+    /// the heading.
     pub fn outlook(&mut self, at: Millis, vessel: &VesselNow, deck: &DeckNow) -> Outlook {
         let settings = self.settings;
         self.news = false;
@@ -147,20 +147,19 @@ impl TurnWatch {
         }
     }
 
-    /// Nomoto's T in use, at the speed of now.
+    /// Nomoto's T in use, at the present speed.
     #[must_use]
     pub fn yaw_time_constant_s(&self) -> f64 {
         self.yaw.time_constant_s(&self.settings)
     }
 
-    /// Nomoto's K, rate for each radian of rudder, at the speed of now; `None` until the rudder
-    /// has shown it.
+    /// Nomoto's K at the present speed, rate per radian of rudder; `None` until it is estimated.
     #[must_use]
     pub fn yaw_gain_per_s(&self) -> Option<f64> {
         self.yaw.gain_per_s()
     }
 
-    /// The turns to reckon with as of `at`, with the boat as last seen.
+    /// The likely turns as of `at`, with the boat as last seen.
     fn turns(&self, at: Millis, seen: &Seen) -> Vec<Intent> {
         let settings = &self.settings;
         let turning = self.yaw.turning.is_some();

@@ -1,11 +1,11 @@
 //! The boat's own yaw: whether it turns now, and how quickly it answers the helm.
 //!
-//! A turn is told from the yaw of the sea by the departure of the heading from its mean over the
-//! last half minute *and* a rate of the same sign, both against the spread of the last minutes.
-//! Where a rudder sensor is there and K is known (see [`super::helm`]), a helm held over counts
-//! before the bow shows much, and K delta is the rate that the turn is going to have. Without it
-//! the rate to come is read off the rate so far, and T off the dying away of the rate at the end of
-//! every turn (r falls as e^(-t/T) once the helm is back); T goes with 1 / speed.
+//! A turn is distinguished from yaw in waves by a deviation of the heading from its mean over the
+//! last half minute *and* a rate of the same sign, both relative to their recent spread. With a
+//! rudder sensor and a known K (see [`super::helm`]), a helm held over counts before the heading
+//! changes much, and K delta is the final rate of the turn. Without a rudder the final rate is
+//! extrapolated from the rate so far, and T is fitted to the decay of the rate at the end of every
+//! turn (r falls as e^(-t/T) once the helm is back). T is proportional to 1 / speed.
 
 use std::collections::VecDeque;
 
@@ -17,24 +17,23 @@ use crate::vessel::VesselNow;
 
 /// Heading kept for the mean.
 const KEEP_S: f64 = 40.0;
-/// The newest heading is left out of the mean for so long, so that a turn does not hide itself.
+/// The mean excludes the newest headings for this long, so that a turn does not mask itself.
 const GUARD_S: f64 = 4.0;
-/// A heading followed for less than this does not yet show how much the sea yaws the bow, ...
+/// A shorter heading history does not yet show the yaw from waves, ...
 const YOUNG_S: f64 = 15.0;
-/// ... so only a departure beyond any sea's yaw counts as a turn.
+/// ... so only a deviation larger than any yaw from waves counts as a turn.
 const YOUNG_FAR_RAD: f64 = 0.17;
-/// Memory of how much each way of reading the rate shakes on a straight course.
+/// Averaging time of the noise of each rate source on a straight course.
 const SHAKE_S: f64 = 30.0;
-/// A turn ends below the first share of its rate, or below the second for so long, and goes on
-/// above the third.
+/// Hysteresis, as shares of the turn's rate: the turn is ending below the first, or below the
+/// second for some time, and resumes above the third.
 const ENDING: [f64; 3] = [0.5, 0.7, 0.85];
 const ENDING_S: f64 = 0.9;
-/// T that no boat of this kind has is not believed.
+/// Plausible range of T for boats of this kind.
 const TIME_CONSTANT_RANGE_S: (f64, f64) = (0.4, 12.0);
 /// A helm over for so long is held, not a correction.
 const HELD_S: f64 = 1.5;
-/// Speed until one is known, typical with a kite out (invented), and the least that is reckoned
-/// with.
+/// Speed until one is known, typical with a kite out (invented), and the least speed used.
 const SPEED_MPS: (f64, f64) = (3.0, 0.5);
 
 /// A turn under way.
@@ -48,7 +47,7 @@ pub(super) struct Turning {
     pub turned_rad: f64,
     /// Greatest rate so far, positive.
     pub peak_rad_s: f64,
-    /// The helm seems to be back: only the rate that is on is left.
+    /// The helm seems to be back: only the decay of the present rate is left.
     pub ending: bool,
 }
 
@@ -77,8 +76,8 @@ pub(super) struct YawWatch {
     rates_rad_s: VecDeque<f64>,
 }
 
-/// Rate of turn from sensor and compass, each trusted the more the less it shakes while the
-/// course is straight.
+/// Rate of turn from sensor and compass, weighted by the inverse of their noise on a straight
+/// course.
 #[derive(Debug, Clone, Default)]
 struct RateReading {
     /// (moment, unwrapped heading, sensor's rate).
@@ -88,7 +87,7 @@ struct RateReading {
 }
 
 impl RateReading {
-    /// Takes in one moment and gives the rate.
+    /// Updates with one moment and returns the rate.
     fn take(&mut self, at: Millis, heading_rad: f64, sensor: Option<f64>, straight: bool) -> f64 {
         let dt_s = self
             .lately
@@ -132,7 +131,7 @@ impl RateReading {
 }
 
 impl YawWatch {
-    /// Only how this boat turns: neither where it heads nor what it does now.
+    /// Only the boat's turning behaviour, without its present heading and motion.
     pub fn habits(&self) -> Self {
         Self {
             tail_fit_m: self.tail_fit_m,
@@ -144,7 +143,7 @@ impl YawWatch {
         }
     }
 
-    /// Takes in the vessel at one moment. Without a heading nothing is known any more.
+    /// Updates with the vessel at one moment. Without a heading everything is reset.
     pub fn follow(&mut self, vessel: &VesselNow, settings: &TurnSettings) {
         let Some(reading) = &vessel.heading_true_rad else {
             *self = self.habits();
@@ -182,13 +181,13 @@ impl YawWatch {
         self.speed_mps.unwrap_or(SPEED_MPS.0).max(SPEED_MPS.1)
     }
 
-    /// The rate that the rudder as it is will bring, + to starboard, where that is known.
+    /// The steady rate for the present rudder, + to starboard, where K is known.
     fn steady_rate_rad_s(&self) -> Option<f64> {
         self.helm.steady_rate_rad_s(self.speed_mps())
     }
 
-    /// Since when the helm is held over, not long ago, for a turn that K foretells and the bow
-    /// has begun, however little.
+    /// Since when the helm has been held over, if recently: K predicts a turn, and the bow has
+    /// begun to follow.
     fn held_since(&self, at: Millis, off_rad: f64, settings: &TurnSettings) -> Option<Millis> {
         let since = self.helm.over_since()?;
         let steady = self.steady_rate_rad_s()?;
@@ -200,7 +199,7 @@ impl YawWatch {
         .then_some(since)
     }
 
-    /// How long after the helm went over the bow must show it.
+    /// Time after helm over by which the bow must respond.
     fn rise_s(&self, settings: &TurnSettings) -> f64 {
         0.5 * SPAN_S + 3.0 * self.time_constant_s(settings)
     }
@@ -281,7 +280,7 @@ impl YawWatch {
             .helm
             .off_rad
             .is_some_and(|rudder| rudder.abs() < 0.035 || rudder * turning.turned_rad < 0.0);
-        // The rate is still to come: that it is small now says nothing.
+        // The rate is still building up: a small value now is not evidence.
         let rising = elapsed < self.rise_s(settings)
             && self.steady_rate_rad_s().is_some_and(|steady| {
                 steady * turning.turned_rad > 0.0 && steady.abs() > turning.peak_rad_s
@@ -321,7 +320,7 @@ impl YawWatch {
         self.turning = None;
         self.slow_since = None;
         self.straight.clear();
-        // So that a second turn soon after is still told from this one.
+        // So that a second turn soon after is distinguished from this one.
         for i in 0..3 {
             let before_s = GUARD_S + YOUNG_S * f64::from(2 - i);
             self.straight
@@ -336,7 +335,7 @@ impl YawWatch {
         self.tail.clear();
     }
 
-    /// Slope of ln r against time while the rate dies away.
+    /// Slope of ln r against time while the rate decays.
     fn fit_tail(&mut self) {
         if self.tail.len() < 3 {
             return;
@@ -367,7 +366,7 @@ impl YawWatch {
         }
     }
 
-    /// Nomoto's T at this speed as far as this boat has shown it.
+    /// Nomoto's T at this speed, as far as it is estimated.
     pub fn time_constant_s(&self, settings: &TurnSettings) -> f64 {
         let lag_m = self.helm.answer().map(|answer| answer.lag_m);
         lag_m
@@ -378,7 +377,7 @@ impl YawWatch {
             })
     }
 
-    /// Nomoto's K at this speed, once this boat has shown it.
+    /// Nomoto's K at this speed, once it is estimated.
     pub fn gain_per_s(&self) -> Option<f64> {
         Some(self.helm.answer()?.gain_per_m * self.speed_mps())
     }
@@ -393,7 +392,7 @@ impl YawWatch {
         blend(&self.rates_rad_s, settings.usual_rate_deg_s.to_radians())
     }
 
-    /// The commanded rate behind the rate that is on, which still rises early in a turn.
+    /// The commanded rate behind the present rate, which is still rising early in a turn.
     pub fn commanded_rate_rad_s(&self, at: Millis, settings: &TurnSettings) -> f64 {
         let Some(turning) = self.turning else {
             return self.usual_rate_rad_s(settings);
@@ -401,8 +400,8 @@ impl YawWatch {
         let elapsed = at.seconds_since(turning.begun).max(1.0);
         let left = |elapsed_s: f64| (-elapsed_s.max(0.0) / self.time_constant_s(settings)).exp();
         let rate = match self.steady_rate_rad_s() {
-            // What has come is read (as a mean, so half its span late), what is still to come the
-            // rudder tells.
+            // The present rate is measured (as a mean, so half its span late); the rudder gives the
+            // final one.
             Some(steady) => {
                 let along = steady.copysign(steady * turning.turned_rad).max(0.0);
                 turning.peak_rad_s + along * left(elapsed - 0.5 * SPAN_S)

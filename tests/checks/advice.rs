@@ -484,7 +484,7 @@ fn acknowledged_goes_quietly_and_unacknowledged_stays_a_minute() {
 
 #[test]
 fn silence_ends_after_thirty_seconds_for_an_alarm_and_as_asked_for_a_warning() {
-    // 30 s: IMO MSC.302(87) 7.3.5 as read in references.md section 8.
+    // 30 s: IMO MSC.302(87) 7.3.5.
     let mut day = Day::new();
     day.tick(
         0.0,

@@ -87,7 +87,7 @@ fn logs() -> Option<Vec<PathBuf>> {
 #[test]
 fn recorded_logs_are_understood() {
     let Some(paths) = logs() else {
-        eprintln!("skipped: ../shared/nmea-logs is not there");
+        eprintln!("skipped: no recorded logs beside the project");
         return;
     };
     assert!(!paths.is_empty());

@@ -2,12 +2,12 @@
 //!
 //! Sources, by the key beside each row:
 //! - ESR: E. S. Raymond, *NMEA Revealed*, 12 July 2025 (`www/NMEA.adoc` of the gpsd project)
-//! - GONMEA: source comments and tests of `adrianmo/go-nmea` at e4d24e3
-//! - SWIFT: tests of `RISCfuture/SwiftNMEA` at a50eca7; the bodies are theirs, the checksums ours
+//! - GONMEA: source comments and tests of `adrianmo/go-nmea`, December 2024
+//! - SWIFT: tests of `RISCfuture/SwiftNMEA`, August 2026; the bodies are theirs, the checksums ours
 //! - BADD: G. Baddeley, *GPS - NMEA sentence information*
 //! - VAIS: Vaisala user guide M210822EN-F, message MWV
-//! - LIST: in the project's list of published sentences, which names its sources together and
-//!   recomputed every checksum
+//! - LIST: collected from published manuals and examples without a note of the page; every checksum
+//!   recomputed
 //!
 //! Decoded values were worked out from the printed fields apart from the decoder (degrees =
 //! whole degrees + minutes / 60; knots = 1852 m an hour).

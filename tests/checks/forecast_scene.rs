@@ -118,7 +118,7 @@ pub fn tap(state: BaitState, at: Millis) -> BaitSeen {
     BaitSeen { state, at }
 }
 
-/// A boat under a helm with first-order answer (references.md section 7).
+/// A boat under a helm with Nomoto's first-order answer.
 #[derive(Debug, Clone, Copy)]
 pub struct Helm {
     pub boat: Boat,

@@ -1,5 +1,4 @@
-//! The eighteen oddities that recorded logs were found to hold (../shared/nmea-logs/INDEX.md), one
-//! row each, through framer and decoder. Every line here is invented after the recorded kind; none
+//! Eighteen oddities that were found in recorded logs, one row each, through framer and decoder. Every line here is invented after the recorded kind; none
 //! is taken from a recording.
 
 use skimwatch::decode::{DecodeReject, Decoder};

@@ -30,7 +30,7 @@ fn rig() -> Rig {
 
 #[test]
 fn line_at_the_kite_lies_along_the_tangent() {
-    // tan(beta) = (L - W) / D at the kite (../shared/references.md 5.4, statics, R+C). Thin, light
+    // Statics: tan(beta) = (L - W) / D at the kite. Thin, light
     // line close to the clip, so that the piece from clip to kite shows the direction at the kite.
     let mut p = RigParameters::default();
     p.kite_line.clip_to_kite_m = 1.0;
@@ -323,7 +323,7 @@ fn unusable_trims_say_why() {
         steady(&rig, &calm, TRIM, None),
         Err(NoTrim::TooLittleWind { .. })
     ));
-    // Dead downwind (../shared/reference-cases/README.md: "dead downwind the bait can fly ahead").
+    // Dead downwind the bait can fly ahead of the boat, as in the reference cases.
     let mut down = conditions();
     down.heading_rad = down.wind.from_rad + std::f64::consts::PI;
     down.boat_speed_mps = 2.0;

@@ -1,8 +1,9 @@
-//! The rig model against ../shared/reference-cases: full lumped-mass runs written apart from this
-//! project (see the README there). Bounds are those agreed for the model: settled elevation 1.0
-//! degree, clip height 2 %, trimmed main line 0.5 %; turns: airborne and dragging yes/no in 95 %,
-//! onset 1.0 s (median) and 2.0 s (95th percentile), greatest bait height 15 % or 0.3 m,
-//! correction after the turn 10 % or 0.4 m. Skipped, and said so, when the folder is absent.
+//! The rig model against the reference cases, if present beside the project: full lumped-mass runs
+//! of an independently written program (the README there describes them). Bounds are those agreed
+//! for the model: settled elevation 1.0 degree, clip height 2 %, trimmed main line 0.5 %; turns:
+//! airborne and dragging yes/no in 95 %, onset 1.0 s (median) and 2.0 s (95th percentile), greatest
+//! bait height 15 % or 0.3 m, correction after the turn 10 % or 0.4 m. Skipped, and said so, when
+//! the folder is absent.
 
 use std::path::{Path, PathBuf};
 

@@ -6,8 +6,8 @@
 //! Every day has a seed of its own; those for tuning and those for testing never meet. The rig
 //! that the crew believes (`DIR/believed.toml`, a copy of config/demo.toml) is the same on all
 //! days; what truly hangs there, the air, the instruments, the turns and the crew are drawn anew
-//! for each day, apart from it. All ranges below are invented; those of what a crew gets wrong
-//! follow issue 4: kite 20 %, wind profile, line, biased masthead.
+//! for each day, apart from it. All ranges below are invented, those of what a crew gets wrong too:
+//! kite by 20 %, wind profile, line, masthead bias.
 //!
 //! A day is 11 minutes with up to five turns, told ahead or not. A crew "by the clock" trims the
 //! main line some time after each turn, whatever the bait does; the other crews never touch it.

@@ -764,7 +764,7 @@ pub(crate) struct Event {
     pub(crate) comment: bool,
 }
 
-/// A small event-stream reader (fields as in references.md section 9.1).
+/// A small event-stream reader (fields as in the WHATWG HTML standard, "Server-sent events").
 pub(crate) struct Stream {
     bytes: futures_util::stream::BoxStream<'static, reqwest::Result<Vec<u8>>>,
     buffer: String,

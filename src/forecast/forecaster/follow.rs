@@ -1,4 +1,4 @@
-//! Brings the members to the moment and lets them hear the crew.
+//! Propagates the members to the present and applies the crew's reports.
 
 use super::ready::Ready;
 use super::{Forecaster, Tick};
@@ -10,14 +10,14 @@ use crate::time::Millis;
 use crate::turn::wrap_rad;
 use crate::vessel::DeckNow;
 
-/// A gap longer than this and the rig is settled anew.
+/// After a longer gap the rig is settled again.
 const GAP_S: f64 = 6.0;
-/// Ticks closer than this are one.
+/// Ticks closer than this count as one.
 const LEAST_TICK_S: f64 = 0.4;
 
 impl Forecaster {
-    /// Brings the members to the moment and lets them hear the crew. True when something was
-    /// heard.
+    /// Propagates the members to the present and applies the crew's reports. True when there was a
+    /// report.
     pub(super) fn follow(&mut self, at: Millis, deck: &DeckNow, ready: &Ready) -> bool {
         let Some(base) = self.base.clone() else {
             return false;
@@ -89,7 +89,7 @@ impl Forecaster {
         news
     }
 
-    /// Takes the count of the lines back that the crew took back.
+    /// Restores the earlier count of line when the crew took its count back.
     fn uncount(&mut self, deck: &DeckNow, ensemble: &mut Ensemble, now: &mut Now<'_>) -> bool {
         let undone = self
             .heard
@@ -109,7 +109,7 @@ impl Forecaster {
         true
     }
 
-    /// The members go on to the moment.
+    /// Propagates the members to the present.
     fn go_on(&mut self, at: Millis, ensemble: &mut Ensemble, now: &Now<'_>) {
         let elapsed = self.last.map(|last| at.seconds_since(last.at));
         if elapsed.is_some_and(|s| (0.0..LEAST_TICK_S).contains(&s)) {
@@ -133,8 +133,8 @@ impl Forecaster {
         });
     }
 
-    /// New reports of the crew, and reports that it took back: whether there were any, and how many
-    /// more have taught than before (fewer when one was taken back).
+    /// Applies new reports and reports taken back. Returns whether there were any, and by how much
+    /// the number of learnt reports changed (negative when one was taken back).
     fn hear(
         &mut self,
         at: Millis,
@@ -193,7 +193,7 @@ impl Forecaster {
                 let skips = deck.bait.filter(|seen| seen.state == BaitState::Skipping);
                 heard.anchored_at = match (skips, before) {
                     (Some(seen), _) => Some(seen.at),
-                    // Taken back: nobody has seen it skip.
+                    // Taken back: the line is not anchored.
                     (None, Some(before)) if told_at.is_none_or(|when| when < before) => None,
                     (None, _) => heard.anchored_at,
                 };
@@ -207,7 +207,7 @@ impl Forecaster {
     }
 }
 
-/// The count of lines that are out by the crew's word.
+/// The line out according to the crew.
 fn told_afresh(ready: &Ready) -> Counted {
     Counted {
         kite_m: ready.kite_m,

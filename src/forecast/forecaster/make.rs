@@ -1,4 +1,4 @@
-//! Makes the forecast of the moment: futures, chances, plan, fan, limits, pictures of the rig.
+//! Makes the forecast: futures, chances, plan, fan, limits, drawings of the rig.
 
 use std::sync::Arc;
 
@@ -23,16 +23,16 @@ use crate::time::Millis;
 use crate::turn::{Outlook, TurnSource, wrap_rad};
 use crate::vessel::{DeckNow, VesselNow};
 
-/// From this chance on a plan is looked for.
+/// A plan is searched for from this chance on.
 const PLAN_FROM: f64 = 0.15;
 /// Nothing hangs: said with what would help.
 const UNBALANCED: &str = "the model finds no way this kite, line and bait hang in this wind: check \
      kite, line out and wind sensor; in very little wind the kite does not fly";
-/// A plan is searched for anew after so long; between, the last one is carried on.
+/// Interval between plan searches; in between the last plan is carried on.
 const SEARCH_S: f64 = 6.0;
 
 impl Forecaster {
-    /// Whether the last forecast still stands.
+    /// The last forecast, if it is still valid.
     fn stands(&self, at: Millis, outlook: &Outlook, news: bool) -> Option<Arc<Forecast>> {
         let made = self.made.as_ref().filter(|_| !news)?;
         let age = at.seconds_since(made.forecast.made_at);
@@ -173,7 +173,7 @@ impl Forecaster {
         Ok(forecast)
     }
 
-    /// Fan and limits, worked out anew only when they may have changed.
+    /// Fan and limits, recomputed only when they may have changed.
     fn settle(
         &mut self,
         at: Millis,
@@ -187,12 +187,12 @@ impl Forecaster {
             let same_turn = match (old.for_deg, for_deg) {
                 (Some(a), Some(b)) => (a.abs() - b.abs()).abs() < 15.0,
                 (None, None) => true,
-                // A turn that is over needs no new limits at once.
+                // The end of a turn does not need new limits at once.
                 (Some(_), None) => true,
                 (None, Some(_)) => false,
             };
             let age = at.seconds_since(old.at);
-            // Short of time they are made anew more seldom, and not for every word of the crew.
+            // When time is short they are recomputed less often, and not after every report.
             let share = ahead.effort.share(ahead.settings);
             (!news || share < 1.0)
                 && same_turn
@@ -264,7 +264,7 @@ fn key(at: Millis, outlook: &Outlook, horizon_s: f64) -> Vec<(TurnSource, Millis
         .collect()
 }
 
-/// The turns within the horizon as people read them.
+/// The turns within the horizon in the units that people read.
 fn turns_ahead(outlook: &Outlook, ready: &Ready) -> Vec<TurnAhead> {
     let profile = &ready.profile;
     let turns = outlook.turns.iter().zip(&profile.turns).enumerate();

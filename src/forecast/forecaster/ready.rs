@@ -1,4 +1,4 @@
-//! Whether there is all that a forecast needs, and what is missing otherwise.
+//! Whether everything that a forecast needs is known, and what is missing.
 
 use super::Forecaster;
 use super::said::long_ago;

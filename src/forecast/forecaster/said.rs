@@ -1,4 +1,4 @@
-//! What the forecast rests on of the crew's reports, in words.
+//! In words: which of the crew's reports the forecast is based on.
 
 use super::Forecaster;
 use crate::forecast::learnt::{Learnt, LearntError};
@@ -88,7 +88,7 @@ pub(super) fn long_ago(age_s: Option<f64>) -> String {
         Some(s) if (0.0..1.5 * HOUR_S).contains(&s) => format!("{:.0} min ago", s / 60.0),
         Some(s) if (0.0..48.0 * HOUR_S).contains(&s) => format!("{:.0} h ago", s / HOUR_S),
         Some(s) if s >= 0.0 => format!("{:.0} days ago", s / (24.0 * HOUR_S)),
-        // A boat's clock may start anywhere.
+        // The boat's clock may be wrong at the start.
         _ => "at a time that the clock here cannot tell".to_owned(),
     }
 }

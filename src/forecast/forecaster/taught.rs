@@ -1,4 +1,4 @@
-//! What the crew's reports have taught, from one session, kite and day to the next.
+//! Keeps what the crew's reports have taught across sessions, kites and days.
 
 use std::sync::Arc;
 
@@ -11,15 +11,15 @@ use crate::forecast::learnt::{Learnt, LearntError, LearntNow, Memory};
 pub struct Changes {
     /// Reports weighed or taken back.
     pub taught: u64,
-    /// Times that the crew wanted a kite forgotten.
+    /// Times that the crew had a kite forgotten.
     pub forgotten: u64,
 }
 
 impl Forecaster {
-    /// Begins with what is in memory of this kite. The rest is kept for its own kites.
+    /// Starts from what is in memory about this kite. The other entries are kept for their kites.
     ///
     /// # Errors
-    /// Why there is nothing of this kite.
+    /// Why there is nothing about this kite.
     pub fn remember(&mut self, memory: Memory) -> Result<(), LearntError> {
         let found = match &self.base {
             Some(rig) => memory.of(rig, &self.settings.doubt).cloned(),
@@ -31,13 +31,12 @@ impl Forecaster {
         found.map(drop)
     }
 
-    /// What was learnt earlier could not be read; that is told with every forecast.
+    /// What was learnt earlier could not be read; every forecast says so.
     pub fn could_not_read(&mut self) {
         self.unread = true;
     }
 
-    /// Takes over what another has learnt, of this kite or to be kept for its own, as the rig goes
-    /// out anew.
+    /// Takes over what another forecaster has learnt, as the rig is set out again.
     #[must_use]
     pub fn succeeding(mut self, old: &Self) -> Self {
         self.changes = old.changes;
@@ -47,9 +46,9 @@ impl Forecaster {
         self
     }
 
-    /// Takes the place of another while the rig is out. Where the rig hangs and is weighed as
-    /// before all goes on; else what was learnt is taken over, and what the crew has seen of the
-    /// rig as it was set teaches nothing of this one.
+    /// Replaces another forecaster while the rig is out. If the motion of the rig and its prior are
+    /// unchanged, the ensemble continues. Otherwise what was learnt is taken over, and earlier
+    /// reports about the rig as it was set before do not teach this one.
     #[must_use]
     pub fn replacing(self, old: &Self) -> Self {
         if !self.hangs_as(old) {
@@ -73,8 +72,8 @@ impl Forecaster {
         on
     }
 
-    /// Whether the members of another are still as this one's would be: strengths, structures,
-    /// hands and thresholds move no line.
+    /// Whether the members of another forecaster are valid for this one: strengths, structures,
+    /// hands and thresholds do not affect motion.
     fn hangs_as(&self, old: &Self) -> bool {
         let drawn = |of: &Self| {
             let settings = &of.settings;
@@ -95,13 +94,14 @@ impl Forecaster {
             && rig(self) == rig(old)
     }
 
-    /// Counts what has changed in memory: with another answer there is more, or less, to keep.
+    /// Counts changes of the memory: when the value differs from before, there is something to
+    /// save.
     #[must_use]
     pub fn changes(&self) -> Changes {
         self.changes
     }
 
-    /// How much was learnt of this kite, and when last; `None` when nothing was.
+    /// How much was learnt about this kite, and when last; `None` when nothing was.
     #[must_use]
     pub fn learnt_now(&self) -> Option<LearntNow> {
         let before = self.recalled.as_ref().map(Learnt::told);
@@ -116,7 +116,7 @@ impl Forecaster {
         }
     }
 
-    /// All that is remembered, with what was learnt of this kite up to now.
+    /// Everything learnt, with this kite up to now.
     #[must_use]
     pub fn memory(&self) -> Memory {
         let mut memory = self.memory.as_ref().clone();
@@ -129,8 +129,8 @@ impl Forecaster {
         memory
     }
 
-    /// Forgets what was learnt of this kite, today and earlier. What the crew has told before does
-    /// not teach it anew.
+    /// Forgets what was learnt about this kite, today and earlier. Reports made before do not teach
+    /// it again.
     pub fn forget(&mut self) {
         let mut memory = self.memory.as_ref().clone();
         if let Some(rig) = &self.base {
