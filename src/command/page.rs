@@ -160,7 +160,7 @@ pub(super) fn open_page(
         invite(address, &page.serve, &shutdown);
         let desk = page.desk(None);
         tokio::spawn(desk.keeper.run(shutdown.clone()));
-        let replay = Replay::new(Engine::new(page.engine, page.mode), Some(desk.crew));
+        let replay = Replay::new(Engine::new(page.engine, page.mode), Some(desk.crew)).keeping_up();
         let stop = shutdown.clone();
         let mut show = desk.publish;
         let publish = move |mut picture: Picture| {

@@ -1,9 +1,10 @@
 //! Recorded (or invented) lines through the engine, as fast as it goes or paced.
 //!
 //! A recording of the daemon tells when its pictures were made and with how many futures
-//! ([`OwnWord`]): as fast as it goes, the same ones are made, to the byte. Any other log gets one
-//! with each whole second, with what the crew says and with another turn. Paced, for people to
-//! look at, the [`Governor`] decides as it does live, so that a slow computer does not fall behind.
+//! ([`OwnWord`]), and the same ones are made again, to the byte. Any other log gets one with each
+//! whole second, with what the crew says and with another turn. For people who look at it
+//! ([`Replay::keeping_up`]), the [`Governor`] decides as it does live, so that a slow computer does
+//! not fall behind.
 
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -16,7 +17,7 @@ use super::governor::Governor;
 use super::own_words::OwnWord;
 use super::{Ticks, TimeBase, TimeSource, WentBack};
 use crate::decode::crew_sentence;
-use crate::engine::{Engine, Event, Means, Picture};
+use crate::engine::{Engine, Means, Picture};
 use crate::feed::{CREW_FEED, Frame, SentenceKind};
 use crate::forecast::Effort;
 use crate::record::KeptIn;
@@ -195,8 +196,8 @@ pub struct Replay {
     crew: Option<mpsc::Receiver<CrewPost>>,
     sequence: CrewSequence,
     pacer: Pacer,
-    /// Decides what there is time for, when it is paced.
-    governor: Governor,
+    /// Decides what there is time for, when it is to keep up with its pace.
+    governor: Option<Governor>,
     first: Option<Millis>,
     last: Option<Millis>,
     /// When the log last told of a picture.
@@ -215,11 +216,21 @@ impl Replay {
             crew,
             sequence: CrewSequence::default(),
             pacer: Pacer::new(Pace::Fastest),
-            governor: Governor::new(),
+            governor: None,
             first: None,
             last: None,
             told_at: None,
             opened: Instant::now(),
+        }
+    }
+
+    /// The same, keeping up with its pace: what there is no time for is left out, and the pictures
+    /// depend on how fast the computer is.
+    #[must_use]
+    pub fn keeping_up(self) -> Self {
+        Self {
+            governor: Some(Governor::new()),
+            ..self
         }
     }
 
@@ -258,7 +269,7 @@ impl Replay {
                             continue;
                         }
                         self.wait_for(tick, &shutdown, &mut publish).await;
-                        self.second(tick, &mut publish);
+                        self.want(tick, &mut publish);
                     }
                     self.wait_for(at, &shutdown, &mut publish).await;
                     self.last = Some(at);
@@ -277,60 +288,62 @@ impl Replay {
 
     /// Whether the log itself tells when pictures are made.
     fn is_told(&self, at: Millis) -> bool {
-        self.pacer.pace == Pace::Fastest
+        self.governor.is_none()
             && self
                 .told_at
                 .is_some_and(|told| at.seconds_since(told) <= TOLD_FOR_S)
-    }
-
-    /// A whole second has come.
-    fn second(&mut self, at: Millis, publish: &mut impl FnMut(Picture)) {
-        match self.pacer.pace {
-            Pace::Fastest => {
-                if let Some(picture) = self.engine.take(Event::Tick { at }) {
-                    publish(picture);
-                }
-            }
-            Pace::Times(_) => self.want(at, publish),
-        }
     }
 
     fn line(&mut self, at: Millis, feed: &str, text: &str, publish: &mut impl FnMut(Picture)) {
         self.sequence.heard(text);
         if let Some(word) = OwnWord::read(feed, text) {
             self.told_at = Some(at);
-            if let (OwnWord::Picture(means), Pace::Fastest) = (word, self.pacer.pace) {
-                publish(self.engine.picture(at, means));
+            if let (OwnWord::Picture(means), None) = (word, &self.governor) {
+                self.show(at, means, publish);
             }
             return;
         }
         let wanted = self.engine.hear(at, feed, text);
-        if !wanted || self.is_told(at) {
-            return;
-        }
-        if self.pacer.pace == Pace::Fastest {
-            publish(self.engine.picture(at, Means::Forecast(Effort::FULL)));
-        } else {
+        if wanted && !self.is_told(at) {
             self.want(at, publish);
         }
     }
 
-    /// Shows the picture of `at` with what there is time for, unless the next second is due already:
-    /// then that one is shown.
+    /// Shows the picture of `at`: whole, or, to keep up, with what there is time for, unless the next
+    /// second is due already; then that one is shown.
     fn want(&mut self, at: Millis, publish: &mut impl FnMut(Picture)) {
-        self.governor.want();
-        let late_s = self.pacer.late(at).as_secs_f64();
-        if late_s >= 1.0 / self.pacer.speed() {
-            return;
-        }
-        let Some(means) = self.governor.begin(self.wall().plus_seconds(-late_s)) else {
-            return;
+        let (now, late_s) = (self.wall(), self.pacer.late(at).as_secs_f64());
+        let means = match &mut self.governor {
+            None => Some(Means::Forecast(Effort::FULL)),
+            Some(governor) => {
+                governor.want();
+                if late_s < 1.0 / self.pacer.speed() {
+                    governor.begin(now.plus_seconds(-late_s))
+                } else {
+                    None
+                }
+            }
         };
+        let Some(means) = means else { return };
+        let futures = self.show(at, means, publish);
+        let now = self.wall();
+        if let Some(governor) = &mut self.governor {
+            governor.done(now, futures);
+        }
+    }
+
+    /// Makes a picture and shows it; of how many futures its forecast was made, if it is new.
+    fn show(
+        &mut self,
+        at: Millis,
+        means: Means,
+        publish: &mut impl FnMut(Picture),
+    ) -> Option<usize> {
         let mut picture = self.engine.picture(at, means);
-        let futures = picture.new_futures();
         picture.snapshot.lag_s = self.pacer.late(at).as_secs_f64();
+        let futures = picture.new_futures();
         publish(picture);
-        self.governor.done(self.wall(), futures);
+        futures
     }
 
     /// Time on the wall since the replay was opened.
