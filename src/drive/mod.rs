@@ -3,12 +3,26 @@
 //! In: frames from the feeds, the crew's posts, or a recording; a clock, or the times in the
 //! recording. Out: stamped events for the engine in order of time, the raw recording, and the
 //! engine's pictures to whoever reads them.
-//! Live, replay and demo make the same events; they differ only in where the time comes from.
+//! Live, replay and demo make the same events; they differ only in where the time comes from, and in
+//! who decides when a picture is made.
 //!
 //! # Decisions
 //!
-//! - **Ticks** are whole seconds of arrival time, computed from the stamps and never from timers,
-//!   so that a replay makes the same ones.
+//! - **Ticks** are whole seconds of arrival time, computed from the stamps and never from timers.
+//!   With each of them a picture is wanted; so it is with what the crew says and with another turn.
+//! - **Pictures** are made one at a time, of all that has arrived, with as many futures as there is
+//!   time for (`governor`). What a computer had time for is not in what the instruments said, so
+//!   the live driver records it (`own_words`: `$PSKWD,PICTURE,<futures>` under the feed name
+//!   `skimwatch`), and a replay of that recording makes the same pictures. Any other log gets one
+//!   picture for each that is wanted, with all futures.
+//! - **Late** is what is older than 3 s (`engine::LATE_S`). The state says so (`lag_s`, `late`),
+//!   `/healthz` answers 503, the pages strike it out, also by the phone's own clock; the next
+//!   pictures have no forecast, and the advisory `computer-slow` says why.
+//! - **What the crew says** counts at once; its answer waits for recording and journal (`crew`). The
+//!   writers drain their queues, write, sync once and answer all who wait.
+//! - **Restart.** The journal is folded (`before`) and said anew as `$PSKWT,0,BEFORE,...` right after
+//!   `SESSION,1`, so that the new recording replays alone. What decides whether lines are used is how
+//!   long nothing ran: a quiet hour must not cost the count. Reports that taught are not said again.
 //! - **Live stamps** are the system time at start, carried on by the monotonic clock. A boat
 //!   computer without a clock battery has its time corrected by hours when the GNSS wakes up: the
 //!   stamps of a session may be wrong by that much, but they never jump. The time that a sentence

@@ -72,11 +72,13 @@ def addresses(binary, directory, count=60_000):
     size = len(json.dumps(state))
     metrics = len(daemon.get("/metrics")[1])
     after = daemon.memory_mib()
-    heard = sum(state["feeds"][0]["kinds"].values())
+    network = next(feed for feed in state["feeds"] if feed["name"] == "network")
+    heard = sum(network["kinds"].values())
     daemon.stop()
     return {
         "addresses sent": count,
         "heard": heard,
+        "rows of kinds": len(network["kinds"]),
         "state, bytes": size,
         "metrics, bytes": metrics,
         "memory before / after, MiB": [round(before, 1), round(after, 1)],

@@ -9,6 +9,7 @@ mod demo;
 #[allow(dead_code, reason = "the checks use all of it, the pictures a part")]
 mod forecast_scene;
 mod invented;
+mod late;
 mod measure;
 mod modelled;
 mod pages;
