@@ -151,7 +151,7 @@ async fn listen(feeds: &[Feed], seconds: f64) -> Vec<String> {
                 heard.usable += 1;
                 "understood"
             }
-            Err(reject) => reject.cause(),
+            Err(reject) => reject.cause().words(),
         };
         let address = heard.row(arrival.sentence.address());
         let entry = heard.kinds.entry(address).or_insert((0, verdict));
@@ -171,16 +171,16 @@ async fn listen(feeds: &[Feed], seconds: f64) -> Vec<String> {
                 *count as f64 / seconds
             );
         }
-        let counters = report.counters;
-        if counters.rejected() > 0 {
+        if report.counters.rejections() > 0 {
+            let rejected: Vec<_> = report
+                .counters
+                .rejected
+                .iter()
+                .map(|(cause, count)| format!("{count} {}", cause.words()))
+                .collect();
             println!(
-                "  refused: {} bad checksum, {} without checksum, {} garbled, {} too long, {} bad \
-                 TAG block; many of these point to a wrong baud rate or a noisy wire",
-                counters.bad_checksum,
-                counters.missing_checksum,
-                counters.garbled,
-                counters.too_long,
-                counters.bad_tag
+                "  refused: {}; many of these point to a wrong baud rate or a noisy wire",
+                rejected.join(", ")
             );
         }
         if heard.usable == 0 {

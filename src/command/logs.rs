@@ -10,6 +10,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use indicatif::{ProgressBar, ProgressStyle};
 
 use super::Failure;
+use crate::cause::Cause;
 use crate::drive::{LogLine, TimeBase, TimeSource, WentBack};
 use crate::feed::{Frame, FrameSettings};
 use crate::record::{LogItem, LogReader};
@@ -97,7 +98,7 @@ struct Books {
     /// Path of the log that is being read.
     path: String,
     sentences: u64,
-    refused: BTreeMap<&'static str, u64>,
+    refused: BTreeMap<Cause, u64>,
     problem: Option<Failure>,
 }
 
@@ -132,7 +133,7 @@ impl Books {
         match &item.frame {
             Frame::Sentence(_) => self.sentences += 1,
             Frame::Rejected(rejection) => {
-                *self.refused.entry(rejection.cause.name()).or_default() += 1;
+                *self.refused.entry(rejection.cause).or_default() += 1;
             }
         }
     }
@@ -146,7 +147,7 @@ impl Books {
         let refused: Vec<_> = self
             .refused
             .iter()
-            .map(|(cause, count)| format!("{count} {cause}"))
+            .map(|(cause, count)| format!("{count} {}", cause.words()))
             .collect();
         if !refused.is_empty() {
             // Writing to a string cannot fail.

@@ -3,6 +3,7 @@
 use std::fmt;
 
 use super::observation::Observation;
+use crate::cause::Cause;
 
 /// A sentence that was understood.
 #[derive(Debug, Clone, PartialEq)]
@@ -120,15 +121,15 @@ pub enum DecodeReject {
 }
 
 impl DecodeReject {
-    /// Short name of the cause, for counters.
+    /// The cause under which it is counted.
     #[must_use]
-    pub fn cause(&self) -> &'static str {
+    pub fn cause(&self) -> Cause {
         match self {
-            Self::Unsupported { .. } => "unsupported",
-            Self::Garbled { .. } => "garbled",
-            Self::Malformed { .. } => "malformed",
-            Self::OutOfRange { .. } => "out_of_range",
-            Self::Inconsistent { .. } => "inconsistent",
+            Self::Unsupported { .. } => Cause::Unsupported,
+            Self::Garbled { .. } => Cause::Garbled,
+            Self::Malformed { .. } => Cause::Malformed,
+            Self::OutOfRange { .. } => Cause::OutOfRange,
+            Self::Inconsistent { .. } => Cause::Inconsistent,
         }
     }
 }

@@ -395,18 +395,7 @@ fn add_report(feed: &mut FeedNow, reports: &[(FeedName, watch::Receiver<FeedRepo
     };
     let report = report.borrow();
     feed.link = Some(report.link.to_string());
-    let counters = &report.counters;
-    for (cause, count) in [
-        ("bad_checksum", counters.bad_checksum),
-        ("missing_checksum", counters.missing_checksum),
-        ("garbled", counters.garbled),
-        ("too_long", counters.too_long),
-        ("bad_tag", counters.bad_tag),
-        ("encapsulated", counters.encapsulated),
-        ("dropped", counters.dropped),
-    ] {
-        if count > 0 {
-            *feed.refused.entry(cause.to_owned()).or_default() += count;
-        }
+    for (cause, count) in report.counters.refused() {
+        *feed.refused.entry(cause).or_default() += count;
     }
 }

@@ -16,6 +16,7 @@ use super::crew::{CrewSequence, answer};
 use super::governor::Governor;
 use super::own_words::OwnWord;
 use super::{Ticks, TimeBase, TimeSource, WentBack};
+use crate::cause::Cause;
 use crate::decode::crew_sentence;
 use crate::engine::{Engine, Means, Picture};
 use crate::feed::{CREW_FEED, Frame, SentenceKind};
@@ -51,7 +52,7 @@ pub enum LogLine {
         /// Which feed brought it.
         feed: Arc<str>,
         /// Cause, as counted.
-        cause: &'static str,
+        cause: Cause,
     },
 }
 
@@ -85,11 +86,11 @@ impl LogLine {
             }
             Frame::Sentence(_) => Self::Refused {
                 feed,
-                cause: "encapsulated",
+                cause: Cause::Encapsulated,
             },
             Frame::Rejected(rejection) => Self::Refused {
                 feed,
-                cause: rejection.cause.name(),
+                cause: rejection.cause,
             },
         }
     }

@@ -8,6 +8,7 @@ use super::inputs::Inputs;
 use super::revise::Revise;
 use super::snapshot::{Mode, Snapshot};
 use crate::advice::{AdviceBoard, AdviceSettings, Advisory, first_asked};
+use crate::cause::Cause;
 use crate::decode::{
     Asked, CrewInput, Decoder, GeoPosition, Observation, PlanAnswer, SessionMark, SettingChange,
 };
@@ -24,12 +25,6 @@ const MOST_CHANGES: usize = 100;
 /// Least interval between pictures made because instruments reveal another turn: a course dial
 /// turned slowly changes the turn with every sentence.
 const NEWS_APART_S: f64 = 0.5;
-
-/// Reject cause of a crew sentence on a feed that does not speak for the crew.
-pub const NOT_CREW: &str = "not-crew";
-
-/// Reject cause of an answer that was given already.
-pub const ANSWERED: &str = "answered";
 
 /// Configuration of the chain.
 #[derive(Debug, Clone)]
@@ -77,7 +72,7 @@ pub enum Event<'a> {
         /// Which feed brought it.
         feed: &'a str,
         /// Cause, as counted.
-        cause: &'a str,
+        cause: Cause,
     },
     /// A whole second has passed.
     Tick {
@@ -188,7 +183,7 @@ impl Engine {
     }
 
     /// Counts something that the framer refused or skipped.
-    pub fn refused(&mut self, feed: &str, cause: &str) {
+    pub fn refused(&mut self, feed: &str, cause: Cause) {
         self.inputs.refused(feed, cause);
     }
 
@@ -229,7 +224,7 @@ impl Engine {
         };
         self.inputs.sentence(feed, decoded.kind);
         if decoded.is_crew() && !is_crew {
-            self.inputs.refused(feed, NOT_CREW);
+            self.inputs.refused(feed, Cause::NotCrew);
             return false;
         }
         self.inputs
@@ -358,7 +353,7 @@ impl Engine {
         };
         if named {
             if self.answers.earlier(at, &asked, AGAIN_S).is_some() {
-                self.inputs.refused(feed, ANSWERED);
+                self.inputs.refused(feed, Cause::Answered);
                 return;
             }
             self.board.answered(asked.line);
@@ -390,7 +385,7 @@ impl Engine {
                 self.revised = settings.source.as_ref().map(|source| source.text());
                 self.settings = settings;
             }
-            None => self.inputs.refused(feed, "setting"),
+            None => self.inputs.refused(feed, Cause::Setting),
         }
     }
 

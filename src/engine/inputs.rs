@@ -10,6 +10,7 @@ use std::collections::{BTreeMap, VecDeque};
 use serde::Serialize;
 
 use super::snapshot::FeedNow;
+use crate::cause::Cause;
 use crate::decode;
 use crate::feed::CREW_FEED;
 use crate::time::Millis;
@@ -40,7 +41,7 @@ pub struct FeedTotals {
     /// are "other".
     pub sentences: BTreeMap<String, u64>,
     /// Refused, by cause.
-    pub rejected: BTreeMap<String, u64>,
+    pub rejected: BTreeMap<Cause, u64>,
     /// Well-formed sentences without data (empty, or status "not valid"), by kind.
     pub void: BTreeMap<String, u64>,
     /// Longest silence between two accepted sentences, seconds.
@@ -142,9 +143,9 @@ impl Inputs {
     }
 
     /// Counts a refusal.
-    pub fn refused(&mut self, feed: &str, cause: &str) {
+    pub fn refused(&mut self, feed: &str, cause: Cause) {
         let book = self.book(feed);
-        *book.totals.rejected.entry(cause.to_owned()).or_default() += 1;
+        *book.totals.rejected.entry(cause).or_default() += 1;
     }
 
     /// Totals by input.

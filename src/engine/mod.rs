@@ -34,7 +34,7 @@ mod revise;
 mod snapshot;
 
 pub use answers::{AGAIN_S, Answered, Answers, moved_by};
-pub use chain::{ANSWERED, Engine, EngineSettings, Event, Means, NOT_CREW, Picture};
+pub use chain::{Engine, EngineSettings, Event, Means, Picture};
 pub use inputs::{FeedTotals, Inputs, OTHER_FEEDS, OTHER_KINDS};
 pub use revise::Revise;
 pub use snapshot::{FeedNow, LATE_S, Mode, Snapshot};

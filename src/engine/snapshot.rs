@@ -8,6 +8,7 @@ use utoipa::ToSchema;
 
 use super::answers::Answers;
 use crate::advice::Advisory;
+use crate::cause::Cause;
 use crate::forecast::{Forecast, Lack, LearntNow, NoForecast};
 use crate::time::Millis;
 use crate::vessel::{Deck, DeckNow, LinesOut, Vessel, VesselNow, VesselSettings};
@@ -34,9 +35,8 @@ pub struct FeedNow {
     pub name: String,
     /// Accepted sentences.
     pub accepted: u64,
-    /// Refused, by cause (bad-checksum, missing-checksum, garbled, too-long, unsupported,
-    /// out-of-range, malformed, encapsulated).
-    pub refused: BTreeMap<String, u64>,
+    /// Refused or passed over, by cause.
+    pub refused: BTreeMap<Cause, u64>,
     /// Sentences by kind ("MWV"). Of kinds that are not read only the first have a row of their
     /// own; "other" counts the rest.
     pub kinds: BTreeMap<String, u64>,

@@ -3,6 +3,7 @@
 use chrono::{DateTime, NaiveDateTime};
 
 use super::tag::Tag;
+use crate::cause::Cause;
 use crate::time::Millis;
 
 /// The TAG text by which a recording marks a line that was accepted without a checksum.
@@ -66,38 +67,9 @@ pub enum Frame {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Rejection {
     /// Why.
-    pub cause: RejectCause,
+    pub cause: Cause,
     /// The beginning of it, printable, for the log.
     pub text: String,
-}
-
-/// Why bytes were refused. Each has its own counter.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum RejectCause {
-    /// The checksum is there and does not hold.
-    BadChecksum,
-    /// The checksum is missing and this input must have one.
-    MissingChecksum,
-    /// Not a sentence: noise, banner text, a cut line, control characters.
-    Garbled,
-    /// Longer than the input's limit.
-    TooLong,
-    /// A TAG block that is damaged or has no sentence behind it.
-    BadTag,
-}
-
-impl RejectCause {
-    /// Short name, for counters.
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::BadChecksum => "bad_checksum",
-            Self::MissingChecksum => "missing_checksum",
-            Self::Garbled => "garbled",
-            Self::TooLong => "too_long",
-            Self::BadTag => "bad_tag",
-        }
-    }
 }
 
 /// An accepted sentence.

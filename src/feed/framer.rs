@@ -21,10 +21,11 @@
 use std::collections::HashSet;
 
 use super::frame::{
-    Checksum, ChecksumPolicy, DATAGRAM_HEADER, Frame, FrameSettings, RawSentence, RejectCause,
-    Rejection, SentenceKind, StreamEnd, UNCHECKED_MARK,
+    Checksum, ChecksumPolicy, DATAGRAM_HEADER, Frame, FrameSettings, RawSentence, Rejection,
+    SentenceKind, StreamEnd, UNCHECKED_MARK,
 };
 use super::tag::{Tag, hex_digit, hex_pair, xor};
+use crate::cause::Cause;
 
 /// Addresses the checksum habit remembers; beyond it every missing checksum is refused.
 const HABIT_LIMIT: usize = 256;
@@ -138,7 +139,7 @@ impl Framer {
     fn line_end(&mut self, out: &mut impl FnMut(Frame)) {
         match self.state {
             State::Between => self.refuse_unless_blank(out),
-            State::Tag => self.reject(RejectCause::BadTag, out),
+            State::Tag => self.reject(Cause::BadTag, out),
             State::AfterTag => self.refuse_lone_tag(out),
             State::Sentence => self.end_sentence(Ending::Line, out),
             State::Skip => {}
@@ -164,7 +165,7 @@ impl Framer {
     fn start(&mut self, byte: u8, out: &mut impl FnMut(Frame)) {
         match self.state {
             State::Between => self.end_between(out),
-            State::Tag => self.reject(RejectCause::BadTag, out),
+            State::Tag => self.reject(Cause::BadTag, out),
             State::Sentence => self.end_sentence(Ending::Cut, out),
             State::AfterTag | State::Skip => {}
         }
@@ -198,7 +199,7 @@ impl Framer {
 
     fn refuse_unless_blank(&mut self, out: &mut impl FnMut(Frame)) {
         if !self.buffer.iter().all(|&b| is_blank(b)) {
-            self.reject(RejectCause::Garbled, out);
+            self.reject(Cause::Garbled, out);
         }
         self.buffer.clear();
     }
@@ -207,7 +208,7 @@ impl Framer {
         if self.tag.is_some() {
             self.buffer.clear();
             self.buffer.extend(b"TAG block without a sentence");
-            self.reject(RejectCause::BadTag, out);
+            self.reject(Cause::BadTag, out);
         }
     }
 
@@ -221,7 +222,7 @@ impl Framer {
             // An earlier block, if any, was good and still stands.
             None => {
                 let kept = (self.prefix.take(), self.tag.take(), self.outer_tag.take());
-                self.reject(RejectCause::BadTag, out);
+                self.reject(Cause::BadTag, out);
                 (self.prefix, self.tag, self.outer_tag) = kept;
             }
         }
@@ -249,9 +250,9 @@ impl Framer {
         self.buffer.push(byte);
         if self.buffer.len() > self.settings.max_line_bytes {
             if self.state == State::Between {
-                self.reject(RejectCause::Garbled, out);
+                self.reject(Cause::Garbled, out);
             } else {
-                self.reject(RejectCause::TooLong, out);
+                self.reject(Cause::TooLong, out);
                 self.state = State::Skip;
             }
         } else if let Some(star) = self.star
@@ -276,7 +277,7 @@ impl Framer {
                 Some(&[digit]) if hex_digit(digit) == Some(xor(&self.buffer[1..star])) => {
                     self.accept(Checksum::Good, out);
                 }
-                _ => self.reject(RejectCause::BadChecksum, out),
+                _ => self.reject(Cause::BadChecksum, out),
             }
         } else if ending == Ending::Cut
             || self.holed
@@ -284,11 +285,11 @@ impl Framer {
             || !self.buffer.iter().all(|&b| is_printable(b))
             || self.address().is_none()
         {
-            self.reject(RejectCause::Garbled, out);
+            self.reject(Cause::Garbled, out);
         } else if self.may_lack_checksum() {
             self.accept(Checksum::Missing, out);
         } else {
-            self.reject(RejectCause::MissingChecksum, out);
+            self.reject(Cause::MissingChecksum, out);
         }
     }
 
@@ -320,12 +321,12 @@ impl Framer {
 
     fn accept(&mut self, checksum: Checksum, out: &mut impl FnMut(Frame)) {
         if self.address().is_none() || self.buffer.iter().any(u8::is_ascii_control) {
-            return self.reject(RejectCause::Garbled, out);
+            return self.reject(Cause::Garbled, out);
         }
         if !self.buffer.is_ascii() {
             self.escape();
             if self.buffer.len() > self.settings.max_line_bytes {
-                return self.reject(RejectCause::TooLong, out);
+                return self.reject(Cause::TooLong, out);
             }
         }
         if checksum == Checksum::Good
@@ -370,7 +371,7 @@ impl Framer {
         self.buffer = text;
     }
 
-    fn reject(&mut self, cause: RejectCause, out: &mut impl FnMut(Frame)) {
+    fn reject(&mut self, cause: Cause, out: &mut impl FnMut(Frame)) {
         let shown = &self.buffer[..self.buffer.len().min(REJECT_TEXT_BYTES)];
         out(Frame::Rejected(Rejection {
             cause,

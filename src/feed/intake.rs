@@ -84,8 +84,8 @@ impl Intake {
 
     /// Sentences accepted so far, of both kinds.
     pub(super) fn accepted(&self) -> u64 {
-        let counters = self.report.borrow().counters;
-        counters.good + counters.encapsulated
+        let report = self.report.borrow();
+        report.counters.good + report.counters.encapsulated
     }
 
     /// Takes bytes that come whether we are ready or not: what finds no room is dropped and
@@ -159,7 +159,7 @@ impl Intake {
             }
         });
         if let Some(rejection) = last_rejection {
-            self.log_rejected(&rejection, counted.rejected());
+            self.log_rejected(&rejection, counted.rejections());
         }
         sentences
     }
@@ -168,7 +168,7 @@ impl Intake {
         if let Some(events) = pass(&self.input_log, count) {
             tracing::warn!(
                 feed = %self.name,
-                cause = ?rejection.cause,
+                cause = %rejection.cause,
                 text = rejection.text,
                 events,
                 "input rejected"
@@ -242,7 +242,7 @@ mod tests {
         let mut framer = Framer::new(Default::default());
         let line = b"$WIMWV,214.8,R,0.1,K,A*28\r\n".repeat(5);
         intake.take(&mut framer, &line);
-        let counters = intake.watch().borrow().counters;
+        let counters = intake.watch().borrow().counters.clone();
         assert_eq!((counters.good, counters.dropped), (5, 3));
         assert!(receiver.try_recv().is_ok());
     }

@@ -31,8 +31,7 @@ use backoff::Backoff;
 use intake::Intake;
 
 pub use frame::{
-    Checksum, ChecksumPolicy, Frame, FrameSettings, RawSentence, RejectCause, Rejection,
-    SentenceKind, StreamEnd,
+    Checksum, ChecksumPolicy, Frame, FrameSettings, RawSentence, Rejection, SentenceKind, StreamEnd,
 };
 pub use framer::Framer;
 pub use report::{FeedCounters, FeedReport, Link};

@@ -1,15 +1,17 @@
 //! What a feed says about itself: its counters and whether it is connected.
 
+use std::collections::BTreeMap;
 use std::fmt;
 
 use serde::Serialize;
 
-use super::frame::{Checksum, Frame, RejectCause, SentenceKind};
+use super::frame::{Checksum, Frame, SentenceKind};
 use super::tcp::MAX_PEERS;
+use crate::cause::Cause;
 use crate::time::Millis;
 
 /// What a feed has brought so far.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
 pub struct FeedCounters {
     /// Bytes received.
     pub bytes: u64,
@@ -19,16 +21,8 @@ pub struct FeedCounters {
     pub unchecked: u64,
     /// Accepted `!` sentences (AIS and the like).
     pub encapsulated: u64,
-    /// Rejected: checksum wrong.
-    pub bad_checksum: u64,
-    /// Rejected: checksum missing.
-    pub missing_checksum: u64,
-    /// Rejected: not a sentence.
-    pub garbled: u64,
-    /// Rejected: too long.
-    pub too_long: u64,
-    /// Rejected: TAG block damaged.
-    pub bad_tag: u64,
+    /// Rejected, by cause.
+    pub rejected: BTreeMap<Cause, u64>,
     /// Accepted sentences lost because the daemon was busy.
     pub dropped: u64,
     /// Times the connection was opened again.
@@ -50,13 +44,7 @@ impl FeedCounters {
                     &mut self.good
                 }
             },
-            Frame::Rejected(rejection) => match rejection.cause {
-                RejectCause::BadChecksum => &mut self.bad_checksum,
-                RejectCause::MissingChecksum => &mut self.missing_checksum,
-                RejectCause::Garbled => &mut self.garbled,
-                RejectCause::TooLong => &mut self.too_long,
-                RejectCause::BadTag => &mut self.bad_tag,
-            },
+            Frame::Rejected(rejection) => self.rejected.entry(rejection.cause).or_default(),
         };
         *counter += 1;
     }
@@ -67,17 +55,26 @@ impl FeedCounters {
         self.good += more.good;
         self.unchecked += more.unchecked;
         self.encapsulated += more.encapsulated;
-        self.bad_checksum += more.bad_checksum;
-        self.missing_checksum += more.missing_checksum;
-        self.garbled += more.garbled;
-        self.too_long += more.too_long;
-        self.bad_tag += more.bad_tag;
+        for (cause, count) in &more.rejected {
+            *self.rejected.entry(*cause).or_default() += count;
+        }
     }
 
     /// All rejections together.
     #[must_use]
-    pub fn rejected(&self) -> u64 {
-        self.bad_checksum + self.missing_checksum + self.garbled + self.too_long + self.bad_tag
+    pub fn rejections(&self) -> u64 {
+        self.rejected.values().sum()
+    }
+
+    /// Everything that is not decoded, by cause: the rejections, and what was accepted and then
+    /// passed over or lost.
+    pub fn refused(&self) -> impl Iterator<Item = (Cause, u64)> + '_ {
+        let accepted = [
+            (Cause::Encapsulated, self.encapsulated),
+            (Cause::Dropped, self.dropped),
+        ];
+        let rejected = self.rejected.iter().map(|(cause, count)| (*cause, *count));
+        rejected.chain(accepted.into_iter().filter(|(_, count)| *count > 0))
     }
 }
 

@@ -380,7 +380,7 @@ fn engine(samples: &mut Samples, snapshot: &Snapshot) {
             feed.accepted,
         );
         for (cause, count) in &feed.refused {
-            let labels = [("feed", feed.name.as_str()), ("cause", cause)];
+            let labels = [("feed", feed.name.as_str()), ("cause", cause.name())];
             samples.add("skimwatch_feed_sentences_refused_total", &labels, count);
         }
         for (kind, count) in &feed.kinds {

@@ -12,8 +12,9 @@
 //! Decoded values were worked out from the printed fields apart from the decoder (degrees =
 //! whole degrees + minutes / 60; knots = 1852 m an hour).
 
+use skimwatch::cause::Cause;
 use skimwatch::decode::Decoder;
-use skimwatch::feed::{Frame, FrameSettings, Framer, RejectCause, StreamEnd};
+use skimwatch::feed::{Frame, FrameSettings, Framer, StreamEnd};
 
 use crate::decode_words::words;
 
@@ -176,11 +177,7 @@ fn wrong_checksums_are_refused() {
         let [Frame::Rejected(rejection)] = frames.as_slice() else {
             panic!("{line} ({source}): {frames:?}");
         };
-        assert_eq!(
-            rejection.cause,
-            RejectCause::BadChecksum,
-            "{line} ({source})"
-        );
+        assert_eq!(rejection.cause, Cause::BadChecksum, "{line} ({source})");
     }
 }
 
@@ -192,26 +189,26 @@ fn bad_content_is_refused() {
         (
             "GONMEA",
             "$WIMWD,10.1,T,10.1,M,12,N,40,M*5D",
-            "inconsistent",
+            Cause::Inconsistent,
             "speed",
         ),
         (
             "GONMEA",
             "$IIVWT,75,x,1.0,N,0.51,M,1.85,K*40",
-            "malformed",
+            Cause::Malformed,
             "side",
         ),
         (
             "GONMEA",
             "$HCHDG,98.3,0.1,E,12.6,X*59",
-            "malformed",
+            Cause::Malformed,
             "variation",
         ),
         // The same characters in another order have the same checksum.
         (
             "GONMEA",
             "$VWVHW,T,45.0,43.0,M,3.5,N,6.4,K*56",
-            "malformed",
+            Cause::Malformed,
             "heading true",
         ),
     ];

@@ -3,6 +3,7 @@
 
 use std::time::Instant;
 
+use skimwatch::cause::Cause;
 use skimwatch::engine::{Engine, EngineSettings, Event, Mode, OTHER_FEEDS, OTHER_KINDS, Snapshot};
 use skimwatch::feed::{Checksum, Frame, FrameSettings, Framer};
 use skimwatch::time::Millis;
@@ -98,7 +99,7 @@ fn invented_feeds_of_a_log_share_one_book() {
         sea.say(&feed, "$HEHDT,110.0,T");
         sea.engine.take(Event::Refused {
             feed: &format!("refused-{number}"),
-            cause: "garbled",
+            cause: Cause::Garbled,
         });
     }
     sea.say("network", "$WIMWV,60.0,R,8.2,M,A");

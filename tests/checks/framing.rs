@@ -1,13 +1,13 @@
 //! Framing: what real networks send, published TAG blocks, properties, recorded logs.
 
 use proptest::prelude::*;
+use skimwatch::cause::Cause;
 use skimwatch::feed::{
-    Checksum, ChecksumPolicy, Frame, FrameSettings, Framer, RawSentence, RejectCause, SentenceKind,
-    StreamEnd,
+    Checksum, ChecksumPolicy, Frame, FrameSettings, Framer, RawSentence, SentenceKind, StreamEnd,
 };
 use skimwatch::time::Millis;
 
-use RejectCause::{BadChecksum, BadTag, Garbled, MissingChecksum, TooLong};
+use Cause::{BadChecksum, BadTag, Garbled, MissingChecksum, TooLong};
 
 fn settings(checksum: ChecksumPolicy) -> FrameSettings {
     FrameSettings {
@@ -36,7 +36,7 @@ fn sentences(frames: Vec<Frame>) -> Vec<RawSentence> {
     frames.into_iter().filter_map(keep).collect()
 }
 
-fn causes(frames: &[Frame]) -> Vec<RejectCause> {
+fn causes(frames: &[Frame]) -> Vec<Cause> {
     let cause = |frame: &Frame| match frame {
         Frame::Sentence(_) => None,
         Frame::Rejected(rejection) => Some(rejection.cause),
@@ -59,7 +59,7 @@ fn table_of_streams() {
     let a = "$WIMWV,214.8,R,0.1,K,A*28";
     let b = "$WIMWV,041.1,R,01.0,N,A*16";
     let join = |parts: &[&str]| parts.concat().into_bytes();
-    type Row<'a> = (&'a str, Vec<u8>, Vec<&'a str>, Vec<RejectCause>);
+    type Row<'a> = (&'a str, Vec<u8>, Vec<&'a str>, Vec<Cause>);
     let rows: Vec<Row> = vec![
         ("CRLF", join(&[a, "\r\n", b, "\r\n"]), vec![a, b], vec![]),
         ("LF", join(&[a, "\n", b, "\n"]), vec![a, b], vec![]),

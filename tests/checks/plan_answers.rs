@@ -1,6 +1,7 @@
 //! What the crew answers to the correction shown moves the counted line.
 
 use skimwatch::advice::{Action, first_asked};
+use skimwatch::cause::Cause;
 use skimwatch::decode::{Asked, CrewInput, Line, PlanAnswer, encode_crew};
 use skimwatch::drive::LogLine;
 use skimwatch::engine::{Engine, EngineSettings, Event, Mode, Picture};
@@ -227,7 +228,7 @@ fn a_second_phone_is_not_counted_and_an_undo_opens_the_question_again() {
     let refused = |picture: &Picture| {
         let feeds = &picture.snapshot.feeds;
         let crew = feeds.iter().find(|feed| feed.name == "crew").unwrap();
-        crew.refused.get("answered").copied()
+        crew.refused.get(&Cause::Answered).copied()
     };
     assert_eq!(refused(&again), Some(4));
 

@@ -1,9 +1,10 @@
 //! Recordings: what goes in comes out; logs of other makes.
 
 use proptest::prelude::*;
+use skimwatch::cause::Cause;
 use skimwatch::feed::{
-    Checksum, ChecksumPolicy, FeedName, Frame, FrameSettings, Framer, RawSentence, RejectCause,
-    StreamEnd, Tag, TagGroup,
+    Checksum, ChecksumPolicy, FeedName, Frame, FrameSettings, Framer, RawSentence, StreamEnd, Tag,
+    TagGroup,
 };
 use skimwatch::record::{LogItem, LogReader, recorded_line};
 use skimwatch::time::Millis;
@@ -68,10 +69,7 @@ fn the_mark_of_a_missing_checksum_counts_only_in_a_sound_block() {
         ] => Some(rejection.cause),
         _ => None,
     };
-    assert_eq!(
-        cause(b"$AGRSA,1.22,\r\n"),
-        Some(RejectCause::MissingChecksum)
-    );
+    assert_eq!(cause(b"$AGRSA,1.22,\r\n"), Some(Cause::MissingChecksum));
     let feed = FeedName::new("rudder").unwrap();
     let line = recorded_line(Millis(0), &feed, &arrived(b"$AGRSA,1.22,\r\n")[0]);
     assert_eq!(cause(line.as_bytes()), None);
@@ -82,7 +80,7 @@ fn the_mark_of_a_missing_checksum_counts_only_in_a_sound_block() {
             causes.push(rejection.cause);
         }
     });
-    assert_eq!(causes, [RejectCause::MissingChecksum]);
+    assert_eq!(causes, [Cause::MissingChecksum]);
 }
 
 #[test]

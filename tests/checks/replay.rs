@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 use skimwatch::advice::{Advisory, AlertState, Kind, Outcome};
+use skimwatch::cause::Cause;
 use skimwatch::decode::{CrewInput, encode_crew};
 use skimwatch::drive::{LogLine, Pace, Replay, ReplayEnd, TimeSource};
 use skimwatch::engine::{Engine, EngineSettings, Event, FeedTotals, Mode};
@@ -282,7 +283,7 @@ fn tap(log: &str, settings: EngineSettings) -> (Option<f64>, u64) {
         .inputs()
         .totals()
         .values()
-        .filter_map(|totals| totals.rejected.get("not-crew").copied())
+        .filter_map(|totals| totals.rejected.get(&Cause::NotCrew).copied())
         .sum();
     (out, refused)
 }

@@ -6,6 +6,7 @@ use std::net::{Ipv4Addr, SocketAddr, UdpSocket};
 use std::process::{Command, Stdio};
 use std::time::Duration;
 
+use skimwatch::cause::Cause;
 use skimwatch::feed::{
     Arrival, Feed, FeedCounters, FeedReport, FeedSpec, FrameSettings, Link, Pace, RunningFeed,
     spawn,
@@ -74,7 +75,7 @@ impl Bench {
     }
 
     pub fn counters(&self) -> FeedCounters {
-        self.feed.report.borrow().counters
+        self.feed.report.borrow().counters.clone()
     }
 
     /// Cancels; the feed has to be gone at once.
@@ -143,7 +144,10 @@ async fn tcp_client_outlives_its_server() {
         .unwrap();
     assert_eq!(bench.texts(1).await, [A]);
     let counters = bench.counters();
-    assert_eq!((counters.reconnects, counters.garbled), (1, 1));
+    assert_eq!(
+        (counters.reconnects, counters.rejected[&Cause::Garbled]),
+        (1, 1)
+    );
     assert!(counters.last_seen.is_some());
     bench.stop().await;
 }
@@ -311,7 +315,7 @@ async fn udp_datagrams_plain_and_450() {
     send(&A.as_bytes()[..20]);
     send(B.as_bytes());
     assert_eq!(bench.texts(1).await, [B]);
-    assert_eq!(bench.counters().missing_checksum, 1);
+    assert_eq!(bench.counters().rejected[&Cause::MissingChecksum], 1);
     // Header and TAG blocks: go-nmea tagblock_test for the blocks.
     let datagram = format!(
         "UdPbC\0\\s:satelite,c:1564827317*25\\{A}\r\n\\s:Satelite_1,c:1553390539*62\\{B}\r\n"
@@ -324,7 +328,7 @@ async fn udp_datagrams_plain_and_450() {
     let tag = first.sentence.tag.unwrap();
     assert_eq!(tag.source.as_deref(), Some("satelite"));
     assert_eq!(bench.texts(1).await, [B]);
-    assert_eq!(bench.counters().rejected(), 1);
+    assert_eq!(bench.counters().rejections(), 1);
     bench.stop().await;
 }
 
@@ -371,7 +375,7 @@ async fn noise_and_silence_do_not_end_a_feed() {
     assert_eq!(bench.texts(1).await, [A]);
     let counters = bench.counters();
     assert_eq!(counters.good, 1);
-    assert!(counters.garbled > 0);
+    assert!(counters.rejected[&Cause::Garbled] > 0);
     assert_eq!(counters.bytes, 25_000 + 2 + A.len() as u64 + 2);
     bench.stop().await;
 }
@@ -453,7 +457,7 @@ async fn child_reading_standard_input() {
     let report = bench
         .report_where(|report| matches!(report.link, Link::Ended { .. }))
         .await;
-    assert_eq!(report.counters.garbled, 1);
+    assert_eq!(report.counters.rejected[&Cause::Garbled], 1);
 }
 
 #[test]

@@ -8,6 +8,7 @@ use std::path::Path;
 use std::time::{Duration, Instant};
 
 use nix::pty::openpty;
+use skimwatch::cause::Cause;
 use skimwatch::feed::{FeedSpec, Link};
 
 use crate::feed::{A, B, Bench};
@@ -76,7 +77,7 @@ async fn unplugged_and_plugged_in_again() {
         .write_all(b"\xff\xfe\0\0\x80$\x81\r\n$WIMWV,21")
         .unwrap();
     bench
-        .report_where(|report| report.counters.garbled >= 2)
+        .report_where(|report| report.counters.rejected.get(&Cause::Garbled) >= Some(&2))
         .await;
     drop(cable);
     let cause = bench.waiting_cause().await;

@@ -6,6 +6,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use skimwatch::advice::{Action, Advisory, AlertState, Kind, Priority};
+use skimwatch::cause::Cause;
 use skimwatch::decode::{BaitState, CrewInput, Line};
 use skimwatch::engine::{Answers, FeedNow, Mode, Snapshot};
 use skimwatch::forecast::{
@@ -327,7 +328,7 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
         feeds: vec![FeedNow {
             name: "masthead".to_owned(),
             accepted: 12_345,
-            refused: BTreeMap::from([("bad-checksum".to_owned(), 3)]),
+            refused: BTreeMap::from([(Cause::BadChecksum, 3)]),
             kinds: BTreeMap::from([("MWV".to_owned(), 12_000), ("HDT".to_owned(), 345)]),
             last_at: Some(at.plus_seconds(-0.4)),
             longest_gap_s: 2.1,

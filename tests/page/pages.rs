@@ -4,6 +4,7 @@
 use std::time::Duration;
 
 use skimwatch::advice::{AlertState, Priority};
+use skimwatch::cause::Cause;
 use skimwatch::decode::{Asked, BaitState, CrewInput, Line, PlanAnswer};
 use skimwatch::units;
 
@@ -421,7 +422,7 @@ async fn lines_out_are_set_on_the_rig_page() {
     assert!(browser.text("#rig-table").await.contains("1.1 m²"));
     let feeds = browser.text("#feeds-table").await;
     assert!(
-        feeds.contains("masthead") && feeds.contains("bad checksum 3"),
+        feeds.contains("masthead") && feeds.contains(&format!("{}: 3", Cause::BadChecksum.words())),
         "{feeds}"
     );
     browser.tap("#set-lines").await;

@@ -104,7 +104,7 @@ function showFeeds(state) {
     feed.rate_hz.toFixed(1),
     feed.last_age_s === null ? words.rigPage.never : words.age(feed.last_age_s),
     String(feed.accepted),
-    Object.entries(feed.refused).map(([cause, count]) => `${cause.replaceAll("-", " ")} ${count}`).join(", ") || "0",
+    Object.entries(feed.refused).map(([cause, count]) => `${words.cause[cause] ?? cause}:\u00a0${count}`).join("; ") || "0",
     Object.keys(feed.kinds).join(" "),
   ]);
   rebuild($("feeds-table"), rows, () => (rows.length ? table(heads, rows) : make("p", {}, words.rigPage.noFeeds)));
