@@ -13,9 +13,6 @@ use axum::{Json, Router};
 use tokio::net::TcpListener;
 use tokio_util::sync::CancellationToken;
 use utoipa::OpenApi;
-use utoipa::openapi::{
-    Content, HeaderBuilder, ObjectBuilder, OpenApi as OpenApi3, Ref, ResponseBuilder, Type,
-};
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
@@ -25,7 +22,7 @@ use super::problem::Problem;
 use super::room::Room;
 use super::settings::ServeSettings;
 use super::sources::Sources;
-use super::{assets, crew, metrics, read, setup, streams};
+use super::{assets, crew, describe, metrics, read, setup, streams};
 
 /// Address and port to listen on, and where somebody gave it: there it must be changed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -129,7 +126,7 @@ pub fn app(settings: ServeSettings, sources: Sources, shutdown: CancellationToke
 }
 
 fn router(room: &Arc<Room>) -> Router {
-    let (ordinary, ordinary_api) = OpenApiRouter::with_openapi(Api::openapi())
+    let (ordinary, mut ordinary_api) = OpenApiRouter::with_openapi(Api::openapi())
         .routes(routes!(read::state))
         .routes(routes!(read::advisories))
         .routes(routes!(read::forecast))
@@ -152,6 +149,7 @@ fn router(room: &Arc<Room>) -> Router {
         .routes(routes!(crew::acknowledge))
         .routes(routes!(crew::silence))
         .split_for_parts();
+    describe::permits(&mut ordinary_api);
     let (streams, streams_api) = OpenApiRouter::with_openapi(ordinary_api)
         .routes(routes!(streams::advisories))
         .routes(routes!(streams::state))
@@ -161,7 +159,7 @@ fn router(room: &Arc<Room>) -> Router {
         .routes(routes!(setup::read, setup::change))
         .split_for_parts();
     api.info.version = env!("CARGO_PKG_VERSION").to_owned();
-    describe_pace(&mut api);
+    describe::complete(&mut api);
     let api = Arc::new(api);
     let description = axum::routing::get(move || {
         let api = Arc::clone(&api);
@@ -186,32 +184,6 @@ fn router(room: &Arc<Room>) -> Router {
         ))
         .layer(DefaultBodyLimit::max(limits::BODY_MAX_BYTES))
         .with_state(Arc::clone(room))
-}
-
-/// Says of every route that takes posts that there may be too many: [`limits::pace`] answers, not
-/// the route.
-fn describe_pace(api: &mut OpenApi3) {
-    let seconds = ObjectBuilder::new()
-        .schema_type(Type::Integer)
-        .minimum(Some(1));
-    let retry_after = HeaderBuilder::new()
-        .schema(Some(seconds))
-        .description(Some("Whole seconds after which to try again"))
-        .build();
-    let too_fast = ResponseBuilder::new()
-        .description("Too many posts of this client, or of all together")
-        .header("Retry-After", retry_after)
-        .content(
-            "application/problem+json",
-            Content::new(Some(Ref::from_schema_name("Problem"))),
-        )
-        .build();
-    for path in api.paths.paths.values_mut() {
-        for operation in [&mut path.post, &mut path.put].into_iter().flatten() {
-            let responses = &mut operation.responses.responses;
-            responses.insert("429".to_owned(), too_fast.clone().into());
-        }
-    }
 }
 
 /// Serves until `shutdown`, which also ends every open stream.

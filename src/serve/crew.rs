@@ -5,6 +5,7 @@
 use std::sync::Arc;
 
 use axum::Json;
+use axum::extract::rejection::PathRejection;
 use axum::extract::{Path, State};
 use axum::http::StatusCode;
 use serde::{Deserialize, Serialize};
@@ -13,6 +14,7 @@ use utoipa::ToSchema;
 
 use super::body::{Body, optional_object};
 use super::problem::Problem;
+use super::ranges;
 use super::room::Room;
 use crate::advice::first_asked;
 use crate::decode::{Asked, BaitState, CrewInput, GeoPosition, Line, PlanAnswer, SessionMark};
@@ -20,23 +22,19 @@ use crate::engine::AGAIN_S;
 use crate::record::KeptIn;
 use crate::units;
 
-/// Most line moved in one input: nobody winds more between two taps, a slip of the thumb may say so.
-const MOVE_MAX_M: f64 = 100.0;
-/// Most line that an advisory asks for.
-const ASKED_MAX_M: f64 = 200.0;
 /// An answer so soon after another that does not say to what is not counted as a second one.
 const UNNAMED_AGAIN_S: f64 = 10.0;
 /// Longest name of a mark, in characters.
-const MARK_NAME_MAX: usize = 20;
+pub(super) const MARK_NAME_MAX: usize = 20;
 
 /// Line out now, as read from marks or counter; at least one of the two.
 #[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct LinesOutBody {
-    /// Kite line, rod tip to kite: 0 to 1000.
+    /// Kite line, rod tip to kite.
     #[serde(default)]
     pub kite_line_out_m: Option<f64>,
-    /// Main line, rod tip through the ring to the bait: 0 to 1000.
+    /// Main line, rod tip through the ring to the bait.
     #[serde(default)]
     pub main_line_out_m: Option<f64>,
 }
@@ -47,7 +45,7 @@ pub struct LinesOutBody {
 pub struct MovedBody {
     /// Which line.
     pub line: Line,
-    /// + given, - taken: -100 to 100, not 0.
+    /// + given, - taken; not 0.
     pub by_m: f64,
 }
 
@@ -64,6 +62,7 @@ pub struct BaitBody {
 #[serde(deny_unknown_fields)]
 pub struct UndoBody {
     /// Its sequence number, as answered when it was posted.
+    #[schema(format = Int64, maximum = 4_294_967_295_u32)]
     pub sequence: u32,
 }
 
@@ -71,7 +70,7 @@ pub struct UndoBody {
 #[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ElevationBody {
-    /// Angle of the kite line above the horizon at the kite rod: 0 to 90.
+    /// Angle of the kite line above the horizon at the kite rod.
     pub elevation_deg: f64,
 }
 
@@ -79,7 +78,7 @@ pub struct ElevationBody {
 #[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct BearingBody {
-    /// Off dead astern, + to starboard: -180 to 180.
+    /// Off dead astern, + to starboard.
     pub off_astern_deg: f64,
 }
 
@@ -95,11 +94,11 @@ pub struct MarkerBody {
 #[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct TurnBody {
-    /// Change of heading, + to starboard: -180 to 180, not 0.
+    /// Change of heading, + to starboard; not 0.
     pub by_deg: f64,
-    /// Rate: 0.1 to 30.
+    /// Rate, without sign.
     pub rate_deg_s: f64,
-    /// Seconds until the helm goes over: 0 to 600.
+    /// Seconds until the helm goes over.
     pub in_s: f64,
 }
 
@@ -122,10 +121,11 @@ pub struct AskedBody {
     /// Id of the advisory.
     pub advisory: String,
     /// Its revision.
+    #[schema(format = Int64, maximum = 4_294_967_295_u32)]
     pub revision: u32,
     /// Which line.
     pub line: Line,
-    /// + give, - take: -200 to 200, not 0.
+    /// + give, - take; not 0.
     pub by_m: f64,
 }
 
@@ -133,13 +133,13 @@ pub struct AskedBody {
 #[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct MarkBody {
-    /// Its name: up to 20 letters, digits, blanks or hyphens.
+    /// Its name: unaccented letters, digits, blanks or hyphens.
     #[serde(default)]
     pub name: Option<String>,
-    /// North positive: -90 to 90. Without a position the mark is here and now.
+    /// North positive. Without a position the mark is here and now.
     #[serde(default)]
     pub latitude_deg: Option<f64>,
-    /// East positive: -180 to 180.
+    /// East positive.
     #[serde(default)]
     pub longitude_deg: Option<f64>,
 }
@@ -166,7 +166,7 @@ pub struct SessionBody {
 #[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct SilenceBody {
-    /// How long: 0 to 60; 0 ends a silence.
+    /// How long; 0 ends a silence.
     pub minutes: f64,
 }
 
@@ -174,6 +174,7 @@ pub struct SilenceBody {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
 pub struct Recorded {
     /// Sequence number of the crew sentence; `/v1/crew/undo` takes it.
+    #[schema(format = Int64)]
     pub sequence: u32,
     /// Where it is kept.
     pub kept: KeptIn,
@@ -204,44 +205,18 @@ async fn record(room: &Room, input: CrewInput) -> Answer {
     outcome
 }
 
-fn within(
-    field: &'static str,
-    value: f64,
-    least: f64,
-    most: f64,
-    unit: &str,
-) -> Result<f64, Problem> {
-    if (least..=most).contains(&value) {
-        Ok(value)
-    } else {
-        let allowed = format!("{least} to {most} {unit}");
-        Err(Problem::out_of_range(field, value, &allowed))
-    }
-}
-
-fn nonzero(field: &'static str, value: f64, allowed: &str) -> Result<f64, Problem> {
-    if value == 0.0 {
-        Err(Problem::out_of_range(field, value, allowed))
-    } else {
-        Ok(value)
-    }
-}
-
 /// Sets the line that is out.
 #[utoipa::path(post, path = "/v1/crew/lines-out", tag = "crew", request_body = LinesOutBody,
-    responses((status = 202, body = Recorded), (status = 422, body = Problem,
-        description = "Out of range", content_type = "application/problem+json")))]
+    responses((status = 202, body = Recorded)))]
 pub(super) async fn lines_out(
     State(room): State<Arc<Room>>,
     Body(body): Body<LinesOutBody>,
 ) -> Answer {
-    let length = |field, value: Option<f64>| {
-        value
-            .map(|m| within(field, m, 0.0, units::LINE_OUT_MAX_M, "m").map(units::metres))
-            .transpose()
+    let length = |range: ranges::Range, value: Option<f64>| {
+        value.map(|m| range.check(m).map(units::metres)).transpose()
     };
-    let kite = length("kite_line_out_m", body.kite_line_out_m)?;
-    let main = length("main_line_out_m", body.main_line_out_m)?;
+    let kite = length(ranges::KITE_LINE_OUT, body.kite_line_out_m)?;
+    let main = length(ranges::MAIN_LINE_OUT, body.main_line_out_m)?;
     if kite.is_none() && main.is_none() {
         return Err(Problem::incomplete(
             "kite_line_out_m",
@@ -254,11 +229,9 @@ pub(super) async fn lines_out(
 
 /// Line was given or taken.
 #[utoipa::path(post, path = "/v1/crew/moved", tag = "crew", request_body = MovedBody,
-    responses((status = 202, body = Recorded), (status = 422, body = Problem,
-        description = "Out of range", content_type = "application/problem+json")))]
+    responses((status = 202, body = Recorded)))]
 pub(super) async fn moved(State(room): State<Arc<Room>>, Body(body): Body<MovedBody>) -> Answer {
-    let by_m = within("by_m", body.by_m, -MOVE_MAX_M, MOVE_MAX_M, "m")?;
-    let by_m = nonzero("by_m", by_m, "-100 to 100 m, but not 0")?;
+    let by_m = ranges::MOVED_BY.check(body.by_m)?;
     let input = CrewInput::Moved {
         line: body.line,
         by: units::metres(by_m),
@@ -287,31 +260,23 @@ pub(super) async fn undo(State(room): State<Arc<Room>>, Body(body): Body<UndoBod
 
 /// Kite elevation seen.
 #[utoipa::path(post, path = "/v1/crew/elevation", tag = "crew", request_body = ElevationBody,
-    responses((status = 202, body = Recorded), (status = 422, body = Problem,
-        description = "Out of range", content_type = "application/problem+json")))]
+    responses((status = 202, body = Recorded)))]
 pub(super) async fn elevation(
     State(room): State<Arc<Room>>,
     Body(body): Body<ElevationBody>,
 ) -> Answer {
-    let deg = within("elevation_deg", body.elevation_deg, 0.0, 90.0, "degrees")?;
+    let deg = ranges::ELEVATION.check(body.elevation_deg)?;
     record(&room, CrewInput::Elevation(units::degrees(deg))).await
 }
 
 /// Kite bearing seen.
 #[utoipa::path(post, path = "/v1/crew/bearing", tag = "crew", request_body = BearingBody,
-    responses((status = 202, body = Recorded), (status = 422, body = Problem,
-        description = "Out of range", content_type = "application/problem+json")))]
+    responses((status = 202, body = Recorded)))]
 pub(super) async fn bearing(
     State(room): State<Arc<Room>>,
     Body(body): Body<BearingBody>,
 ) -> Answer {
-    let deg = within(
-        "off_astern_deg",
-        body.off_astern_deg,
-        -180.0,
-        180.0,
-        "degrees",
-    )?;
+    let deg = ranges::OFF_ASTERN.check(body.off_astern_deg)?;
     record(&room, CrewInput::Bearing(units::degrees(deg))).await
 }
 
@@ -324,13 +289,11 @@ pub(super) async fn marker(State(room): State<Arc<Room>>, Body(body): Body<Marke
 
 /// Announces a turn.
 #[utoipa::path(post, path = "/v1/crew/turn", tag = "crew", request_body = TurnBody,
-    responses((status = 202, body = Recorded), (status = 422, body = Problem,
-        description = "Out of range", content_type = "application/problem+json")))]
+    responses((status = 202, body = Recorded)))]
 pub(super) async fn turn(State(room): State<Arc<Room>>, Body(body): Body<TurnBody>) -> Answer {
-    let by_deg = within("by_deg", body.by_deg, -180.0, 180.0, "degrees")?;
-    let by_deg = nonzero("by_deg", by_deg, "-180 to 180 degrees, but not 0")?;
-    let rate_deg_s = within("rate_deg_s", body.rate_deg_s, 0.1, 30.0, "degrees a second")?;
-    let in_s = within("in_s", body.in_s, 0.0, 600.0, "seconds")?;
+    let by_deg = ranges::TURN_BY.check(body.by_deg)?;
+    let rate_deg_s = ranges::TURN_RATE.check(body.rate_deg_s)?;
+    let in_s = ranges::TURN_IN.check(body.in_s)?;
     let input = CrewInput::Turn {
         by: units::degrees(by_deg),
         rate: units::degrees_per_second(rate_deg_s),
@@ -351,8 +314,7 @@ pub(super) async fn call_off_turn(State(room): State<Arc<Room>>) -> Answer {
     responses((status = 202, body = Recorded), (status = 404, body = Problem,
         description = "No such advisory lives", content_type = "application/problem+json"),
         (status = 409, body = Problem, description = "Answered already, or nothing is asked",
-        content_type = "application/problem+json"), (status = 422, body = Problem,
-        description = "Out of range", content_type = "application/problem+json")))]
+        content_type = "application/problem+json")))]
 pub(super) async fn plan(State(room): State<Arc<Room>>, Body(body): Body<PlanBody>) -> Answer {
     let _turn = room.answering.lock().await;
     let snapshot = room.snapshot();
@@ -366,8 +328,7 @@ pub(super) async fn plan(State(room): State<Arc<Room>>, Body(body): Body<PlanBod
             if !snapshot.advisories.iter().any(|a| a.id == asked.advisory) {
                 return Err(Problem::no_such_advisory(&asked.advisory));
             }
-            let by_m = within("by_m", asked.by_m, -ASKED_MAX_M, ASKED_MAX_M, "m")?;
-            let by_m = nonzero("by_m", by_m, "-200 to 200 m, but not 0")?;
+            let by_m = ranges::ASKED_BY.check(asked.by_m)?;
             Asked {
                 advisory: asked.advisory,
                 revision: asked.revision,
@@ -398,8 +359,7 @@ pub(super) async fn bite(State(room): State<Arc<Room>>) -> Answer {
 
 /// Marks a place.
 #[utoipa::path(post, path = "/v1/crew/mark", tag = "crew", request_body = MarkBody,
-    responses((status = 202, body = Recorded), (status = 422, body = Problem,
-        description = "Out of range", content_type = "application/problem+json")))]
+    responses((status = 202, body = Recorded)))]
 pub(super) async fn mark(State(room): State<Arc<Room>>, Body(body): Body<MarkBody>) -> Answer {
     let position = match (body.latitude_deg, body.longitude_deg) {
         // Written into the sentence, so that the place is known wherever that is read.
@@ -408,14 +368,8 @@ pub(super) async fn mark(State(room): State<Arc<Room>>, Body(body): Body<MarkBod
             longitude: units::degrees(here.value.longitude_deg),
         }),
         (Some(latitude), Some(longitude)) => Some(GeoPosition {
-            latitude: units::degrees(within("latitude_deg", latitude, -90.0, 90.0, "degrees")?),
-            longitude: units::degrees(within(
-                "longitude_deg",
-                longitude,
-                -180.0,
-                180.0,
-                "degrees",
-            )?),
+            latitude: units::degrees(ranges::LATITUDE.check(latitude)?),
+            longitude: units::degrees(ranges::LONGITUDE.check(longitude)?),
         }),
         (latitude, _) => {
             let absent = if latitude.is_none() {
@@ -472,7 +426,11 @@ pub(super) async fn forget(State(room): State<Arc<Room>>) -> Answer {
     params(("id" = String, Path, description = "Id of a living advisory")),
     responses((status = 202, body = Recorded), (status = 404, body = Problem,
         description = "No such advisory lives", content_type = "application/problem+json")))]
-pub(super) async fn acknowledge(State(room): State<Arc<Room>>, Path(id): Path<String>) -> Answer {
+pub(super) async fn acknowledge(
+    State(room): State<Arc<Room>>,
+    id: Result<Path<String>, PathRejection>,
+) -> Answer {
+    let Path(id) = id.map_err(|rejection| Problem::unreadable_path(&rejection.body_text()))?;
     let snapshot = room.snapshot();
     let Some(shown) = snapshot.advisories.iter().find(|a| a.id == id) else {
         return Err(Problem::no_such_advisory(&id));
@@ -486,12 +444,11 @@ pub(super) async fn acknowledge(State(room): State<Arc<Room>>, Path(id): Path<St
 
 /// No sound for a while. Not the same as acknowledging: everything stays in sight.
 #[utoipa::path(post, path = "/v1/silence", tag = "crew", request_body = SilenceBody,
-    responses((status = 202, body = Recorded), (status = 422, body = Problem,
-        description = "Out of range", content_type = "application/problem+json")))]
+    responses((status = 202, body = Recorded)))]
 pub(super) async fn silence(
     State(room): State<Arc<Room>>,
     Body(body): Body<SilenceBody>,
 ) -> Answer {
-    let minutes = within("minutes", body.minutes, 0.0, 60.0, "minutes")?;
+    let minutes = ranges::SILENCE.check(body.minutes)?;
     record(&room, CrewInput::Silence { minutes }).await
 }

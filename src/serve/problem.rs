@@ -108,6 +108,17 @@ impl Problem {
         )
     }
 
+    /// A path with a part that is no text.
+    pub(super) fn unreadable_path(detail: &str) -> Self {
+        Self::new(
+            StatusCode::BAD_REQUEST,
+            "urn:skimwatch:problem:unreadable-path",
+            "Path not understood",
+            detail,
+            "send UTF-8, percent-encoded",
+        )
+    }
+
     /// A path that leads nowhere.
     pub(super) fn no_such_path(path: &str) -> Self {
         Self::new(

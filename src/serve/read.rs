@@ -103,7 +103,8 @@ pub(super) async fn advisories(State(room): State<Arc<Room>>) -> Response {
 /// The next two minutes: bait height band, kite elevation and bearing, chances, plan, limits.
 #[utoipa::path(get, path = "/v1/forecast", tag = "read",
     responses((status = 200, description = "The forecast, or why there is none",
-        body = inline(ForecastAnswer))))]
+        body = inline(ForecastAnswer)), (status = 500, description = "It could not be written",
+        body = Problem, content_type = "application/problem+json")))]
 pub(super) async fn forecast(State(room): State<Arc<Room>>) -> Result<Response, Problem> {
     let answer = ForecastAnswer::new(&room.snapshot())
         .to_json()

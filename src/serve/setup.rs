@@ -9,7 +9,8 @@ use axum::extract::State;
 use axum::response::Response;
 use serde::{Deserialize, Serialize};
 use tokio::sync::oneshot;
-use utoipa::ToSchema;
+use utoipa::openapi::{ObjectBuilder, OneOfBuilder, Ref, RefOr, Schema, Type};
+use utoipa::{PartialSchema, ToSchema};
 
 use super::body::Body;
 use super::problem::Problem;
@@ -114,6 +115,26 @@ pub struct StructureEntry {
     pub settings: Vec<SettingEntry>,
 }
 
+/// New values by key; `null` takes a key out.
+#[derive(Debug, Deserialize)]
+#[serde(transparent)]
+pub(super) struct Changes(BTreeMap<String, Option<SettingValue>>);
+
+impl PartialSchema for Changes {
+    fn schema() -> RefOr<Schema> {
+        let value = OneOfBuilder::new()
+            .item(Ref::from_schema_name(SettingValue::name()))
+            .item(ObjectBuilder::new().schema_type(Type::Null));
+        ObjectBuilder::new()
+            .min_properties(Some(1))
+            .max_properties(Some(CHANGES_MAX))
+            .additional_properties(Some(Schema::from(value)))
+            .into()
+    }
+}
+
+impl ToSchema for Changes {}
+
 /// A change of settings on its way to the keeper.
 #[derive(Debug)]
 pub struct SettingsPost {
@@ -187,7 +208,7 @@ pub(super) async fn read(State(room): State<Arc<Room>>) -> Response {
 /// Changes settings: an object of keys and new values, `null` to take one out (of
 /// "boat.structure.2" the whole structure, and those after it move up). All are taken or none. Saved, recorded as crew sentences and in effect when answered.
 #[utoipa::path(put, path = "/v1/settings", tag = "set-up",
-    request_body(content = BTreeMap<String, SettingValue>, description = "`null` takes a key out"),
+    request_body(content = inline(Changes), description = "New values by key"),
     responses((status = 200, description = "What is set now", body = SettingsAnswer),
         (status = 422, description = "Complaints by key", body = Problem,
             content_type = "application/problem+json"),
@@ -195,7 +216,7 @@ pub(super) async fn read(State(room): State<Arc<Room>>) -> Response {
             content_type = "application/problem+json")))]
 pub(super) async fn change(
     State(room): State<Arc<Room>>,
-    Body(changes): Body<BTreeMap<String, Option<SettingValue>>>,
+    Body(Changes(changes)): Body<Changes>,
 ) -> Result<Response, Problem> {
     if changes.is_empty() || changes.len() > CHANGES_MAX {
         return Err(Problem::number_of_keys(changes.len(), CHANGES_MAX));

@@ -95,6 +95,7 @@ struct Gap {
 /// With the header `Last-Event-ID` the missed revisions come first instead of `living`.
 /// A reader that cannot keep up is dropped; it may come back with its last id.
 #[utoipa::path(get, path = "/v1/advisories/stream", tag = "read",
+    operation_id = "advisories_stream",
     params(("Last-Event-ID" = Option<String>, Header, description = "Last event id seen")),
     responses((status = 200, description = "text/event-stream of living, advisory, gap",
             content_type = "text/event-stream", body = String),
@@ -150,6 +151,7 @@ pub(super) async fn advisories(
 /// new one), `beat` (no tick for two seconds, but the link stands; with `lag_s`). At most ten states a
 /// second; a reader that cannot keep up skips ticks.
 #[utoipa::path(get, path = "/v1/state/stream", tag = "read",
+    operation_id = "state_stream",
     responses((status = 200, description = "text/event-stream of state, forecast, beat",
             content_type = "text/event-stream", body = String),
         (status = 403, description = "A page of another host asks", body = Problem,

@@ -27,7 +27,16 @@ function type(schema) {
   if (schema.properties) {
     return [fields(schema)];
   }
-  return [[schema.type].flat().join(" or ") + (schema.format ? ` (${schema.format})` : "")];
+  return [[schema.type].flat().join(" or ") + (schema.format ? ` (${schema.format})` : "") + range(schema)];
+}
+
+/** What a number may be, or how long a text. */
+function range(schema) {
+  const { minimum, maximum, maxLength } = schema;
+  if (minimum !== undefined && maximum !== undefined) {
+    return `, ${minimum} ${words.docs.to} ${maximum}`;
+  }
+  return maxLength === undefined ? "" : `, ${words.docs.atMost} ${maxLength}`;
 }
 
 function fields(schema) {

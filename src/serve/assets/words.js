@@ -343,6 +343,8 @@ export const words = {
     shapes: "Shapes",
     parameters: "Parameters",
     optional: "may be left out",
+    to: "to",
+    atMost: "characters at most:",
     problem: "The interface document could not be read",
   },
   caution: "Advice, not control. The crew on deck decides; local rules and licensed practice come first.",

@@ -1,0 +1,145 @@
+//! What the interface document says beyond each handler: the answers of what stands before them
+//! (`limits`, `body`) and of the crew's stamper, and the ranges of numbers in bodies.
+
+use utoipa::Number;
+use utoipa::openapi::path::Operation;
+use utoipa::openapi::schema::{Object, Schema};
+use utoipa::openapi::{
+    Components, Content, HeaderBuilder, ObjectBuilder, OpenApi, Ref, RefOr, Response,
+    ResponseBuilder, Type,
+};
+
+use super::crew::MARK_NAME_MAX;
+use super::ranges;
+
+const PROBLEM_TYPE: &str = "application/problem+json";
+
+/// What any route may answer.
+const OF_ALL: &[(&str, &str)] = &[
+    ("400", "Not one Host, or what was sent cannot be read"),
+    ("408", "The body did not come in time"),
+    ("413", "The body is too long"),
+    ("421", "Host is not a name of this program"),
+];
+
+/// What a route that changes something may answer, too.
+const OF_CHANGES: &[(&str, &str)] = &[
+    ("403", "A page of another host asks"),
+    ("429", "Too many posts of this client, or of all together"),
+    ("503", "Nothing takes it now"),
+];
+
+/// What a route that wants a body may answer, too.
+const OF_BODIES: &[(&str, &str)] = &[
+    ("415", "The body has no Content-Type: application/json"),
+    ("422", "A field is missing, unknown or out of range"),
+];
+
+/// What a crew post may answer, too.
+const OF_CREW: &[(&str, &str)] = &[("409", "It does not fit what is so now")];
+
+/// What a route that waits for a permit may answer.
+const BUSY: (&str, &str) = ("503", "Too busy: not answered in time");
+
+/// Describes what a wait for a permit may end in, for all routes that are in the document so far.
+pub(super) fn permits(api: &mut OpenApi) {
+    each_operation(api, |_, operation| add(operation, &[BUSY]));
+}
+
+/// Describes everything else, once all routes are in the document.
+pub(super) fn complete(api: &mut OpenApi) {
+    each_operation(api, |reads, operation| {
+        add(operation, OF_ALL);
+        if !reads {
+            add(operation, OF_CHANGES);
+        }
+        if operation.request_body.is_some() {
+            add(operation, OF_BODIES);
+        }
+        let of_crew = |tags: &Vec<String>| tags.iter().any(|tag| tag == "crew");
+        if operation.tags.as_ref().is_some_and(of_crew) {
+            add(operation, OF_CREW);
+            if let Some(RefOr::T(taken)) = operation.responses.responses.get_mut("202") {
+                taken.description = "It counts, and is recorded under this number".to_owned();
+            }
+        }
+    });
+    let Some(components) = &mut api.components else {
+        return;
+    };
+    for range in &ranges::ALL {
+        if let Some(field) = field(components, range.shape, range.field) {
+            field.minimum = Some(Number::from(range.least));
+            field.maximum = Some(Number::from(range.most));
+        }
+    }
+    if let Some(name) = field(components, "MarkBody", "name") {
+        name.max_length = Some(MARK_NAME_MAX);
+        name.pattern = Some("^[A-Za-z0-9 -]*$".to_owned());
+    }
+}
+
+fn field<'a>(components: &'a mut Components, shape: &str, field: &str) -> Option<&'a mut Object> {
+    match components.schemas.get_mut(shape)? {
+        RefOr::T(Schema::Object(shape)) => match shape.properties.get_mut(field)? {
+            RefOr::T(Schema::Object(field)) => Some(field),
+            _ => None,
+        },
+        _ => None,
+    }
+}
+
+/// Every operation, and whether it only reads.
+fn each_operation(api: &mut OpenApi, mut what: impl FnMut(bool, &mut Operation)) {
+    for path in api.paths.paths.values_mut() {
+        for (reads, operation) in [
+            (true, &mut path.get),
+            (false, &mut path.post),
+            (false, &mut path.put),
+        ] {
+            if let Some(operation) = operation {
+                what(reads, operation);
+            }
+        }
+    }
+}
+
+/// Adds answers that hold a problem; a handler's own words on a status stay.
+fn add(operation: &mut Operation, answers: &[(&str, &str)]) {
+    for (status, description) in answers {
+        let problem = problem(status, description);
+        match operation.responses.responses.get_mut(*status) {
+            Some(RefOr::T(own)) => {
+                for (kind, content) in problem.content {
+                    own.content.entry(kind).or_insert(content);
+                }
+                for (name, header) in problem.headers {
+                    own.headers.entry(name).or_insert(header);
+                }
+            }
+            Some(RefOr::Ref(_)) => {}
+            None => {
+                let responses = &mut operation.responses.responses;
+                responses.insert((*status).to_owned(), problem.into());
+            }
+        }
+    }
+}
+
+fn problem(status: &str, description: &str) -> Response {
+    let problem = ResponseBuilder::new().description(description).content(
+        PROBLEM_TYPE,
+        Content::new(Some(Ref::from_schema_name("Problem"))),
+    );
+    if !matches!(status, "429" | "503") {
+        return problem.build();
+    }
+    let seconds = ObjectBuilder::new()
+        .schema_type(Type::Integer)
+        .minimum(Some(1));
+    let retry_after = HeaderBuilder::new()
+        .schema(Some(seconds))
+        .description(Some("Whole seconds after which to try again"))
+        .build();
+    problem.header("Retry-After", retry_after).build()
+}

@@ -1,0 +1,93 @@
+//! What the numbers in bodies may be. One table: the handlers check by it, and the interface
+//! document takes its ranges from it.
+
+use super::problem::Problem;
+use crate::units::LINE_OUT_MAX_M;
+
+/// A closed range of a number in a body.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Range {
+    /// Name of the body's shape.
+    pub shape: &'static str,
+    pub field: &'static str,
+    pub least: f64,
+    pub most: f64,
+    unit: &'static str,
+    zero: bool,
+}
+
+impl Range {
+    const fn new(
+        shape: &'static str,
+        field: &'static str,
+        least: f64,
+        most: f64,
+        unit: &'static str,
+    ) -> Self {
+        Self {
+            shape,
+            field,
+            least,
+            most,
+            unit,
+            zero: true,
+        }
+    }
+
+    const fn without_zero(self) -> Self {
+        Self {
+            zero: false,
+            ..self
+        }
+    }
+
+    /// The value itself when it is inside; a refusal names field, value and range.
+    pub fn check(&self, value: f64) -> Result<f64, Problem> {
+        if (self.least..=self.most).contains(&value) && (self.zero || value != 0.0) {
+            return Ok(value);
+        }
+        let but = if self.zero { "" } else { ", but not 0" };
+        let allowed = format!("{} to {} {}{but}", self.least, self.most, self.unit);
+        Err(Problem::out_of_range(self.field, value, &allowed))
+    }
+}
+
+pub(super) const KITE_LINE_OUT: Range =
+    Range::new("LinesOutBody", "kite_line_out_m", 0.0, LINE_OUT_MAX_M, "m");
+pub(super) const MAIN_LINE_OUT: Range =
+    Range::new("LinesOutBody", "main_line_out_m", 0.0, LINE_OUT_MAX_M, "m");
+/// Nobody winds more between two taps, but a slip of the thumb may say so.
+pub(super) const MOVED_BY: Range =
+    Range::new("MovedBody", "by_m", -100.0, 100.0, "m").without_zero();
+/// Most line that an advisory asks for.
+pub(super) const ASKED_BY: Range =
+    Range::new("AskedBody", "by_m", -200.0, 200.0, "m").without_zero();
+pub(super) const ELEVATION: Range =
+    Range::new("ElevationBody", "elevation_deg", 0.0, 90.0, "degrees");
+pub(super) const OFF_ASTERN: Range =
+    Range::new("BearingBody", "off_astern_deg", -180.0, 180.0, "degrees");
+pub(super) const TURN_BY: Range =
+    Range::new("TurnBody", "by_deg", -180.0, 180.0, "degrees").without_zero();
+pub(super) const TURN_RATE: Range =
+    Range::new("TurnBody", "rate_deg_s", 0.1, 30.0, "degrees a second");
+pub(super) const TURN_IN: Range = Range::new("TurnBody", "in_s", 0.0, 600.0, "seconds");
+pub(super) const LATITUDE: Range = Range::new("MarkBody", "latitude_deg", -90.0, 90.0, "degrees");
+pub(super) const LONGITUDE: Range =
+    Range::new("MarkBody", "longitude_deg", -180.0, 180.0, "degrees");
+pub(super) const SILENCE: Range = Range::new("SilenceBody", "minutes", 0.0, 60.0, "minutes");
+
+/// All of them, for the interface document.
+pub(super) const ALL: [Range; 12] = [
+    KITE_LINE_OUT,
+    MAIN_LINE_OUT,
+    MOVED_BY,
+    ASKED_BY,
+    ELEVATION,
+    OFF_ASTERN,
+    TURN_BY,
+    TURN_RATE,
+    TURN_IN,
+    LATITUDE,
+    LONGITUDE,
+    SILENCE,
+];
