@@ -203,12 +203,19 @@ impl Stamper {
         }
     }
 
-    /// Says anew what counts of before the start.
-    async fn say_anew(&mut self, inputs: &[CrewInput]) {
+    /// Says anew what counts of before the start, all at the moment to which its ages refer, and has
+    /// the journal kept from now on.
+    async fn say_anew(&mut self, journal: Journal) {
+        let begun = journal.begin(self.last);
+        self.sequence = CrewSequence::after(begun.last_sequence);
+        self.keeper = Some(begun.keeper);
         let feed = self.crew_feed.clone();
-        for input in inputs {
-            self.line(&feed, RawSentence::own(encode_crew(input, 0)))
-                .await;
+        for input in &begun.anew {
+            let sentence = RawSentence::own(encode_crew(input, 0));
+            if let Some(recorder) = &self.recorder {
+                recorder.record(self.last, &feed, &sentence);
+            }
+            self.recorded(self.last, &feed, sentence).await;
         }
     }
 
@@ -311,26 +318,23 @@ impl Live {
             publish,
         };
         let mut working = tokio::task::spawn_blocking(move || worker.run(orders));
-        let begun = (self.journal.take()).map(|journal| journal.begin(clock.now()));
-        let (anew, last_number, keeper) = match begun {
-            Some(begun) => (begun.anew, begun.last_sequence, Some(begun.keeper)),
-            None => (Vec::new(), 0, None),
-        };
         let mut stamper = Stamper {
             clock,
             last: clock.now(),
             ticks: Ticks::default(),
             governor: Governor::new(),
-            sequence: CrewSequence::after(last_number),
+            sequence: CrewSequence::default(),
             crew_feed: FeedName::crew(),
             own_feed: FeedName::own(),
             recorder: self.recorder.take(),
-            keeper,
+            keeper: None,
             engine: to_engine,
         };
         stamper.own(stamper.last, OwnWord::Start);
         stamper.mark(SessionMark::Start).await;
-        stamper.say_anew(&anew).await;
+        if let Some(journal) = self.journal.take() {
+            stamper.say_anew(journal).await;
+        }
         let mut stopped = None;
         loop {
             let next = Ticks::next_after(stamper.last);

@@ -26,6 +26,9 @@ const MOST_CHANGES: usize = 100;
 /// turned slowly changes the turn with every sentence.
 const NEWS_APART_S: f64 = 0.5;
 
+/// Reports of the crew that come closer together than this are weighed together.
+const ATTEND_APART_S: f64 = 0.01;
+
 /// Configuration of the chain.
 #[derive(Debug, Clone)]
 pub struct EngineSettings {
@@ -128,6 +131,8 @@ pub struct Engine {
     changed: Vec<Advisory>,
     /// When instruments last revealed another turn.
     news_at: Option<Millis>,
+    /// When a report of the crew was last weighed by itself.
+    attended_at: Option<Millis>,
     /// Changes of settings whose last has not come yet.
     changes: Vec<SettingChange>,
     /// The text of the settings, when the next picture is to publish it.
@@ -150,6 +155,7 @@ impl Engine {
             forecaster: settings.forecaster.clone(),
             board: AdviceBoard::new(settings.advice),
             news_at: None,
+            attended_at: None,
             answers: Answers::default(),
             changed: Vec::new(),
             changes: Vec::new(),
@@ -179,7 +185,25 @@ impl Engine {
     /// before it.
     pub fn hear(&mut self, at: Millis, feed: &str, text: &str) -> bool {
         let crew_spoke = self.line(at, feed, text);
+        if crew_spoke {
+            self.attend(at);
+        }
         crew_spoke || self.turn_news(at)
+    }
+
+    /// Weighs what the crew has just reported: the next picture may be made of several reports, and
+    /// each is to count. In a flood those that come together count as one.
+    fn attend(&mut self, at: Millis) {
+        let rested = self
+            .attended_at
+            .is_none_or(|last| at.seconds_since(last) >= ATTEND_APART_S);
+        if rested {
+            self.attended_at = Some(at);
+            let vessel = self.vessel.now(at);
+            let deck = self.deck.now(at);
+            let outlook = self.turn.outlook(at, &vessel, &deck);
+            self.forecaster.attend(at, &vessel, &deck, &outlook);
+        }
     }
 
     /// Counts something that the framer refused or skipped.

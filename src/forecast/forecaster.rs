@@ -56,6 +56,8 @@ pub struct Forecaster {
     made: Option<Made>,
     settled: Option<Settled>,
     plan: Option<(Millis, Millis, Vec<Move>)>,
+    /// Something was heard that no forecast knows of yet.
+    unmade_news: bool,
 }
 
 #[derive(Debug, Clone, Copy)]
@@ -139,6 +141,7 @@ impl Forecaster {
             made: None,
             settled: None,
             plan: None,
+            unmade_news: false,
         })
     }
 
@@ -175,6 +178,15 @@ impl Forecaster {
         }
     }
 
+    /// Weighs what the crew has just reported, so that no report is lost when several come before
+    /// the next forecast; cheap beside a forecast.
+    pub fn attend(&mut self, at: Millis, vessel: &VesselNow, deck: &DeckNow, outlook: &Outlook) {
+        self.air.follow(vessel);
+        if let Ok(ready) = self.ready(at, vessel, deck, outlook, Effort::FULL) {
+            self.unmade_news |= self.follow(at, deck, &ready);
+        }
+    }
+
     /// The forecast as of `at`. Call it about once a second, in order of time: it also follows
     /// boat, wind and crew. With nothing new it returns the last forecast. `effort` is what there
     /// is time for; the forecast's basis says when that is less than the settings ask.
@@ -192,7 +204,8 @@ impl Forecaster {
         self.air.follow(vessel);
         match self.ready(at, vessel, deck, outlook, effort) {
             Ok(ready) => {
-                let news = self.follow(at, deck, &ready);
+                let news = self.follow(at, deck, &ready) | self.unmade_news;
+                self.unmade_news = false;
                 self.make(at, vessel, deck, outlook, &ready, news)
             }
             Err(reasons) => {

@@ -51,7 +51,10 @@ async fn state_and_metrics_stay_small_whatever_names_come() {
             boat.sources.clone(),
             CancellationToken::new(),
         );
-        let request = Request::get(path).body(Body::empty()).unwrap();
+        let request = Request::get(path)
+            .header("host", "127.0.0.1")
+            .body(Body::empty())
+            .unwrap();
         let response = app.oneshot(request).await.unwrap();
         assert!(response.status().is_success(), "{path}");
         let body = to_bytes(response.into_body(), 64 << 20).await.unwrap();

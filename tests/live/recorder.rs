@@ -40,6 +40,7 @@ fn recorded(dir: &Path) -> String {
     let mut files: Vec<_> = std::fs::read_dir(dir)
         .unwrap()
         .map(|entry| entry.unwrap().path())
+        .filter(|path| path.extension().is_some_and(|ending| ending == "nmea"))
         .collect();
     files.sort();
     files
