@@ -37,7 +37,7 @@ pub(super) fn demo(arguments: &DemoArguments) -> Result<(), Failure> {
     let day = demo_day(start, &settings.rig.parameters).map_err(Failure::data)?;
     let played = play(&day).map_err(Failure::data)?;
     let page = Page::new(&settings, Mode::Demo)?;
-    open_page(page, arguments.speed, days(played), |_| Ok(()))
+    open_page(page, arguments.speed, days(played), || Ok(()))
 }
 
 /// The day over and over, each time later by its own length; through framer and decoder like

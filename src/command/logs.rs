@@ -11,7 +11,7 @@ use indicatif::{ProgressBar, ProgressStyle};
 
 use super::Failure;
 use crate::cause::Cause;
-use crate::drive::{LogLine, TimeBase, TimeSource, WentBack};
+use crate::drive::{LineTime, LogLine, TimeBase, WentBack};
 use crate::feed::{Frame, FrameSettings};
 use crate::record::{LogItem, LogReader};
 use crate::time::Millis;
@@ -84,8 +84,10 @@ fn first_time(path: &Path) -> Option<Millis> {
             else {
                 return None;
             };
-            let at = base.next(stamped, &text);
-            (base.source() > TimeSource::Nominal).then_some(at)
+            match base.read(stamped, &text) {
+                LineTime::At(at) => Some(at),
+                _ => None,
+            }
         })
 }
 
@@ -107,18 +109,17 @@ impl Reading {
         self.0.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// What was wrong with the logs, if anything; `back` is where their times went back.
-    pub(super) fn verdict(&self, back: Option<WentBack>) -> Result<(), Failure> {
-        let mut books = self.books();
-        if let Some(WentBack { from, to }) = back {
-            return Err(Failure::data(format!(
-                "{}: its times go back from {from} to {to}; nothing after that was used. Name the \
-                 logs in order of time, or, where a clock was set back in between, replay the \
-                 parts one by one",
-                books.path
-            )));
-        }
-        books.problem.take().map_or(Ok(()), Err)
+    /// What was wrong with the logs, if anything.
+    pub(super) fn verdict(&self) -> Result<(), Failure> {
+        self.books().problem.take().map_or(Ok(()), Err)
+    }
+
+    /// For who needs a single line of time: the times of the log that is being read go back.
+    pub(super) fn goes_back(&self, WentBack { from, to }: WentBack) -> Failure {
+        Failure::data(format!(
+            "{}: its times go back from {from} to {to}; cut it there and score the parts one by one",
+            self.books().path
+        ))
     }
 }
 

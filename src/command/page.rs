@@ -11,7 +11,7 @@ use tokio_util::sync::CancellationToken;
 use super::Failure;
 use super::join::invite;
 use super::keep::{InForce, Keeper};
-use crate::drive::{LogLine, Pace, Replay, ReplayEnd};
+use crate::drive::{LogLine, Pace, Replay};
 use crate::engine::{Engine, EngineSettings, Mode, Picture, Snapshot};
 use crate::serve::{self, AdvisoryHub, Bind, CrewPost, JournalNow, ServeSettings, Sources};
 use crate::settings::Settings;
@@ -148,7 +148,7 @@ pub(super) fn open_page(
     page: Page,
     speed: f64,
     items: impl Iterator<Item = LogLine> + Send + 'static,
-    verdict: impl FnOnce(&ReplayEnd) -> Result<(), Failure> + Send + 'static,
+    verdict: impl FnOnce() -> Result<(), Failure> + Send + 'static,
 ) -> Result<(), Failure> {
     super::block_on(async move {
         let listener = serve::bind(Bind::Option(page.serve.bind))
@@ -174,11 +174,11 @@ pub(super) fn open_page(
                 .build()
                 .map_err(|error| Failure::unavailable(format!("cannot play: {error}")))?;
             let playing = replay.run(items, Pace::Times(speed), stop.clone(), publish);
-            let (_, end) = runtime.block_on(playing);
+            runtime.block_on(playing);
             if stop.is_cancelled() {
                 return Ok(());
             }
-            verdict(&end)?;
+            verdict()?;
             tracing::info!("the log has ended; the page keeps its last picture");
             Ok(())
         });

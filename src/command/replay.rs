@@ -14,7 +14,7 @@ use super::Failure;
 use super::logs::{Log, lines, open_logs, progress};
 use super::page::{Page, open_page};
 use crate::advice::{Advisory, Kind};
-use crate::drive::{Pace, Replay, TimeSource, read_memory};
+use crate::drive::{Pace, Part, Replay, TimeSource, read_memory};
 use crate::engine::{Engine, FeedTotals, Mode, Picture};
 use crate::forecast::Forecaster;
 use crate::settings::{self, Settings};
@@ -51,6 +51,10 @@ struct Summary {
     from: Option<Millis>,
     to: Option<Millis>,
     time_source: TimeSource,
+    /// Sentences before the first time, dated back from it at ten a second.
+    dated_back: u64,
+    /// Where the times go back a new part begins.
+    parts: Vec<Part>,
     feeds: BTreeMap<String, FeedTotals>,
     advisories: BTreeMap<Kind, u64>,
 }
@@ -91,9 +95,11 @@ pub(super) fn replay(arguments: &ReplayArguments) -> Result<(), Failure> {
     bar.finish_and_clear();
     let summary = Summary {
         summary: true,
-        from: end.first,
-        to: end.last,
+        from: end.first(),
+        to: end.last(),
         time_source: end.time_source,
+        dated_back: end.dated_back,
+        parts: end.parts,
         feeds: engine.inputs().totals(),
         advisories,
     };
@@ -107,7 +113,7 @@ pub(super) fn replay(arguments: &ReplayArguments) -> Result<(), Failure> {
             Err(Failure::unavailable(format!("standard output: {error}")))
         }
         Some(_) => Ok(()),
-        None => reading.verdict(end.went_back),
+        None => reading.verdict(),
     }
 }
 
@@ -138,7 +144,5 @@ fn show(settings: &Settings, logs: Vec<Log>, arguments: &ReplayArguments) -> Res
         page.serve.bind = bind;
     }
     recall(arguments, &mut page.engine.forecaster)?;
-    open_page(page, arguments.speed, lines, move |end| {
-        reading.verdict(end.went_back)
-    })
+    open_page(page, arguments.speed, lines, move || reading.verdict())
 }

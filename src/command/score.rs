@@ -9,7 +9,7 @@ use tokio_util::sync::CancellationToken;
 
 use super::Failure;
 use super::logs::{lines, open_logs};
-use crate::drive::{LogLine, Pace, Replay, TimeBase};
+use crate::drive::{Dated, DatedLine, Pace, Replay};
 use crate::engine::{Engine, Mode};
 use crate::score::{Detail, Marks, Report, Rules, Tally, Truth, reliability_svg};
 use crate::settings::{self, Settings};
@@ -114,22 +114,17 @@ fn score_one(
         Ok(lines(logs, ProgressBar::hidden()))
     };
     // What the crew said, with the times the replay gives it.
-    let mut base = TimeBase::default();
     let (once, reading) = read()?;
-    for line in once {
-        if let LogLine::Sentence {
-            stamped,
-            text,
-            feed,
-        } = line
-        {
-            let at = base.next(stamped, &text);
-            if engine.is_crew(&feed) {
+    for line in Dated::new(once) {
+        match line {
+            DatedLine::Sentence { at, feed, text } if engine.is_crew(&feed) => {
                 tally.sentence(at, &text);
             }
+            DatedLine::Part(back) => return Err(reading.goes_back(back)),
+            _ => {}
         }
     }
-    reading.verdict(base.went_back())?;
+    reading.verdict()?;
     let replay = Replay::new(Engine::new(engine, Mode::Replay), None);
     let (again, _) = read()?;
     let (_, end) =
@@ -144,7 +139,7 @@ fn score_one(
             }),
         )?;
     let first = end
-        .first
+        .first()
         .ok_or_else(|| Failure::data(format!("{}: no sentence in it", log.display())))?;
     Ok(tally.end_with(first, truth.as_ref(), rules, tell))
 }

@@ -52,6 +52,8 @@ impl Range {
 
 /// Directions, bearings, wind angles over the full circle, degrees. Some senders write 360.
 pub(super) const CIRCLE_DEG: Range = Range::new(0.0, 360.0, "0 to 360 degrees");
+/// Wind angle from the bow, clockwise: over the full circle, or negative to port, degrees.
+pub(super) const FROM_BOW_DEG: Range = Range::new(-180.0, 360.0, "-180 to 360 degrees");
 /// Wind angle to one side of the bow, degrees.
 pub(super) const HALF_CIRCLE_DEG: Range = Range::new(0.0, 180.0, "0 to 180 degrees");
 /// Magnitude of variation or deviation, degrees.

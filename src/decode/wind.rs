@@ -2,26 +2,33 @@
 //!
 //! | kind | fields |
 //! |---|---|
-//! | MWV | angle from bow 0-359; `R` relative or `T` theoretical; speed; `K` `M` `N` `S`; status |
+//! | MWV | angle from bow 0-359, or -180 to 180; `R` relative or `T` theoretical; speed; `K` `M` `N` `S`; status |
 //! | MWD | direction,`T`; direction,`M`; speed,`N`; speed,`M` |
 //! | VWR | angle 0-180; `L` or `R` of the bow; speed,`N`; speed,`M`; speed,`K` |
 //! | VWT | as VWR, for the theoretical wind |
 //!
 //! Sources: E. S. Raymond, *NMEA Revealed*, 2025 (MWV, MWD, VWR); source comments of the
-//! `go-nmea` library (VWT). `S`, statute miles an hour, is seen in the field.
+//! `go-nmea` library (VWT). Seen in the field, no source: `S`, statute miles an hour, and MWV with
+//! negative angles, to port of the bow.
 
 use super::fields::Fields;
 use super::forms::circle;
 use super::observation::Observation;
 use super::outcome::DecodeReject;
-use super::ranges::{CIRCLE_DEG, HALF_CIRCLE_DEG, SPEED_MPS};
+use super::ranges::{FROM_BOW_DEG, HALF_CIRCLE_DEG, SPEED_MPS};
 use crate::units::{Angle, KMH_MPS, KNOT_MPS, MPH_MPS, Velocity, metres_per_second};
 
 pub(super) fn mwv(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject> {
     if !fields.is_valid(4, "status")? {
         return Ok(Vec::new());
     }
-    let angle = fields.ranged(0, "angle", CIRCLE_DEG)?.map(circle);
+    let angle = fields.ranged(0, "angle", FROM_BOW_DEG)?.map(|angle_deg| {
+        circle(if angle_deg < 0.0 {
+            angle_deg + 360.0
+        } else {
+            angle_deg
+        })
+    });
     let unit = fields.letter(3, "speed unit", "KMNS")?;
     let unit_mps = match unit {
         Some('K') => KMH_MPS,

@@ -28,7 +28,12 @@
 //!   stamps of a session may be wrong by that much, but they never jump. The time that a sentence
 //!   or a TAG block states is data.
 //! - **Time of a log**: the TAG block, else a time written before each sentence, else UTC in the
-//!   log's own sentences, else ten lines a second. The summary of a replay says which.
+//!   log's own sentences, else ten lines a second. Lines before the first time are dated back from
+//!   it, ten a second. The summary of a replay says which.
+//! - **Parts of a log.** Where its times go back by more than a minute and stay there (a clock of
+//!   twelve hours, several logs in one), a replay goes on as after a restart of the program: the
+//!   engine has heard nothing, and what was learnt and what the crew has said about lines and turn
+//!   come back, as if no time had passed in between.
 //! - **Sessions.** The daemon records `$PSKWT,..,SESSION,1` when it starts and `SESSION,0` when it
 //!   stops. A stop makes no picture, so that live and replay end alike.
 //! - **What was learnt** belongs to the engine (`forecast::Memory`), so that session, kite and
@@ -38,6 +43,7 @@
 
 mod before;
 mod crew;
+mod dated;
 mod governor;
 mod journal;
 mod journal_file;
@@ -48,9 +54,10 @@ mod replay;
 mod ticks;
 mod timebase;
 
+pub use dated::{Dated, DatedLine};
 pub use journal::{Journal, RestartSettings};
 pub use learnt_file::{LearntFile, LearntFileError, read_memory, write_memory};
 pub use live::{EngineStopped, Live};
-pub use replay::{LogLine, Pace, Replay, ReplayEnd};
+pub use replay::{LogLine, Pace, Part, Replay, ReplayEnd};
 pub use ticks::Ticks;
-pub use timebase::{TimeBase, TimeSource, WentBack};
+pub use timebase::{LineTime, TimeBase, TimeSource, WentBack};

@@ -9,15 +9,17 @@
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
+use serde::Serialize;
 use tokio::sync::mpsc;
 use tokio_util::sync::CancellationToken;
 
+use super::before::Told;
 use super::crew::{CrewSequence, answer};
 use super::governor::Governor;
 use super::own_words::OwnWord;
-use super::{Ticks, TimeBase, TimeSource, WentBack};
+use super::{Dated, DatedLine, Ticks, TimeSource, WentBack};
 use crate::cause::Cause;
-use crate::decode::crew_sentence;
+use crate::decode::{Decoder, Observation, crew_sentence};
 use crate::engine::{Engine, Means, Picture};
 use crate::feed::{CREW_FEED, Frame, SentenceKind};
 use crate::forecast::Effort;
@@ -96,17 +98,38 @@ impl LogLine {
     }
 }
 
+/// A part of a log, within which the times never go back.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct Part {
+    /// First moment.
+    pub from: Millis,
+    /// Last moment.
+    pub to: Millis,
+}
+
 /// How a replay ended.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct ReplayEnd {
-    /// First moment in the log.
-    pub first: Option<Millis>,
-    /// Last moment in the log.
-    pub last: Option<Millis>,
     /// Where the times came from.
     pub time_source: TimeSource,
-    /// Where the times went back for good; what came after was not played.
-    pub went_back: Option<WentBack>,
+    /// Sentences before the first time in the log, which were dated back from it.
+    pub dated_back: u64,
+    /// The parts of the log, in its order; none when it holds no sentence.
+    pub parts: Vec<Part>,
+}
+
+impl ReplayEnd {
+    /// First moment in the log.
+    #[must_use]
+    pub fn first(&self) -> Option<Millis> {
+        self.parts.first().map(|part| part.from)
+    }
+
+    /// Last moment in the log.
+    #[must_use]
+    pub fn last(&self) -> Option<Millis> {
+        self.parts.last().map(|part| part.to)
+    }
 }
 
 /// A longer silence of a log is not sat out. Its ticks are made all the same.
@@ -177,6 +200,12 @@ impl Pacer {
         self.skip_to.is_some_and(|to| at < to)
     }
 
+    /// Another part of the log begins; what comes next in it is due at once.
+    fn next_part(&mut self) {
+        self.start = None;
+        self.skip_to = None;
+    }
+
     /// The next line of the log comes at `at`, the one before came at `last`.
     fn next_line(&mut self, last: Option<Millis>, at: Millis) {
         let silent_s = last.map_or(0.0, |last| at.seconds_since(last));
@@ -193,14 +222,16 @@ impl Pacer {
 pub struct Replay {
     engine: Engine,
     ticks: Ticks,
-    base: TimeBase,
     crew: Option<mpsc::Receiver<CrewPost>>,
     sequence: CrewSequence,
     pacer: Pacer,
     /// Decides what there is time for, when it is to keep up with its pace.
     governor: Option<Governor>,
-    first: Option<Millis>,
+    parts: Vec<Part>,
+    /// When the last line of this part came.
     last: Option<Millis>,
+    /// What the crew has said in this part.
+    told: Told,
     /// When the log last told of a picture.
     told_at: Option<Millis>,
     opened: Instant,
@@ -211,14 +242,14 @@ impl Replay {
     #[must_use]
     pub fn new(engine: Engine, crew: Option<mpsc::Receiver<CrewPost>>) -> Self {
         Self {
+            told: Told::new(engine.settings().lines_out),
             engine,
             ticks: Ticks::default(),
-            base: TimeBase::default(),
             crew,
             sequence: CrewSequence::default(),
             pacer: Pacer::new(Pace::Fastest),
             governor: None,
-            first: None,
+            parts: Vec::new(),
             last: None,
             told_at: None,
             opened: Instant::now(),
@@ -235,8 +266,7 @@ impl Replay {
         }
     }
 
-    /// Plays `items` to their end, or until `shutdown`, or until their times go back for good,
-    /// handing each picture to `publish`. Blocks between awaits: give it a thread of its own.
+    /// Plays `items` to their end or until `shutdown`, handing each picture to `publish`. Blocks between awaits: give it a thread of its own.
     pub async fn run(
         mut self,
         items: impl Iterator<Item = LogLine>,
@@ -245,22 +275,15 @@ impl Replay {
         mut publish: impl FnMut(Picture),
     ) -> (Engine, ReplayEnd) {
         self.pacer = Pacer::new(pace);
-        for item in items {
+        let mut dated = Dated::new(items);
+        for item in dated.by_ref() {
             if shutdown.is_cancelled() {
                 break;
             }
             match item {
-                LogLine::Refused { feed, cause } => self.engine.refused(&feed, cause),
-                LogLine::Sentence {
-                    stamped,
-                    feed,
-                    text,
-                } => {
-                    let at = self.base.next(stamped, &text);
-                    if self.base.went_back().is_some() {
-                        break;
-                    }
-                    self.first.get_or_insert(at);
+                DatedLine::Refused { feed, cause } => self.engine.refused(&feed, cause),
+                DatedLine::Part(back) => self.next_part(back),
+                DatedLine::Sentence { at, feed, text } => {
                     self.pacer.next_line(self.last, at);
                     for tick in self.ticks.due(at) {
                         if shutdown.is_cancelled() {
@@ -273,18 +296,48 @@ impl Replay {
                         self.want(tick, &mut publish);
                     }
                     self.wait_for(at, &shutdown, &mut publish).await;
-                    self.last = Some(at);
+                    self.reached(at);
                     self.line(at, &feed, &text, &mut publish);
                 }
             }
         }
         let end = ReplayEnd {
-            first: self.first,
-            last: self.last,
-            time_source: self.base.source(),
-            went_back: self.base.went_back(),
+            time_source: dated.source(),
+            dated_back: dated.dated_back(),
+            parts: self.parts,
         };
         (self.engine, end)
+    }
+
+    /// The log has come to this moment.
+    fn reached(&mut self, at: Millis) {
+        match (self.last, self.parts.last_mut()) {
+            (Some(_), Some(part)) => part.to = at,
+            _ => self.parts.push(Part { from: at, to: at }),
+        }
+        self.last = Some(at);
+    }
+
+    /// The times of the log go back: it goes on as after a restart.
+    fn next_part(&mut self, back: WentBack) {
+        let WentBack { from, to } = back;
+        tracing::warn!(
+            "the times of the log go back from {from} to {to}: what follows is played as part {}, \
+             as after a restart",
+            self.parts.len() + 1
+        );
+        // As if no time had passed in between.
+        self.told.clock(self.last.unwrap_or(from), to);
+        let anew = self.told.anew(to, f64::INFINITY);
+        self.told = Told::new(self.engine.settings().lines_out);
+        for input in &anew {
+            self.told.take(to, 0, input);
+        }
+        self.engine.restart(to, &anew);
+        self.ticks = Ticks::default();
+        self.pacer.next_part();
+        self.told_at = None;
+        self.last = None;
     }
 
     /// Whether the log itself tells when pictures are made.
@@ -304,9 +357,24 @@ impl Replay {
             }
             return;
         }
+        self.remember_told(at, feed, text);
         let wanted = self.engine.hear(at, feed, text);
         if wanted && !self.is_told(at) {
             self.want(at, publish);
+        }
+    }
+
+    /// Remembers what the crew says, for the next part of the log.
+    fn remember_told(&mut self, at: Millis, feed: &str, text: &str) {
+        if !crew_sentence::is_one(text) || !self.engine.settings().is_crew(feed) {
+            return;
+        }
+        if let Ok(decoded) = Decoder::new().decode(text) {
+            for observation in &decoded.observations {
+                if let Observation::Crew { seq, input } = observation {
+                    self.told.take(at, *seq, input);
+                }
+            }
         }
     }
 

@@ -4,7 +4,8 @@
 //! the UTC that the log's own sentences carry, and where there is none of these a nominal ten
 //! lines a second. Receivers lie about the time in many ways (frozen, stepping back where two
 //! share an address, a week counter rolled over), so sentence UTC may only move time forward
-//! by up to a minute at once, unless it insists.
+//! by up to a minute at once, unless it insists. Times that go back by more than a minute must
+//! insist too; then a new part of the log begins. [`Dated`](super::Dated) gives each line its time.
 
 use std::fmt;
 
@@ -15,7 +16,7 @@ use crate::decode::{Decoder, Observation};
 use crate::time::Millis;
 
 /// Milliseconds between lines of a log that knows no time: ten lines a second, our choice.
-const NOMINAL_STEP_MS: i64 = 100;
+pub(super) const NOMINAL_STEP_MS: i64 = 100;
 /// Nominal start, 2000-01-01T00:00:00Z.
 const NOMINAL_START: Millis = Millis(946_684_800_000);
 /// A step of sentence UTC longer than this must be confirmed, and so must one back of any time.
@@ -48,8 +49,8 @@ impl fmt::Display for TimeSource {
     }
 }
 
-/// Where the times of a log went back and stayed there: logs in the wrong order, or a clock that
-/// was set back. No line after that can be given its time.
+/// Where the times of a log went back and stayed there: several logs in one, or a clock that was
+/// set back or shows twelve hours only.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct WentBack {
     /// Time of the lines before.
@@ -58,7 +59,22 @@ pub struct WentBack {
     pub to: Millis,
 }
 
-/// Gives each line its time, never going back.
+/// What is known of a line's time.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LineTime {
+    /// Nothing: the log has told no time yet.
+    Unknown,
+    /// The same as that of the line before.
+    Same,
+    /// This, never before that of an earlier line.
+    At(Millis),
+    /// This, far before that of earlier lines.
+    Behind(Millis),
+    /// This, and so many in a row were [`Behind`](Self::Behind) that it must be believed.
+    Back(WentBack),
+}
+
+/// Reads the time of each line.
 #[derive(Debug, Default)]
 pub struct TimeBase {
     last: Option<Millis>,
@@ -67,31 +83,53 @@ pub struct TimeBase {
     doubted: u32,
     /// Times in a row that were far behind.
     behind: u32,
-    went_back: Option<WentBack>,
     decoder: Decoder,
 }
 
 impl TimeBase {
     /// Time of the next line. `stamped` is the time the log itself gives it, with its source.
-    pub fn next(&mut self, stamped: Option<(Millis, TimeSource)>, text: &str) -> Millis {
-        let at = if let Some((at, source)) = stamped {
-            self.best = self.best.max(Some(source));
-            self.watch_order(at);
-            at
-        } else if self.best.is_some_and(|best| best > TimeSource::SentenceUtc) {
+    pub fn read(&mut self, stamped: Option<(Millis, TimeSource)>, text: &str) -> LineTime {
+        let own = match stamped {
+            Some((at, source)) => Some((at, source)),
             // A line without stamp among stamped ones came right after its neighbour.
-            self.last.unwrap_or(NOMINAL_START)
-        } else if let Some(utc) = self.sentence_utc(text) {
-            self.best = self.best.max(Some(TimeSource::SentenceUtc));
-            self.watch_order(utc);
-            self.believe(utc)
-        } else if self.best == Some(TimeSource::SentenceUtc) {
-            self.last.unwrap_or(NOMINAL_START)
+            None if self.best > Some(TimeSource::SentenceUtc) => None,
+            None => (self.sentence_utc(text)).map(|utc| (utc, TimeSource::SentenceUtc)),
+        };
+        let Some((own, source)) = own else {
+            return if self.best > Some(TimeSource::Nominal) {
+                LineTime::Same
+            } else {
+                LineTime::Unknown
+            };
+        };
+        self.best = self.best.max(Some(source));
+        if let Some(from) = self.last
+            && from.0 - own.0 > LONGEST_STEP_MS
+        {
+            self.behind += 1;
+            if self.behind < CONFIRMATIONS {
+                return LineTime::Behind(own);
+            }
+            self.behind = 0;
+            self.doubted = 0;
+            self.last = Some(own);
+            return LineTime::Back(WentBack { from, to: own });
+        }
+        self.behind = 0;
+        let at = if source == TimeSource::SentenceUtc {
+            self.believe(own)
         } else {
-            self.best = self.best.max(Some(TimeSource::Nominal));
-            Millis(self.last.unwrap_or(NOMINAL_START).0 + NOMINAL_STEP_MS)
+            own
         };
         let at = self.last.map_or(at, |last| last.max(at));
+        self.last = Some(at);
+        LineTime::At(at)
+    }
+
+    /// Time of a line of a log that has told none for too long: one nominal step on.
+    pub(super) fn nominal(&mut self) -> Millis {
+        self.best = self.best.max(Some(TimeSource::Nominal));
+        let at = Millis(self.last.unwrap_or(NOMINAL_START).0 + NOMINAL_STEP_MS);
         self.last = Some(at);
         at
     }
@@ -100,28 +138,6 @@ impl TimeBase {
     #[must_use]
     pub fn source(&self) -> TimeSource {
         self.best.unwrap_or(TimeSource::Nominal)
-    }
-
-    /// Where the times went back for good, if they did.
-    #[must_use]
-    pub fn went_back(&self) -> Option<WentBack> {
-        self.went_back
-    }
-
-    fn watch_order(&mut self, own: Millis) {
-        match self.last {
-            Some(last) if last.0 - own.0 > LONGEST_STEP_MS => {
-                self.behind += 1;
-                if self.behind >= CONFIRMATIONS {
-                    let back = WentBack {
-                        from: last,
-                        to: own,
-                    };
-                    self.went_back.get_or_insert(back);
-                }
-            }
-            _ => self.behind = 0,
-        }
     }
 
     fn sentence_utc(&mut self, text: &str) -> Option<Millis> {
@@ -145,8 +161,10 @@ impl TimeBase {
         // A time of day without date just after midnight, before the dated sentence says so.
         if let (None, Some(last)) = (date, self.last)
             && last.0 - moment.and_utc().timestamp_millis() > 12 * 3_600_000
+            && let Some(next_day) = moment.checked_add_days(chrono::Days::new(1))
+            && last.0 - next_day.and_utc().timestamp_millis() <= LONGEST_STEP_MS
         {
-            moment = moment.checked_add_days(chrono::Days::new(1))?;
+            moment = next_day;
         }
         Some(Millis(moment.and_utc().timestamp_millis()))
     }
@@ -176,89 +194,96 @@ mod tests {
     const ONE: &str = "$GPRMC,120000.00,A,1200.000,N,04000.000,W,6.0,090.0,010626,,,A";
     const TWO: &str = "$GPRMC,120001.00,A,1200.000,N,04000.000,W,6.0,090.0,010626,,,A";
 
+    fn at(time: LineTime) -> Millis {
+        match time {
+            LineTime::At(at) => at,
+            other => panic!("{other:?}"),
+        }
+    }
+
+    fn tag(ms: i64) -> Option<(Millis, TimeSource)> {
+        Some((Millis(ms), TimeSource::Tag))
+    }
+
     #[test]
     fn tag_time_wins_and_never_goes_back() {
         let mut base = TimeBase::default();
-        let tag = |ms| Some((Millis(ms), TimeSource::Tag));
-        assert_eq!(base.next(tag(5_000), ONE), Millis(5_000));
-        assert_eq!(base.next(None, ONE), Millis(5_000));
-        assert_eq!(base.next(tag(4_000), ONE), Millis(5_000));
-        assert_eq!(base.next(tag(6_000), TWO), Millis(6_000));
+        assert_eq!(base.read(tag(5_000), ONE), LineTime::At(Millis(5_000)));
+        assert_eq!(base.read(None, ONE), LineTime::Same);
+        assert_eq!(base.read(tag(4_000), ONE), LineTime::At(Millis(5_000)));
+        assert_eq!(base.read(tag(6_000), TWO), LineTime::At(Millis(6_000)));
         assert_eq!(base.source(), TimeSource::Tag);
     }
 
     #[test]
     fn sentence_utc_carries_the_lines_between() {
         let mut base = TimeBase::default();
-        let noon = base.next(None, ONE);
+        assert_eq!(base.read(None, "$WIMWV,030,R,10.0,N,A"), LineTime::Unknown);
+        let noon = at(base.read(None, ONE));
         assert_eq!(noon.to_string(), "2026-06-01T12:00:00.000Z");
-        assert_eq!(base.next(None, "$WIMWV,030,R,10.0,N,A"), noon);
-        assert_eq!(base.next(None, TWO), Millis(noon.0 + 1000));
+        assert_eq!(base.read(None, "$WIMWV,030,R,10.0,N,A"), LineTime::Same);
+        assert_eq!(at(base.read(None, TWO)), Millis(noon.0 + 1000));
         assert_eq!(base.source(), TimeSource::SentenceUtc);
     }
 
     #[test]
-    fn a_clock_that_steps_back_is_not_followed() {
+    fn a_clock_that_steps_back_a_little_is_not_followed() {
         let mut base = TimeBase::default();
-        base.next(None, TWO);
-        let later = base.next(None, ONE);
+        base.read(None, TWO);
+        let later = at(base.read(None, ONE));
         assert_eq!(later.to_string(), "2026-06-01T12:00:01.000Z");
     }
 
     #[test]
-    fn times_that_stay_far_behind_are_told_and_a_few_are_not() {
+    fn times_that_stay_far_behind_are_believed_and_a_few_are_not() {
         let mut base = TimeBase::default();
-        let tag = |ms| Some((Millis(ms), TimeSource::Tag));
         let now = 1_780_300_800_000;
-        base.next(tag(now), ONE);
+        let behind = LineTime::Behind(Millis(now - 61_000));
+        base.read(tag(now), ONE);
         for _ in 0..3 {
             for _ in 1..CONFIRMATIONS {
-                base.next(tag(now - 61_000), ONE);
+                assert_eq!(base.read(tag(now - 61_000), ONE), behind);
             }
-            base.next(tag(now), ONE);
+            base.read(tag(now), ONE);
         }
         for _ in 0..2 * CONFIRMATIONS {
-            base.next(tag(now - 60_000), ONE);
+            assert_eq!(base.read(tag(now - 60_000), ONE), LineTime::At(Millis(now)));
         }
-        assert_eq!(base.went_back(), None);
-        for _ in 0..CONFIRMATIONS {
-            assert_eq!(base.next(tag(now - 61_000), ONE), Millis(now));
+        for _ in 1..CONFIRMATIONS {
+            assert_eq!(base.read(tag(now - 61_000), ONE), behind);
         }
         let back = WentBack {
             from: Millis(now),
             to: Millis(now - 61_000),
         };
-        assert_eq!(base.went_back(), Some(back));
+        assert_eq!(base.read(tag(now - 61_000), ONE), LineTime::Back(back));
+        // From there it goes on.
+        let on = base.read(tag(now - 60_000), ONE);
+        assert_eq!(on, LineTime::At(Millis(now - 60_000)));
     }
 
     #[test]
     fn a_wild_clock_must_insist() {
         let mut base = TimeBase::default();
-        let start = base.next(None, ONE);
+        let start = at(base.read(None, ONE));
         let wild = "$GPRMC,120005.00,A,1200.000,N,04000.000,W,6.0,090.0,010646,,,A";
         for _ in 0..CONFIRMATIONS {
-            assert_eq!(base.next(None, wild), start);
+            assert_eq!(at(base.read(None, wild)), start);
         }
-        assert!(base.next(None, wild) > start);
-    }
-
-    #[test]
-    fn without_any_time_ten_lines_a_second() {
-        let mut base = TimeBase::default();
-        let a = base.next(None, "$WIMWV,030,R,10.0,N,A");
-        let b = base.next(None, "$WIMWV,030,R,10.0,N,A");
-        assert_eq!(b.0 - a.0, NOMINAL_STEP_MS);
-        assert_eq!(base.source(), TimeSource::Nominal);
+        assert!(at(base.read(None, wild)) > start);
     }
 
     #[test]
     fn past_midnight_without_a_date() {
+        let late = "$GPRMC,235959.00,A,1200.000,N,04000.000,W,6.0,090.0,010626,,,A";
         let mut base = TimeBase::default();
-        base.next(
-            None,
-            "$GPRMC,235959.00,A,1200.000,N,04000.000,W,6.0,090.0,010626,,,A",
-        );
-        let at = base.next(None, "$GPGLL,1200.000,N,04000.000,W,000001.00,A,A");
-        assert_eq!(at.to_string(), "2026-06-02T00:00:01.000Z");
+        base.read(None, late);
+        let next = at(base.read(None, "$GPGLL,1200.000,N,04000.000,W,000001.00,A,A"));
+        assert_eq!(next.to_string(), "2026-06-02T00:00:01.000Z");
+        // Any other time of day long before is no midnight.
+        let mut base = TimeBase::default();
+        base.read(None, late);
+        let noon = base.read(None, "$GPGLL,1200.000,N,04000.000,W,115959.00,A,A");
+        assert!(matches!(noon, LineTime::Behind(_)), "{noon:?}");
     }
 }

@@ -211,6 +211,30 @@ impl Engine {
         self.inputs.refused(feed, cause);
     }
 
+    /// The settings as they are now.
+    #[must_use]
+    pub fn settings(&self) -> &EngineSettings {
+        &self.settings
+    }
+
+    /// Goes on as after a restart of the program: nothing has been heard since, and time may have
+    /// gone back. Settings, what was learnt and the counts of the inputs stay; `anew` is what the
+    /// crew's words from before amount to.
+    pub fn restart(&mut self, at: Millis, anew: &[CrewInput]) {
+        let settings = self.settings.clone();
+        let mut inputs = std::mem::take(&mut self.inputs);
+        inputs.restart();
+        *self = Self {
+            inputs,
+            forecaster: settings.forecaster.clone().succeeding(&self.forecaster),
+            revised: self.revised.take(),
+            ..Self::new(settings, self.mode)
+        };
+        for input in anew {
+            self.crew(at, CREW_FEED, 0, input);
+        }
+    }
+
     /// Statistics of all inputs.
     #[must_use]
     pub fn inputs(&self) -> &Inputs {

@@ -73,6 +73,14 @@ impl Inputs {
         }
     }
 
+    /// Forgets when each last spoke: time may go back from here. The counts stay.
+    pub fn restart(&mut self) {
+        for book in self.books.values_mut() {
+            book.last_at = None;
+            book.recent.clear();
+        }
+    }
+
     /// The name under which an input is known here: its own, made fit to be shown, or that of
     /// [`OTHER_FEEDS`] when there are too many.
     pub fn known_as<'a>(&mut self, feed: &'a str) -> Cow<'a, str> {

@@ -126,14 +126,20 @@ impl Profile {
             return;
         }
         self.exponent = exponent;
-        let value = |z: f64| (z / 10.0).powf(exponent);
+        // A power of a product is the product of the powers: with those of the feet of the octaves
+        // and of the places within one, 28 powers make the table instead of 177.
+        let feet: [f64; OCTAVES + 1] =
+            std::array::from_fn(|octave| (2f64.powi(octave as i32 - 1) / 10.0).powf(exponent));
+        let places: [f64; PER_OCTAVE] =
+            std::array::from_fn(|k| (1.0 + k as f64 / PER_OCTAVE as f64).powf(exponent));
+        let node = |i: usize| feet[i / PER_OCTAVE] * places[i % PER_OCTAVE];
         let mut low = 0.5;
-        let mut f0 = value(low);
+        let mut f0 = node(0);
         for (i, c) in self.cubic.iter_mut().enumerate() {
             let octave = (i / PER_OCTAVE) as i32;
             let width = 2f64.powi(octave - 1) / PER_OCTAVE as f64;
             let high = low + width;
-            let f1 = value(high);
+            let f1 = node(i + 1);
             let d0 = exponent * f0 / low * width;
             let d1 = exponent * f1 / high * width;
             *c = [

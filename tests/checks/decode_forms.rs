@@ -48,6 +48,10 @@ fn forms_of_other_editions_are_read() {
         ("$IIMWV,030.0,R,,,A", "apparent 30 -"),
         ("$IIMWV,,R,5.0,N,A", "apparent - 5kn"),
         ("$IIMWV,360,R,10.0,S,A", "apparent 0 8.69kn"),
+        ("$IIMWV,-30,R,5.0,N,A", "apparent 330 5kn"),
+        ("$IIMWV,-180.0,R,5.0,N,A", "apparent 180 5kn"),
+        ("$IIMWV,-0.0,R,5.0,N,A", "apparent 0 5kn"),
+        ("$IIMWV,-12.5,T,5.0,N,A", "theoretical 347.5 5kn"),
         ("$IIVWR,0,,5.0,N", "apparent 0 5kn"),
         ("$IIVWR,90,L,,,,,18.52,K", "apparent 270 10kn"),
         ("$IIMWD,,,050.,M,18.0,N,09.3,M", "wind from -T 50M 18kn"),
@@ -137,7 +141,7 @@ fn what_is_not_valid_is_void() {
 fn bad_fields_are_named() {
     let table = [
         ("$IIMWV,361,R,5.0,N,A", Cause::OutOfRange, "angle"),
-        ("$IIMWV,-10,R,5.0,N,A", Cause::OutOfRange, "angle"),
+        ("$IIMWV,-181,R,5.0,N,A", Cause::OutOfRange, "angle"),
         ("$IIMWV,030,R,-5.0,N,A", Cause::OutOfRange, "speed"),
         ("$IIMWV,030,R,205,N,A", Cause::OutOfRange, "speed"),
         ("$IIMWV,nan,R,5.0,N,A", Cause::Malformed, "angle"),

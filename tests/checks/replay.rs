@@ -6,9 +6,9 @@ use std::time::{Duration, Instant};
 
 use skimwatch::advice::{Advisory, AlertState, Kind, Outcome};
 use skimwatch::cause::Cause;
-use skimwatch::decode::{CrewInput, encode_crew};
+use skimwatch::decode::{CrewInput, Line, encode_crew};
 use skimwatch::drive::{LogLine, Pace, Replay, ReplayEnd, TimeSource};
-use skimwatch::engine::{Engine, EngineSettings, Event, FeedTotals, Mode};
+use skimwatch::engine::{Engine, EngineSettings, Event, FeedTotals, Mode, Snapshot};
 use skimwatch::feed::{FeedName, FrameSettings, RawSentence};
 use skimwatch::forecast::Forecaster;
 use skimwatch::record::{LogReader, recorded_line};
@@ -100,7 +100,7 @@ fn turn_toward_the_wind() {
         .find(|a| a.kind == Kind::BaitAirborne)
         .unwrap();
     // The scenario's helm goes over at second 40 and the true bait leaves the water after it.
-    assert!(first.at < played.end.first.unwrap().plus_seconds(40.0));
+    assert!(first.at < played.end.first().unwrap().plus_seconds(40.0));
 }
 
 #[test]
@@ -204,7 +204,7 @@ fn a_wind_sensor_that_dies_talking_raises_data_lost_and_rectifies_nothing() {
         };
         assert!(lost.cause.contains(said), "{}", lost.cause);
         assert_eq!(lost.outcome, None, "it is still dead");
-        let at_s = lost.at.seconds_since(played.end.first.unwrap());
+        let at_s = lost.at.seconds_since(played.end.first().unwrap());
         assert!((40.0..46.0).contains(&at_s), "{dead}: after {at_s} s");
         let alarm = of(Kind::BaitAirborne).next_back().unwrap();
         assert!(alarm.unwatched_since.is_some(), "{dead}");
@@ -309,6 +309,113 @@ fn only_the_crew_speaks_for_the_crew() {
     assert_eq!(tap(&recorded("bridge"), settings), (Some(123.0), 0));
     // A log without names of feeds has no other way to hold the crew's words.
     assert_eq!(tap(&said, engine()), (Some(123.0), 0));
+}
+
+/// Invented: a position each second from `hms` on, and each time an apparent wind.
+fn seconds_from(hms: u32, seconds: u32) -> String {
+    let line = |body: String| {
+        let sum = body.bytes().fold(0, |sum, byte| sum ^ byte);
+        format!("${body}*{sum:02X}\r\n")
+    };
+    (hms..hms + seconds)
+        .map(|hms| {
+            line(format!(
+                "GPRMC,{hms:06}.00,A,1200.000,N,04000.000,W,6.0,090.0,010626,,,A"
+            )) + &line("WIMWV,030,R,10.0,N,A".to_owned())
+        })
+        .collect()
+}
+
+/// Pictures of a log, and how it ended.
+fn pictures(log: &str) -> (Vec<Snapshot>, ReplayEnd) {
+    let name = "log".into();
+    let items = LogReader::new(log.as_bytes(), FrameSettings::default())
+        .map(|item| LogLine::from_log(item.unwrap(), &name));
+    let settings = EngineSettings {
+        lines_out: LinesOut {
+            kite_m: None,
+            main_m: None,
+        },
+        ..engine()
+    };
+    let replay = Replay::new(Engine::new(settings, Mode::Replay), None);
+    let mut pictures = Vec::new();
+    let (_, end) = tokio::runtime::Builder::new_current_thread()
+        .enable_time()
+        .build()
+        .unwrap()
+        .block_on(
+            replay.run(items, Pace::Fastest, CancellationToken::new(), |picture| {
+                pictures.push(picture.snapshot);
+            }),
+        );
+    (pictures, end)
+}
+
+#[test]
+fn lines_before_the_first_time_come_just_before_it() {
+    let wind = "$WIMWV,214.8,R,0.1,K,A*28\r\n".repeat(20);
+    let (pictures, end) = pictures(&(wind + &seconds_from(120_000, 3)));
+    assert_eq!(end.dated_back, 20);
+    assert_eq!(end.time_source, TimeSource::SentenceUtc);
+    // Twenty lines at ten a second: two seconds.
+    let first = end.first().unwrap();
+    assert_eq!(first.to_string(), "2026-06-01T11:59:58.000Z");
+    let feed = &pictures.last().unwrap().feeds[0];
+    assert!(feed.longest_gap_s <= 1.0, "{}", feed.longest_gap_s);
+}
+
+#[test]
+fn where_the_clock_steps_back_it_goes_on_as_after_a_restart() {
+    let said = |input: &CrewInput, sequence| encode_crew(input, sequence) + "\r\n";
+    let out = CrewInput::LinesOut {
+        kite: Some(metres(80.0)),
+        main: Some(metres(140.0)),
+    };
+    let moved = CrewInput::Moved {
+        line: Line::Main,
+        by: metres(5.0),
+    };
+    // A clock of twelve hours: after 12:59 comes 01:00.
+    let log = [
+        seconds_from(125_930, 10),
+        said(&out, 1),
+        seconds_from(125_940, 10),
+        said(&moved, 2),
+        seconds_from(125_950, 10),
+        seconds_from(10_000, 30),
+    ]
+    .concat();
+    let (pictures, end) = pictures(&log);
+    let of_day: Vec<_> = end
+        .parts
+        .iter()
+        .map(|part| (part.from.of_day(part.to), part.to.seconds_since(part.from)))
+        .collect();
+    assert_eq!(
+        of_day,
+        [
+            ("12:59 UTC".to_owned(), 29.0),
+            ("01:00 UTC".to_owned(), 29.0)
+        ]
+    );
+    // A tick each second of both but for the first, and what the crew said.
+    assert_eq!(pictures.len(), 29 + 29 + 2);
+    let begun = end.parts[0].from;
+    let second = pictures.iter().find(|picture| picture.at < begun).unwrap();
+    for picture in [second, pictures.last().unwrap()] {
+        assert_eq!(picture.deck.lines.kite_m, Some(80.0));
+        assert_eq!(picture.deck.lines.main_m, Some(145.0));
+    }
+    // Its lines are counted on, and nothing was silent for twelve hours.
+    let log_feed = |picture: &Snapshot| {
+        let feed = picture.feeds.iter().find(|feed| feed.name == "log");
+        let feed = feed.unwrap();
+        (feed.accepted, feed.longest_gap_s)
+    };
+    // Two lines a second; those of the last one come after its tick.
+    assert_eq!(log_feed(pictures.last().unwrap()), (118, 1.0));
+    assert!(second.vessel.apparent_wind.is_some());
 }
 
 #[test]

@@ -235,7 +235,7 @@ fn a_log_without_a_sentence_is_named_with_the_cure() {
 }
 
 #[test]
-fn logs_out_of_order_are_refused_by_name() {
+fn logs_out_of_order_are_refused_by_name_and_one_file_is_played_in_parts() {
     let dir = tempfile::tempdir().unwrap();
     let path = |name: &str| dir.path().join(name).to_str().unwrap().to_owned();
     let (early, late, both) = (path("early.nmea"), path("late.nmea"), path("both.nmea"));
@@ -259,12 +259,22 @@ fn logs_out_of_order_are_refused_by_name() {
         std::fs::read_to_string(&early).unwrap(),
     ];
     std::fs::write(&both, turned.concat()).unwrap();
+    // A replay goes on with another part, and says so; a score needs one line of time.
     let output = replay(&[&both]);
-    assert_eq!(output.status.code(), Some(65));
-    let said = stderr(&output);
-    assert!(said.contains(&both) && said.contains("go back"), "{said}");
+    assert!(output.status.success(), "{}", stderr(&output));
+    assert!(stderr(&output).contains("go back"), "{}", stderr(&output));
+    let words = stdout(&output);
+    let summary: serde_json::Value = serde_json::from_str(words.lines().last().unwrap()).unwrap();
+    let parts = summary["parts"].as_array().unwrap();
+    assert_eq!(parts.len(), 2, "{parts:?}");
+    assert!(
+        parts[0]["from"].as_str() > parts[1]["to"].as_str(),
+        "{parts:?}"
+    );
     let scored = skimwatch(&["score", &both, "--settings", "config/demo.toml"]);
     assert_eq!(scored.status.code(), Some(65));
+    let said = stderr(&scored);
+    assert!(said.contains(&both) && said.contains("go back"), "{said}");
 }
 
 /// Linux refuses to read a process's memory at address 0, though it opens: a disk that fails.

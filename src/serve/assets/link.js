@@ -49,7 +49,12 @@ function open() {
   source = new EventSource("/v1/state/stream");
   source.addEventListener("state", (event) => {
     const before = stateAt;
+    const last = boat.state;
     boat.state = JSON.parse(event.data);
+    if (last && boat.state.at_unix_ms < last.at_unix_ms) {
+      // A replay has come to another part of its log.
+      quickest = null;
+    }
     stateAt = performance.now();
     stateAge = Math.max(1000 * boat.state.lag_s, behind(stateAt - before));
     heard();
