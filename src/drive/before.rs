@@ -16,6 +16,9 @@ use crate::vessel::{Deck, DeckNow, LinesOut};
 /// Acknowledgements remembered; there are fewer kinds of advisories.
 const MOST_SEEN: usize = 32;
 
+/// System clock and stamps that differ by less are one clock.
+const SAME_CLOCK_S: f64 = 0.5;
+
 /// See the head of the file.
 #[derive(Debug, Clone)]
 pub(super) struct Told {
@@ -48,7 +51,13 @@ impl Told {
     /// The system's clock said `wall` at this stamp.
     pub fn clock(&mut self, at: Millis, wall: Millis) {
         self.last = self.last.max(Some(at));
-        self.ahead_s = wall.seconds_since(at);
+        let ahead_s = wall.seconds_since(at);
+        // Both are read one after the other; a clock that was set differs by more.
+        self.ahead_s = if ahead_s.abs() < SAME_CLOCK_S {
+            0.0
+        } else {
+            ahead_s
+        };
     }
 
     /// The crew said this.

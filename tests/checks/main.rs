@@ -4,6 +4,7 @@
 mod advice;
 mod advice_turns;
 mod before;
+mod beside;
 mod danger;
 mod decode_forms;
 mod decode_logs;

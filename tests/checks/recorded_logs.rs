@@ -2,12 +2,14 @@
 //! None of it is part of the project; only the numbers of sentences are.
 
 use std::collections::BTreeMap;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::process::Command;
 
 use skimwatch::cause::Cause;
 use skimwatch::feed::{FeedCounters, Frame, FrameSettings};
 use skimwatch::record::{LogItem, LogReader};
+
+use crate::beside::{beside, skipped};
 
 /// File; good `$`; good `!`; bad checksum; missing checksum; garbled. Expected from
 /// `independent_count.py` (good) and from looking at the files (the rest): 142 lines of the dock
@@ -33,15 +35,6 @@ const EXPECTED: [(&str, u64, u64, u64, u64, u64); 16] = [
     ("workboat-apb.nmea", 2677, 0, 0, 1, 2),
 ];
 
-fn logs() -> Option<PathBuf> {
-    let dir = Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/nmea-logs");
-    if dir.is_dir() {
-        return Some(dir);
-    }
-    println!("skipped: no recorded logs at {}", dir.display());
-    None
-}
-
 fn items(path: &Path) -> impl Iterator<Item = LogItem> {
     LogReader::open(path, FrameSettings::default())
         .unwrap()
@@ -50,7 +43,9 @@ fn items(path: &Path) -> impl Iterator<Item = LogItem> {
 
 #[test]
 fn every_log_gives_the_expected_counts() {
-    let Some(dir) = logs() else { return };
+    let Some(dir) = beside("nmea-logs") else {
+        return;
+    };
     for (name, good, encapsulated, bad_checksum, missing_checksum, garbled) in EXPECTED {
         let mut counters = FeedCounters::default();
         for item in items(&dir.join(name)) {
@@ -75,10 +70,12 @@ fn every_log_gives_the_expected_counts() {
 
 #[test]
 fn an_independent_count_agrees() {
-    let Some(dir) = logs() else { return };
+    let Some(dir) = beside("nmea-logs") else {
+        return;
+    };
     let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/independent_count.py");
     if Command::new("python3").arg("--version").output().is_err() {
-        println!("skipped: no python3");
+        skipped("there is no python3");
         return;
     }
     for (name, ..) in EXPECTED {
@@ -106,7 +103,9 @@ fn an_independent_count_agrees() {
 
 #[test]
 fn times_are_found_where_the_logs_have_them() {
-    let Some(dir) = logs() else { return };
+    let Some(dir) = beside("nmea-logs") else {
+        return;
+    };
     for (name, timed) in [
         ("ship-gyro.log", true),
         ("ship-gnss.log", true),

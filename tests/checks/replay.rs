@@ -17,6 +17,8 @@ use skimwatch::units::metres;
 use skimwatch::vessel::LinesOut;
 use tokio_util::sync::CancellationToken;
 
+use crate::beside::beside;
+
 /// The demo's rig with few members: what is tested here is the chain, not the chances.
 fn engine() -> EngineSettings {
     let text = std::fs::read_to_string("config/demo.toml").unwrap();
@@ -465,11 +467,9 @@ fn any_speed_gives_the_same_bytes() {
 /// independent Python counter, address by address; here the chain must lose none on the way).
 #[test]
 fn recorded_logs_go_through_the_whole_chain() {
-    let dir = Path::new("../shared/nmea-logs");
-    if !dir.is_dir() {
-        println!("skipped: {} is not there", dir.display());
+    let Some(dir) = beside("nmea-logs") else {
         return;
-    }
+    };
     let mut logs: Vec<_> = std::fs::read_dir(dir)
         .unwrap()
         .map(|entry| entry.unwrap().path())
@@ -506,12 +506,11 @@ fn recorded_logs_go_through_the_whole_chain() {
 /// panic or turn into nonsense. Two minutes of each of two logs.
 #[test]
 fn a_rig_on_recorded_wind() {
+    let Some(dir) = beside("nmea-logs") else {
+        return;
+    };
     for name in ["sail-lake-turns.nmea", "sail-compass-swing.nmea"] {
-        let path = Path::new("../shared/nmea-logs").join(name);
-        if !path.is_file() {
-            println!("skipped: {} is not there", path.display());
-            continue;
-        }
+        let path = dir.join(name);
         let name = "log".into();
         let items = LogReader::open(&path, FrameSettings::default())
             .unwrap()

@@ -11,6 +11,8 @@ use skimwatch::score::{Labels, Rules, Trouble, Truth};
 use skimwatch::settings;
 use skimwatch::units::{in_degrees, in_metres};
 
+use crate::beside::{beside, skipped};
+
 type Stretches = &'static [(f64, f64)];
 
 /// Onset and end of every airborne and every dragging event, counted apart from the project by a
@@ -54,18 +56,11 @@ const DAYS: [(&str, Stretches, Stretches); 4] = [
     ),
 ];
 
-fn days() -> Option<PathBuf> {
-    let dir = Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/reference-days");
-    if dir.is_dir() {
-        return Some(dir);
-    }
-    println!("skipped: no reference days at {}", dir.display());
-    None
-}
-
 #[test]
 fn events_of_the_reference_days_are_those_counted_apart() {
-    let Some(dir) = days() else { return };
+    let Some(dir) = beside("reference-days") else {
+        return;
+    };
     for (name, airborne, dragging) in DAYS {
         let text = std::fs::read_to_string(dir.join(format!("{name}.truth.json"))).unwrap();
         let truth = Truth::from_json(&text).unwrap();
@@ -109,7 +104,7 @@ fn convert(day: &Path, into: &Path) -> Option<Output> {
     match run {
         Ok(output) => Some(output),
         Err(why) => {
-            println!("skipped: python3 cannot be run: {why}");
+            skipped(&format!("python3 cannot be run: {why}"));
             None
         }
     }
@@ -254,7 +249,9 @@ fn the_converter_names_what_it_cannot_read() {
 
 #[test]
 fn reference_days_convert_to_settings_that_are_accepted() {
-    let Some(dir) = days() else { return };
+    let Some(dir) = beside("reference-days") else {
+        return;
+    };
     let into = tempfile::tempdir().unwrap();
     for (name, ..) in DAYS {
         let Some(run) = convert(&dir.join(name), into.path()) else {

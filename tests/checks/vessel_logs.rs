@@ -1,7 +1,7 @@
 //! Recorded days of other boats through framer, decoder and vessel. They lie beside the project,
-//! not in it; where they are absent this says so.
+//! not in it; where they are absent the tests are skipped.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use skimwatch::decode::{Decoder, Observation};
 use skimwatch::feed::{ChecksumPolicy, Frame, FrameSettings};
@@ -9,15 +9,7 @@ use skimwatch::record::LogReader;
 use skimwatch::time::Millis;
 use skimwatch::vessel::{Vessel, VesselNow, VesselSettings, wrap_positive, wrap_signed};
 
-fn logs() -> Option<PathBuf> {
-    let beside = Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/nmea-logs");
-    if beside.is_dir() {
-        Some(beside)
-    } else {
-        println!("skipped: no recorded logs at {}", beside.display());
-        None
-    }
-}
+use crate::beside::beside;
 
 /// Feeds a whole log to a vessel; most logs have no arrival times, so a second passes whenever the
 /// time of day in the sentences changes (or else after 20 sentences). Looks after every observation
@@ -93,7 +85,9 @@ fn assert_sound(now: &VesselNow) {
 
 #[test]
 fn every_recorded_log_gives_sound_values_or_none() {
-    let Some(logs) = logs() else { return };
+    let Some(logs) = beside("nmea-logs") else {
+        return;
+    };
     let mut files: Vec<_> = std::fs::read_dir(logs)
         .unwrap()
         .map(|entry| entry.unwrap().path())
@@ -138,7 +132,9 @@ fn every_recorded_log_gives_sound_values_or_none() {
 /// They smooth and sample in their own way, so the middle of the differences counts.
 #[test]
 fn our_true_wind_agrees_with_the_instruments_own() {
-    let Some(logs) = logs() else { return };
+    let Some(logs) = beside("nmea-logs") else {
+        return;
+    };
     for (file, angle_limit_deg, speed_limit_mps) in [
         ("sail-lake-turns.nmea", 3.0, 0.3),
         ("sail-coast-2014.nmea", 3.0, 0.3),

@@ -10,13 +10,13 @@ use skimwatch::advice::{Advisory, Kind, Outcome};
 use skimwatch::decode::{CrewInput, SettingChange};
 use skimwatch::drive::{EngineStopped, Live, LogLine, Pace, Replay};
 use skimwatch::engine::{Engine, EngineSettings, Mode, Snapshot};
-use skimwatch::feed::{self, Feed, FeedSpec, FrameSettings};
+use skimwatch::feed::{self, Feed, FeedReport, FeedSpec, FrameSettings, Link};
 use skimwatch::record::{LogReader, RecordSettings, Recorder};
 use skimwatch::scene::{Script, ScriptTurn, play};
 use skimwatch::serve::CrewPost;
 use skimwatch::time::Millis;
 use skimwatch::vessel::LinesOut;
-use tokio::sync::{mpsc, oneshot};
+use tokio::sync::{mpsc, oneshot, watch};
 use tokio_util::sync::CancellationToken;
 
 use crate::feed_serial::Cable;
@@ -64,6 +64,7 @@ pub fn lines() -> Vec<(f64, String)> {
 
 pub struct Running {
     pub stop: CancellationToken,
+    report: watch::Receiver<FeedReport>,
     revisions: Arc<Mutex<Vec<Advisory>>>,
     last: Arc<Mutex<Option<Snapshot>>>,
     pub posts: mpsc::Sender<CrewPost>,
@@ -102,6 +103,7 @@ pub fn start(spec: FeedSpec, record: Option<&Path>) -> Running {
     }));
     Running {
         stop,
+        report: running.report,
         revisions,
         last,
         posts,
@@ -118,6 +120,32 @@ impl Running {
             .unwrap()
             .into_inner()
             .unwrap()
+    }
+
+    /// Waits until the feed is open.
+    pub async fn listens(&mut self) {
+        self.reports("an open feed", |report| {
+            matches!(report.link, Link::Open { .. })
+        })
+        .await;
+    }
+
+    /// Waits until so many sentences have been read.
+    async fn has_read(&mut self, sentences: usize) {
+        self.reports("all sentences", |report| {
+            report.counters.good == sentences as u64
+        })
+        .await;
+    }
+
+    async fn reports(&mut self, what: &str, wanted: impl Fn(&FeedReport) -> bool) {
+        let waiting = self.report.wait_for(|report| wanted(report));
+        let reported = tokio::time::timeout(Duration::from_secs(30), waiting).await;
+        assert!(
+            reported.is_ok_and(|report| report.is_ok()),
+            "{what}: still {:?}",
+            *self.report.borrow()
+        );
     }
 
     pub fn forecast_is_there(&self) -> bool {
@@ -223,7 +251,6 @@ pub async fn send_in_time(lines: &[(f64, String)], mut send: impl FnMut(&str)) {
         tokio::time::sleep_until(begin + Duration::from_secs_f64(*at_s)).await;
         send(line);
     }
-    tokio::time::sleep(Duration::from_millis(300)).await;
 }
 
 fn as_log(lines: &[(f64, String)]) -> impl Iterator<Item = LogLine> {
@@ -261,8 +288,8 @@ async fn udp_gives_the_advisories_of_the_file_and_its_recording_the_same_bytes()
 
     let dir = tempfile::tempdir().unwrap();
     let address = free_udp();
-    let running = start(udp(address), Some(dir.path()));
-    tokio::time::sleep(Duration::from_millis(300)).await;
+    let mut running = start(udp(address), Some(dir.path()));
+    running.listens().await;
     let socket = UdpSocket::bind("127.0.0.1:0").unwrap();
     send_in_time(&lines, |line| {
         socket
@@ -270,6 +297,7 @@ async fn udp_gives_the_advisories_of_the_file_and_its_recording_the_same_bytes()
             .unwrap();
     })
     .await;
+    running.has_read(lines.len()).await;
     let live = running.finish().await;
     assert_alike(&live, &file, "UDP");
 
@@ -284,18 +312,19 @@ async fn a_pseudo_terminal_at_4800_baud_gives_the_advisories_of_the_file() {
     let dir = tempfile::tempdir().unwrap();
     let name = dir.path().join("instruments");
     let mut cable = Cable::plug_in(&name);
-    let running = start(
+    let mut running = start(
         FeedSpec::Serial {
             device: name,
             baud: 4800,
         },
         None,
     );
-    tokio::time::sleep(Duration::from_millis(300)).await;
+    running.listens().await;
     send_in_time(&lines, |line| {
         cable.send_slowly(&format!("{line}\r\n"));
     })
     .await;
+    running.has_read(lines.len()).await;
     assert_alike(&running.finish().await, &file, "4800 baud");
 }
 
@@ -331,8 +360,8 @@ async fn silence_and_garbage_raise_data_lost_and_all_recovers_alone() {
         .filter(|(at_s, _)| *at_s < 4.0)
         .collect();
     let address = free_udp();
-    let running = start(udp(address), None);
-    tokio::time::sleep(Duration::from_millis(300)).await;
+    let mut running = start(udp(address), None);
+    running.listens().await;
     let socket = UdpSocket::bind("127.0.0.1:0").unwrap();
     let say = |line: &str| {
         socket
@@ -385,7 +414,7 @@ async fn settings_changed_on_the_way_take_effect_and_their_recording_gives_the_s
     let lines = lines();
     let dir = tempfile::tempdir().unwrap();
     let address = free_udp();
-    let running = start(udp(address), Some(dir.path()));
+    let mut running = start(udp(address), Some(dir.path()));
     let posts = running.posts.clone();
     tokio::spawn(async move {
         tokio::time::sleep(Duration::from_secs(6)).await;
@@ -403,7 +432,7 @@ async fn settings_changed_on_the_way_take_effect_and_their_recording_gives_the_s
             answer.await.unwrap().unwrap();
         }
     });
-    tokio::time::sleep(Duration::from_millis(300)).await;
+    running.listens().await;
     let socket = UdpSocket::bind("127.0.0.1:0").unwrap();
     send_in_time(&lines, |line| {
         socket

@@ -367,7 +367,9 @@ async fn noise_and_silence_do_not_end_a_feed() {
         .collect();
     caller.write_all(&noise).await.unwrap();
     caller.write_all(&[0; 5000]).await.unwrap();
-    tokio::time::sleep(Duration::from_millis(500)).await;
+    bench
+        .report_where(|report| report.counters.bytes == 25_000)
+        .await;
     caller
         .write_all(format!("\r\n{A}\r\n").as_bytes())
         .await

@@ -14,6 +14,7 @@ mod recorder;
 mod restart;
 mod serve;
 mod serve_crowd;
+mod serve_document;
 mod serve_fair;
 mod serve_refused;
 mod serve_settings;

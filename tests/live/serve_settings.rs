@@ -8,6 +8,7 @@ use std::time::{Duration, Instant};
 use serde_json::{Value, json};
 
 use crate::chain::{free_udp, lines, send_in_time};
+use crate::learnt::until;
 use crate::started::Started;
 
 fn start(settings: &Path) -> Started {
@@ -143,7 +144,10 @@ async fn structures_changed_while_it_runs_are_kept_and_replay_to_the_same_bytes(
         })
         .await;
     });
-    tokio::time::sleep(Duration::from_secs(5)).await;
+    until(&daemon.base, "a forecast", |state| {
+        !state["forecast"]["made_at"].is_null()
+    })
+    .await;
     // Invented: a bar across the wake, high enough that the kite line surely passes near it.
     let bar = json!({
         "boat.structure.3.name": "bar, acr\u{f6}ss",

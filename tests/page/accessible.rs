@@ -2,11 +2,9 @@
 //! `npm pack axe-core && tar xf axe-core-*.tgz`, then
 //! `AXE=package/axe.min.js cargo test --test page accessible`.
 
-use std::time::Duration;
-
 use crate::browser::{Browser, browser_found};
 use crate::invented::MOMENTS;
-use crate::room::Room;
+use crate::room::{LIVE, Room};
 
 #[tokio::test(flavor = "multi_thread")]
 async fn accessible_in_every_state_and_look() {
@@ -24,15 +22,22 @@ async fn accessible_in_every_state_and_look() {
     let mut found = Vec::new();
     for page in ["/", "/helm", "/rig", "/v1/docs"] {
         browser.open(&format!("{}{page}", room.base)).await;
-        tokio::time::sleep(Duration::from_millis(700)).await;
+        let is_docs = page == "/v1/docs";
+        let there = if is_docs {
+            "document.querySelector('#routes h2')"
+        } else {
+            LIVE
+        };
+        browser.wait(there).await;
         browser
             .run("document.querySelectorAll('details').forEach(part => { part.open = true; })")
             .await;
         let load = serde_json::json!({"expression": checker});
         browser.devtools("Runtime.evaluate", load).await;
         for moment in MOMENTS {
-            room.show(moment);
-            tokio::time::sleep(Duration::from_millis(250)).await;
+            if !is_docs {
+                room.show_on(&browser, moment).await;
+            }
             for look in ["day", "dusk", "night"] {
                 let run = format!(
                     "document.documentElement.dataset.look = '{look}';

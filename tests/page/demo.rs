@@ -40,9 +40,11 @@ async fn acknowledge(browser: &Browser) {
             )
             .await;
         if tapped == true {
-            tokio::time::sleep(Duration::from_secs(1)).await;
-            if browser.text("#undo").await.starts_with("Seen") {
-                return;
+            for _ in 0..10 {
+                if browser.text("#undo").await.starts_with("Seen") {
+                    return;
+                }
+                tokio::time::sleep(Duration::from_millis(100)).await;
             }
         }
         assert!(Instant::now() < end, "no advisory was acknowledged");

@@ -1,12 +1,13 @@
 //! The HTTP room as the page tests run it: fed with invented moments that tick in real time.
 
 use std::sync::{Arc, Mutex};
-use std::time::{Duration, SystemTime, UNIX_EPOCH};
+use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 
 use skimwatch::decode::CrewInput;
 use skimwatch::engine::Snapshot;
 use skimwatch::record::RecordReport;
 use skimwatch::serve;
+use skimwatch::time::Millis;
 use tokio::net::TcpListener;
 use tokio::sync::{mpsc, watch};
 use tokio_util::sync::CancellationToken;
@@ -34,6 +35,8 @@ struct Scene {
     name: &'static str,
     change: Change,
     fresh: bool,
+    /// Counts what is shown; the milliseconds of its time, so that a page can be asked for it.
+    number: i64,
 }
 
 impl Room {
@@ -49,13 +52,14 @@ impl Room {
             name,
             change: Box::new(|_| {}),
             fresh: true,
+            number: 0,
         }));
         let shutdown = CancellationToken::new();
         let tick = Arc::new(boat.tick);
         let (ticking, ticks) = (Arc::clone(&scene), Arc::clone(&tick));
         let ticker_end = shutdown.clone();
         tokio::spawn(async move {
-            let began = std::time::Instant::now();
+            let began = Instant::now();
             let mut second = tokio::time::interval(Duration::from_millis(100));
             let mut last = u64::MAX;
             loop {
@@ -73,7 +77,7 @@ impl Room {
                     let mut snapshot =
                         moment(scene.name, START.plus_seconds((at_s / 20 * 20) as f64));
                     let now = moment(scene.name, START.plus_seconds(at_s as f64));
-                    snapshot.at = now.at;
+                    snapshot.at = Millis(now.at.0 + scene.number);
                     snapshot.vessel = now.vessel;
                     snapshot.feeds = now.feeds;
                     (scene.change)(&mut snapshot);
@@ -105,12 +109,25 @@ impl Room {
         self.show_with(name, |_| {});
     }
 
+    /// Shows another moment and waits until the page has it.
+    pub async fn show_on(&self, browser: &Browser, name: &'static str) {
+        self.show(name);
+        let number = self.scene.lock().unwrap().number;
+        let state = "return import('/assets/link.js').then(link => link.boat.state?.at_unix_ms)";
+        let end = Instant::now() + Duration::from_secs(30);
+        while browser.run(state).await.as_i64().map(|ms| ms % 1000) != Some(number) {
+            assert!(Instant::now() < end, "{name} does not come to the page");
+            tokio::time::sleep(Duration::from_millis(20)).await;
+        }
+    }
+
     /// Shows another moment with a change.
     pub fn show_with(&self, name: &'static str, change: impl Fn(&mut Snapshot) + Send + 'static) {
         let mut scene = self.scene.lock().unwrap();
         scene.name = name;
         scene.change = Box::new(change);
         scene.fresh = true;
+        scene.number = (scene.number + 1) % 1000;
     }
 
     /// Sends a moment at once, not with the next tick; gives the Unix time of sending in
