@@ -13,6 +13,7 @@ import re
 import socket
 import subprocess
 import sys
+import tempfile
 import time
 import urllib.request
 from collections import Counter
@@ -70,7 +71,9 @@ def fuzz(base: str) -> int:
         "--warnings", "off",
         "--no-color",
     ]
-    return subprocess.run(arguments, timeout=4 * FUZZ_S, check=False).returncode
+    # It leaves its notes where it runs.
+    with tempfile.TemporaryDirectory() as notes:
+        return subprocess.run(arguments, cwd=notes, timeout=4 * FUZZ_S, check=False).returncode
 
 
 def answers(base: str) -> Counter:
