@@ -168,21 +168,23 @@ impl Browser {
     }
 
     async fn command(&self, path: &str, body: Value) -> Value {
+        let value = self.answer(path, &body).await;
+        assert!(value["error"].is_null(), "{path} {body}: {value}");
+        value
+    }
+
+    /// What the driver answers, an error or not.
+    async fn answer(&self, path: &str, body: &Value) -> Value {
         let answer: Value = self
             .http
             .post(format!("{}/{path}", self.session))
-            .json(&body)
+            .json(body)
             .send()
             .await
             .unwrap()
             .json()
             .await
             .unwrap();
-        assert!(
-            answer["value"]["error"].is_null(),
-            "{path} {body}: {}",
-            answer["value"]
-        );
         answer["value"].clone()
     }
 
@@ -248,8 +250,21 @@ impl Browser {
         }
     }
 
-    /// Clicks as a finger would: scrolled into view, at the middle, and only what is on top.
+    /// Clicks as a finger would: scrolled into view, at the middle, and only what is on top. A page
+    /// that is built anew at that moment is tapped again, as a person would.
     pub async fn tap(&self, selector: &str) {
+        const TIMES: usize = 10;
+        for _ in 1..TIMES {
+            let value = self.try_tap(selector).await;
+            if value["error"] != "stale element reference" {
+                assert!(value["error"].is_null(), "{selector}: {value}");
+                return;
+            }
+        }
+        panic!("{selector} is built anew again and again");
+    }
+
+    async fn try_tap(&self, selector: &str) -> Value {
         let element = self
             .command(
                 "element",
@@ -267,8 +282,8 @@ impl Browser {
             json!(selector)
         ))
         .await;
-        self.command(&format!("element/{id}/click"), json!({}))
-            .await;
+        self.answer(&format!("element/{id}/click"), &json!({}))
+            .await
     }
 
     pub async fn type_into(&self, selector: &str, text: &str) {

@@ -11,8 +11,11 @@ const LINES = ["kite", "main"];
 function timeOf(moment) {
   const then = new Date(moment);
   const today = then.toDateString() === new Date(boat.state.at).toDateString();
+  /** @type {Intl.DateTimeFormatOptions} */
   const time = { hour: "2-digit", minute: "2-digit", hourCycle: "h23" };
-  return today ? then.toLocaleTimeString([], time) : then.toLocaleString([], { ...time, day: "numeric", month: "short", year: "numeric" });
+  /** @type {Intl.DateTimeFormatOptions} */
+  const date = { ...time, day: "numeric", month: "short", year: "numeric" };
+  return today ? then.toLocaleTimeString([], time) : then.toLocaleString([], date);
 }
 
 /** The lengths that are to be confirmed, as they are posted. */
