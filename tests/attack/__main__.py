@@ -53,7 +53,7 @@ def main():
             "crowd": lambda d: crowd.attack(given.binary, d, 20 if long else 5),
             "posts": lambda d: flood.posts(given.binary, d),
             "addresses": lambda d: flood.addresses(given.binary, d),
-            "soak": lambda d: soak.attack(given.binary, d, the_day(), 10.0 if long else 1.0),
+            "soak": lambda d: soak.attack(given.binary, d, the_day(), 10.0 if long else 1.5),
         }
         unknown = set(given.names) - set(attacks)
         if unknown:
