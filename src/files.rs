@@ -2,6 +2,7 @@
 
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, Write as _};
+use std::os::unix::fs::MetadataExt as _;
 use std::path::{Path, PathBuf};
 
 /// Ends the name of a file that is to replace another: none that anybody else would give.
@@ -13,6 +14,15 @@ pub fn beside(path: &Path, ending: &str) -> PathBuf {
     let mut name = path.as_os_str().to_owned();
     name.push(ending);
     name.into()
+}
+
+/// Whether a name still leads to this open file: somebody may have moved or deleted it.
+///
+/// # Errors
+/// What the system says; not found when nothing has that name any more.
+pub fn leads_to(path: &Path, file: &File) -> io::Result<bool> {
+    let (there, here) = (fs::metadata(path)?, file.metadata()?);
+    Ok((there.dev(), there.ino()) == (here.dev(), here.ino()))
 }
 
 /// Files kept aside beside one another.

@@ -9,19 +9,19 @@
 
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, Write as _};
-use std::os::unix::fs::MetadataExt as _;
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::thread::{self, JoinHandle};
-use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
+use std::time::{Duration, Instant};
 
 use tokio::sync::{oneshot, watch};
 
 use super::before::Told;
+use super::clock::wall;
 use super::journal_file::{Entry, Read, clock_sentence, read};
 use crate::decode::{CrewInput, crew_sentence, encode_crew};
 use crate::feed::{CREW_FEED, FeedName, RawSentence};
-use crate::files::{replace, set_aside};
+use crate::files::{leads_to, replace, set_aside};
 use crate::serve::{JournalNow, JournalState};
 use crate::time::Millis;
 use crate::vessel::{LinesOut, UNDO_WINDOW_S};
@@ -210,13 +210,6 @@ fn begun(now: Millis, last_sequence: u32, anew: &[CrewInput]) -> Vec<Entry> {
         .collect()
 }
 
-fn wall() -> Millis {
-    let since = SystemTime::now()
-        .duration_since(UNIX_EPOCH)
-        .unwrap_or_default();
-    Millis(i64::try_from(since.as_millis()).unwrap_or_default())
-}
-
 /// Takes what the crew says and has it written.
 #[derive(Debug)]
 pub(super) struct Keeper {
@@ -333,17 +326,8 @@ impl Writer {
         self.clock_noted = Instant::now();
         self.add(Entry::own(self.stamp(), clock_sentence(wall())));
         // Somebody may have taken the file away.
-        let same = |file: &File| -> io::Result<bool> {
-            let (is, should) = (fs::metadata(&self.path)?, file.metadata()?);
-            Ok((is.ino(), is.dev()) == (should.ino(), should.dev()))
-        };
-        if self
-            .open
-            .as_ref()
-            .is_some_and(|file| !same(file).unwrap_or(false))
-        {
-            self.open = None;
-        }
+        self.open
+            .take_if(|file| !leads_to(&self.path, file).unwrap_or(false));
     }
 
     /// Whether all is on disk now.

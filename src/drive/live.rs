@@ -7,11 +7,12 @@
 //! next picture; the [`Governor`] says what that may cost.
 
 use std::sync::Arc;
-use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
+use std::time::Duration;
 
 use tokio::sync::{mpsc, oneshot, watch};
 use tokio_util::sync::CancellationToken;
 
+use super::clock::Clock;
 use super::crew::{CrewSequence, answer_when_kept};
 use super::governor::Governor;
 use super::journal::{Journal, Keeper};
@@ -51,32 +52,6 @@ pub struct Live {
     pub reports: Vec<(FeedName, watch::Receiver<FeedReport>)>,
     /// Ends it.
     pub shutdown: CancellationToken,
-}
-
-/// The system's time at the start, carried on by the monotonic clock: a boat computer without a
-/// clock battery has its time set (often by hours, either way) when the GNSS wakes up, and
-/// neither a forecast nor an age may jump with it.
-#[derive(Debug, Clone, Copy)]
-struct Clock {
-    wall: Millis,
-    since: Instant,
-}
-
-impl Clock {
-    fn start() -> Self {
-        let wall = SystemTime::now()
-            .duration_since(UNIX_EPOCH)
-            .unwrap_or_default();
-        Self {
-            wall: Millis(i64::try_from(wall.as_millis()).unwrap_or_default()),
-            since: Instant::now(),
-        }
-    }
-
-    fn now(&self) -> Millis {
-        let passed = i64::try_from(self.since.elapsed().as_millis()).unwrap_or(i64::MAX);
-        Millis(self.wall.0.saturating_add(passed))
-    }
 }
 
 /// What the engine is given.
@@ -146,8 +121,12 @@ impl Stamper {
 
     /// Records what we do.
     fn own(&self, at: Millis, word: OwnWord) {
+        self.record(at, &self.own_feed, &RawSentence::own(word.encode()));
+    }
+
+    fn record(&self, at: Millis, feed: &FeedName, sentence: &RawSentence) {
         if let Some(recorder) = &self.recorder {
-            recorder.record(at, &self.own_feed, &RawSentence::own(word.encode()));
+            recorder.record(at, feed, sentence);
         }
     }
 
@@ -155,9 +134,7 @@ impl Stamper {
         let at = self.advance().await;
         // Nobody waits for the disk.
         let _ = self.journal(at, feed, &sentence);
-        if let Some(recorder) = &self.recorder {
-            recorder.record(at, feed, &sentence);
-        }
+        self.record(at, feed, &sentence);
         self.recorded(at, feed, sentence).await;
     }
 
@@ -212,9 +189,7 @@ impl Stamper {
         let feed = self.crew_feed.clone();
         for input in &begun.anew {
             let sentence = RawSentence::own(encode_crew(input, 0));
-            if let Some(recorder) = &self.recorder {
-                recorder.record(self.last, &feed, &sentence);
-            }
+            self.record(self.last, &feed, &sentence);
             self.recorded(self.last, &feed, sentence).await;
         }
     }

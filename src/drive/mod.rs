@@ -42,6 +42,7 @@
 //!   `--learnt`. A file that cannot be read is renamed `FILE.aside-1` and so on, never overwritten.
 
 mod before;
+mod clock;
 mod crew;
 mod dated;
 mod governor;

@@ -266,7 +266,8 @@ impl Replay {
         }
     }
 
-    /// Plays `items` to their end or until `shutdown`, handing each picture to `publish`. Blocks between awaits: give it a thread of its own.
+    /// Plays `items` to their end or until `shutdown`, handing each picture to `publish`. Blocks
+    /// between awaits: give it a thread of its own.
     pub async fn run(
         mut self,
         items: impl Iterator<Item = LogLine>,

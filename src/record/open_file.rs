@@ -2,13 +2,12 @@
 
 use std::fs::{self, File};
 use std::io::{self, BufWriter, Write as _};
-use std::os::unix::fs::MetadataExt as _;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 use super::names::create_new;
 use super::recorder::Line;
-use crate::files::sync_directory;
+use crate::files::{leads_to, sync_directory};
 use crate::time::Millis;
 
 const SYNC_EVERY: Duration = Duration::from_secs(10);
@@ -24,8 +23,6 @@ pub(super) struct OpenFile {
     /// When it was last settled.
     pub settled: Instant,
     out: BufWriter<File>,
-    /// Device and inode: what stands under the name may become something else.
-    id: (u64, u64),
     settled_bytes: u64,
     /// Lines not settled yet.
     unsettled: u64,
@@ -55,27 +52,25 @@ impl OpenFile {
     pub fn create(dir: &Path, time: Millis) -> io::Result<Self> {
         let (path, file) = create_new(dir, time)?;
         sync_directory(dir)
-            .and_then(|()| Self::of(path.clone(), file, time))
+            .map(|()| Self::of(path.clone(), file, time))
             .inspect_err(|_| {
                 let _ = fs::remove_file(&path);
             })
     }
 
-    pub(super) fn of(path: PathBuf, file: File, since: Millis) -> io::Result<Self> {
-        let about = file.metadata()?;
+    pub(super) fn of(path: PathBuf, file: File, since: Millis) -> Self {
         let now = Instant::now();
-        Ok(Self {
+        Self {
             path,
             since,
             bytes: 0,
             settled: now,
             out: BufWriter::new(file),
-            id: (about.dev(), about.ino()),
             settled_bytes: 0,
             unsettled: 0,
             must_stay: Vec::new(),
             synced: now,
-        })
+        }
     }
 
     /// Whether a line waits that must stay.
@@ -106,8 +101,7 @@ impl OpenFile {
             self.out.get_ref().sync_data()?;
             self.synced = Instant::now();
         }
-        let there = fs::metadata(&self.path)?;
-        if (there.dev(), there.ino()) != self.id {
+        if !leads_to(&self.path, self.out.get_ref())? {
             return Err(io::ErrorKind::NotFound.into());
         }
         self.settled = Instant::now();
@@ -125,8 +119,8 @@ impl OpenFile {
         // Its buffer is not written.
         let (file, _rest) = self.out.into_parts();
         let is_cut = file.set_len(self.settled_bytes);
-        let is_still_there = fs::metadata(&self.path)
-            .is_ok_and(|there| there.is_file() && (there.dev(), there.ino()) == self.id);
+        let is_still_there = file.metadata().is_ok_and(|about| about.is_file())
+            && leads_to(&self.path, &file).unwrap_or(false);
         if self.settled_bytes == 0
             && is_still_there
             && let Err(error) = fs::remove_file(&self.path)

@@ -125,7 +125,7 @@ fn a_full_disk_costs_the_unwritten_lines_and_says_so() {
     let mut writer = writer(dir.path());
     // The system's stand-in for a full disk: every write to it fails so.
     let full = OpenOptions::new().write(true).open("/dev/full").unwrap();
-    writer.open = Some(OpenFile::of("/dev/full".into(), full, Millis(0)).unwrap());
+    writer.open = Some(OpenFile::of("/dev/full".into(), full, Millis(0)));
     for number in 0..3 {
         writer.write(line(number));
     }
@@ -149,7 +149,7 @@ fn a_disk_that_stays_full_is_not_called_recording_in_between() {
     let mut writer = writer(dir.path());
     for number in 0..2 {
         let full = OpenOptions::new().write(true).open("/dev/full").unwrap();
-        writer.open = Some(OpenFile::of("/dev/full".into(), full, Millis(0)).unwrap());
+        writer.open = Some(OpenFile::of("/dev/full".into(), full, Millis(0)));
         writer.write(line(number));
         if number > 0 {
             assert!(matches!(report(&writer).state, RecordState::Failing { .. }));
@@ -170,7 +170,7 @@ fn retrying_leaves_no_empty_files() {
     File::create(&path).unwrap();
     // Opened for reading only, so that writing fails.
     let file = File::open(&path).unwrap();
-    writer.open = Some(OpenFile::of(path.clone(), file, Millis(0)).unwrap());
+    writer.open = Some(OpenFile::of(path.clone(), file, Millis(0)));
     writer.write(line(1));
     writer.close();
     assert_eq!(report(&writer).lost, 1);
