@@ -5,16 +5,14 @@ use skimwatch::advice::{AdviceBoard, AdviceSettings, AlertState, Kind, Outcome, 
 use skimwatch::decode::{
     BaitState, CrewInput, Decoder, GeoPosition, Observation, SessionMark, encode_crew,
 };
-use skimwatch::drive::LogLine;
 use skimwatch::engine::{Engine, EngineSettings, Event, Mode, Picture};
-use skimwatch::feed::FrameSettings;
 use skimwatch::forecast::NoForecast;
-use skimwatch::record::LogReader;
 use skimwatch::time::Millis;
 use skimwatch::units::{degrees, degrees_per_second, metres};
 use skimwatch::vessel::{BaitSeen, LinesOut};
 
 use crate::forecast_scene::{Boat, at, deck};
+use crate::replay::turn_toward;
 
 /// Second 30 of the fixture, an invented day at 08:00 UTC.
 const RESTART: Millis = Millis(1_780_300_830_000);
@@ -64,23 +62,9 @@ fn restarted(said: &[CrewInput], later: &[(f64, CrewInput)], seconds: f64) -> Ve
     for input in std::iter::once(&start).chain(said) {
         pictures.extend(say(&mut engine, RESTART, 0, input));
     }
-    let name = "log".into();
     let mut second = RESTART;
     let mut later = later.iter().peekable();
-    for item in LogReader::open(
-        "fixtures/turn-toward.nmea".as_ref(),
-        FrameSettings::default(),
-    )
-    .unwrap()
-    {
-        let LogLine::Sentence {
-            stamped: Some((at, _)),
-            feed,
-            text,
-        } = LogLine::from_log(item.unwrap(), &name)
-        else {
-            continue;
-        };
+    for (at, feed, text) in turn_toward() {
         if at < RESTART || text.starts_with("$PSKWT") {
             continue;
         }

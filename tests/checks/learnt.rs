@@ -1,20 +1,18 @@
 //! What was learnt outlives the day: kept, recalled with its age, discarded openly.
 
-use std::path::Path;
 use std::sync::Arc;
 
 use skimwatch::decode::{BaitState, CrewInput, SessionMark, SettingChange, encode_crew};
-use skimwatch::drive::{LearntFile, LearntFileError, LogLine, read_memory, write_memory};
+use skimwatch::drive::{LearntFile, LearntFileError, read_memory, write_memory};
 use skimwatch::engine::{Engine, EngineSettings, Event, Mode};
-use skimwatch::feed::FrameSettings;
 use skimwatch::forecast::{
     Doubt, Effort, Forecast, ForecastSettings, Forecaster, LearntError, MOST_KITES, Memory,
 };
-use skimwatch::record::LogReader;
 use skimwatch::rig::RigParameters;
 use skimwatch::turn::{TurnSettings, TurnWatch};
 
 use crate::forecast_scene::{Boat, at, deck};
+use crate::replay::turn_toward;
 
 fn small() -> ForecastSettings {
     ForecastSettings {
@@ -383,22 +381,8 @@ fn a_file_that_is_absent_or_something_else_is_kept_aside() {
 
 /// An engine that has heard the invented turn up to `until_s`, with the file kept meanwhile.
 fn engine_until(engine: &mut Engine, file: &mut LearntFile, from_s: f64, until_s: f64) {
-    let name = "log".into();
     let mut first = None;
-    for item in LogReader::open(
-        Path::new("fixtures/turn-toward.nmea"),
-        FrameSettings::default(),
-    )
-    .unwrap()
-    {
-        let LogLine::Sentence {
-            stamped: Some((at, _)),
-            feed,
-            text,
-        } = LogLine::from_log(item.unwrap(), &name)
-        else {
-            continue;
-        };
+    for (at, feed, text) in turn_toward() {
         let s = at.seconds_since(*first.get_or_insert(at));
         if s < from_s || s >= until_s {
             continue;

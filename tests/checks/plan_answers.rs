@@ -3,13 +3,12 @@
 use skimwatch::advice::{Action, first_asked};
 use skimwatch::cause::Cause;
 use skimwatch::decode::{Asked, CrewInput, Line, PlanAnswer, encode_crew};
-use skimwatch::drive::LogLine;
 use skimwatch::engine::{Engine, EngineSettings, Event, Mode, Picture};
-use skimwatch::feed::FrameSettings;
 use skimwatch::forecast::Forecaster;
-use skimwatch::record::LogReader;
 use skimwatch::time::Millis;
 use skimwatch::units::{in_metres, metres};
+
+use crate::replay::turn_toward;
 
 /// Few members: what is tested is the count, not the chances.
 fn settings() -> EngineSettings {
@@ -57,21 +56,7 @@ fn until_a_correction_is_shown() -> (Deck, Picture) {
         sequence: 100,
     };
     let mut next = None;
-    let name = "log".into();
-    for item in LogReader::open(
-        "fixtures/turn-toward.nmea".as_ref(),
-        FrameSettings::default(),
-    )
-    .unwrap()
-    {
-        let LogLine::Sentence {
-            stamped: Some((at, _)),
-            feed,
-            text,
-        } = LogLine::from_log(item.unwrap(), &name)
-        else {
-            continue;
-        };
+    for (at, feed, text) in turn_toward() {
         let tick = *next.get_or_insert(at);
         if tick <= at {
             next = Some(tick.plus_seconds(1.0));

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use skimwatch::advice::{Advisory, AlertState, Kind, Outcome};
@@ -67,6 +68,21 @@ fn play(path: &Path, settings: EngineSettings, pace: Pace) -> Played {
 
 fn fixture(name: &str) -> PathBuf {
     Path::new("fixtures").join(name)
+}
+
+/// The invented turn toward the wind: moment, feed and text of each sentence.
+pub fn turn_toward() -> impl Iterator<Item = (Millis, Arc<str>, String)> {
+    let log = LogReader::open(&fixture("turn-toward.nmea"), FrameSettings::default()).unwrap();
+    log.filter_map(
+        |item| match LogLine::from_log(item.unwrap(), &"log".into()) {
+            LogLine::Sentence {
+                stamped: Some((at, _)),
+                feed,
+                text,
+            } => Some((at, feed, text)),
+            _ => None,
+        },
+    )
 }
 
 /// What a reader sees of an advisory's life.

@@ -52,7 +52,8 @@ pub async fn get(base: &str, path: &str) -> Value {
     answer.json().await.unwrap()
 }
 
-pub async fn post(base: &str, path: &str, body: Value) {
+/// Posts what is taken; gives the answer.
+pub async fn post(base: &str, path: &str, body: Value) -> Value {
     let answer = reqwest::Client::new()
         .post(format!("{base}{path}"))
         .json(&body)
@@ -60,6 +61,7 @@ pub async fn post(base: &str, path: &str, body: Value) {
         .await
         .unwrap();
     assert_eq!(answer.status().as_u16(), 202, "{path}");
+    answer.json().await.unwrap()
 }
 
 async fn set(base: &str, body: Value) {

@@ -42,15 +42,7 @@ fn has_lines(state: &Value, kite_m: f64, main_m: f64) -> bool {
 }
 
 async fn number(base: &str, path: &str, body: Value) -> u64 {
-    let answer = reqwest::Client::new()
-        .post(format!("{base}{path}"))
-        .json(&body)
-        .send()
-        .await
-        .unwrap();
-    assert_eq!(answer.status().as_u16(), 202, "{path}");
-    let answer: Value = answer.json().await.unwrap();
-    answer["sequence"].as_u64().unwrap()
+    post(base, path, body).await["sequence"].as_u64().unwrap()
 }
 
 fn unchecked(state: &Value) -> Option<&Value> {
