@@ -8,7 +8,6 @@ use std::collections::VecDeque;
 
 use crate::advice::SEEN_LATELY_S;
 use crate::decode::{CrewInput, Priority, SessionMark};
-use crate::engine::{AGAIN_S, Answered, Answers, moved_by};
 use crate::time::Millis;
 use crate::units::{degrees, degrees_per_second, metres, radians};
 use crate::vessel::{Deck, DeckNow, LinesOut};
@@ -24,7 +23,6 @@ const SAME_CLOCK_S: f64 = 0.5;
 pub(super) struct Told {
     initial: LinesOut,
     deck: Deck,
-    answers: Answers,
     silence: Option<(Millis, f64)>,
     seen: VecDeque<(Millis, String, Option<Priority>)>,
     /// Stamp of the last sign of life.
@@ -40,7 +38,6 @@ impl Told {
         Self {
             initial,
             deck: Deck::new(initial),
-            answers: Answers::default(),
             silence: None,
             seen: VecDeque::new(),
             last: None,
@@ -70,24 +67,6 @@ impl Told {
             CrewInput::Silence { minutes } => self.quiet(at, *minutes),
             CrewInput::Session(SessionMark::Start) => {
                 self.deck = self.deck.next_session(at, self.initial);
-                self.answers = Answers::default();
-            }
-            CrewInput::Plan {
-                answer,
-                asked: Some(asked),
-            } => {
-                if self.answers.earlier(at, asked, AGAIN_S).is_some() {
-                    return;
-                }
-                self.answers.note(Answered {
-                    at,
-                    sequence,
-                    answer: *answer,
-                    asked: asked.clone(),
-                });
-                if let Some(moved) = moved_by(*answer, asked) {
-                    self.deck.observe(at, sequence, &moved);
-                }
             }
             CrewInput::Before {
                 age_s, input: said, ..
@@ -98,13 +77,12 @@ impl Told {
                         self.see(then, advisory, *priority);
                     }
                     CrewInput::Silence { minutes } => self.quiet(then, *minutes),
-                    _ => self.deck.observe(at, sequence, input),
+                    _ => {
+                        self.deck.observe(at, sequence, input);
+                    }
                 }
             }
             _ => {
-                if let CrewInput::Undo { of } = input {
-                    self.answers.take_back(at, *of);
-                }
                 self.deck.observe(at, sequence, input);
             }
         }

@@ -24,7 +24,7 @@ use crate::feed::{CREW_FEED, FeedName, RawSentence};
 use crate::files::{leads_to, replace, set_aside};
 use crate::serve::{JournalNow, JournalState};
 use crate::time::Millis;
-use crate::vessel::{LinesOut, UNDO_WINDOW_S};
+use crate::vessel::{CrewEvent, CrewLog, LinesOut, UNDO_WINDOW_S};
 
 /// Written anew with what still counts when larger than this.
 const LARGE_BYTES: usize = 1024 * 1024;
@@ -429,20 +429,7 @@ fn rewrite(path: &Path, entries: &[Entry]) -> io::Result<File> {
 /// The lines with what no longer counts left out, as of the stamp `now`. What can still be taken
 /// back stays as it was said.
 fn compacted(entries: &[Entry], initial: LinesOut, now: Millis) -> Vec<Entry> {
-    let mut left: Vec<&Entry> = Vec::new();
-    for entry in entries {
-        let Some((_, CrewInput::Undo { of })) = entry.said() else {
-            left.push(entry);
-            continue;
-        };
-        let undone = left.iter().rposition(|earlier| {
-            earlier.said().is_some_and(|(sequence, _)| sequence == of)
-                && entry.at.seconds_since(earlier.at) <= UNDO_WINDOW_S
-        });
-        if let Some(index) = undone {
-            left.remove(index);
-        }
-    }
+    let left = not_retracted(entries);
     let settled = left.partition_point(|entry| now.seconds_since(entry.at) > UNDO_WINDOW_S);
     let (old, recent) = left.split_at(settled);
     let mut told = Told::new(initial);
@@ -466,6 +453,27 @@ fn compacted(entries: &[Entry], initial: LinesOut, now: Millis) -> Vec<Entry> {
             .map(|entry| (*entry).clone()),
     );
     fresh
+}
+
+/// The lines without retracted reports and their retractions.
+fn not_retracted(entries: &[Entry]) -> Vec<&Entry> {
+    let mut log = CrewLog::default();
+    let mut left: Vec<(Option<u64>, &Entry)> = Vec::new();
+    for entry in entries {
+        let Some((sequence, input)) = entry.said() else {
+            left.push((None, entry));
+            continue;
+        };
+        let _ = log.settle(entry.at);
+        match log.record(entry.at, sequence, &input) {
+            Some(CrewEvent::Reported(report)) => left.push((Some(report.number), entry)),
+            Some(CrewEvent::Retracted { report, .. }) => {
+                left.retain(|(number, _)| *number != Some(report.number));
+            }
+            None => {}
+        }
+    }
+    left.into_iter().map(|(_, entry)| entry).collect()
 }
 
 #[cfg(test)]

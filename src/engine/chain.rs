@@ -3,7 +3,6 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use super::answers::{AGAIN_S, Answered, Answers, moved_by};
 use super::inputs::Inputs;
 use super::revise::Revise;
 use super::snapshot::{Mode, Snapshot};
@@ -17,7 +16,7 @@ use crate::forecast::{Changes, Effort, Forecaster, Memory, NoForecast};
 use crate::time::Millis;
 use crate::turn::{TurnSettings, TurnWatch};
 use crate::units::degrees;
-use crate::vessel::{Deck, LinesOut, Unusable, Vessel, VesselSettings};
+use crate::vessel::{Deck, LinesOut, Unusable, Vessel, VesselSettings, moved_by};
 
 /// Most changes of settings that may wait for the last of their batch.
 const MOST_CHANGES: usize = 100;
@@ -109,7 +108,7 @@ impl Picture {
     #[must_use]
     pub fn new_futures(&self) -> Option<usize> {
         let forecast = self.snapshot.forecast.as_ref().ok()?;
-        (forecast.made_at == self.snapshot.at).then_some(forecast.members)
+        (forecast.made_at == self.snapshot.at).then_some(forecast.futures)
     }
 }
 
@@ -125,8 +124,6 @@ pub struct Engine {
     turn: TurnWatch,
     forecaster: Forecaster,
     board: AdviceBoard,
-    /// The crew's answers to their requests.
-    answers: Answers,
     /// Advisories changed by the crew's last input, published with the next picture.
     changed: Vec<Advisory>,
     /// When instruments last revealed another turn.
@@ -156,7 +153,6 @@ impl Engine {
             board: AdviceBoard::new(settings.advice),
             news_at: None,
             attended_at: None,
-            answers: Answers::default(),
             changed: Vec::new(),
             changes: Vec::new(),
             revised: None,
@@ -335,11 +331,10 @@ impl Engine {
                 };
                 self.turn = self.turn.next_session(settings.turn);
                 self.forecaster = settings.forecaster.clone().succeeding(&self.forecaster);
-                self.answers = Answers::default();
             }
             CrewInput::Forget => self.forecaster.forget(),
             CrewInput::Plan { answer, asked } => {
-                self.answer(at, feed, sequence, *answer, asked.clone());
+                self.answer(at, feed, sequence, *answer, asked.as_ref());
             }
             CrewInput::Before {
                 age_s,
@@ -357,8 +352,7 @@ impl Engine {
                     }
                 }
                 _ => {
-                    self.deck.observe(at, sequence, input);
-                    self.forecaster.observe(at, input);
+                    self.report(at, sequence, input);
                 }
             },
             CrewInput::Mark {
@@ -373,16 +367,22 @@ impl Engine {
                     name: name.clone(),
                     position: here,
                 };
-                self.deck.observe(at, sequence, &mark);
+                self.report(at, sequence, &mark);
             }
             _ => {
-                if let CrewInput::Undo { of } = input {
-                    self.answers.take_back(at, *of);
-                }
-                self.deck.observe(at, sequence, input);
-                self.forecaster.observe(at, input);
+                self.report(at, sequence, input);
             }
         }
+    }
+
+    /// Enters a report or a retraction in the log of the deck, and hands the event on. False when
+    /// it changes nothing.
+    fn report(&mut self, at: Millis, sequence: u32, input: &CrewInput) -> bool {
+        let event = self.deck.observe(at, sequence, input);
+        if let Some(event) = &event {
+            self.forecaster.observe(event);
+        }
+        event.is_some()
     }
 
     /// Moves the line that an answer says was moved. An answer that names no request answers the
@@ -393,27 +393,22 @@ impl Engine {
         feed: &str,
         sequence: u32,
         answer: PlanAnswer,
-        asked: Option<Asked>,
+        asked: Option<&Asked>,
     ) {
-        let named = asked.is_some();
-        let Some(asked) = asked.or_else(|| first_asked(&self.board.living())) else {
-            return;
-        };
-        if named {
-            if self.answers.earlier(at, &asked, AGAIN_S).is_some() {
-                self.inputs.refused(feed, Cause::Answered);
-                return;
-            }
-            self.board.answered(asked.line);
-            self.answers.note(Answered {
-                at,
-                sequence,
+        if let Some(asked) = asked {
+            let named = CrewInput::Plan {
                 answer,
-                asked: asked.clone(),
-            });
-        }
-        if let Some(moved) = moved_by(answer, &asked) {
-            self.deck.observe(at, sequence, &moved);
+                asked: Some(asked.clone()),
+            };
+            if self.report(at, sequence, &named) {
+                self.board.answered(asked.line);
+            } else {
+                self.inputs.refused(feed, Cause::Answered);
+            }
+        } else if let Some(asked) = first_asked(&self.board.living())
+            && let Some(moved) = moved_by(answer, &asked)
+        {
+            self.report(at, sequence, &moved);
         }
     }
 
@@ -457,7 +452,6 @@ impl Engine {
             lag_s: 0.0,
             silenced_until: self.board.quiet_until(at),
             advisories: self.board.living(),
-            answers: self.answers.clone(),
             feeds: self.inputs.now(at),
             vessel,
             deck,

@@ -27,13 +27,11 @@
 //!   about the old kite is kept for it; lines out, the wind record and living advisories stay. A
 //!   batch that does not fit the settings of a replay is refused whole and counted as `setting`.
 
-mod answers;
 mod chain;
 mod inputs;
 mod revise;
 mod snapshot;
 
-pub use answers::{AGAIN_S, Answered, Answers, moved_by};
 pub use chain::{Engine, EngineSettings, Event, Means, Picture};
 pub use inputs::{FeedTotals, Inputs, OTHER_FEEDS, OTHER_KINDS};
 pub use revise::Revise;

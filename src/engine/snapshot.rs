@@ -6,7 +6,6 @@ use std::sync::Arc;
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::answers::Answers;
 use crate::advice::Advisory;
 use crate::cause::Cause;
 use crate::forecast::{Forecast, Lack, LearntNow, NoForecast};
@@ -75,8 +74,6 @@ pub struct Snapshot {
     pub learnt: Option<LearntNow>,
     /// Living advisories, most pressing first.
     pub advisories: Vec<Advisory>,
-    /// The crew's answers to their requests.
-    pub answers: Answers,
     /// Inputs.
     pub feeds: Vec<FeedNow>,
 }
@@ -104,7 +101,6 @@ impl Snapshot {
             )])),
             learnt: None,
             advisories: Vec::new(),
-            answers: Answers::default(),
             feeds: Vec::new(),
         }
     }

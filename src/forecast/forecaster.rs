@@ -1,109 +1,41 @@
-//! Keeps the ensemble up to date and makes the forecasts.
-
-mod follow;
-mod make;
-mod ready;
-mod said;
-mod taught;
+//! Keeps the particle filter up to date and makes the forecasts: owns filter, draws of the futures,
+//! planner and memory, and hands each what it needs.
 
 use std::sync::Arc;
 
 use super::air::AirMemory;
+use super::draws::Draws;
 use super::effort::Effort;
-use super::ensemble::Ensemble;
-use super::future::Move;
-use super::learnt::{Learnt, Memory};
-use super::member::Counted;
+use super::filter::{Belief, Counted, Filter, Now, Particles};
+use super::futures::Slot;
+use super::learnt::{LearntError, LearntNow, Memory};
+use super::make::Made;
+use super::memory::{Changes, KiteMemory};
+use super::plan::Planner;
+use super::ready::{Ready, ready};
 use super::settings::ForecastSettings;
-use super::shape::{FanHeading, Forecast, NoForecast, TurnLimit};
-use crate::decode::CrewInput;
+use super::shape::{Forecast, Lack, NoForecast};
 use crate::rig::{Rig, RigError, RigParameters, Structure};
 use crate::time::Millis;
-use crate::turn::{Outlook, TurnSource};
-use crate::units::in_metres;
-use crate::vessel::{DeckNow, VesselNow};
-pub use taught::Changes;
-
-/// A new count that differs by more than this share means that the rig was set out again.
-const NEW_RIG_SHARE: f64 = 0.35;
+use crate::turn::Outlook;
+use crate::vessel::{CrewEvent, DeckNow, VesselNow};
 
 /// Follows boat and crew, and makes forecasts.
 #[derive(Debug, Clone)]
 pub struct Forecaster {
-    settings: ForecastSettings,
-    base: Option<RigParameters>,
+    pub(super) settings: ForecastSettings,
+    pub(super) base: Option<RigParameters>,
     sensor_height_m: f64,
-    structures: Arc<[Structure]>,
-    /// What was learnt about every kite, without what was learnt since the present one was set.
-    memory: Arc<Memory>,
-    /// The entry of this kite, from which the members started.
-    recalled: Option<Learnt>,
-    unread: bool,
-    changes: Changes,
-    /// Reports applied or taken back since.
-    lessons: u64,
-    taught_at: Option<Millis>,
-    air: AirMemory,
-    ensemble: Option<Ensemble>,
-    counted: Option<Counted>,
-    count_told: bool,
-    /// The latest count is that of a rig set out again.
-    out_afresh: bool,
-    /// The count before the one reported at this time, which may still be taken back.
-    count_before: Option<(Millis, Counted)>,
-    last: Option<Tick>,
-    heard: HeardSoFar,
-    made: Option<Made>,
-    settled: Option<Settled>,
-    plan: Option<(Millis, Millis, Vec<Move>)>,
+    pub(super) structures: Arc<[Structure]>,
+    pub(super) memory: KiteMemory,
+    pub(super) air: AirMemory,
+    pub(super) filter: Filter,
+    /// Draws of the futures; empty until the first update.
+    pub(super) slots: Arc<[Slot]>,
+    pub(super) planner: Planner,
+    pub(super) made: Option<Made>,
     /// Something was heard that no forecast knows of yet.
-    unmade_news: bool,
-}
-
-#[derive(Debug, Clone, Copy)]
-struct Tick {
-    at: Millis,
-    heading_rad: f64,
-    speed_mps: f64,
-}
-
-/// What the crew has said so far.
-#[derive(Debug, Clone, Copy, Default)]
-struct HeardSoFar {
-    lines_at: Option<Millis>,
-    bait_at: Option<Millis>,
-    elevation_at: Option<Millis>,
-    bearing_at: Option<Millis>,
-    marker_at: Option<Millis>,
-    anchored_at: Option<Millis>,
-    contradicted_at: Option<Millis>,
-}
-
-impl HeardSoFar {
-    /// Heard, but the members do not depend on it.
-    fn unanchored(self) -> Self {
-        Self {
-            anchored_at: None,
-            contradicted_at: None,
-            ..self
-        }
-    }
-}
-
-#[derive(Debug, Clone)]
-struct Made {
-    forecast: Arc<Forecast>,
-    /// What it was made for: source, start and heading after it of each turn.
-    turns: Vec<(TurnSource, Millis, f64)>,
-}
-
-#[derive(Debug, Clone)]
-struct Settled {
-    at: Millis,
-    for_deg: Option<f64>,
-    heading_rad: f64,
-    fan: Vec<FanHeading>,
-    limit: TurnLimit,
+    news: bool,
 }
 
 impl Forecaster {
@@ -124,24 +56,13 @@ impl Forecaster {
             base: rig,
             sensor_height_m: wind_sensor_height_m,
             structures: Arc::default(),
-            memory: Arc::default(),
-            recalled: None,
-            unread: false,
-            changes: Changes::default(),
-            lessons: 0,
-            taught_at: None,
+            memory: KiteMemory::default(),
             air: AirMemory::default(),
-            ensemble: None,
-            counted: None,
-            count_told: false,
-            out_afresh: false,
-            count_before: None,
-            last: None,
-            heard: HeardSoFar::default(),
+            filter: Filter::default(),
+            slots: Arc::default(),
+            planner: Planner::default(),
             made: None,
-            settled: None,
-            plan: None,
-            unmade_news: false,
+            news: false,
         })
     }
 
@@ -154,28 +75,105 @@ impl Forecaster {
         }
     }
 
-    /// Takes in crew input. Only what the deck does not show afterwards is kept: that a line was
-    /// counted again rather than moved, and that a report is from before a restart and has taught
-    /// already. Everything else is read from the deck.
-    pub fn observe(&mut self, at: Millis, input: &CrewInput) {
-        if let CrewInput::Before { age_s, input, .. } = input
-            && let CrewInput::MarkerInWater(_) = **input
-        {
-            self.heard.marker_at = Some(at.plus_seconds(-age_s));
+    /// Starts from what is in memory about this kite. The other entries are kept for their kites.
+    ///
+    /// # Errors
+    /// Why there is nothing about this kite.
+    pub fn remember(&mut self, memory: Memory) -> Result<(), LearntError> {
+        self.filter.redraw();
+        self.memory
+            .recall(memory, self.base.as_ref(), &self.settings.doubt)
+    }
+
+    /// What was learnt earlier could not be read; every forecast says so.
+    pub fn could_not_read(&mut self) {
+        self.memory.unread = true;
+    }
+
+    /// Takes over what another forecaster has learnt, as the rig is set out again.
+    #[must_use]
+    pub fn succeeding(mut self, old: &Self) -> Self {
+        self.memory = self.memory.continuing(&old.memory);
+        // Nothing of this kite in it is no fault.
+        let _ = self.remember(old.memory());
+        self
+    }
+
+    /// Replaces another forecaster while the rig is out. If the motion of the rig and its prior are
+    /// unchanged, the filter continues. Otherwise what was learnt is taken over, and earlier
+    /// reports about the rig as it was set before do not teach this one.
+    #[must_use]
+    pub fn replacing(self, old: &Self) -> Self {
+        if !self.hangs_as(old) {
+            return self.succeeding(old);
         }
-        if let CrewInput::LinesOut { kite, main } = input {
-            let differs = |new: Option<f64>, old: Option<f64>| match (new, old) {
-                (Some(new), Some(old)) => (new - old).abs() > NEW_RIG_SHARE * old,
-                _ => false,
-            };
-            let old = self.counted;
-            if differs(kite.map(in_metres), old.map(|c| c.kite_m))
-                || differs(main.map(in_metres), old.map(|c| c.main_m))
-            {
-                self.out_afresh = true;
-            }
-            self.count_told = true;
-        }
+        let mut on = Self {
+            settings: self.settings,
+            base: self.base,
+            structures: self.structures,
+            planner: Planner::default(),
+            made: None,
+            ..old.clone()
+        };
+        on.filter.rig_anew();
+        on
+    }
+
+    /// Whether the particles of another forecaster are valid for this one: strengths, structures,
+    /// hands and thresholds do not affect motion.
+    fn hangs_as(&self, old: &Self) -> bool {
+        let drawn = |of: &Self| {
+            let settings = &of.settings;
+            (settings.particles, settings.futures, settings.seed)
+        };
+        let rig = |of: &Self| {
+            of.base.clone().map(|mut rig| {
+                rig.band_strength_n = None;
+                rig.rod_holder_strength_n = None;
+                rig.kite_line.strength_n = None;
+                rig.main_line.strength_n = None;
+                rig
+            })
+        };
+        drawn(self) == drawn(old)
+            && self.settings.doubt == old.settings.doubt
+            && self.sensor_height_m == old.sensor_height_m
+            && rig(self) == rig(old)
+    }
+
+    /// Counts changes of the memory: when the value differs from before, there is something to
+    /// save.
+    #[must_use]
+    pub fn changes(&self) -> Changes {
+        self.memory.changes()
+    }
+
+    /// How much was learnt about this kite, and when last; `None` when nothing was.
+    #[must_use]
+    pub fn learnt_now(&self) -> Option<LearntNow> {
+        self.memory.now()
+    }
+
+    /// Everything learnt, with this kite up to now.
+    #[must_use]
+    pub fn memory(&self) -> Memory {
+        let doubt = &self.settings.doubt;
+        self.memory
+            .whole(self.base.as_ref(), doubt, self.filter.particles())
+    }
+
+    /// Forgets what was learnt about this kite, today and earlier. Reports made before do not teach
+    /// it again.
+    pub fn forget(&mut self) {
+        self.memory.forget(self.base.as_ref());
+        self.filter.forget();
+        self.planner = Planner::default();
+        self.made = None;
+    }
+
+    /// Takes in an event of the deck's log.
+    pub fn observe(&mut self, event: &CrewEvent) {
+        self.filter.observe(event);
     }
 
     /// Weighs what the crew has just reported, so that no report is lost when several come before
@@ -183,7 +181,7 @@ impl Forecaster {
     pub fn attend(&mut self, at: Millis, vessel: &VesselNow, deck: &DeckNow, outlook: &Outlook) {
         self.air.follow(vessel);
         if let Ok(ready) = self.ready(at, vessel, deck, outlook, Effort::FULL) {
-            self.unmade_news |= self.follow(at, deck, &ready);
+            self.update(at, deck, &ready);
         }
     }
 
@@ -204,14 +202,62 @@ impl Forecaster {
         self.air.follow(vessel);
         match self.ready(at, vessel, deck, outlook, effort) {
             Ok(ready) => {
-                let news = self.follow(at, deck, &ready) | self.unmade_news;
-                self.unmade_news = false;
+                self.update(at, deck, &ready);
+                let news = std::mem::take(&mut self.news);
                 self.make(at, vessel, deck, outlook, &ready, news)
             }
             Err(reasons) => {
-                self.made = None;
+                self.no_forecast();
                 Err(NoForecast::of(reasons))
             }
         }
+    }
+
+    pub(super) fn no_forecast(&mut self) {
+        self.made = None;
+        self.planner.interrupted();
+    }
+
+    fn ready(
+        &self,
+        at: Millis,
+        vessel: &VesselNow,
+        deck: &DeckNow,
+        outlook: &Outlook,
+        effort: Effort,
+    ) -> Result<Ready, Vec<(Lack, String)>> {
+        let within = (self.settings.horizon_s, effort);
+        let (rig, has_air) = (self.base.as_ref(), self.air.known());
+        ready(at, vessel, deck, outlook, rig, has_air, within)
+    }
+
+    /// Brings the filter to the present.
+    fn update(&mut self, at: Millis, deck: &DeckNow, ready: &Ready) {
+        let Some(base) = &self.base else {
+            return;
+        };
+        if !self.filter.has_begun() {
+            // One stream: beliefs first, then the futures, then everything later.
+            let mut draws = Draws::new(self.settings.seed, 0);
+            let prior = Belief::prior(self.settings.particles, &mut draws);
+            self.slots = Slot::draw(&self.settings, &mut draws).into();
+            let fresh = Particles::new(prior, draws);
+            self.filter.begin(match self.memory.recalled() {
+                Some(learnt) => fresh.taught(learnt.beliefs()),
+                None => fresh,
+            });
+        }
+        let now = Now {
+            base,
+            doubt: &self.settings.doubt,
+            air: &self.air,
+            heading_rad: ready.profile.heading_rad,
+            speed_mps: ready.speed_mps,
+            sensor_height_m: self.sensor_height_m,
+            counted: Counted::read(ready.kite_m, ready.main_m),
+        };
+        let updated = self.filter.update(at, deck, now);
+        self.memory.note(at, updated.lessons);
+        self.news |= updated.news;
     }
 }

@@ -1,6 +1,6 @@
 //! What the crew's reports have taught about a kite and its lines, in a form that outlives the day.
 //!
-//! Kept, member by member: the beliefs about kite, lines, marker, bait, sensor and count. Not kept:
+//! Kept, particle by particle: the beliefs about kite, lines, marker, bait, sensor and count. Not kept:
 //! positions, errors of corrections, and the wind profile, which changes from day to day.
 //!
 //! Each kite has its own entry ([`Learnt`]) in the [`Memory`]. Its key is what the beliefs are
@@ -11,8 +11,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::ensemble::Ensemble;
-use super::member::TRAITS;
+use super::filter::{Belief, KeptBelief};
 use super::settings::Doubt;
 use crate::rig::RigParameters;
 use crate::time::Millis;
@@ -23,7 +22,7 @@ const FORMAT: u32 = 2;
 pub const MOST_KITES: usize = 8;
 /// A trait further from the mean than this many standard deviations cannot have been learnt.
 const FURTHEST: f64 = 20.0;
-/// More beliefs than any setting of members allows.
+/// More beliefs than any setting of particles allows.
 const MOST_BELIEFS: usize = 2000;
 /// No clock gives a moment after this one, the end of the year 9999.
 const LATEST_UNIX_MS: i64 = 253_402_300_799_999;
@@ -31,15 +30,6 @@ const LATEST_UNIX_MS: i64 = 253_402_300_799_999;
 const MOST_REPORTS: u64 = 1_000_000_000;
 /// Two numbers of a rig that differ by less than this share are the same.
 const SAME_SHARE: f64 = 1e-9;
-
-/// One belief with its weight.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct KeptBelief {
-    pub(super) weight: f64,
-    /// As numbers of standard deviations of [`Doubt`].
-    pub(super) traits: [f64; TRAITS],
-}
 
 /// What was learnt of one kite with its lines, marker and bait.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -129,26 +119,23 @@ fn rounded(value: f64, to: f64) -> f64 {
 }
 
 impl Learnt {
-    /// From the members as they are, rounded to significant digits, so that a file restores exactly
+    /// From the particles as they are, rounded to significant digits, so that a file restores exactly
     /// the same.
     pub(super) fn of(
         now: LearntNow,
         rig: &RigParameters,
         doubt: Doubt,
-        ensemble: &Ensemble,
+        beliefs: impl Iterator<Item = (Belief, f64)>,
     ) -> Self {
         Self {
             learnt_at_unix_ms: now.at.0,
             reports: now.reports,
             rig: rig.clone(),
             doubt,
-            beliefs: ensemble
-                .members
-                .iter()
-                .zip(ensemble.kept_weights())
-                .map(|(member, weight)| KeptBelief {
+            beliefs: beliefs
+                .map(|(belief, weight)| KeptBelief {
                     weight: rounded(weight, 1e9),
-                    traits: member.belief.z.map(|z| rounded(z, 1e4)),
+                    traits: belief.traits.to_array().map(|z| rounded(z, 1e4)),
                 })
                 .collect(),
         }

@@ -5,25 +5,30 @@
 //! the turn limits and the fan of headings.
 //! It must not know sockets, clocks, pages or how advisories are worded.
 //!
+//! Files import in one direction: `settings`, `shape`, `draws`, `effort`, `air` -> `filter` (the
+//! particle filter) -> `futures` (gusts, runs, chances, loads) -> `plan` (search, turn limit, fan)
+//! and `memory` -> `forecaster`, which owns one of each.
+//!
 //! # Decisions
 //!
-//! - **Beliefs and futures.** A particle filter follows 512 beliefs about rig and air
-//!   (`forecast.beliefs`); each forecast draws 128 equally weighted futures from them
-//!   (`forecast.members`), each with its own gusts and its own realisation of the turns. Following
-//!   a belief costs one second of motion per second, a future costs two minutes of it, so beliefs
-//!   can be many. With only 128 beliefs, a few reports left the weight on a dozen and the chances
-//!   jumped.
-//! - **A report that contradicts nearly every belief** is either wrong or evidence that the rig is
-//!   outside the ensemble: Bayes' rule weighs the two (`ASTRAY` in `ensemble.rs` against the
-//!   likelihood of the report). For bait, marker and count, some members then take the line out
-//!   that makes the report true. A contradicting kite sighting widens the beliefs about kite and
-//!   air instead.
-//! - **A count of line is told after the line moved**: members follow it at 4 m/s, and futures and
-//!   plan take into account that it is still running (`Running` in `member.rs`).
+//! - **Particles and futures.** A particle filter follows 512 particles, each a belief about rig
+//!   and air (`forecast.particles`); each forecast draws 128 equally weighted futures from them
+//!   (`forecast.futures`), each with its own gusts and its own realisation of the turns. Following
+//!   a particle costs one second of motion per second, a future costs two minutes of it, so
+//!   particles can be many. With only 128 particles, a few reports left the weight on a dozen and
+//!   the chances jumped.
+//! - **A report that contradicts nearly every particle** is either wrong or evidence that the rig
+//!   is outside the ensemble: Bayes' rule weighs the two (`ASTRAY` in `filter/particles.rs` against
+//!   the likelihood of the report). For bait, marker and count, some particles then take the line
+//!   out that makes the report true. A contradicting kite sighting widens the beliefs about kite
+//!   and air instead.
+//! - **A count of line is told after the line moved**: particles follow it at 4 m/s, and futures
+//!   and plan take into account that it is still running (`Running` in `filter/particle.rs`).
 //! - **Two reels.** `forecast.hands` has a pace and a length per crank for each reel. Line is given
 //!   by the drag, so only taking counts cranks.
-//! - **Taking a report back** restores the earlier beliefs and weights, then reapplies later
-//!   reports.
+//! - **Taking a report back** arrives as an event of the deck's log (`vessel/crew_log.rs`) that
+//!   names the report: the earlier beliefs and weights are restored, then later reports reapplied
+//!   (`filter/updates.rs`).
 //! - **A turn is the cause** only of trouble whose onset comes after the turn begins
 //!   ([`Forecast::turn_behind`]). Earlier trouble is the wind's.
 //! - **What was learnt of a kite** is keyed by the numbers that the beliefs are about (`tackle` in
@@ -42,30 +47,28 @@
 //! | 2026-11-26 | 344 ms | 408 ms |
 //!
 //! On 2026-11-26 the rig's turn took 1.25 ms instead of 0.73: the machine was about half as fast as
-//! at the first measurement. Futures and plan take nine tenths, following the beliefs a fifteenth.
+//! at the first measurement. Futures and plan take nine tenths, following the particles a fifteenth.
 
-mod ahead;
 mod air;
-mod chances;
+mod basis;
 mod draws;
 mod effort;
-mod ensemble;
-mod fan;
+mod filter;
 mod forecaster;
-mod future;
+mod futures;
 mod learnt;
-mod limit;
-mod member;
+mod make;
+mod memory;
 mod plan;
-mod report;
+mod ready;
 mod settings;
 mod shape;
-mod strain;
-mod view;
 
 pub use effort::{Effort, LEAST_FUTURES};
-pub use forecaster::{Changes, Forecaster};
-pub use learnt::{KeptBelief, Learnt, LearntError, LearntNow, MOST_KITES, Memory};
+pub use filter::KeptBelief;
+pub use forecaster::Forecaster;
+pub use learnt::{Learnt, LearntError, LearntNow, MOST_KITES, Memory};
+pub use memory::Changes;
 pub use settings::{BiteZone, Doubt, ForecastSettings, Hands};
 pub use shape::{
     Band, Chance, ChanceKind, ClearanceAhead, Crew, FanHeading, Forecast, Lack, LinePlan,

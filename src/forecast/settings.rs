@@ -150,10 +150,10 @@ impl Default for Doubt {
 pub struct ForecastSettings {
     /// How far it reaches.
     pub horizon_s: f64,
-    /// Beliefs about rig and air: the particles of the filter.
-    pub beliefs: usize,
-    /// Futures, drawn from them.
-    pub members: usize,
+    /// Particles of the filter: beliefs about rig and air.
+    pub particles: usize,
+    /// Futures of a forecast, drawn from them.
+    pub futures: usize,
     /// Seed of all draws.
     pub seed: u64,
     /// What hands can do.
@@ -185,8 +185,8 @@ impl Default for ForecastSettings {
     fn default() -> Self {
         Self {
             horizon_s: 120.0,
-            beliefs: 512,
-            members: 128,
+            particles: 512,
+            futures: 128,
             seed: 7,
             hands: Hands::default(),
             bite_zone: BiteZone::default(),
@@ -210,8 +210,8 @@ impl ForecastSettings {
         let (hands, doubt) = (&self.hands, &self.doubt);
         let rules = [
             ("horizon_s", self.horizon_s, 30.0, 300.0),
-            ("beliefs", self.beliefs as f64, 16.0, 2000.0),
-            ("members", self.members as f64, 16.0, 2000.0),
+            ("particles", self.particles as f64, 16.0, 2000.0),
+            ("futures", self.futures as f64, 16.0, 2000.0),
             ("hands.reaction_s", hands.reaction_s, 0.0, 30.0),
             ("hands.give_m_per_s", hands.give_m_per_s, 0.05, 10.0),
             ("hands.take_m_per_crank", hands.take_m_per_crank, 0.05, 3.0),
@@ -302,7 +302,7 @@ mod tests {
     fn defaults_pass_and_nonsense_is_named() {
         assert!(ForecastSettings::default().check().is_empty());
         let bad = ForecastSettings {
-            members: 3,
+            futures: 3,
             bite_zone: BiteZone {
                 from_deg: 60.0,
                 to_deg: 50.0,
@@ -311,7 +311,7 @@ mod tests {
         };
         let complaints = bad.check();
         assert_eq!(complaints.len(), 2, "{complaints:?}");
-        assert!(complaints[0].contains("members = 3: must be 16 to 2000"));
+        assert!(complaints[0].contains("futures = 3: must be 16 to 2000"));
         assert!(complaints[1].contains("bite_zone.from_deg"));
     }
 }

@@ -246,7 +246,7 @@ pub struct Forecast {
     /// How far it reaches.
     pub horizon_s: f64,
     /// Number of futures.
-    pub members: usize,
+    pub futures: usize,
     /// How the chances were made, in words.
     pub basis: String,
     /// What hands can do, as it is set.

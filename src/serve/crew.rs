@@ -18,9 +18,9 @@ use super::ranges;
 use super::room::Room;
 use crate::advice::first_asked;
 use crate::decode::{Asked, BaitState, CrewInput, GeoPosition, Line, PlanAnswer, SessionMark};
-use crate::engine::AGAIN_S;
 use crate::record::KeptIn;
 use crate::units;
+use crate::vessel::AGAIN_S;
 
 /// An answer so soon after another that does not say to what is not counted as a second one.
 const UNNAMED_AGAIN_S: f64 = 10.0;
@@ -339,7 +339,7 @@ pub(super) async fn plan(State(room): State<Arc<Room>>, Body(body): Body<PlanBod
         None => first_asked(&snapshot.advisories).ok_or_else(Problem::nothing_asked)?,
     };
     let at = snapshot.at;
-    let shown = snapshot.answers.earlier(at, &asked, again_s).cloned();
+    let shown = snapshot.deck.answers.earlier(at, &asked, again_s).cloned();
     if let Some(earlier) = shown.or_else(|| room.said.answered(at, &asked, again_s)) {
         return Err(Problem::answered(&earlier, at));
     }

@@ -448,7 +448,7 @@ fn engine(samples: &mut Samples, snapshot: &Snapshot) {
     if let Ok(forecast) = &snapshot.forecast {
         let age = at.seconds_since(forecast.made_at);
         samples.add("skimwatch_forecast_age_seconds", &[], age);
-        samples.add("skimwatch_forecast_members", &[], forecast.members);
+        samples.add("skimwatch_forecast_members", &[], forecast.futures);
         for chance in &forecast.chances {
             let kind = api_name(&chance.kind);
             let labels = [("kind", kind.as_str())];

@@ -10,8 +10,8 @@ use super::limits::BODY_MAX_BYTES;
 use super::setup::{KeyProblem, SettingsRefusal};
 use super::taps::{TooFast, Whose};
 use crate::decode::{Line, PlanAnswer};
-use crate::engine::Answered;
 use crate::time::Millis;
+use crate::vessel::Answered;
 use crate::vessel::UNDO_WINDOW_S;
 
 /// What went wrong and what to do about it (RFC 9457, with `cure`, `field`, `keys` and

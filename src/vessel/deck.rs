@@ -1,25 +1,18 @@
 //! What the crew has told, folded into one state.
 //!
-//! Inputs of the last seconds are kept apart from the settled state, so that one of them can be
-//! taken back as if it had never been said; older ones are folded in for good.
+//! Reports that can still be taken back are kept apart from the settled state, so that one of them
+//! can be left out as if it had never been made; older ones are folded in for good.
 
-use std::collections::VecDeque;
-
+use super::answers::{AGAIN_S, Answered, Answers, moved_by};
+use super::crew_log::{CrewEvent, CrewLog, Report};
 use super::now::{BaitSeen, DeckNow, IntendedTurn, LinesOut, Mark, Position, Restored};
 use crate::decode::{CrewInput, Line, SessionMark};
 use crate::time::Millis;
 use crate::units::{LINE_OUT_MAX_M, in_degrees, in_metres, in_radians, in_radians_per_second};
 
-/// An input older than this cannot be taken back. The page offers it for 10 s; the rest is for
-/// slow links and slow thumbs.
-pub const UNDO_WINDOW_S: f64 = 15.0;
-
 /// An announced turn is forgotten so long after the moment at which it would be done: the helm may
 /// be late. Whether it has been made is judged by the heading, which the turn room follows.
 pub const TURN_LINGERS_S: f64 = 45.0;
-
-/// Inputs that can still be taken back, at most; a burst beyond it is folded in early.
-const MOST_RECENT: usize = 256;
 
 /// Marks kept; the oldest makes room for another.
 pub const MOST_MARKS: usize = 64;
@@ -29,7 +22,7 @@ pub const MOST_MARKS: usize = 64;
 pub struct Deck {
     initial: LinesOut,
     settled: DeckNow,
-    recent: VecDeque<(Millis, u32, CrewInput)>,
+    log: CrewLog,
 }
 
 impl Deck {
@@ -39,7 +32,7 @@ impl Deck {
         Self {
             initial,
             settled: nothing_told(initial),
-            recent: VecDeque::new(),
+            log: CrewLog::default(),
         }
     }
 
@@ -48,46 +41,38 @@ impl Deck {
     pub fn next_session(&self, at: Millis, initial: LinesOut) -> Self {
         let mut next = Self::new(initial);
         next.settled.marks = self.now(at).marks;
+        next.log = self.log.next();
         next
     }
 
-    /// Takes one input in. Inputs that do not concern lines, bait, kite, turn or marks
-    /// (acknowledgements, silence, the answer to a plan) change nothing here.
-    pub fn observe(&mut self, at: Millis, seq: u32, input: &CrewInput) {
-        while self.recent.len() >= MOST_RECENT
-            || self
-                .recent
-                .front()
-                .is_some_and(|(then, ..)| at.seconds_since(*then) > UNDO_WINDOW_S)
+    /// Takes one input in. `None` when it changes nothing: an undo of what cannot be taken back,
+    /// or a second answer to one request of the plan.
+    pub fn observe(&mut self, at: Millis, sequence: u32, input: &CrewInput) -> Option<CrewEvent> {
+        for report in self.log.settle(at) {
+            apply(&mut self.settled, &report, self.initial);
+        }
+        if let CrewInput::Plan {
+            asked: Some(asked), ..
+        } = input
+            && self.now(at).answers.earlier(at, asked, AGAIN_S).is_some()
         {
-            let Some((then, _, old)) = self.recent.pop_front() else {
-                break;
-            };
-            apply(&mut self.settled, then, &old, self.initial);
+            return None;
         }
-        if let CrewInput::Undo { of } = input {
-            if let Some(index) = self.recent.iter().rposition(|(_, seq, _)| seq == of) {
-                self.recent.remove(index);
-            }
-        } else {
-            self.recent.push_back((at, seq, input.clone()));
-        }
+        self.log.record(at, sequence, input)
     }
 
     /// Whether an input can still be taken back.
     #[must_use]
-    pub fn can_undo(&self, at: Millis, seq: u32) -> bool {
-        self.recent
-            .iter()
-            .any(|(then, s, _)| *s == seq && at.seconds_since(*then) <= UNDO_WINDOW_S)
+    pub fn can_undo(&self, at: Millis, sequence: u32) -> bool {
+        self.log.can_undo(at, sequence)
     }
 
     /// The deck at this moment. A turn whose time is long over is left out.
     #[must_use]
     pub fn now(&self, at: Millis) -> DeckNow {
         let mut deck = self.settled.clone();
-        for (then, _, input) in &self.recent {
-            apply(&mut deck, *then, input, self.initial);
+        for report in self.log.recent() {
+            apply(&mut deck, report, self.initial);
         }
         deck.intended_turn = deck.intended_turn.filter(|turn| {
             let lasts_s = turn.by_rad.abs() / turn.rate_rad_s + TURN_LINGERS_S;
@@ -130,6 +115,7 @@ fn nothing_told(lines: LinesOut) -> DeckNow {
         fishing: true,
         bite_at: None,
         marks: Vec::new(),
+        answers: Answers::default(),
     }
 }
 
@@ -140,7 +126,27 @@ fn count_of(lines: &mut LinesOut, line: Line) -> &mut Option<f64> {
     }
 }
 
-fn apply(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
+fn apply(deck: &mut DeckNow, report: &Report, initial: LinesOut) {
+    if let CrewInput::Plan {
+        answer,
+        asked: Some(asked),
+    } = &report.input
+    {
+        deck.answers.note(Answered {
+            at: report.at,
+            sequence: report.sequence,
+            answer: *answer,
+            asked: asked.clone(),
+        });
+        if let Some(moved) = moved_by(*answer, asked) {
+            tell(deck, report.at, &moved, initial);
+        }
+    } else {
+        tell(deck, report.at, &report.input, initial);
+    }
+}
+
+fn tell(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
     let line_m = |m: f64| m.is_finite().then(|| m.clamp(0.0, LINE_OUT_MAX_M));
     match input {
         CrewInput::LinesOut { kite, main } => {
@@ -233,7 +239,7 @@ fn apply(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
             let then = at.plus_seconds(-age_s);
             match (input.as_ref(), counts) {
                 (CrewInput::LinesOut { kite, main }, counts) => {
-                    apply(deck, then, input, initial);
+                    tell(deck, then, input, initial);
                     let unconfirmed = LinesOut {
                         kite_m: deck.lines.kite_m.filter(|_| kite.is_some()),
                         main_m: deck.lines.main_m.filter(|_| main.is_some()),
@@ -249,10 +255,10 @@ fn apply(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
                     }
                 }
                 (CrewInput::Turn { .. }, true) => {
-                    apply(deck, then, input, initial);
+                    tell(deck, then, input, initial);
                     deck.intended_turn = deck.intended_turn.and_then(|turn| left_of(turn, at));
                 }
-                (CrewInput::Mark { .. }, _) | (_, true) => apply(deck, then, input, initial),
+                (CrewInput::Mark { .. }, _) | (_, true) => tell(deck, then, input, initial),
                 (_, false) => {}
             }
         }
@@ -383,7 +389,7 @@ mod tests {
             };
             deck.observe(s(0.001 * f64::from(seq)), seq, &give);
         }
-        assert!(deck.recent.len() <= MOST_RECENT);
+        assert!(deck.log.recent().count() < 1000);
         assert_eq!(deck.now(s(2.0)).lines.main_m, Some(500.0));
     }
 

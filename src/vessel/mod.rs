@@ -10,8 +10,10 @@
 //! true belongs to the place, so its age is its own and does not make the direction older.
 
 mod angles;
+mod answers;
 mod believe;
 mod boat;
+mod crew_log;
 mod deck;
 mod missing;
 mod now;
@@ -25,8 +27,10 @@ mod variation;
 mod wind;
 
 pub use angles::{wrap_positive, wrap_signed};
+pub use answers::{AGAIN_S, Answered, Answers, moved_by};
 pub use boat::Vessel;
-pub use deck::{Deck, MOST_MARKS, TURN_LINGERS_S, UNDO_WINDOW_S};
+pub use crew_log::{CrewEvent, CrewLog, Report, UNDO_WINDOW_S, can_be_retracted};
+pub use deck::{Deck, MOST_MARKS, TURN_LINGERS_S};
 pub use now::{
     ApparentWind, BaitSeen, DeckNow, Grade, IntendedTurn, LinesOut, Mark, Missing, Position,
     Quantity, Reading, Restored, TrueWind, VesselNow, WindStatistics,

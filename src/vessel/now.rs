@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use super::answers::Answers;
 use crate::decode::BaitState;
 use crate::time::Millis;
 
@@ -220,4 +221,7 @@ pub struct DeckNow {
     pub bite_at: Option<Millis>,
     /// Places marked, oldest first.
     pub marks: Vec<Mark>,
+    /// Answers to the requests of the plan.
+    #[serde(skip)]
+    pub answers: Answers,
 }

@@ -56,7 +56,7 @@ fn forecast(now_s: f64, said: Said) -> Forecast {
     Forecast {
         made_at: at(now_s),
         horizon_s: 120.0,
-        members: 100,
+        futures: 100,
         basis: "invented members.".to_owned(),
         hands: Hands::default(),
         t_s: vec![0.0, 60.0],

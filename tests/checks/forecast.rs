@@ -6,10 +6,10 @@ use skimwatch::decode::{BaitState, CrewInput, Line, Observation};
 use skimwatch::forecast::{ChanceKind, Effort, Forecast, ForecastSettings, Forecaster, NoForecast};
 use skimwatch::rig::{Conditions, Current, MainLine, Rig, RigParameters, Wind, steady};
 use skimwatch::turn::{TurnSettings, TurnSource, TurnWatch};
-use skimwatch::units::{degrees, metres};
-use skimwatch::vessel::{DeckNow, Missing, Quantity, VesselNow};
+use skimwatch::units::{degrees, degrees_per_second, metres};
+use skimwatch::vessel::{Deck, LinesOut, Missing, Quantity, VesselNow};
 
-use crate::forecast_scene::{Boat, Helm, announce, at, deck, tap};
+use crate::forecast_scene::{Boat, Crew, Helm, at};
 
 /// 16 kn of wind on the beam, 6 kn of boat, 100 m of kite line, trimmed to a quarter under (143 m
 /// of main line: an example of the independent runs that the physics notes quote).
@@ -30,13 +30,13 @@ struct Watch {
     turns: TurnWatch,
     forecaster: Forecaster,
     helm: Helm,
-    deck: DeckNow,
+    crew: Crew,
     s: f64,
 }
 
 fn small() -> ForecastSettings {
     ForecastSettings {
-        members: 48,
+        futures: 48,
         ..ForecastSettings::default()
     }
 }
@@ -53,7 +53,7 @@ impl Watch {
                 },
                 time_constant_s: 2.5,
             },
-            deck: deck(KITE_M, MAIN_M),
+            crew: Crew::with_lines(KITE_M, MAIN_M),
             s: 0.0,
         }
     }
@@ -65,16 +65,17 @@ impl Watch {
     fn look(&mut self) -> Result<Arc<Forecast>, NoForecast> {
         let now = at(self.s);
         let vessel = self.vessel();
-        let outlook = self.turns.outlook(now, &vessel, &self.deck);
+        let deck = self.crew.deck.now(now);
+        let outlook = self.turns.outlook(now, &vessel, &deck);
         self.forecaster
-            .forecast(now, &vessel, &self.deck, &outlook, Effort::FULL)
+            .forecast(now, &vessel, &deck, &outlook, Effort::FULL)
     }
 
     fn on(&mut self, seconds: u32, helm_deg_s: f64) -> Arc<Forecast> {
         let mut last = None;
         for _ in 0..seconds {
             let forecast = self.look().unwrap();
-            assert!(forecast.members > 0, "no futures at {} s", self.s);
+            assert!(forecast.futures > 0, "no futures at {} s", self.s);
             last = Some(forecast);
             self.helm.steer(helm_deg_s, 1.0);
             self.s += 1.0;
@@ -82,8 +83,21 @@ impl Watch {
         last.unwrap()
     }
 
-    fn says(&mut self, state: BaitState) {
-        self.deck.bait = Some(tap(state, at(self.s)));
+    /// The crew says something; returns its number.
+    fn says(&mut self, input: &CrewInput) -> u32 {
+        self.crew.says(at(self.s), &mut self.forecaster, input)
+    }
+
+    fn sees(&mut self, state: BaitState) -> u32 {
+        self.says(&CrewInput::Bait(state))
+    }
+
+    fn announces(&mut self, in_s: f64, by_deg: f64, rate_deg_s: f64) {
+        self.says(&CrewInput::Turn {
+            by: degrees(by_deg),
+            rate: degrees_per_second(rate_deg_s),
+            in_s,
+        });
     }
 }
 
@@ -117,7 +131,10 @@ fn all_finite(forecast: &Forecast) -> bool {
 #[test]
 fn without_what_it_needs_it_says_so_with_the_cure() {
     let mut watch = Watch::new(small(), 90.0);
-    watch.deck.lines.main_m = None;
+    watch.crew.deck = Deck::new(LinesOut {
+        kite_m: Some(KITE_M),
+        main_m: None,
+    });
     let none = watch.look().unwrap_err();
     assert_eq!(none.reasons, ["main line out is not known: enter it"]);
 
@@ -130,10 +147,11 @@ fn without_what_it_needs_it_says_so_with_the_cure() {
         last_heard: None,
         why: "no wind heard yet".to_owned(),
     });
-    let outlook = watch.turns.outlook(at(0.0), &vessel, &watch.deck);
+    let deck = watch.crew.deck.now(at(0.0));
+    let outlook = watch.turns.outlook(at(0.0), &vessel, &deck);
     let none = watch
         .forecaster
-        .forecast(at(0.0), &vessel, &watch.deck, &outlook, Effort::FULL)
+        .forecast(at(0.0), &vessel, &deck, &outlook, Effort::FULL)
         .unwrap_err();
     assert!(
         none.reasons[0].starts_with("no wind heard yet: check"),
@@ -153,9 +171,9 @@ fn a_calm_straight_course_is_assumed_then_anchored_by_the_crew() {
     assert!(all_finite(&before));
     assert!(!before.crew.anchored);
     assert!(before.crew.note.starts_with("Assumed"));
-    watch.says(BaitState::Skipping);
+    watch.sees(BaitState::Skipping);
     watch.on(20, 0.0);
-    watch.says(BaitState::Skipping);
+    watch.sees(BaitState::Skipping);
     let after = watch.on(20, 0.0);
     assert!(after.crew.anchored);
     assert!(
@@ -178,11 +196,11 @@ fn a_calm_straight_course_is_assumed_then_anchored_by_the_crew() {
 fn a_turn_toward_the_wind_lifts_the_bait_and_the_plan_gives_line() {
     let mut watch = Watch::new(small(), 90.0);
     watch.on(3, 0.0);
-    watch.says(BaitState::Skipping);
+    watch.sees(BaitState::Skipping);
     watch.on(15, 0.0);
-    watch.says(BaitState::Skipping);
+    watch.sees(BaitState::Skipping);
     let before = watch.on(15, 0.0);
-    watch.deck.intended_turn = Some(announce(at(watch.s), 30.0, -45.0, 3.0));
+    watch.announces(30.0, -45.0, 3.0);
     let forecast = watch.on(1, 0.0);
     let airborne = chance(&forecast, ChanceKind::BaitAirborne);
     assert!(
@@ -210,7 +228,7 @@ fn a_turn_toward_the_wind_lifts_the_bait_and_the_plan_gives_line() {
     );
 
     // Called off: the chance goes at once.
-    watch.deck.intended_turn = None;
+    watch.says(&CrewInput::CallOffTurn);
     let calm = watch.on(1, 0.0);
     assert!(calm.turn.is_none());
     assert!(chance(&calm, ChanceKind::BaitAirborne) < airborne - 0.2);
@@ -221,7 +239,7 @@ fn futures_steer_through_every_turn_within_the_horizon() {
     // The pilot turns from 90 to 45; the crew says nothing, or a turn far away, or one back.
     let day = |announced: Option<(f64, f64)>| {
         let mut watch = Watch::new(small(), 90.0);
-        watch.says(BaitState::Skipping);
+        watch.sees(BaitState::Skipping);
         let steer = |watch: &mut Watch, deg: f64| {
             let demand = Observation::HeadingToSteer {
                 true_north: Some(degrees(deg)),
@@ -233,7 +251,9 @@ fn futures_steer_through_every_turn_within_the_horizon() {
         for _ in 0..20 {
             steer(&mut watch, 90.0);
         }
-        watch.deck.intended_turn = announced.map(|(in_s, by)| announce(at(watch.s), in_s, by, 3.0));
+        if let Some((in_s, by)) = announced {
+            watch.announces(in_s, by, 3.0);
+        }
         steer(&mut watch, 45.0)
     };
     let (one, far, back) = (
@@ -280,9 +300,9 @@ fn port_and_starboard_are_mirrors() {
         let mut watch = Watch::new(small(), heading);
         watch.forecaster = Forecaster::new(small(), Some(rig.clone()), 10.0).unwrap();
         watch.on(3, 0.0);
-        watch.says(BaitState::Skipping);
+        watch.sees(BaitState::Skipping);
         watch.on(15, 0.0);
-        watch.deck.intended_turn = Some(announce(at(watch.s), 20.0, by, 3.0));
+        watch.announces(20.0, by, 3.0);
         chance(&watch.on(1, 0.0), ChanceKind::BaitAirborne)
     };
     let (port, starboard) = (side(90.0, -45.0), side(270.0, 45.0));
@@ -294,9 +314,9 @@ fn the_same_day_gives_the_same_bytes() {
     let day = || {
         let mut watch = Watch::new(small(), 90.0);
         watch.on(3, 0.0);
-        watch.says(BaitState::Skipping);
+        watch.sees(BaitState::Skipping);
         watch.on(15, 0.0);
-        watch.deck.intended_turn = Some(announce(at(watch.s), 10.0, 40.0, 4.0));
+        watch.announces(10.0, 40.0, 4.0);
         let a = watch.on(6, 0.0);
         let b = watch.on(8, 4.0);
         serde_json::to_string(&(&*a, &*b)).unwrap()
@@ -319,10 +339,10 @@ fn contradicting_taps_never_collapse_it() {
     ];
     let mut noted = false;
     for state in states {
-        watch.says(state);
+        watch.sees(state);
         let forecast = watch.on(14, 0.0);
         assert!(all_finite(&forecast), "{forecast:?}");
-        assert!(forecast.members > 10);
+        assert!(forecast.futures > 10);
         noted |= forecast.crew.note.contains("contradicts");
     }
     assert!(noted);
@@ -334,7 +354,7 @@ fn a_wrong_tap_among_ten_does_not_wreck_it() {
         let mut watch = Watch::new(small(), 90.0);
         watch.on(3, 0.0);
         for i in 0..10 {
-            watch.says(if wrong && i == 5 {
+            watch.sees(if wrong && i == 5 {
                 BaitState::Airborne
             } else {
                 BaitState::Skipping
@@ -351,16 +371,15 @@ fn a_wrong_tap_among_ten_does_not_wreck_it() {
 fn a_tap_taken_back_weighs_nothing() {
     let mut watch = Watch::new(small(), 90.0);
     watch.on(3, 0.0);
-    watch.says(BaitState::Skipping);
-    let earlier = watch.deck.bait;
+    watch.sees(BaitState::Skipping);
     watch.on(20, 0.0);
     let mut other = Watch::new(small(), 90.0);
     other.on(3, 0.0);
-    other.says(BaitState::Skipping);
+    other.sees(BaitState::Skipping);
     other.on(20, 0.0);
-    watch.says(BaitState::Dragging);
+    let of = watch.sees(BaitState::Dragging);
     watch.on(3, 0.0);
-    watch.deck.bait = earlier;
+    watch.says(&CrewInput::Undo { of });
     let back = watch.on(4, 0.0);
     let never = other.on(7, 0.0);
     let kind = ChanceKind::BaitDragging;
@@ -385,22 +404,20 @@ fn assert_alike(a: &Forecast, b: &Forecast, within: f64) {
 
 /// Two watches alike, one of which tells something and takes it back after 5 s; then both before a
 /// turn, 3 s on.
-fn told_and_taken_back(tell: impl Fn(&mut Watch)) -> [Arc<Forecast>; 2] {
+fn told_and_taken_back(tell: impl Fn(&mut Watch) -> u32) -> [Arc<Forecast>; 2] {
     [true, false].map(|tells| {
         let mut watch = Watch::new(small(), 90.0);
         watch.on(3, 0.0);
-        watch.says(BaitState::Skipping);
-        watch.deck.lines_at = Some(at(0.0));
+        watch.sees(BaitState::Skipping);
         watch.on(30, 0.0);
-        let before = watch.deck.clone();
-        if tells {
-            tell(&mut watch);
-        }
+        let told = tells.then(|| tell(&mut watch));
         watch.on(5, 0.0);
-        watch.deck = before;
+        if let Some(of) = told {
+            watch.says(&CrewInput::Undo { of });
+        }
         watch.on(3, 0.0);
         // News to both: a calm forecast may be some seconds old.
-        watch.deck.intended_turn = Some(announce(at(watch.s), 20.0, 30.0, 3.0));
+        watch.announces(20.0, 30.0, 3.0);
         watch.on(1, 0.0)
     })
 }
@@ -408,31 +425,25 @@ fn told_and_taken_back(tell: impl Fn(&mut Watch)) -> [Arc<Forecast>; 2] {
 #[test]
 fn a_contradicting_tap_taken_back_weighs_nothing() {
     for state in [BaitState::Dragging, BaitState::Airborne] {
-        let [back, never] = told_and_taken_back(|watch| watch.says(state));
+        let [back, never] = told_and_taken_back(|watch| watch.sees(state));
         assert_alike(&back, &never, 0.03);
     }
 }
 
 #[test]
 fn sightings_and_counts_taken_back_weigh_nothing() {
-    let [back, never] = told_and_taken_back(|watch| {
-        watch.deck.elevation_rad = Some((15f64.to_radians(), at(watch.s)));
-    });
+    let [back, never] =
+        told_and_taken_back(|watch| watch.says(&CrewInput::Elevation(degrees(15.0))));
     assert_alike(&back, &never, 0.03);
-    let [back, never] = told_and_taken_back(|watch| {
-        watch.deck.marker_in_water = Some((true, at(watch.s)));
-    });
+    let [back, never] = told_and_taken_back(|watch| watch.says(&CrewInput::MarkerInWater(true)));
     assert_alike(&back, &never, 0.03);
     // A count mistyped, and one so far off that it is taken for a rig that went out afresh.
     for main_m in [MAIN_M + 30.0, 2.0 * MAIN_M] {
         let [back, never] = told_and_taken_back(|watch| {
-            watch.deck.lines.main_m = Some(main_m);
-            watch.deck.lines_at = Some(at(watch.s));
-            let told = CrewInput::LinesOut {
+            watch.says(&CrewInput::LinesOut {
                 kite: None,
                 main: Some(metres(main_m)),
-            };
-            watch.forecaster.observe(at(watch.s), &told);
+            })
         });
         assert_alike(&back, &never, 0.03);
     }
@@ -443,9 +454,11 @@ fn a_marker_on_the_water_is_heard() {
     let after = |in_water: Option<bool>| {
         let mut watch = Watch::new(small(), 90.0);
         // Some more line, and a marker on the water is within what a crew may miscount.
-        watch.deck = deck(KITE_M, 260.0);
+        watch.crew = Crew::with_lines(KITE_M, 260.0);
         watch.on(10, 0.0);
-        watch.deck.marker_in_water = in_water.map(|is| (is, at(watch.s)));
+        if let Some(is) = in_water {
+            watch.says(&CrewInput::MarkerInWater(is));
+        }
         watch.on(5, 0.0)
     };
     let (wet, clear, unsaid) = (after(Some(true)), after(Some(false)), after(None));
@@ -468,9 +481,11 @@ fn a_kite_seen_where_nobody_believes_it_is_said_and_widens() {
     let after = |seen_deg: Option<f64>| {
         let mut watch = Watch::new(small(), 90.0);
         watch.on(3, 0.0);
-        watch.says(BaitState::Skipping);
+        watch.sees(BaitState::Skipping);
         watch.on(20, 0.0);
-        watch.deck.elevation_rad = seen_deg.map(|deg| (deg.to_radians(), at(watch.s)));
+        if let Some(deg) = seen_deg {
+            watch.says(&CrewInput::Elevation(degrees(deg)));
+        }
         watch.on(8, 0.0)
     };
     let (unsaid, far) = (after(None), after(Some(12.0)));
@@ -501,9 +516,9 @@ fn a_kite_seen_where_nobody_believes_it_is_said_and_widens() {
 fn line_given_as_asked_is_not_asked_for_again() {
     let mut watch = Watch::new(small(), 90.0);
     watch.on(3, 0.0);
-    watch.says(BaitState::Skipping);
+    watch.sees(BaitState::Skipping);
     watch.on(15, 0.0);
-    watch.deck.intended_turn = Some(announce(at(watch.s), 30.0, -45.0, 3.0));
+    watch.announces(30.0, -45.0, 3.0);
     let asked = watch.on(1, 0.0);
     let given = |forecast: &Forecast| -> f64 {
         forecast.plan.as_ref().map_or(0.0, |plan| {
@@ -516,9 +531,10 @@ fn line_given_as_asked_is_not_asked_for_again() {
     };
     let by_m = given(&asked);
     assert!(by_m > 5.0);
-    let done = watch.deck.lines.main_m.unwrap() + by_m;
-    watch.deck.lines.main_m = Some(done);
-    watch.deck.lines_at = Some(at(watch.s));
+    watch.says(&CrewInput::Moved {
+        line: Line::Main,
+        by: metres(by_m),
+    });
     let after = watch.on(1, 0.0);
     assert!(given(&after) < 0.35 * by_m, "{by_m} and {}", given(&after));
     let airborne = |forecast: &Forecast| chance(forecast, ChanceKind::BaitAirborne);
@@ -557,11 +573,11 @@ fn steady_error_m(factor: f64, states: &[BaitState]) -> (f64, f64) {
     truth.kite.cl *= factor;
     let (true_m, believed_m) = (trim_m(&truth), trim_m(&believed));
     let mut watch = Watch::new(small(), 90.0);
-    watch.deck = deck(KITE_M, true_m);
+    watch.crew = Crew::with_lines(KITE_M, true_m);
     watch.on(3, 0.0);
     let mut last = None;
     for state in states {
-        watch.says(*state);
+        watch.sees(*state);
         last = Some(watch.on(17, 0.0));
     }
     let forecast = last.unwrap();

@@ -1,10 +1,12 @@
 //! Invented boats and decks for the checks of turn, forecast and advice.
 
-use skimwatch::decode::BaitState;
+use skimwatch::decode::{BaitState, CrewInput};
+use skimwatch::forecast::Forecaster;
 use skimwatch::time::Millis;
+use skimwatch::units::metres;
 use skimwatch::vessel::{
-    ApparentWind, BaitSeen, DeckNow, Grade, IntendedTurn, LinesOut, Reading, TrueWind, VesselNow,
-    WindStatistics,
+    Answers, ApparentWind, BaitSeen, Deck, DeckNow, Grade, IntendedTurn, LinesOut, Reading,
+    TrueWind, VesselNow, WindStatistics,
 };
 
 /// Start of every invented day.
@@ -100,6 +102,43 @@ pub fn deck(kite_m: f64, main_m: f64) -> DeckNow {
         bite_at: None,
         restored: None,
         marks: Vec::new(),
+        answers: Answers::default(),
+    }
+}
+
+/// Lines out by the crew's count.
+pub fn lines_out(kite_m: f64, main_m: f64) -> CrewInput {
+    CrewInput::LinesOut {
+        kite: Some(metres(kite_m)),
+        main: Some(metres(main_m)),
+    }
+}
+
+/// What the crew says, entered in the deck's log and handed to the forecaster as the engine does.
+#[derive(Debug, Clone)]
+pub struct Crew {
+    pub deck: Deck,
+    sequence: u32,
+}
+
+impl Crew {
+    /// Lines were set out at the start.
+    pub fn with_lines(kite_m: f64, main_m: f64) -> Self {
+        let mut deck = Deck::new(LinesOut {
+            kite_m: None,
+            main_m: None,
+        });
+        deck.observe(START, 0, &lines_out(kite_m, main_m));
+        Self { deck, sequence: 0 }
+    }
+
+    /// Says something; returns its sequence number.
+    pub fn says(&mut self, at: Millis, forecaster: &mut Forecaster, input: &CrewInput) -> u32 {
+        self.sequence += 1;
+        if let Some(event) = self.deck.observe(at, self.sequence, input) {
+            forecaster.observe(&event);
+        }
+        self.sequence
     }
 }
 

@@ -10,13 +10,14 @@ use skimwatch::forecast::{
 };
 use skimwatch::rig::RigParameters;
 use skimwatch::turn::{TurnSettings, TurnWatch};
+use skimwatch::units::radians;
 
-use crate::forecast_scene::{Boat, at, deck};
+use crate::forecast_scene::{Boat, Crew, at, lines_out};
 use crate::replay::turn_toward;
 
 fn small() -> ForecastSettings {
     ForecastSettings {
-        members: 48,
+        futures: 48,
         ..ForecastSettings::default()
     }
 }
@@ -41,13 +42,14 @@ fn watch(
         wind_mps: 8.2,
         wind_from_deg: 0.0,
     };
-    let mut deck = deck(100.0, 143.0);
+    let mut crew = Crew::with_lines(100.0, 143.0);
     let mut last = None;
     for i in 0..ticks {
         let now = at(from_s + f64::from(i));
-        if i % 10 == 5 {
-            deck.elevation_rad = seen_rad.map(|angle| (angle, now));
+        if let (5, Some(angle)) = (i % 10, seen_rad) {
+            crew.says(now, forecaster, &CrewInput::Elevation(radians(angle)));
         }
+        let deck = crew.deck.now(now);
         let vessel = boat.now(now);
         let outlook = turns.outlook(now, &vessel, &deck);
         last = Some(
@@ -402,7 +404,7 @@ fn engine_until(engine: &mut Engine, file: &mut LearntFile, from_s: f64, until_s
 /// The demo's settings with fewer members.
 fn demo() -> (EngineSettings, RigParameters) {
     let text = std::fs::read_to_string("config/demo.toml").unwrap();
-    let text = format!("{text}\n[forecast]\nbeliefs = 64\nmembers = 48\n");
+    let text = format!("{text}\n[forecast]\nparticles = 64\nfutures = 48\n");
     let settings = skimwatch::settings::parse(&text, "config/demo.toml").unwrap();
     assert_eq!(settings.learnt_file, None);
     (settings.engine().unwrap(), settings.rig.parameters)
@@ -488,11 +490,7 @@ fn a_session_that_starts_anew_goes_on_with_what_was_learnt() {
     // Nothing is lost before the rig is out again, nor by another start.
     assert!(engine.memory() == learnt);
     say(&mut engine, 13.0, &CrewInput::Session(SessionMark::Start));
-    let lines = CrewInput::LinesOut {
-        kite: Some(skimwatch::units::metres(90.0)),
-        main: Some(skimwatch::units::metres(171.4)),
-    };
-    say(&mut engine, 13.5, &lines);
+    say(&mut engine, 13.5, &lines_out(90.0, 171.4));
     engine_until(&mut engine, &mut file, 14.0, 17.0);
     let at = skimwatch::time::Millis(1_780_300_817_500);
     let picture = engine.take(Event::Tick { at }).unwrap();

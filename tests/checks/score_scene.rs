@@ -118,7 +118,7 @@ pub fn forecast(now_s: f64, kind: ChanceKind, chance: f64, onset_s: f64) -> Fore
     Forecast {
         made_at: at(now_s),
         horizon_s: 60.0,
-        members: 100,
+        futures: 100,
         basis: "invented members".to_owned(),
         hands: Hands::default(),
         t_s: Vec::new(),

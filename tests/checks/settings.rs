@@ -400,15 +400,15 @@ fn the_sections_of_turn_forecast_and_advice_are_those_rooms_own() {
         ]
     );
     let settings = parse(
-        &format!("{GOOD}\n[forecast]\nmembers = 64\n[forecast.hands]\nreaction_s = 6\n"),
+        &format!("{GOOD}\n[forecast]\nfutures = 64\n[forecast.hands]\nreaction_s = 6\n"),
         "x",
     );
     let forecast = settings.unwrap().forecast;
-    assert_eq!((forecast.members, forecast.hands.reaction_s), (64, 6.0));
+    assert_eq!((forecast.futures, forecast.hands.reaction_s), (64, 6.0));
     assert_eq!(
-        with("[forecast]\nmembers = 64.5\n[forecast.hands]\nreaction_s = 600\nreation_s = 1\n"),
+        with("[forecast]\nfutures = 64.5\n[forecast.hands]\nreaction_s = 600\nreation_s = 1\n"),
         [
-            "boat.toml, line 40: forecast.members = 64.5: is a number; write a whole number, 0 or more",
+            "boat.toml, line 40: forecast.futures = 64.5: is a number; write a whole number, 0 or more",
             "boat.toml, line 42: forecast.hands.reaction_s = 600: must be 0 to 30; leave the key away for the default",
             "boat.toml, line 43: forecast.hands.reation_s: no such key; did you mean reaction_s?",
         ]

@@ -8,7 +8,7 @@ use std::sync::Arc;
 use skimwatch::advice::{Action, Advisory, AlertState, Kind, Priority};
 use skimwatch::cause::Cause;
 use skimwatch::decode::{BaitState, CrewInput, Line};
-use skimwatch::engine::{Answers, FeedNow, Mode, Snapshot};
+use skimwatch::engine::{FeedNow, Mode, Snapshot};
 use skimwatch::forecast::{
     Band, Chance, ChanceKind, Crew, FanHeading, Forecast, Hands, Lack, LearntNow, LinePlan,
     NoForecast, PlanStep, RigView, TurnAhead, TurnLimit, TurnSource, ViewPoint,
@@ -21,8 +21,8 @@ use skimwatch::serve::{
 use skimwatch::settings::{self, SettingsError};
 use skimwatch::time::Millis;
 use skimwatch::vessel::{
-    ApparentWind, BaitSeen, DeckNow, Grade, IntendedTurn, LinesOut, Missing, Quantity, Reading,
-    TrueWind, VesselNow,
+    Answers, ApparentWind, BaitSeen, DeckNow, Grade, IntendedTurn, LinesOut, Missing, Quantity,
+    Reading, TrueWind, VesselNow,
 };
 use tokio::sync::{mpsc, watch};
 
@@ -89,6 +89,7 @@ pub fn deck(at: Millis) -> DeckNow {
         bite_at: None,
         restored: None,
         marks: Vec::new(),
+        answers: Answers::default(),
     }
 }
 
@@ -180,7 +181,7 @@ pub fn forecast(made_at: Millis) -> Forecast {
     Forecast {
         made_at,
         horizon_s: 120.0,
-        members: 64,
+        futures: 64,
         basis: "share of 64 members, lines and kite as set, anchored 3 min ago".to_owned(),
         hands: Hands::default(),
         bait_height_m: heights(false),
@@ -324,7 +325,6 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
             will_fly(at, Priority::Warning, AlertState::ActiveUnacknowledged),
             sinking(at),
         ],
-        answers: Answers::default(),
         feeds: vec![FeedNow {
             name: "masthead".to_owned(),
             accepted: 12_345,

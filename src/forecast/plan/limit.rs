@@ -1,16 +1,15 @@
 //! The greatest turn rate at which hands can keep the bait skipping.
 //!
-//! For each side the turn is simulated at increasing rates with three representative members, from
+//! For each side the turn is simulated at increasing rates with three representative futures, from
 //! a trimmed bait. Hands begin to move the line that the new heading needs half their reaction time
 //! after the helm goes over, because the turn is announced to them. A rate is good when the bait
 //! flies or drags for longer than a hop in at most one of the three.
 
-use super::ahead::Ahead;
-use super::future::{Course, Move, run_from};
-use super::member::Running;
-use super::settings::ForecastSettings;
-use super::shape::TurnLimit;
 use crate::decode::Line;
+use crate::forecast::filter::Running;
+use crate::forecast::futures::{Ahead, Course, Move, run_from};
+use crate::forecast::settings::ForecastSettings;
+use crate::forecast::shape::TurnLimit;
 use crate::rig::{LinesOut, MainLine, Rig, State, Wind};
 use crate::turn::{HeadingProfile, LikelyTurn, TurnCommand};
 
@@ -30,7 +29,7 @@ struct Trial<'a> {
 }
 
 /// Limits to both sides.
-pub(super) fn limit(ahead: &Ahead<'_>, turn_deg: Option<f64>) -> TurnLimit {
+pub fn limit(ahead: &Ahead<'_>, turn_deg: Option<f64>) -> TurnLimit {
     let for_deg = turn_deg.map_or(USUAL_DEG, f64::abs).clamp(10.0, 150.0);
     let port = fastest(ahead, -for_deg);
     let starboard = fastest(ahead, for_deg);
@@ -127,18 +126,18 @@ fn trials<'a>(ahead: &'a Ahead<'_>, by_deg: f64) -> Vec<Trial<'a>> {
         .few(3)
         .into_iter()
         .filter_map(|(i, _)| {
-            let member = ahead.member(i)?;
+            let particle = ahead.particle(i)?;
             let now = ahead.settled(i, here, trim, 0.0)?.ok()?;
             let then = ahead
                 .settled(i, here + by_deg.to_radians(), trim, 0.0)?
                 .ok()?;
-            let air = member.air?;
+            let air = particle.air?;
             Some(Trial {
-                rig: member.rig.as_ref()?,
+                rig: particle.rig.as_ref()?,
                 state: now.state,
                 winds: vec![air.mean; 2],
                 lines: LinesOut {
-                    kite_m: member.lines?.end.kite_m,
+                    kite_m: particle.lines?.end.kite_m,
                     main_m: now.main_line_m,
                 },
                 change_m: then.main_line_m - now.main_line_m,

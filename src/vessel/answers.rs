@@ -1,11 +1,10 @@
-//! The crew's answers to the requests of advisories, so that no line is counted twice.
+//! The crew's answers to the requests of the plan, so that no line is counted twice.
 //! In: answers with the revision they answer. Out: whether it was answered before.
 
 use std::collections::VecDeque;
 
 use crate::decode::{Asked, CrewInput, PlanAnswer};
 use crate::time::Millis;
-use crate::vessel::UNDO_WINDOW_S;
 
 /// A second answer for the same line within this time is taken as the same move: another phone, or
 /// a thumb that slipped. Hands move a metre or two meanwhile.
@@ -65,11 +64,5 @@ impl Answers {
             self.0.pop_front();
         }
         self.0.push_back(answered);
-    }
-
-    /// Takes an answer back: its request is open again.
-    pub fn take_back(&mut self, at: Millis, sequence: u32) {
-        self.0
-            .retain(|said| said.sequence != sequence || at.seconds_since(said.at) > UNDO_WINDOW_S);
     }
 }

@@ -1,19 +1,19 @@
 //! The moment from which all futures start: beliefs, weights, gusts and turns.
 
 use super::chances::Weighted;
-use super::draws::systematic;
-use super::effort::Effort;
-use super::ensemble::Ensemble;
-use super::future::{Course, Move, run};
-use super::member::Member;
-use super::settings::ForecastSettings;
+use super::run::{Course, Move, run};
+use super::slot::Slot;
+use crate::forecast::draws::systematic;
+use crate::forecast::effort::Effort;
+use crate::forecast::filter::{Particle, Particles};
+use crate::forecast::settings::ForecastSettings;
 use crate::rig::{Conditions, Current, MainLine, NoTrim, Steady, Structure, Wind, steady};
 use crate::time::Millis;
 use crate::turn::HeadingProfile;
 use crate::vessel::WindStatistics;
 
 /// Everything the futures share.
-pub(super) struct Ahead<'a> {
+pub struct Ahead<'a> {
     pub settings: &'a ForecastSettings,
     pub profile: HeadingProfile,
     pub speed_mps: f64,
@@ -22,9 +22,9 @@ pub(super) struct Ahead<'a> {
     futures: Vec<Drawn<'a>>,
 }
 
-/// One future before it is run: a member drawn by weight, with the gusts and turns of its slot.
+/// One future before it is run: a particle drawn by weight, with the gusts and turns of its slot.
 struct Drawn<'a> {
-    member: &'a Member,
+    particle: &'a Particle,
     winds: Vec<Wind>,
     profile: HeadingProfile,
 }
@@ -33,15 +33,16 @@ impl<'a> Ahead<'a> {
     pub fn new(
         at: Millis,
         settings: &'a ForecastSettings,
-        ensemble: &'a Ensemble,
+        particles: &'a Particles,
+        slots: &[Slot],
         profile: HeadingProfile,
         speed_mps: f64,
         spread: (f64, f64),
         statistics: Option<&WindStatistics>,
     ) -> Self {
-        let weights = ensemble.weights();
+        let weights = particles.weights();
         let count = if weights.iter().sum::<f64>() > 0.0 {
-            ensemble.slots.len()
+            slots.len()
         } else {
             0
         };
@@ -49,13 +50,13 @@ impl<'a> Ahead<'a> {
         // that with the same weights a later forecast runs the same futures.
         let futures = systematic(&weights, count, 0.5)
             .into_iter()
-            .zip(&ensemble.slots)
+            .zip(slots)
             .filter_map(|(i, slot)| {
-                let member = ensemble.members.get(i)?;
-                let air = member.air?;
+                let particle = particles.all().get(i)?;
+                let air = particle.air?;
                 let horizon_s = settings.horizon_s;
                 Some(Drawn {
-                    member,
+                    particle,
                     winds: slot.gusts.path(at, &air, spread, statistics, horizon_s),
                     profile: profile.drawn(&slot.yaw),
                 })
@@ -96,19 +97,19 @@ impl<'a> Ahead<'a> {
             profile: drawn.profile.clone(),
             speed_mps: self.speed_mps,
             winds: &drawn.winds,
-            lines: drawn.member.lines?,
+            lines: drawn.particle.lines?,
             moves,
             structures: self.structures,
         };
-        run(drawn.member, course, self.settings.horizon_s).map(|trace| Weighted { weight, trace })
+        run(drawn.particle, course, self.settings.horizon_s).map(|trace| Weighted { weight, trace })
     }
 
-    /// The member of one future.
-    pub fn member(&self, i: usize) -> Option<&'a Member> {
-        self.futures.get(i).map(|drawn| drawn.member)
+    /// The particle of one future.
+    pub fn particle(&self, i: usize) -> Option<&'a Particle> {
+        self.futures.get(i).map(|drawn| drawn.particle)
     }
 
-    /// Every future, in the order of the indices of [`Self::few`]. A drawn member always has a
+    /// Every future, in the order of the indices of [`Self::few`]. A drawn particle always has a
     /// state.
     pub fn all(&self) -> Vec<Weighted> {
         let weight = 1.0 / self.futures.len().max(1) as f64;
@@ -142,7 +143,7 @@ impl<'a> Ahead<'a> {
             .collect()
     }
 
-    /// Usable settled state of one future's member on a heading.
+    /// Usable settled state of one future's particle on a heading.
     pub fn settled(
         &self,
         i: usize,
@@ -150,8 +151,8 @@ impl<'a> Ahead<'a> {
         main: MainLine,
         kite_more_m: f64,
     ) -> Option<Result<Steady, NoTrim>> {
-        let member = self.member(i)?;
-        let (rig, air, lines) = (member.rig.as_ref()?, member.air?, member.lines?);
+        let particle = self.particle(i)?;
+        let (rig, air, lines) = (particle.rig.as_ref()?, particle.air?, particle.lines?);
         let conditions = Conditions {
             wind: air.mean,
             current: Current::default(),
@@ -159,6 +160,6 @@ impl<'a> Ahead<'a> {
             heading_rad,
             kite_line_out_m: lines.end.kite_m + kite_more_m,
         };
-        Some(steady(rig, &conditions, main, member.state.as_ref()))
+        Some(steady(rig, &conditions, main, particle.state.as_ref()))
     }
 }

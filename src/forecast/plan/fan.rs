@@ -1,9 +1,9 @@
-//! Settled states on all headings, from the typical member.
+//! Settled states on all headings, from the typical particle.
 
-use super::member::{Member, off_astern_rad};
-use super::settings::ForecastSettings;
-use super::shape::FanHeading;
-use super::strain::clear_by_m;
+use crate::forecast::filter::{Particle, off_astern_rad};
+use crate::forecast::futures::clear_by_m;
+use crate::forecast::settings::ForecastSettings;
+use crate::forecast::shape::FanHeading;
 use crate::rig::{Conditions, Current, MainLine, State, Structure, settled_state, steady};
 use crate::turn::wrap_rad;
 
@@ -11,14 +11,14 @@ use crate::turn::wrap_rad;
 const STEP_DEG: i32 = 10;
 
 /// The fan round a heading.
-pub(super) fn fan(
-    member: &Member,
+pub fn fan(
+    particle: &Particle,
     settings: &ForecastSettings,
     heading_rad: f64,
     speed_mps: f64,
     structures: &[Structure],
 ) -> Vec<FanHeading> {
-    let (Some(rig), Some(air), Some(lines)) = (&member.rig, member.air, member.lines) else {
+    let (Some(rig), Some(air), Some(lines)) = (&particle.rig, particle.air, particle.lines) else {
         return Vec::new();
     };
     let mut hint: [Option<State>; 2] = [None, None];

@@ -1,8 +1,8 @@
-//! One report and one member: its likelihood, and the line out that would make it true.
+//! One report and one particle: its likelihood, and the line out that would make it true.
 
-use super::member::{Glimpse, Member, Now};
-use super::settings::Doubt;
+use super::particle::{Glimpse, Now, Particle};
 use crate::decode::BaitState;
+use crate::forecast::settings::Doubt;
 use crate::rig::{Conditions, Current, MainLine, Rig, settled_state};
 
 /// Prior probability that a rig is not trimmed when only its line out is known. Own judgement.
@@ -10,7 +10,7 @@ const UNTRIMMED: f64 = 0.1;
 /// Immersion that hands trim to, and its spread from crew to crew. Own judgement.
 const TRIMMED: (f64, f64) = (0.25, 0.07);
 /// Where less than this share of the weight is trimmed, the beliefs are in doubt, so the trimmed
-/// members are boosted only as if it were this share.
+/// particles are boosted only as if it were this share.
 const LEAST_TRIMMED: f64 = 0.25;
 /// A marker at this height is reported on the water as often as clear of it: waves reach it, and
 /// the model is least reliable for so slack a line. Own judgement.
@@ -18,7 +18,7 @@ const MARKER_LOW_M: f64 = 1.0;
 
 /// One thing seen.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) enum Report {
+pub enum Sighting {
     Bait(BaitState),
     Elevation(f64),
     Bearing(f64),
@@ -30,58 +30,34 @@ pub(super) enum Report {
     Trimmed,
 }
 
-/// Kinds of reports that are taken back together.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum About {
-    Bait,
-    Elevation,
-    Bearing,
-    Marker,
-    Lines,
-    Rig,
-}
-
-impl Report {
-    pub fn about(self) -> About {
-        match self {
-            Self::Bait(_) => About::Bait,
-            Self::Elevation(_) => About::Elevation,
-            Self::Bearing(_) => About::Bearing,
-            Self::Marker(_) => About::Marker,
-            Self::MainCount(_) => About::Lines,
-            Self::Trimmed => About::Rig,
-        }
-    }
-}
-
 /// Mixes in the probability that the rig is untrimmed. The likelihoods are normalised first: a
-/// constant added to each would give "untrimmed" more weight the less certain the members are.
-pub(super) fn allow_untrimmed(chances: &mut [f64], weights: &[f64]) {
+/// constant added to each would give "untrimmed" more weight the less certain the particles are.
+pub fn allow_untrimmed(chances: &mut [f64], weights: &[f64]) {
     let trimmed: f64 = chances.iter().zip(weights).map(|(c, w)| c * w).sum();
     for chance in chances {
         *chance = (1.0 - UNTRIMMED) * *chance / trimmed.max(LEAST_TRIMMED) + UNTRIMMED;
     }
 }
 
-/// Likelihood of a report under one member.
-pub(super) fn chance_of(member: &Member, report: Report, now: &Now<'_>) -> f64 {
+/// Likelihood of a report under one particle.
+pub fn chance_of(particle: &Particle, report: Sighting, now: &Now<'_>) -> f64 {
     let doubt = now.doubt;
     // A misreading of any size keeps some likelihood.
     let read = |off: f64, sd: f64| 0.95 * (-0.5 * (off / sd) * (off / sd)).exp() + 0.05;
     let eye =
         |seen: f64, is: f64| read(crate::turn::wrap_rad(seen - is), doubt.eye_deg.to_radians());
-    let Some(last) = member.recent.last() else {
+    let Some(last) = particle.recent.last() else {
         return 0.5;
     };
     // A tap may be wrong.
     let tapped = |like: &dyn Fn(&Glimpse) -> f64| {
-        let share = member.recent.iter().map(like).sum::<f64>() / member.recent.len() as f64;
+        let share = particle.recent.iter().map(like).sum::<f64>() / particle.recent.len() as f64;
         let wrong = doubt.wrong_report;
         (1.0 - wrong) * share + 0.5 * wrong
     };
     match report {
-        Report::Bait(state) => tapped(&|glimpse| looks_like(glimpse, state)),
-        Report::Trimmed => {
+        Sighting::Bait(state) => tapped(&|glimpse| looks_like(glimpse, state)),
+        Sighting::Trimmed => {
             let off = (last.immersion - TRIMMED.0) / TRIMMED.1;
             if last.immersion > 0.0 {
                 (-0.5 * off * off).exp()
@@ -89,14 +65,14 @@ pub(super) fn chance_of(member: &Member, report: Report, now: &Now<'_>) -> f64 {
                 0.0
             }
         }
-        Report::Elevation(seen) => eye(seen, last.elevation_rad),
-        Report::Bearing(seen) => eye(seen, last.off_astern_rad),
-        Report::Marker(in_water) => tapped(&|glimpse| {
+        Sighting::Elevation(seen) => eye(seen, last.elevation_rad),
+        Sighting::Bearing(seen) => eye(seen, last.off_astern_rad),
+        Sighting::Marker(in_water) => tapped(&|glimpse| {
             let wet = 1.0 / (1.0 + (glimpse.marker_height_m - MARKER_LOW_M).exp());
             if in_water { wet } else { 1.0 - wet }
         }),
-        Report::MainCount(count) => {
-            let is = member.lines.map_or(count, |lines| lines.end.main_m);
+        Sighting::MainCount(count) => {
+            let is = particle.lines.map_or(count, |lines| lines.end.main_m);
             read(count - is, count_sd_m(count, doubt))
         }
     }
@@ -123,17 +99,17 @@ fn looks_like(glimpse: &Glimpse, state: BaitState) -> f64 {
     }
 }
 
-impl Member {
+impl Particle {
     /// Sets the line out that makes a report true in the mean wind of the last minute; `u` in 0..1
-    /// spreads members over what the report leaves open. False when there is no such line.
-    pub fn agree(&mut self, report: Report, u: f64, now: &Now<'_>) -> bool {
+    /// spreads particles over what the report leaves open. False when there is no such line.
+    pub fn agree(&mut self, report: Sighting, u: f64, now: &Now<'_>) -> bool {
         match report {
-            Report::Bait(BaitState::Airborne) => self.hang(0.02, 2.0 + 15.0 * u, now),
-            Report::Bait(BaitState::Skipping) => self.hang(0.03 + 0.45 * u, 0.0, now),
-            Report::Bait(BaitState::Dragging) => self.hang(0.72 + 0.2 * u, 0.0, now),
-            Report::Marker(true) => self.hang(0.8 + 0.15 * u, 0.0, now),
-            Report::Marker(false) => self.hang(0.03 + 0.6 * u, 0.0, now),
-            Report::MainCount(count_m) => {
+            Sighting::Bait(BaitState::Airborne) => self.hang(0.02, 2.0 + 15.0 * u, now),
+            Sighting::Bait(BaitState::Skipping) => self.hang(0.03 + 0.45 * u, 0.0, now),
+            Sighting::Bait(BaitState::Dragging) => self.hang(0.72 + 0.2 * u, 0.0, now),
+            Sighting::Marker(true) => self.hang(0.8 + 0.15 * u, 0.0, now),
+            Sighting::Marker(false) => self.hang(0.03 + 0.6 * u, 0.0, now),
+            Sighting::MainCount(count_m) => {
                 let has = self.belief.lines(now.counted, now.doubt, now.base).main_m;
                 let is = count_m + (2.0 * u - 1.0) * count_sd_m(count_m, now.doubt);
                 self.belief.main_extra_m += is - has;
@@ -141,7 +117,7 @@ impl Member {
                 self.follow(now, None);
                 self.state.is_some()
             }
-            Report::Elevation(_) | Report::Bearing(_) | Report::Trimmed => false,
+            Sighting::Elevation(_) | Sighting::Bearing(_) | Sighting::Trimmed => false,
         }
     }
 

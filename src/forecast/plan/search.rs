@@ -1,21 +1,19 @@
 //! The plan for the lines: the fewest corrections that keep the bait skipping.
 //!
 //! The skipping band is wide, so the plan aims at the band on the coming heading, not at a point.
-//! For a few members, two settled main line lengths are found: where the bait just touches and
+//! For a few futures, two settled main line lengths are found: where the bait just touches and
 //! where it nearly drags. The correction puts most of the weight between the two. When the heading
 //! cannot be trimmed with the kite line that is out, kite line is changed first. A few starts and
 //! amounts are then simulated with the pace of the crew's hands, and the best is kept. For a
 //! following turn, a correction of its own is tried in addition to that one and instead of it.
 
-use super::ahead::Ahead;
-use super::chances::{Weighted, skipping, skipping_of};
-use super::future::Move;
-use super::settings::ForecastSettings;
-use super::shape::PlanStep;
 use crate::decode::Line;
+use crate::forecast::futures::{Ahead, Move, Weighted, skipping, skipping_of};
+use crate::forecast::settings::ForecastSettings;
+use crate::forecast::shape::PlanStep;
 use crate::rig::{MainLine, NoTrim};
 
-/// Members a plan is searched with, and judged with.
+/// Futures a plan is searched with, and judged with.
 const SEARCH: usize = 8;
 const JUDGE: usize = 32;
 /// Border immersions of the band a plan aims at.
@@ -35,7 +33,7 @@ const KITE_TRIES: [f64; 2] = [-0.2, 0.2];
 
 /// A plan judged.
 #[derive(Debug, Clone)]
-pub(super) struct Planned {
+pub struct Planned {
     pub moves: Vec<Move>,
     pub skipping_without: f64,
     pub skipping_with: f64,
@@ -53,7 +51,7 @@ struct Needs {
 
 /// Finds and judges a plan. `carried` is the last shown plan, shifted by the elapsed time: it is
 /// kept while it is nearly as good as any other, so that the order to the hands does not flicker.
-pub(super) fn plan(
+pub fn plan(
     ahead: &Ahead<'_>,
     without_all: &[Weighted],
     carried: Option<Vec<Move>>,
@@ -164,7 +162,7 @@ fn needs(
     let heading = ahead.profile.heading_after_rad(turn + 1);
     let kite_out = few
         .iter()
-        .find_map(|(i, _)| ahead.member(*i)?.lines)
+        .find_map(|(i, _)| ahead.particle(*i)?.lines)
         .map_or(0.0, |lines| lines.end.kite_m);
     let mut first_why = None;
     let tries = std::iter::once(0.0).chain(KITE_TRIES.map(|share| (share * kite_out).round()));
@@ -196,7 +194,7 @@ fn needs_with(
     let needs = few
         .iter()
         .filter_map(|(i, weight)| {
-            let out = ahead.member(*i)?.lines?.end.main_m;
+            let out = ahead.particle(*i)?.lines?.end.main_m;
             let low = ahead.settled(*i, heading, MainLine::Immersion(BAND.0), kite)?;
             let low_m = match low {
                 Ok(trim) => trim.main_line_m,
@@ -348,7 +346,7 @@ fn scaled(moves: &[Move], scale: f64, settings: &ForecastSettings) -> Vec<Move> 
 }
 
 /// Moves as people read them.
-pub(super) fn steps(moves: &[Move], settings: &ForecastSettings) -> Vec<PlanStep> {
+pub fn steps(moves: &[Move], settings: &ForecastSettings) -> Vec<PlanStep> {
     moves
         .iter()
         .map(|step| PlanStep {

@@ -1,21 +1,21 @@
 //! From the futures to quantile bands and chances.
 
-use super::future::{TRACE_S, Trace};
-use super::settings::ForecastSettings;
-use super::shape::{Band, Chance, ChanceKind};
+use super::trace::{TRACE_S, Trace};
+use crate::forecast::settings::ForecastSettings;
+use crate::forecast::shape::{Band, Chance, ChanceKind};
 
 /// Interval of the bands.
-pub(super) const BAND_S: f64 = 2.0;
+pub const BAND_S: f64 = 2.0;
 
 /// A future with its weight.
 #[derive(Debug, Clone)]
-pub(super) struct Weighted {
+pub struct Weighted {
     pub weight: f64,
     pub trace: Trace,
 }
 
 /// Weighted quantiles of values.
-pub(super) fn band(mut values: Vec<(f64, f64)>) -> Band {
+pub fn band(mut values: Vec<(f64, f64)>) -> Band {
     values.retain(|(value, _)| value.is_finite());
     values.sort_by(|a, b| a.0.total_cmp(&b.0));
     let total: f64 = values.iter().map(|(_, weight)| weight).sum();
@@ -37,13 +37,13 @@ pub(super) fn band(mut values: Vec<(f64, f64)>) -> Band {
 }
 
 /// Moments of the bands.
-pub(super) fn moments_s(horizon_s: f64) -> Vec<f64> {
+pub fn moments_s(horizon_s: f64) -> Vec<f64> {
     let count = (horizon_s / BAND_S).floor() as usize;
     (0..=count).map(|i| i as f64 * BAND_S).collect()
 }
 
 /// Bands of one quantity over time.
-pub(super) fn bands(futures: &[Weighted], t_s: &[f64], of: impl Fn(&Trace) -> &[f64]) -> Vec<Band> {
+pub fn bands(futures: &[Weighted], t_s: &[f64], of: impl Fn(&Trace) -> &[f64]) -> Vec<Band> {
     t_s.iter()
         .map(|t| {
             let i = (t / TRACE_S).round() as usize;
@@ -58,7 +58,7 @@ pub(super) fn bands(futures: &[Weighted], t_s: &[f64], of: impl Fn(&Trace) -> &[
 }
 
 /// Onset of one kind in one future.
-pub(super) fn onset_s(trace: &Trace, kind: ChanceKind, settings: &ForecastSettings) -> Option<f64> {
+pub fn onset_s(trace: &Trace, kind: ChanceKind, settings: &ForecastSettings) -> Option<f64> {
     match kind {
         ChanceKind::BaitAirborne => trace.airborne_at_s(settings),
         ChanceKind::BaitDragging => trace.dragging_at_s(settings),
@@ -94,7 +94,7 @@ fn part(onsets: &[(f64, f64)], total: f64) -> f64 {
 }
 
 /// Weighted share of the futures in which this kind of trouble occurs.
-pub(super) fn share(futures: &[Weighted], kind: ChanceKind, settings: &ForecastSettings) -> f64 {
+pub fn share(futures: &[Weighted], kind: ChanceKind, settings: &ForecastSettings) -> f64 {
     part(&onsets(futures, kind, settings), total(futures))
 }
 
@@ -113,7 +113,7 @@ fn known(futures: &[Weighted], kind: ChanceKind) -> bool {
 }
 
 /// All chances; those with the plan from its own futures.
-pub(super) fn chances(
+pub fn chances(
     futures: &[Weighted],
     with_plan: Option<&[Weighted]>,
     settings: &ForecastSettings,
@@ -147,14 +147,14 @@ pub(super) fn chances(
     .collect()
 }
 
-/// Weighted share of members and time in which the bait skips.
-pub(super) fn skipping(futures: &[Weighted], settings: &ForecastSettings) -> f64 {
+/// Weighted share of futures and time in which the bait skips.
+pub fn skipping(futures: &[Weighted], settings: &ForecastSettings) -> f64 {
     let traces = futures.iter().map(|f| (f.weight, &f.trace));
     skipping_of(traces, settings)
 }
 
 /// The same of traces with their weights.
-pub(super) fn skipping_of<'a>(
+pub fn skipping_of<'a>(
     traces: impl Iterator<Item = (f64, &'a Trace)>,
     settings: &ForecastSettings,
 ) -> f64 {

@@ -1,6 +1,6 @@
 //! The rig as it is drawn.
 
-use super::shape::{RigView, ViewPoint};
+use crate::forecast::shape::{RigView, ViewPoint};
 use crate::rig::Sample;
 
 fn point(place: [f64; 3]) -> ViewPoint {
@@ -12,7 +12,7 @@ fn point(place: [f64; 3]) -> ViewPoint {
 }
 
 /// The drawing of one sample.
-pub(super) fn view(in_s: f64, sample: &Sample) -> RigView {
+pub fn view(in_s: f64, sample: &Sample) -> RigView {
     RigView {
         in_s,
         heading_deg_true: sample.heading_rad.to_degrees().rem_euclid(360.0),

@@ -1,0 +1,123 @@
+//! Runs one future of one particle.
+
+use super::gusts::STEP_S;
+use super::trace::{TRACE_S, Trace};
+use crate::decode::Line;
+use crate::forecast::filter::{Particle, Running};
+use crate::rig::{
+    Accuracy, BoatMotion, LinesOut, Rig, Run, RunEnd, Sample, State, Structure, Timeline, Wind,
+};
+use crate::turn::HeadingProfile;
+
+/// Position error of a decimetre per step: particles differ by metres, and this halves the cost.
+const ACCURACY: Accuracy = Accuracy {
+    place_m: 0.12,
+    longest_step_s: 2.0,
+};
+
+/// One correction as hands carry it out, at constant pace from start to end.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Move {
+    pub line: Line,
+    pub by_m: f64,
+    pub start_s: f64,
+    pub over_s: f64,
+}
+
+impl Move {
+    fn done_m(&self, t_s: f64) -> f64 {
+        self.by_m * ((t_s - self.start_s) / self.over_s.max(0.1)).clamp(0.0, 1.0)
+    }
+}
+
+/// Boat, air and hands from now on.
+#[derive(Debug, Clone)]
+pub struct Course<'a> {
+    pub profile: HeadingProfile,
+    pub speed_mps: f64,
+    pub winds: &'a [Wind],
+    pub lines: Running,
+    pub moves: &'a [Move],
+    pub structures: &'a [Structure],
+}
+
+impl Timeline for Course<'_> {
+    fn boat(&self, t_s: f64) -> BoatMotion {
+        let motion = self.profile.motion(t_s);
+        BoatMotion {
+            heading_rad: motion.heading_rad,
+            yaw_rate_rad_s: motion.yaw_rate_rad_s,
+            speed_mps: self.speed_mps,
+        }
+    }
+
+    fn wind(&self, t_s: f64) -> Wind {
+        let x = (t_s / STEP_S).max(0.0);
+        let i = (x as usize).min(self.winds.len().saturating_sub(2));
+        match (self.winds.get(i), self.winds.get(i + 1)) {
+            (Some(a), Some(b)) => {
+                let share = (x - i as f64).clamp(0.0, 1.0);
+                Wind {
+                    speed_10m_mps: a.speed_10m_mps + share * (b.speed_10m_mps - a.speed_10m_mps),
+                    from_rad: a.from_rad + share * (b.from_rad - a.from_rad),
+                    shear_exponent: a.shear_exponent,
+                }
+            }
+            (Some(only), None) => *only,
+            // Never built without wind; a wind that is not finite ends the run with an error.
+            _ => Wind {
+                speed_10m_mps: f64::NAN,
+                from_rad: 0.0,
+                shear_exponent: 0.0,
+            },
+        }
+    }
+
+    fn lines(&self, t_s: f64) -> LinesOut {
+        let mut lines = self.lines.at(t_s);
+        for step in self.moves {
+            match step.line {
+                Line::Kite => lines.kite_m += step.done_m(t_s),
+                Line::Main => lines.main_m += step.done_m(t_s),
+            }
+        }
+        lines
+    }
+}
+
+/// Runs a future to the horizon. `None` when the particle has no rig or state to start from.
+pub fn run(particle: &Particle, course: Course<'_>, horizon_s: f64) -> Option<Trace> {
+    let (rig, state) = (particle.rig.as_ref()?, particle.state.clone()?);
+    Some(run_from(rig, state, course, horizon_s, |_, _| {}))
+}
+
+/// The same from any rig and state; `look` is called with every sample.
+pub fn run_from(
+    rig: &Rig,
+    state: State,
+    course: Course<'_>,
+    horizon_s: f64,
+    mut look: impl FnMut(f64, &Sample),
+) -> Trace {
+    let count = (horizon_s / TRACE_S).floor() as usize + 1;
+    let mut trace = Trace::default();
+    let structures = course.structures;
+    let mut run = Run::with_accuracy(rig, course, state, 0.0, ACCURACY);
+    for i in 0..count {
+        let t_s = i as f64 * TRACE_S;
+        match run.advance_to(t_s) {
+            Ok(sample) => {
+                trace.note(rig, structures, &sample);
+                look(t_s, &sample);
+            }
+            Err(end) => {
+                trace.kite_down =
+                    matches!(end, RunEnd::KiteInWater { .. } | RunEnd::KiteFalls { .. });
+                trace.ended_s = Some(t_s);
+                break;
+            }
+        }
+    }
+    trace.hold(count);
+    trace
+}

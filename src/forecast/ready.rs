@@ -1,0 +1,119 @@
+//! Whether everything that a forecast needs is known, and what is missing.
+
+use super::basis::long_ago;
+use super::effort::Effort;
+use super::shape::Lack;
+use crate::rig::RigParameters;
+use crate::time::Millis;
+use crate::turn::{HeadingProfile, Outlook};
+use crate::vessel::{DeckNow, VesselNow};
+
+/// What a forecast is made from.
+#[derive(Debug, Clone)]
+pub(super) struct Ready {
+    /// Headings within the horizon.
+    pub profile: HeadingProfile,
+    pub speed_mps: f64,
+    pub kite_m: f64,
+    pub main_m: f64,
+    pub effort: Effort,
+}
+
+/// Everything a forecast needs, or what is missing.
+pub(super) fn ready(
+    at: Millis,
+    vessel: &VesselNow,
+    deck: &DeckNow,
+    outlook: &Outlook,
+    rig: Option<&RigParameters>,
+    has_air: bool,
+    within: (f64, Effort),
+) -> Result<Ready, Vec<(Lack, String)>> {
+    let mut reasons: Vec<(Lack, String)> = vessel
+        .missing
+        .iter()
+        .map(|missing| {
+            let words = format!("{}: check the instrument and the network", missing.why);
+            (Lack::Sensor, words)
+        })
+        .collect();
+    let mut lack = |lack: Lack, words: &str| reasons.push((lack, words.to_owned()));
+    let speed = vessel
+        .speed_water_mps
+        .as_ref()
+        .or(vessel.speed_ground_mps.as_ref());
+    if vessel.missing.is_empty() {
+        if !has_air || vessel.true_wind.is_none() {
+            lack(
+                Lack::Reading,
+                "no wind yet: check the wind sensor and the network",
+            );
+        }
+        if outlook.profile.is_none() {
+            lack(
+                Lack::Reading,
+                "no heading yet: check the compass and the network",
+            );
+        }
+        if speed.is_none() {
+            lack(
+                Lack::Reading,
+                "no speed yet: check the log or the position receiver",
+            );
+        }
+    }
+    if rig.is_none() {
+        lack(
+            Lack::Rig,
+            "the rig is not set: enter kite, lines and bait in the settings",
+        );
+    }
+    if !deck.fishing {
+        let words = "fishing has stopped: say that it starts when the rig goes out";
+        return Err(vec![(Lack::Stopped, words.to_owned())]);
+    }
+    if deck.lines.kite_m.is_none() {
+        lack(Lack::LineOut, "kite line out is not known: enter it");
+    }
+    if deck.lines.main_m.is_none() {
+        lack(Lack::LineOut, "main line out is not known: enter it");
+    }
+    if let Some(bite) = deck.bite_at {
+        let ago = long_ago(Some(at.seconds_since(bite)));
+        lack(
+            Lack::Bite,
+            &format!("a fish took the bait {ago}: enter the lines when the bait is out again"),
+        );
+    }
+    let (Some(speed), Some(profile), Some(base), Some(kite_m), Some(main_m)) = (
+        speed,
+        outlook.profile.clone(),
+        rig,
+        deck.lines.kite_m,
+        deck.lines.main_m,
+    ) else {
+        return Err(reasons);
+    };
+    let least_kite = base.kite_line.clip_to_kite_m + 3.0;
+    if kite_m.is_nan() || kite_m < least_kite {
+        let words = format!(
+            "kite line out is {kite_m} m, less than from clip to kite ({least_kite:.0} m and more is needed)"
+        );
+        reasons.push((Lack::ShortLine, words));
+    }
+    let least_main = base.marker.above_bait_m + 3.0;
+    if main_m.is_nan() || main_m < least_main {
+        let words = format!("main line out is {main_m} m ({least_main:.0} m and more is needed)");
+        reasons.push((Lack::ShortLine, words));
+    }
+    if !reasons.is_empty() {
+        return Err(reasons);
+    }
+    Ok(Ready {
+        profile: profile.within(within.0),
+        speed_mps: speed.value.clamp(0.0, 20.0),
+        kite_m,
+        main_m,
+        effort: within.1,
+    })
+}
