@@ -3,9 +3,11 @@
 use std::collections::BTreeMap;
 
 use super::living::{Living, SO_NOW};
+use super::scene::Scene;
 use super::settings::AdviceSettings;
 use super::shape::{Action, Advisory, AlertState, Kind, Outcome, Priority};
-use super::threat::{Alive, Mover, Scene, Threat, denied, threats};
+use super::threat::{Alive, AliveByKind, Mover, Threat};
+use super::threats::threats;
 use super::words;
 use crate::decode::Line;
 use crate::forecast::{Forecast, NoForecast};
@@ -84,27 +86,16 @@ impl AdviceBoard {
             blind_s: at.seconds_since(self.last_forecast.unwrap_or(started)),
             in_trouble: self.slots.iter().any(|(kind, slot)| {
                 let lives = |living: &Living| living.over_since.is_none();
-                !kind.is_of_advice() && slot.living.as_ref().is_some_and(lives)
+                !kind.is_fact() && slot.living.as_ref().is_some_and(lives)
             }),
         };
         for living in self.slots.values_mut().filter_map(|s| s.living.as_mut()) {
             living.unseen(deck);
         }
-        let found = threats(&scene, &self.settings, |kind| {
-            self.slots
-                .get(&kind)
-                .and_then(|slot| slot.living.as_ref())
-                // After a called-off turn or a sighting taken back, the rest must be raised on its
-                // own evidence.
-                .filter(|living| living.over_since.is_none() && !living.void(&scene))
-                .map(|living| Alive {
-                    mover: living.mover,
-                    behind: living.behind,
-                })
-        });
+        let found = threats(&scene, &self.settings, &self.alive(&scene));
         let mut out = Vec::new();
         for threat in &found {
-            self.meet(at, threat, denied(&scene, threat.kind), &mut out);
+            self.meet(at, threat, scene.denies(threat.kind), &mut out);
         }
         let absent: Vec<Kind> = self
             .slots
@@ -119,6 +110,22 @@ impl AdviceBoard {
         self.slots
             .retain(|_, slot| slot.living.is_some() || slot.there_since.is_some());
         out
+    }
+
+    /// The living advisories. After a called-off turn or a sighting taken back, the rest must be
+    /// raised on its own evidence.
+    fn alive(&self, scene: &Scene<'_>) -> AliveByKind {
+        self.slots
+            .iter()
+            .filter_map(|(kind, slot)| {
+                let living = slot.living.as_ref()?;
+                let alive = Alive {
+                    mover: living.mover,
+                    behind: living.behind,
+                };
+                (living.over_since.is_none() && !living.void(scene)).then_some((*kind, alive))
+            })
+            .collect()
     }
 
     /// Acknowledges an advisory. Returns the revision, or `None` when there is no such advisory or
@@ -169,8 +176,8 @@ impl AdviceBoard {
 
     /// Whether what is raised now was acknowledged before a restart; asked once a kind.
     fn known_already(&mut self, at: Millis, kind: Kind, priority: Priority) -> bool {
-        let Some(index) = (self.seen_before.iter()).position(|s| s.slug == words::slug(kind))
-        else {
+        let slug = kind.to_string();
+        let Some(index) = self.seen_before.iter().position(|seen| seen.slug == slug) else {
             return false;
         };
         let seen = self.seen_before.swap_remove(index);
@@ -317,12 +324,10 @@ impl AdviceBoard {
         }
         if std::mem::take(&mut living.answered) {
             // The request is presumably carried out and must no longer be shown.
-            living.shown.actions = vec![Action::See {
-                what: words::WATCH.to_owned(),
-            }];
+            living.shown.actions = vec![Action::see(words::WATCH)];
             out.push(living.revise(at, living.shown.state));
         }
-        let denied = denied(scene, kind);
+        let denied = scene.denies(kind);
         if denied {
             living.denied();
         }
@@ -335,7 +340,7 @@ impl AdviceBoard {
         };
         let outcome = match scene.forecast {
             Err(_) if kind == Kind::NoForecast => Some(Outcome::Lost),
-            _ if kind.is_of_advice() => Some(Outcome::Restored),
+            _ if kind.is_fact() => Some(Outcome::Restored),
             _ if living.void(scene) => Some(Outcome::Withdrawn),
             Err(none) if !denied => {
                 living.gone_since = None;

@@ -1,8 +1,9 @@
 //! One living advisory: its state, and which changes a reader would notice.
 
+use super::scene::Scene;
 use super::settings::AdviceSettings;
 use super::shape::{Action, Advisory, AlertState, Priority};
-use super::threat::{Behind, Mover, Scene, Threat};
+use super::threat::{Behind, Mover, Threat};
 use super::words;
 use crate::time::Millis;
 use crate::turn::TurnSource;
@@ -64,7 +65,7 @@ struct Unwatched {
 impl Living {
     pub fn raise(at: Millis, threat: &Threat, number: u32) -> Self {
         let mut shown = Advisory {
-            id: format!("{}-{number}", words::slug(threat.kind)),
+            id: format!("{}-{number}", threat.kind),
             revision: 1,
             at,
             kind: threat.kind,

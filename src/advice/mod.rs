@@ -39,13 +39,18 @@
 //! - A called-off turn or a sighting that is taken back ends its advisory in the same picture. What
 //!   is left of the trouble must be raised again on its own evidence.
 
+mod bait;
 mod board;
 mod danger;
 mod facts;
+mod foresight;
+mod gear;
 mod living;
+mod scene;
 mod settings;
 mod shape;
 mod threat;
+mod threats;
 mod words;
 
 pub use board::{AdviceBoard, SEEN_LATELY_S};

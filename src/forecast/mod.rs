@@ -68,8 +68,8 @@ pub use forecaster::{Changes, Forecaster};
 pub use learnt::{KeptBelief, Learnt, LearntError, LearntNow, MOST_KITES, Memory};
 pub use settings::{BiteZone, Doubt, ForecastSettings, Hands};
 pub use shape::{
-    Band, Chance, ChanceKind, ClearanceAhead, Crew, FanHeading, Forecast, Lack, LinePlan,
-    LoadAhead, LoadPart, NoForecast, PlanStep, RigView, TurnAhead, TurnLimit, ViewPoint,
+    Band, Chance, ClearanceAhead, Crew, FanHeading, Forecast, Lack, LinePlan, LoadAhead, LoadPart,
+    NoForecast, PlanStep, RigView, Trouble, TurnAhead, TurnLimit, ViewPoint,
 };
 
 pub use crate::turn::TurnSource;

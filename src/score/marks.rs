@@ -4,8 +4,9 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::labels::{Cause, Labels, Trouble};
+use super::labels::{Cause, Labels};
 use super::reliability::Reliability;
+use crate::forecast::Trouble;
 
 /// What an event or an advisory belongs to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]

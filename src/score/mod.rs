@@ -111,7 +111,7 @@ mod taps;
 mod truth;
 
 pub use details::Detail;
-pub use labels::{Cause, Event, Labels, LineMove, Rules, Trouble, Turn};
+pub use labels::{Cause, Event, Labels, LineMove, Rules, Turn};
 pub use marks::{Class, Fate, Marks};
 pub use picture::reliability_svg;
 pub use reliability::{Bin, Reliability};

@@ -14,9 +14,7 @@ use crate::forecast::future::{Course, Move, run_from};
 use crate::forecast::limit::limit;
 use crate::forecast::plan::{plan, steps};
 use crate::forecast::settings::ForecastSettings;
-use crate::forecast::shape::{
-    ChanceKind, Forecast, Lack, LinePlan, NoForecast, RigView, TurnAhead,
-};
+use crate::forecast::shape::{Forecast, Lack, LinePlan, NoForecast, RigView, Trouble, TurnAhead};
 use crate::forecast::strain::{clearances_ahead, loads_ahead};
 use crate::forecast::view::view;
 use crate::time::Millis;
@@ -80,7 +78,7 @@ impl Forecaster {
         let turn = turns.next();
         let for_deg = turn.map(|t| t.by_deg).filter(|by| by.abs() >= 10.0);
         self.settle(at, &ahead, &ensemble, for_deg, news);
-        let trouble = [ChanceKind::BaitAirborne, ChanceKind::BaitDragging]
+        let trouble = [Trouble::BaitAirborne, Trouble::BaitDragging]
             .into_iter()
             .map(|kind| share(&futures, kind, &settings))
             .fold(0.0, f64::max);
