@@ -27,19 +27,20 @@ pub struct AdviceBoard {
     seen_before: Vec<SeenBefore>,
 }
 
-/// An acknowledgement older than this, from before a restart, was of another trouble.
+/// An acknowledgement from before a restart counts if it is no older than this.
 pub const SEEN_LATELY_S: f64 = 600.0;
-/// What is raised so soon after a restart lived before it.
+/// An advisory raised within this time of a restart is taken for the one that lived before it.
 const RAISED_SOON_S: f64 = 60.0;
 
-/// An advisory that was acknowledged before a restart; its number means another one now.
+/// An advisory that was acknowledged before a restart. Numbers start again, so only its kind is
+/// kept.
 #[derive(Debug, Clone)]
 struct SeenBefore {
-    /// Its kind, as it stood in the id.
+    /// Its kind, as in the id.
     slug: String,
-    /// What it may be again and is still known; `None` when nobody wrote it down.
+    /// Its priority, if it was recorded: raised with a higher one, it is news.
     priority: Option<Priority>,
-    /// Raised after this it is another one.
+    /// Raised after this, it is another one.
     until: Millis,
 }
 
@@ -152,8 +153,8 @@ impl AdviceBoard {
         Some(revision)
     }
 
-    /// Somebody had seen it before a restart, `age_s` ago: raised again soon and no more pressing,
-    /// it is known already.
+    /// Records that an advisory was acknowledged before a restart, `age_s` ago. If it is raised
+    /// again soon and is no more pressing, it counts as acknowledged.
     pub fn acknowledged_before(
         &mut self,
         at: Millis,
@@ -174,14 +175,14 @@ impl AdviceBoard {
         }
     }
 
-    /// Whether what is raised now was acknowledged before a restart; asked once a kind.
+    /// Whether what is raised now was acknowledged before a restart; each record counts once.
     fn known_already(&mut self, at: Millis, kind: Kind, priority: Priority) -> bool {
         let slug = kind.to_string();
         let Some(index) = self.seen_before.iter().position(|seen| seen.slug == slug) else {
             return false;
         };
         let seen = self.seen_before.swap_remove(index);
-        // Whoever saw an alarm of unknown urgency must hear it again.
+        // If its priority was not recorded, an alarm must be heard again.
         let most = seen.priority.unwrap_or(Priority::Warning);
         at <= seen.until && priority <= most
     }

@@ -3,7 +3,7 @@
 
 use crate::forecast::{ClearanceAhead, FanHeading, Forecast, LoadAhead, LoadPart};
 
-/// The part whose load comes closest to its strength, the release band apart.
+/// The part whose load comes closest to its strength, not counting the release band.
 pub(super) fn heaviest(forecast: &Forecast) -> Option<&LoadAhead> {
     closest(forecast, |part| part != LoadPart::Band)
 }

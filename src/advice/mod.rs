@@ -15,6 +15,23 @@
 //!                                  U -> V when it comes back
 //! ```
 //!
+//! Files, each of which imports only those above it:
+//!
+//! ```text
+//! settings   thresholds and times
+//! shape      advisory, kind, action, outcome
+//! gear       heaviest load, nearest structure, clear headings
+//! words      all texts
+//! scene      the inputs of one moment; what the crew has just tapped
+//! threat     one trouble, foreseen or present
+//! danger     loads and structures: what the advice names and asks for
+//! foresight  from the chance of a trouble to a threat
+//! bait, facts
+//! threats    all threats of one moment
+//! living     one advisory from raised to ended
+//! board      all of them
+//! ```
+//!
 //! # Decisions
 //!
 //! Where the standard leaves room, or a fishing cockpit differs from a ship's bridge:

@@ -95,6 +95,7 @@ fn class_of_turn(index: Option<usize>, labels: &Labels) -> Class {
     }
 }
 
+/// Judges every event: foretold or not, and how early.
 pub(super) fn events(
     told: &[Told],
     labels: &Labels,
@@ -141,6 +142,7 @@ pub(super) fn events(
     }
 }
 
+/// Judges every advisory: its fate.
 pub(super) fn advisories(
     told: &[Told],
     taps: &[Said],
@@ -211,6 +213,7 @@ fn fate(advisory: &Told, taps: &[Said], labels: &Labels, rules: &Rules) -> Fate 
     }
 }
 
+/// Judges the chances of one forecast, in all three sets.
 pub(super) fn chances(
     made: &Made,
     first: Millis,

@@ -1,5 +1,5 @@
 //! From the truth to events, moves and turns with their causes.
-//! In: truth rows and turns. Out: [`Labels`]. Knows no advisory and no forecast.
+//! In: truth rows and turns. Out: [`Labels`]. Knows no advisory and no chance.
 
 use std::ops::RangeInclusive;
 
@@ -38,6 +38,7 @@ pub(super) fn scored() -> impl Iterator<Item = Trouble> {
         .filter(|trouble| is_scored(*trouble))
 }
 
+/// Whether this row of the truth shows the trouble.
 fn is_on(trouble: Trouble, row: &TruthRow, rules: &Rules) -> bool {
     sign(trouble).is_some_and(|shows| shows(row, rules))
 }
@@ -263,7 +264,7 @@ pub(super) fn cause(
         .map_or(Cause::Air, Cause::Turn)
 }
 
-/// Stretches in which `holds`: long enough, then joined.
+/// Stretches in which `holds`: short ones are dropped, then those close together are joined.
 fn stretches(
     rows: &[TruthRow],
     holds: impl Fn(&TruthRow) -> bool,

@@ -47,11 +47,11 @@ pub enum Fate {
     Late,
     /// The turn was called off.
     Withdrawn,
-    /// The data went stale.
+    /// No forecast watched it any more.
     Lost,
     /// Hands moved a line against it.
     Averted,
-    /// The recording ended before its time.
+    /// The recording ended before the onset that it foresaw.
     Open,
     /// None of these.
     False,

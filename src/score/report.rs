@@ -65,7 +65,7 @@ pub struct Told {
     pub averted: u64,
     /// The turn was called off.
     pub withdrawn: u64,
-    /// The data went stale.
+    /// No forecast watched it any more.
     pub lost: u64,
     /// The recording ended first.
     pub open: u64,
