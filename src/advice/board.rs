@@ -3,9 +3,11 @@
 use std::collections::BTreeMap;
 
 use super::living::{Living, SO_NOW};
+use super::scene::Scene;
 use super::settings::AdviceSettings;
 use super::shape::{Action, Advisory, AlertState, Kind, Outcome, Priority};
-use super::threat::{Alive, Mover, Scene, Threat, denied, threats};
+use super::threat::{Alive, AliveByKind, Mover, Threat};
+use super::threats::threats;
 use super::words;
 use crate::decode::Line;
 use crate::forecast::{Forecast, NoForecast};
@@ -25,19 +27,20 @@ pub struct AdviceBoard {
     seen_before: Vec<SeenBefore>,
 }
 
-/// An acknowledgement older than this, from before a restart, was of another trouble.
+/// An acknowledgement from before a restart counts if it is no older than this.
 pub const SEEN_LATELY_S: f64 = 600.0;
-/// What is raised so soon after a restart lived before it.
+/// An advisory raised within this time of a restart is taken for the one that lived before it.
 const RAISED_SOON_S: f64 = 60.0;
 
-/// An advisory that was acknowledged before a restart; its number means another one now.
+/// An advisory that was acknowledged before a restart. Numbers start again, so only its kind is
+/// kept.
 #[derive(Debug, Clone)]
 struct SeenBefore {
-    /// Its kind, as it stood in the id.
+    /// Its kind, as in the id.
     slug: String,
-    /// What it may be again and is still known; `None` when nobody wrote it down.
+    /// Its priority, if it was recorded: raised with a higher one, it is news.
     priority: Option<Priority>,
-    /// Raised after this it is another one.
+    /// Raised after this, it is another one.
     until: Millis,
 }
 
@@ -84,27 +87,16 @@ impl AdviceBoard {
             blind_s: at.seconds_since(self.last_forecast.unwrap_or(started)),
             in_trouble: self.slots.iter().any(|(kind, slot)| {
                 let lives = |living: &Living| living.over_since.is_none();
-                !kind.is_of_advice() && slot.living.as_ref().is_some_and(lives)
+                !kind.is_fact() && slot.living.as_ref().is_some_and(lives)
             }),
         };
         for living in self.slots.values_mut().filter_map(|s| s.living.as_mut()) {
             living.unseen(deck);
         }
-        let found = threats(&scene, &self.settings, |kind| {
-            self.slots
-                .get(&kind)
-                .and_then(|slot| slot.living.as_ref())
-                // After a called-off turn or a sighting taken back, the rest must be raised on its
-                // own evidence.
-                .filter(|living| living.over_since.is_none() && !living.void(&scene))
-                .map(|living| Alive {
-                    mover: living.mover,
-                    behind: living.behind,
-                })
-        });
+        let found = threats(&scene, &self.settings, &self.alive(&scene));
         let mut out = Vec::new();
         for threat in &found {
-            self.meet(at, threat, denied(&scene, threat.kind), &mut out);
+            self.meet(at, threat, scene.denies(threat.kind), &mut out);
         }
         let absent: Vec<Kind> = self
             .slots
@@ -119,6 +111,22 @@ impl AdviceBoard {
         self.slots
             .retain(|_, slot| slot.living.is_some() || slot.there_since.is_some());
         out
+    }
+
+    /// The living advisories. After a called-off turn or a sighting taken back, the rest must be
+    /// raised on its own evidence.
+    fn alive(&self, scene: &Scene<'_>) -> AliveByKind {
+        self.slots
+            .iter()
+            .filter_map(|(kind, slot)| {
+                let living = slot.living.as_ref()?;
+                let alive = Alive {
+                    mover: living.mover,
+                    behind: living.behind,
+                };
+                (living.over_since.is_none() && !living.void(scene)).then_some((*kind, alive))
+            })
+            .collect()
     }
 
     /// Acknowledges an advisory. Returns the revision, or `None` when there is no such advisory or
@@ -145,8 +153,8 @@ impl AdviceBoard {
         Some(revision)
     }
 
-    /// Somebody had seen it before a restart, `age_s` ago: raised again soon and no more pressing,
-    /// it is known already.
+    /// Records that an advisory was acknowledged before a restart, `age_s` ago. If it is raised
+    /// again soon and is no more pressing, it counts as acknowledged.
     pub fn acknowledged_before(
         &mut self,
         at: Millis,
@@ -167,14 +175,14 @@ impl AdviceBoard {
         }
     }
 
-    /// Whether what is raised now was acknowledged before a restart; asked once a kind.
+    /// Whether what is raised now was acknowledged before a restart; each record counts once.
     fn known_already(&mut self, at: Millis, kind: Kind, priority: Priority) -> bool {
-        let Some(index) = (self.seen_before.iter()).position(|s| s.slug == words::slug(kind))
-        else {
+        let slug = kind.to_string();
+        let Some(index) = self.seen_before.iter().position(|seen| seen.slug == slug) else {
             return false;
         };
         let seen = self.seen_before.swap_remove(index);
-        // Whoever saw an alarm of unknown urgency must hear it again.
+        // If its priority was not recorded, an alarm must be heard again.
         let most = seen.priority.unwrap_or(Priority::Warning);
         at <= seen.until && priority <= most
     }
@@ -317,12 +325,10 @@ impl AdviceBoard {
         }
         if std::mem::take(&mut living.answered) {
             // The request is presumably carried out and must no longer be shown.
-            living.shown.actions = vec![Action::See {
-                what: words::WATCH.to_owned(),
-            }];
+            living.shown.actions = vec![Action::see(words::WATCH)];
             out.push(living.revise(at, living.shown.state));
         }
-        let denied = denied(scene, kind);
+        let denied = scene.denies(kind);
         if denied {
             living.denied();
         }
@@ -335,7 +341,7 @@ impl AdviceBoard {
         };
         let outcome = match scene.forecast {
             Err(_) if kind == Kind::NoForecast => Some(Outcome::Lost),
-            _ if kind.is_of_advice() => Some(Outcome::Restored),
+            _ if kind.is_fact() => Some(Outcome::Restored),
             _ if living.void(scene) => Some(Outcome::Withdrawn),
             Err(none) if !denied => {
                 living.gone_since = None;

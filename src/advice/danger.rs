@@ -1,92 +1,51 @@
-//! Dangers to gear and people: loads near a strength, a line close to the boat. Derived from the
-//! forecast and worded for hands and helm; stateless.
+//! Dangers to gear and people: loads near a strength, a line close to the boat. What the forecast
+//! says of them, worded for hands and helm.
 
-use super::settings::AdviceSettings;
-use super::shape::{Action, Kind};
-use super::threat::{Alive, Scene, Threat, chance_of, foreseen, needed, turn_of};
+use super::gear::{Room, band, heaviest, nearest};
+use super::scene::Scene;
+use super::shape::Action;
+use super::threat::Threat;
 use super::words;
-use crate::forecast::{
-    ChanceKind, ClearanceAhead, FanHeading, Forecast, LoadAhead, LoadPart, TurnAhead,
-};
+use crate::forecast::{Forecast, LoadAhead, TurnAhead};
 
-const KINDS: [(Kind, ChanceKind); 3] = [
-    (Kind::LineOverload, ChanceKind::LineOverload),
-    (Kind::FalseRelease, ChanceKind::FalseRelease),
-    (Kind::LineFoul, ChanceKind::LineFoul),
-];
-
-/// All dangers of the moment.
-pub(super) fn dangers(
-    scene: &Scene<'_>,
+/// Names the part that is loaded most, and what takes load off it.
+pub(super) fn overload(
+    threat: &mut Threat,
     forecast: &Forecast,
-    settings: &AdviceSettings,
-    living: &impl Fn(Kind) -> Option<Alive>,
-) -> Vec<Threat> {
-    KINDS
-        .into_iter()
-        .filter_map(|(kind, chance_kind)| {
-            let alive = living(kind);
-            let chance = chance_of(forecast, chance_kind)?;
-            let turn = turn_of(forecast, chance, alive);
-            if chance.chance < needed(settings, kind, alive.is_some(), turn, None) {
-                return None;
-            }
-            let mut threat = foreseen(scene, forecast, settings, kind, chance, alive);
-            match kind {
-                Kind::LineFoul => foul(&mut threat, scene, forecast, turn)?,
-                _ => load(&mut threat, forecast, turn)?,
-            }
-            threat.without_action.push_str(&words::chance_of(chance));
-            Some(threat)
-        })
-        .collect()
-}
-
-/// The part of this kind whose load comes closest to its strength.
-fn heaviest(forecast: &Forecast, kind: Kind) -> Option<&LoadAhead> {
-    forecast
-        .loads
-        .iter()
-        .filter(|load| (load.part == LoadPart::Band) == (kind == Kind::FalseRelease))
-        .max_by(|a, b| a.share.p90.total_cmp(&b.share.p90))
-}
-
-fn load(threat: &mut Threat, forecast: &Forecast, turn: Option<TurnAhead>) -> Option<()> {
-    let heaviest = heaviest(forecast, threat.kind)?;
-    threat.topic = words::part(heaviest.part).to_owned();
-    threat.cause.push_str(&words::load(heaviest));
-    words::without_ease(heaviest.part).clone_into(&mut threat.without_action);
-    if threat.kind == Kind::LineOverload {
-        threat.actions = vec![
-            see(words::ease(heaviest.part, turn.as_ref())),
-            see(words::UNDER_LOAD.to_owned()),
-        ];
-    } else {
-        // A dragging bait loads the band: the plan that keeps it skipping comes first.
-        threat.actions.push(see(words::EASE_BAND.to_owned()));
-    }
+    turn: Option<&TurnAhead>,
+) -> Option<()> {
+    let heaviest = heaviest(forecast)?;
+    name_part(threat, heaviest);
+    threat.actions = vec![
+        Action::see(words::ease(heaviest.part, turn)),
+        Action::see(words::UNDER_LOAD),
+    ];
     Some(())
 }
 
-/// The structure and line with the least distance beyond the clearance.
-fn nearest(forecast: &Forecast) -> Option<&ClearanceAhead> {
-    let by_m = |c: &ClearanceAhead| c.least_m.p10 - c.clearance_m;
-    forecast
-        .clearances
-        .iter()
-        .min_by(|a, b| by_m(a).total_cmp(&by_m(b)))
+/// Names the load of the band. A dragging bait loads it, so the plan that keeps the bait skipping
+/// comes first.
+pub(super) fn release(threat: &mut Threat, forecast: &Forecast) -> Option<()> {
+    name_part(threat, band(forecast)?);
+    threat.actions.push(Action::see(words::EASE_BAND));
+    Some(())
 }
 
-fn foul(
+fn name_part(threat: &mut Threat, load: &LoadAhead) {
+    threat.topic = words::part(load.part).to_owned();
+    threat.cause.push_str(&words::load(load));
+}
+
+/// Names the structure, and which way the helm keeps the lines clear of it.
+pub(super) fn foul(
     threat: &mut Threat,
     scene: &Scene<'_>,
     forecast: &Forecast,
-    turn: Option<TurnAhead>,
+    turn: Option<&TurnAhead>,
 ) -> Option<()> {
     let nearest = nearest(forecast)?;
     threat.topic.clone_from(&nearest.structure);
     threat.cause.push_str(&words::near(nearest));
-    words::without_room(nearest).clone_into(&mut threat.without_action);
     let bow_deg = scene
         .vessel
         .heading_true_rad
@@ -94,135 +53,8 @@ fn foul(
         .map(|heading| heading.value.to_degrees());
     let room = Room::of(&forecast.fan, bow_deg);
     threat.actions = vec![
-        see(words::keep_clear(room, nearest, turn.as_ref())),
-        see(words::OFF_THE_STRUCTURE.to_owned()),
+        Action::see(words::keep_clear(room, nearest, turn)),
+        Action::see(words::OFF_THE_STRUCTURE),
     ];
     Some(())
-}
-
-fn see(what: String) -> Action {
-    Action::See { what }
-}
-
-/// Where the settled lines stand clear, as turns from the bow in degrees.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) enum Room {
-    /// Clear on this heading and up to these turns to each side; `None`: all the way round.
-    Here {
-        port_deg: Option<f64>,
-        starboard_deg: Option<f64>,
-    },
-    /// Foul on this heading; the nearest clear one, + to starboard.
-    There {
-        turn_deg: f64,
-    },
-    /// No heading is clear.
-    Nowhere,
-    Unknown,
-}
-
-impl Room {
-    pub fn of(fan: &[FanHeading], bow_deg: Option<f64>) -> Self {
-        let mut headings: Vec<(f64, bool)> = fan
-            .iter()
-            .filter_map(|heading| {
-                let turn_deg = bow_deg.map_or(heading.turn_deg, |bow| {
-                    crate::turn::wrap_rad((heading.heading_deg_true - bow).to_radians())
-                        .to_degrees()
-                });
-                Some((turn_deg, heading.clear_by_m? >= 0.0))
-            })
-            .collect();
-        headings.sort_by(|a, b| a.0.abs().total_cmp(&b.0.abs()));
-        let Some((_, clear_here)) = headings.first().copied() else {
-            return Self::Unknown;
-        };
-        // Sorted outward from the bow, so the last clear one before the first foul one bounds.
-        let side = |port: bool| {
-            headings
-                .iter()
-                .filter(move |(turn, _)| (*turn < 0.0) == port)
-        };
-        if clear_here {
-            let until = |port: bool| {
-                let foul = side(port).find(|(_, clear)| !clear)?.0;
-                Some(
-                    side(port)
-                        .map(|(turn, _)| turn.abs())
-                        .take_while(|turn| *turn < foul.abs())
-                        .last()
-                        .unwrap_or(0.0),
-                )
-            };
-            Self::Here {
-                port_deg: until(true),
-                starboard_deg: until(false),
-            }
-        } else {
-            headings
-                .iter()
-                .find(|(_, clear)| *clear)
-                .map_or(Self::Nowhere, |(turn_deg, _)| Self::There {
-                    turn_deg: *turn_deg,
-                })
-        }
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// An invented fan whose lines are clear where `clear` says, by degrees from the bow at 90.
-    fn fan(clear: impl Fn(f64) -> bool) -> Vec<FanHeading> {
-        (-17..=18)
-            .map(|i| {
-                let turn_deg = f64::from(i) * 10.0;
-                FanHeading {
-                    heading_deg_true: (90.0 + turn_deg).rem_euclid(360.0),
-                    turn_deg,
-                    immersion: None,
-                    kite_elevation_deg: None,
-                    off_astern_deg: None,
-                    main_line_change_m: None,
-                    clear_by_m: Some(if clear(turn_deg) { 1.0 } else { -0.2 }),
-                    in_bite_zone: false,
-                    unfishable: None,
-                }
-            })
-            .collect()
-    }
-
-    #[test]
-    fn room_to_each_side_of_a_clear_heading() {
-        let fouls_to_port = fan(|turn| turn > -35.0);
-        let Room::Here {
-            port_deg: Some(port),
-            starboard_deg: None,
-        } = Room::of(&fouls_to_port, Some(90.0))
-        else {
-            panic!("clear here, and to starboard all round");
-        };
-        assert!((port - 30.0).abs() < 1e-9);
-        // The bow has come 20 degrees to port since the fan was made.
-        let Room::Here {
-            port_deg: Some(port),
-            ..
-        } = Room::of(&fouls_to_port, Some(70.0))
-        else {
-            panic!("clear here")
-        };
-        assert!((port - 10.0).abs() < 1e-9, "{port}");
-    }
-
-    #[test]
-    fn the_nearest_clear_side_of_a_foul_heading() {
-        let Room::There { turn_deg } = Room::of(&fan(|turn| !(-60.0..25.0).contains(&turn)), None)
-        else {
-            panic!("foul here")
-        };
-        assert!((turn_deg - 30.0).abs() < 1e-9, "{turn_deg}");
-        assert_eq!(Room::of(&fan(|_| false), None), Room::Nowhere);
-        assert_eq!(Room::of(&[], None), Room::Unknown);
-    }
 }

@@ -1,41 +1,40 @@
-//! Facts rather than forecasts, from vessel and deck: silent sensors, unknown line out, no forecast,
-//! a wind shift, a bait state seen while there is no forecast. Stateless.
+//! What is so now rather than foreseen: silent sensors, unknown line out, no forecast, a wind shift.
+//! Stateless.
 
+use super::foresight::Foresight;
+use super::scene::Scene;
 use super::settings::AdviceSettings;
 use super::shape::{Action, Kind, Priority};
-use super::threat::{Alive, Mover, Scene, Threat, priority};
+use super::threat::{Mover, Threat};
 use super::words;
 use crate::decode::Line;
-use crate::forecast::{Forecast, Lack};
+use crate::forecast::Lack;
 use crate::vessel::Missing;
 
 /// With a turn sooner than this, line moves belong to the turn, not to the wind shift.
 const TURN_AT_HAND_S: f64 = 30.0;
 
-/// The crew sees it while there is no forecast.
-pub(super) fn seen_without_forecast(kind: Kind) -> Threat {
-    Threat {
-        chance_basis: "seen by the crew; no forecast".to_owned(),
-        cause: "seen by the crew".to_owned(),
-        actions: vec![
-            Action::See {
-                what: words::bare_action(kind).to_owned(),
-            },
-            Action::See {
-                what: words::HANDS.to_owned(),
-            },
-        ],
-        without_action: "it stays so".to_owned(),
-        ..Threat::fact(kind, Priority::Alarm)
-    }
+/// The plain facts of the moment.
+pub(super) fn facts(scene: &Scene<'_>, settings: &AdviceSettings) -> impl Iterator<Item = Threat> {
+    [
+        data_lost(scene, settings),
+        rig_unset(scene),
+        computer_slow(scene),
+        no_forecast(scene, settings),
+        lines_unchecked(scene),
+    ]
+    .into_iter()
+    .flatten()
 }
 
-pub(super) fn wind_shift(
-    scene: &Scene<'_>,
-    forecast: &Forecast,
-    settings: &AdviceSettings,
-    living: &impl Fn(Kind) -> Option<Alive>,
-) -> Option<Threat> {
+/// The wind has shifted, and the bait needs another length of main line.
+pub(super) fn wind_shift(foresight: &Foresight<'_>) -> Option<Threat> {
+    let Foresight {
+        scene,
+        forecast,
+        settings,
+        alive,
+    } = *foresight;
     // With a turn at hand its plan decides about the lines.
     if forecast
         .turn
@@ -43,7 +42,7 @@ pub(super) fn wind_shift(
     {
         return None;
     }
-    let ease = if living(Kind::WindShift).is_some() {
+    let ease = if alive.contains_key(&Kind::WindShift) {
         0.6
     } else {
         1.0
@@ -63,7 +62,7 @@ pub(super) fn wind_shift(
     let pace_m_per_s = forecast.hands.pace_m_per_s(Line::Main, by_m);
     Some(Threat {
         chance_basis: "measured wind; the line from the settled rig".to_owned(),
-        cause: words::shift_cause(Kind::WindShift, shift),
+        cause: words::shift_cause("moves the bait", shift),
         mover: Mover::Shift,
         actions: vec![
             Action::MoveLine {
@@ -74,19 +73,15 @@ pub(super) fn wind_shift(
                 pace_m_per_s,
                 cranks: forecast.hands.cranks(Line::Main, by_m),
             },
-            Action::See {
-                what: words::HANDS.to_owned(),
-            },
+            Action::see(words::HANDS),
         ],
         without_action: words::without_shift(change_m).to_owned(),
-        ..Threat::fact(
-            Kind::WindShift,
-            priority(Kind::WindShift, 0.0, 1.0, settings),
-        )
+        ..Threat::fact(Kind::WindShift, Priority::Caution)
     })
 }
 
-pub(super) fn data_lost(scene: &Scene<'_>, settings: &AdviceSettings) -> Option<Threat> {
+/// A needed quantity has no live source.
+fn data_lost(scene: &Scene<'_>, settings: &AdviceSettings) -> Option<Threat> {
     let told: Vec<&Missing> = scene
         .vessel
         .missing
@@ -105,17 +100,17 @@ pub(super) fn data_lost(scene: &Scene<'_>, settings: &AdviceSettings) -> Option<
             .map(|missing| missing.why.as_str())
             .collect::<Vec<_>>()
             .join("; "),
-        actions: vec![Action::See {
-            what: "check the instrument, its power and the network; steer and trim by eye"
-                .to_owned(),
-        }],
+        actions: vec![Action::see(
+            "check the instrument, its power and the network; steer and trim by eye",
+        )],
         without_action: "no forecast until it is back".to_owned(),
         topic: format!("{:?}", told.iter().map(|m| m.quantity).collect::<Vec<_>>()),
-        ..Threat::fact(Kind::DataLost, priority(Kind::DataLost, 0.0, 1.0, settings))
+        ..Threat::fact(Kind::DataLost, Priority::Warning)
     })
 }
 
-pub(super) fn rig_unset(scene: &Scene<'_>) -> Option<Threat> {
+/// Nobody has said how much line is out.
+fn rig_unset(scene: &Scene<'_>) -> Option<Threat> {
     let lines = &scene.deck.lines;
     let unset = match (lines.kite_m, lines.main_m) {
         (Some(_), Some(_)) => return None,
@@ -144,9 +139,7 @@ pub(super) fn rig_unset(scene: &Scene<'_>) -> Option<Threat> {
     };
     Some(Threat {
         cause,
-        actions: vec![Action::See {
-            what: what.to_owned(),
-        }],
+        actions: vec![Action::see(what)],
         without_action: "no forecast until it is entered".to_owned(),
         topic: unset.to_owned(),
         ..Threat::fact(Kind::RigUnset, Priority::Caution)
@@ -154,56 +147,41 @@ pub(super) fn rig_unset(scene: &Scene<'_>) -> Option<Threat> {
 }
 
 /// The computer is too slow for a forecast.
-pub(super) fn computer_slow(scene: &Scene<'_>, settings: &AdviceSettings) -> Option<Threat> {
+fn computer_slow(scene: &Scene<'_>) -> Option<Threat> {
     let none = scene.forecast.err().filter(|none| none.is_too_slow())?;
     Some(Threat {
         cause: none.reasons.join("; "),
-        actions: vec![Action::See {
-            what: "steer and trim by eye; end what else runs on the computer, and see that it is \
-                   not hot"
-                .to_owned(),
-        }],
+        actions: vec![Action::see(
+            "steer and trim by eye; end what else runs on the computer, and see that it is not hot",
+        )],
         without_action: "no forecast until it keeps up".to_owned(),
-        ..Threat::fact(
-            Kind::ComputerSlow,
-            priority(Kind::ComputerSlow, 0.0, 1.0, settings),
-        )
+        ..Threat::fact(Kind::ComputerSlow, Priority::Warning)
     })
 }
 
 /// Why nothing is foreseen, where no other advisory says so and the crew does not want it so.
-pub(super) fn no_forecast(scene: &Scene<'_>, settings: &AdviceSettings) -> Option<Threat> {
+fn no_forecast(scene: &Scene<'_>, settings: &AdviceSettings) -> Option<Threat> {
     let none = scene.forecast.err()?;
     if !scene.settled_in || none.is_intended() || scene.blind_s < settings.lost_after_s {
         return None;
     }
     let untold: Vec<(Lack, &str)> = none
         .told()
-        .filter(|(lack, _)| {
-            matches!(
-                lack,
-                Lack::Reading | Lack::Rig | Lack::ShortLine | Lack::Balance
-            )
-        })
+        .filter(|(lack, _)| words::cure(*lack).is_some())
         .collect();
     if untold.is_empty() {
         return None;
     }
     let mut lacks: Vec<Lack> = untold.iter().map(|(lack, _)| *lack).collect();
     lacks.dedup();
-    let cures = lacks.iter().map(|lack| words::cure(*lack));
+    let cures = lacks.iter().filter_map(|lack| words::cure(*lack));
     Some(Threat {
         cause: untold
             .iter()
             .map(|(_, words)| *words)
             .collect::<Vec<_>>()
             .join("; "),
-        actions: cures
-            .chain([words::BY_EYE])
-            .map(|what| Action::See {
-                what: what.to_owned(),
-            })
-            .collect(),
+        actions: cures.chain([words::BY_EYE]).map(Action::see).collect(),
         without_action: "no forecast until it is cured".to_owned(),
         topic: format!("{lacks:?}"),
         ..Threat::fact(
@@ -211,14 +189,14 @@ pub(super) fn no_forecast(scene: &Scene<'_>, settings: &AdviceSettings) -> Optio
             if scene.in_trouble {
                 Priority::Warning
             } else {
-                priority(Kind::NoForecast, 0.0, 1.0, settings)
+                Priority::Caution
             },
         )
     })
 }
 
 /// Line out is taken as it was before a restart.
-pub(super) fn lines_unchecked(scene: &Scene<'_>) -> Option<Threat> {
+fn lines_unchecked(scene: &Scene<'_>) -> Option<Threat> {
     let restored = scene.deck.restored.as_ref().filter(|before| before.used)?;
     let lines = words::lines_out(&restored.lines);
     Some(Threat {
@@ -226,10 +204,9 @@ pub(super) fn lines_unchecked(scene: &Scene<'_>) -> Option<Threat> {
             "{lines} as of {}, before a restart",
             restored.as_of.of_day(scene.at)
         ),
-        actions: vec![Action::See {
-            what: "check the lines: say that they are still right, or enter what is out now"
-                .to_owned(),
-        }],
+        actions: vec![Action::see(
+            "check the lines: say that they are still right, or enter what is out now",
+        )],
         without_action: "the forecast rests on a count that may be wrong by now".to_owned(),
         topic: lines,
         ..Threat::fact(Kind::LinesUnchecked, Priority::Caution)

@@ -1,39 +1,45 @@
 //! One living advisory: its state, and which changes a reader would notice.
 
+use super::scene::Scene;
 use super::settings::AdviceSettings;
 use super::shape::{Action, Advisory, AlertState, Priority};
-use super::threat::{Behind, Mover, Scene, Threat};
+use super::threat::{Behind, Mover, Threat};
 use super::words;
 use crate::time::Millis;
 use crate::turn::TurnSource;
 use crate::vessel::DeckNow;
 
-/// An action counts as changed when its amount changes by this share, or 2 m.
+/// A line move counts as changed when its length changes by more than this share of it, and by
+/// more than `ACTION_STEP_M`,
 const ACTION_STEP_SHARE: f64 = 0.2;
 const ACTION_STEP_M: f64 = 2.0;
-/// ... or when its start moves by this.
+/// or when its start moves by more than this.
 const ACTION_STEP_S: f64 = 3.0;
-/// An action counts as changed when its turn rate changes by this share.
+/// A limit counts as changed when its turn rate changes by more than this share.
 const RATE_STEP_SHARE: f64 = 0.25;
-/// Chance that counts as "it is so" when the onset is now.
+/// It counts as so now from this share of the futures.
 pub(super) const SO_NOW: f64 = 0.5;
-/// How long a passed onset is held.
+/// How long a published onset that has passed may still be kept.
 const OVERDUE_S: f64 = 10.0;
-/// An onset nearer than this is not postponed lightly.
+/// An onset nearer than this is postponed only when hardly any future still has it so early.
 const NEAR_S: f64 = 8.0;
-/// What nobody watches stays so long after its onset.
+/// How long an unwatched advisory stays after its onset.
 const UNWATCHED_KEEP_S: f64 = 180.0;
 /// How long the forecast must hold that it is so before it counts as happened.
 const HAPPENED_S: f64 = 3.0;
 
+/// An advisory from raised to ended: what is shown, and what its next revision depends on.
 #[derive(Debug, Clone)]
 pub(super) struct Living {
     pub shown: Advisory,
     pub mover: Mover,
     pub topic: String,
     pub behind: Option<Behind>,
+    /// Since when the threat has been absent.
     pub gone_since: Option<Millis>,
+    /// Since when it has been so now.
     pub now_since: Option<Millis>,
+    /// Whether it has come true.
     pub happened: bool,
     /// When the crew last reported seeing it, since it was raised.
     pub seen_at: Option<Millis>,
@@ -54,7 +60,7 @@ pub(super) struct Living {
 #[derive(Debug, Clone)]
 struct Unwatched {
     since: Millis,
-    /// Its words of before.
+    /// Title and cause as they were before.
     title: String,
     cause: String,
     /// The crew has seen that it is not watched.
@@ -64,7 +70,7 @@ struct Unwatched {
 impl Living {
     pub fn raise(at: Millis, threat: &Threat, number: u32) -> Self {
         let mut shown = Advisory {
-            id: format!("{}-{number}", words::slug(threat.kind)),
+            id: format!("{}-{number}", threat.kind),
             revision: 1,
             at,
             kind: threat.kind,
@@ -102,7 +108,7 @@ impl Living {
         }
     }
 
-    /// The crew sees that it is not so: what only the model held to have happened has not happened.
+    /// The crew sees that it is not so: if only the model said that it had happened, it has not.
     pub fn denied(&mut self) {
         self.happened &= self.seen_at.is_some();
         self.now_since = None;
@@ -124,8 +130,8 @@ impl Living {
         new
     }
 
-    /// The threat with the onset published before, while the forecast still allows it: the median
-    /// over futures in which it is yet to come drifts later by itself.
+    /// The threat with the onset published before, as long as the forecast allows it: the median
+    /// over the futures in which it is still to come drifts later by itself.
     fn steady(&self, at: Millis, threat: &Threat) -> Threat {
         let mut steady = threat.clone();
         if let (Some(told), Some(new), Some(early)) =
@@ -202,8 +208,8 @@ impl Living {
         Some(self.revise(at, state))
     }
 
-    /// The crew has taken its sighting back: what only that report held to have happened has not
-    /// happened.
+    /// The crew has taken its sighting back: if only that report said that it had happened, it has
+    /// not.
     pub fn unseen(&mut self, deck: &DeckNow) {
         let undone = self
             .seen_at

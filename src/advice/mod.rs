@@ -15,6 +15,23 @@
 //!                                  U -> V when it comes back
 //! ```
 //!
+//! Files, each of which imports only those above it:
+//!
+//! ```text
+//! settings   thresholds and times
+//! shape      advisory, kind, action, outcome
+//! gear       heaviest load, nearest structure, clear headings
+//! words      all texts
+//! scene      the inputs of one moment; what the crew has just tapped
+//! threat     one trouble, foreseen or present
+//! danger     loads and structures: what the advice names and asks for
+//! foresight  from the chance of a trouble to a threat
+//! bait, facts
+//! threats    all threats of one moment
+//! living     one advisory from raised to ended
+//! board      all of them
+//! ```
+//!
 //! # Decisions
 //!
 //! Where the standard leaves room, or a fishing cockpit differs from a ship's bridge:
@@ -39,13 +56,18 @@
 //! - A called-off turn or a sighting that is taken back ends its advisory in the same picture. What
 //!   is left of the trouble must be raised again on its own evidence.
 
+mod bait;
 mod board;
 mod danger;
 mod facts;
+mod foresight;
+mod gear;
 mod living;
+mod scene;
 mod settings;
 mod shape;
 mod threat;
+mod threats;
 mod words;
 
 pub use board::{AdviceBoard, SEEN_LATELY_S};

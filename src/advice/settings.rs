@@ -8,34 +8,35 @@ pub struct AdviceSettings {
     pub raise_chance: f64,
     /// The same for bait and kite in a turn that was told ahead (crew, autopilot, route).
     pub raise_chance_planned: f64,
-    /// ... and in a turn seen only under way, whose extent is estimated.
+    /// The same in a turn seen only under way, whose extent is estimated.
     pub raise_chance_under_way: f64,
-    /// ... and while the trouble of such a turn is further off than the least lead, because the
-    /// extent of the turn will soon be known.
+    /// The same in such a turn while the trouble is further off than `least_lead_s`: the extent of
+    /// the turn will soon be known.
     pub raise_chance_under_way_far: f64,
     /// The least lead the crew should have. Trouble whose onset is sooner in one of ten of its
     /// futures is raised without waiting for `raise_dwell_s` or for the size of a turn to become
     /// clear.
     pub least_lead_s: f64,
-    /// It ends when the chance has fallen below this (hysteresis).
+    /// An advisory ends when the chance has fallen below this (hysteresis).
     pub clear_chance: f64,
     /// Dangers to people (overload, a line close to the boat) are raised from this chance on, and
     /// end when the chance has fallen below 0.6 of it.
     pub danger_chance: f64,
-    /// Dwell: without a known turn, trouble must have been foreseen for so long before it is
-    /// raised.
+    /// Dwell: without a known turn, trouble must have been foreseen for so long before an advisory
+    /// is raised.
     pub raise_dwell_s: f64,
-    /// It must have been absent for so long before the advisory ends (a called-off turn: at once).
+    /// Dwell: trouble must have been absent for so long before its advisory ends (a called-off
+    /// turn: at once).
     pub clear_dwell_s: f64,
-    /// Onset moved by more than this: a new revision.
+    /// An onset that moves by more than this makes a new revision.
     pub onset_step_s: f64,
-    /// Chance changed by more than this: a new revision.
+    /// A chance that changes by more than this makes a new revision.
     pub chance_step: f64,
     /// Onset nearer than this makes a warning of the bait or the kite an alarm.
     pub alarm_within_s: f64,
     /// Onset further than this makes it a caution.
     pub caution_beyond_s: f64,
-    /// Without a forecast for so long, what it foresaw is lost.
+    /// After so long without a forecast, nobody watches what was foreseen.
     pub lost_after_s: f64,
     /// A sensor silent for so long is reported.
     pub data_lost_s: f64,
@@ -44,7 +45,7 @@ pub struct AdviceSettings {
     /// An alarm sounds again after so long, whatever silence was asked for: 30 s at most after
     /// IMO MSC.302(87) 7.3.5.
     pub alarm_silence_s: f64,
-    /// What is over and was not acknowledged stays on view so long.
+    /// What is over and was not acknowledged stays on the list for so long.
     pub rectified_keep_s: f64,
     /// Smaller wind shifts are not reported.
     pub wind_shift_deg: f64,

@@ -1,10 +1,13 @@
 //! The shape of an advisory, as the log, the API and the page show it.
 
+use std::fmt;
+
 use serde::Serialize;
 use utoipa::ToSchema;
 
 pub use crate::decode::Priority;
 use crate::decode::{Asked, Line};
+use crate::forecast::Trouble;
 use crate::time::Millis;
 use crate::units::metres;
 
@@ -43,18 +46,73 @@ pub enum Kind {
     LinesUnchecked,
 }
 
+/// What advisories of a kind are judged by.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Basis {
+    /// The chance that the forecast gives for this trouble.
+    Chance(Trouble),
+    /// The forecast, but no chance of it.
+    Forecast,
+    /// What is so now; no forecast is needed.
+    Fact,
+}
+
 impl Kind {
-    /// Whether it tells of what the advice itself lacks, not of trouble with the rig.
-    #[must_use]
-    pub fn is_of_advice(self) -> bool {
-        matches!(
-            self,
+    fn basis(self) -> Basis {
+        match self {
+            Self::BaitAirborne => Basis::Chance(Trouble::BaitAirborne),
+            Self::BaitDragging => Basis::Chance(Trouble::BaitDragging),
+            Self::KiteSinking => Basis::Chance(Trouble::KiteSinking),
+            Self::LineOverload => Basis::Chance(Trouble::LineOverload),
+            Self::FalseRelease => Basis::Chance(Trouble::FalseRelease),
+            Self::LineFoul => Basis::Chance(Trouble::LineFoul),
+            Self::OffCorner => Basis::Chance(Trouble::OffCorner),
+            Self::LineInWater => Basis::Chance(Trouble::LineInWater),
+            Self::WindShift => Basis::Forecast,
             Self::DataLost
-                | Self::RigUnset
-                | Self::ComputerSlow
-                | Self::NoForecast
-                | Self::LinesUnchecked
-        )
+            | Self::RigUnset
+            | Self::ComputerSlow
+            | Self::NoForecast
+            | Self::LinesUnchecked => Basis::Fact,
+        }
+    }
+
+    /// The trouble whose chance it tells; `None` for all other kinds.
+    #[must_use]
+    pub fn trouble(self) -> Option<Trouble> {
+        match self.basis() {
+            Basis::Chance(trouble) => Some(trouble),
+            Basis::Forecast | Basis::Fact => None,
+        }
+    }
+
+    /// Whether it tells what is so now, whatever is foreseen: it ends as soon as that is no longer
+    /// so.
+    #[must_use]
+    pub fn is_fact(self) -> bool {
+        self.basis() == Basis::Fact
+    }
+}
+
+impl From<Trouble> for Kind {
+    fn from(trouble: Trouble) -> Self {
+        match trouble {
+            Trouble::BaitAirborne => Self::BaitAirborne,
+            Trouble::BaitDragging => Self::BaitDragging,
+            Trouble::KiteSinking => Self::KiteSinking,
+            Trouble::OffCorner => Self::OffCorner,
+            Trouble::LineInWater => Self::LineInWater,
+            Trouble::LineOverload => Self::LineOverload,
+            Trouble::FalseRelease => Self::FalseRelease,
+            Trouble::LineFoul => Self::LineFoul,
+        }
+    }
+}
+
+/// The name that it has in JSON and in ids.
+impl fmt::Display for Kind {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.serialize(f)
     }
 }
 
@@ -104,6 +162,12 @@ pub enum Action {
         /// The words.
         what: String,
     },
+}
+
+impl Action {
+    pub(super) fn see(what: impl Into<String>) -> Self {
+        Self::See { what: what.into() }
+    }
 }
 
 /// How an advisory ended.
@@ -190,4 +254,18 @@ pub fn first_asked(living: &[Advisory]) -> Option<Asked> {
         .iter()
         .filter(|advisory| advisory.outcome.is_none())
         .find_map(Advisory::asked)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_trouble_has_a_kind_of_its_own_name() {
+        for trouble in Trouble::ALL {
+            let kind = Kind::from(trouble);
+            assert_eq!(kind.trouble(), Some(trouble));
+            assert_eq!(kind.to_string(), trouble.to_string());
+        }
+    }
 }

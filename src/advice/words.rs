@@ -1,12 +1,10 @@
 //! All texts of the advisories.
 
-use super::danger::Room;
+use super::gear::{self, Room};
 use super::shape::Kind;
-use super::threat::Threat;
 use crate::decode::Line;
 use crate::forecast::{
-    Chance, ChanceKind, ClearanceAhead, Forecast, Lack, LoadAhead, LoadPart, TurnAhead, TurnLimit,
-    TurnSource,
+    ClearanceAhead, Forecast, Lack, LoadAhead, LoadPart, Trouble, TurnAhead, TurnLimit, TurnSource,
 };
 use crate::time::Millis;
 use crate::vessel::LinesOut;
@@ -21,13 +19,19 @@ pub(super) const WATCH: &str = "line moved: watch the bait and say what it does"
 /// Said when nothing is foreseen.
 pub(super) const BY_EYE: &str = "watch kite and bait, steer and trim by eye";
 
-/// What cures a lack that no other advisory tells of.
-pub(super) fn cure(lack: Lack) -> &'static str {
+/// What cures a lack; `None` where another advisory tells of it, or where the crew wants it so.
+pub(super) fn cure(lack: Lack) -> Option<&'static str> {
     match lack {
-        Lack::Rig => "enter kite, lines and bait on the rig page",
-        Lack::ShortLine => "count the line that is out and enter it",
-        Lack::Balance => "check the line out, the kite that is set, and the wind sensor",
-        _ => "check wind sensor, compass, log and the network",
+        Lack::Reading => Some("check wind sensor, compass, log and the network"),
+        Lack::Rig => Some("enter kite, lines and bait on the rig page"),
+        Lack::ShortLine => Some("count the line that is out and enter it"),
+        Lack::Balance => Some("check the line out, the kite that is set, and the wind sensor"),
+        Lack::Beginning
+        | Lack::Sensor
+        | Lack::LineOut
+        | Lack::Stopped
+        | Lack::Bite
+        | Lack::Time => None,
     }
 }
 
@@ -43,26 +47,6 @@ pub(super) fn unwatched_cause(cause: &str, since: Millis, why: &str) -> String {
         |utc| utc.format("%H:%M:%S UTC").to_string(),
     );
     format!("{cause}; not watched any more since {since}: {why}")
-}
-
-/// Kind as it stands in an id.
-pub(super) fn slug(kind: Kind) -> &'static str {
-    match kind {
-        Kind::BaitAirborne => "bait-airborne",
-        Kind::BaitDragging => "bait-dragging",
-        Kind::KiteSinking => "kite-sinking",
-        Kind::LineOverload => "line-overload",
-        Kind::FalseRelease => "false-release",
-        Kind::LineFoul => "line-foul",
-        Kind::OffCorner => "off-corner",
-        Kind::WindShift => "wind-shift",
-        Kind::LineInWater => "line-in-water",
-        Kind::DataLost => "data-lost",
-        Kind::RigUnset => "rig-unset",
-        Kind::ComputerSlow => "computer-slow",
-        Kind::NoForecast => "no-forecast",
-        Kind::LinesUnchecked => "lines-unchecked",
-    }
 }
 
 /// Headline. What nobody has seen is called probable.
@@ -96,27 +80,22 @@ pub(super) fn title(kind: Kind, now: bool, seen: bool) -> &'static str {
     }
 }
 
-fn does(kind: Kind) -> &'static str {
-    match kind {
-        Kind::BaitAirborne => "lifts the bait",
-        Kind::BaitDragging => "puts the bait under",
-        Kind::KiteSinking => "lets the kite sink",
-        Kind::OffCorner => "takes the kite out of the bite zone",
-        Kind::LineInWater => "lays line on the water",
-        Kind::WindShift => "moves the bait",
-        Kind::LineOverload => "loads the gear",
-        Kind::FalseRelease => "loads the band",
-        Kind::LineFoul => "brings the line to the boat",
-        Kind::DataLost
-        | Kind::RigUnset
-        | Kind::ComputerSlow
-        | Kind::LinesUnchecked
-        | Kind::NoForecast => "",
+/// What a cause does: "turn to port in 12 s" lifts the bait.
+pub(super) fn does(trouble: Trouble) -> &'static str {
+    match trouble {
+        Trouble::BaitAirborne => "lifts the bait",
+        Trouble::BaitDragging => "puts the bait under",
+        Trouble::KiteSinking => "lets the kite sink",
+        Trouble::OffCorner => "takes the kite out of the bite zone",
+        Trouble::LineInWater => "lays line on the water",
+        Trouble::LineOverload => "loads the gear",
+        Trouble::FalseRelease => "loads the band",
+        Trouble::LineFoul => "brings the line to the boat",
     }
 }
 
 /// "turn to port in 12 s lifts the bait".
-pub(super) fn turn_cause(kind: Kind, turn: &TurnAhead, in_s: f64) -> String {
+pub(super) fn turn_cause(trouble: Trouble, turn: &TurnAhead, in_s: f64) -> String {
     let side = if turn.by_deg < 0.0 {
         "port"
     } else {
@@ -135,58 +114,48 @@ pub(super) fn turn_cause(kind: Kind, turn: &TurnAhead, in_s: f64) -> String {
         TurnSource::Route => "from the route",
         TurnSource::UnderWay => "seen from the heading",
     };
-    format!("{when} {} ({known})", does(kind))
+    format!("{when} {} ({known})", does(trouble))
 }
 
 /// "wind has shifted 12° clockwise and lifts the bait".
-pub(super) fn shift_cause(kind: Kind, shift_deg: f64) -> String {
+pub(super) fn shift_cause(does: &str, shift_deg: f64) -> String {
     let way = if shift_deg > 0.0 {
         "clockwise"
     } else {
         "counter-clockwise"
     };
-    format!(
-        "wind has shifted {:.0}° {way} and {}",
-        shift_deg.abs(),
-        does(kind)
-    )
+    format!("wind has shifted {:.0}° {way} and {does}", shift_deg.abs())
 }
 
 /// The turn is over and its trouble is not.
-pub(super) fn after_cause(kind: Kind) -> String {
-    format!("the turn just made {}", does(kind))
+pub(super) fn after_cause(trouble: Trouble) -> String {
+    format!("the turn just made {}", does(trouble))
 }
 
 /// Neither turn nor shift.
-pub(super) fn air_cause(kind: Kind) -> String {
+pub(super) fn air_cause(trouble: Trouble) -> String {
     format!(
         "no turn: the trim as it is, in this wind and its gusts, {}",
-        does(kind)
+        does(trouble)
     )
 }
 
 /// The action when there is no plan.
-pub(super) fn bare_action(kind: Kind) -> &'static str {
-    match kind {
-        Kind::BaitAirborne => {
+pub(super) fn bare_action(trouble: Trouble) -> &'static str {
+    match trouble {
+        Trouble::BaitAirborne => {
             "give main line, 3-5 m at a time (common practice), until the bait touches"
         }
-        Kind::BaitDragging => {
+        Trouble::BaitDragging => {
             "take main line, 3-5 m at a time (common practice), until the bait skips"
         }
-        Kind::KiteSinking => "take kite line to keep the kite up; be ready to wind in",
-        Kind::OffCorner => {
+        Trouble::KiteSinking => "take kite line to keep the kite up; be ready to wind in",
+        Trouble::OffCorner => {
             "come back toward the old heading, or fish on with the kite off the corner"
         }
-        Kind::LineInWater => "take main line until it is clear of the water",
-        Kind::WindShift => "watch the bait and trim",
-        Kind::LineOverload | Kind::FalseRelease => "ease: slow down or bear away",
-        Kind::LineFoul => "keep the line clear",
-        Kind::DataLost => "check the instrument, its power and the network",
-        Kind::RigUnset => "enter the line out",
-        Kind::ComputerSlow => "end what else runs on the computer",
-        Kind::NoForecast => BY_EYE,
-        Kind::LinesUnchecked => "check the line out",
+        Trouble::LineInWater => "take main line until it is clear of the water",
+        Trouble::LineOverload | Trouble::FalseRelease => "ease: slow down or bear away",
+        Trouble::LineFoul => "keep the line clear",
     }
 }
 
@@ -199,18 +168,10 @@ fn share(chance: f64) -> String {
     format!("{:.0} in 100", 100.0 * chance)
 }
 
-/// How it would be without action, and with it.
-pub(super) fn without_action(kind: Kind, forecast: &Forecast) -> String {
-    let wanted = match kind {
-        Kind::BaitAirborne => ChanceKind::BaitAirborne,
-        Kind::BaitDragging => ChanceKind::BaitDragging,
-        Kind::KiteSinking => ChanceKind::KiteSinking,
-        Kind::OffCorner => ChanceKind::OffCorner,
-        _ => ChanceKind::LineInWater,
-    };
-    let chance = forecast.chances.iter().find(|c| c.kind == wanted);
-    let mut text = match kind {
-        Kind::BaitAirborne => {
+/// How it would be without action, with its chance; `None` where the forecast lacks the data.
+pub(super) fn without_action(trouble: Trouble, forecast: &Forecast) -> Option<String> {
+    let text = match trouble {
+        Trouble::BaitAirborne => {
             let highest = forecast
                 .bait_height_m
                 .iter()
@@ -222,13 +183,25 @@ pub(super) fn without_action(kind: Kind, forecast: &Forecast) -> String {
                 "bait off the water".to_owned()
             }
         }
-        Kind::BaitDragging => "bait under, line may follow it in".to_owned(),
-        Kind::KiteSinking => "kite may come down on the water".to_owned(),
-        Kind::OffCorner => "kite stands out of the bite zone".to_owned(),
-        _ => "line in the water".to_owned(),
+        Trouble::BaitDragging => "bait under, line may follow it in".to_owned(),
+        Trouble::KiteSinking => "kite may come down on the water".to_owned(),
+        Trouble::OffCorner => "kite stands out of the bite zone".to_owned(),
+        Trouble::LineInWater => "line in the water".to_owned(),
+        Trouble::LineOverload => without_ease(gear::heaviest(forecast)?.part).to_owned(),
+        Trouble::FalseRelease => without_ease(gear::band(forecast)?.part).to_owned(),
+        Trouble::LineFoul => without_room(gear::nearest(forecast)?),
     };
-    if let Some(chance) = chance {
-        text.push_str(&chance_of(chance));
+    Some(text + &odds(trouble, forecast))
+}
+
+/// ": 40 in 100; with the plan 8 in 100".
+fn odds(trouble: Trouble, forecast: &Forecast) -> String {
+    let Some(chance) = forecast.chances.iter().find(|c| c.kind == trouble) else {
+        return String::new();
+    };
+    let mut text = format!(": {}", share(chance.chance));
+    if let Some(with) = chance.chance_with_plan {
+        text.push_str(&format!("; with the plan {}", share(with)));
     }
     text
 }
@@ -242,9 +215,9 @@ pub(super) fn without_shift(change_m: f64) -> &'static str {
     }
 }
 
-/// Marks a foreseen threat as seen by the crew.
-pub(super) fn as_seen(threat: &mut Threat) {
-    threat.cause = format!("seen by the crew; {}", threat.cause);
+/// Cause of what was foreseen and is seen by the crew.
+pub(super) fn seen_cause(cause: &str) -> String {
+    format!("seen by the crew; {cause}")
 }
 
 /// Said with every overload.
@@ -282,7 +255,7 @@ pub(super) fn load(ahead: &LoadAhead) -> String {
 }
 
 /// Possible consequence of an overload.
-pub(super) fn without_ease(part: LoadPart) -> &'static str {
+fn without_ease(part: LoadPart) -> &'static str {
     match part {
         LoadPart::KiteLine => "the kite line may part at a knot, and the kite is lost",
         LoadPart::MainLine => "the main line may part at a knot, and bait and marker are lost",
@@ -337,7 +310,7 @@ pub(super) fn near(ahead: &ClearanceAhead) -> String {
 }
 
 /// Possible consequence of a fouled line.
-pub(super) fn without_room(ahead: &ClearanceAhead) -> String {
+fn without_room(ahead: &ClearanceAhead) -> String {
     format!("the {} may catch on {}", line(ahead.line), ahead.structure)
 }
 
@@ -386,13 +359,4 @@ pub(super) fn keep_clear(room: Room, near: &ClearanceAhead, turn: Option<&TurnAh
         ),
         Room::Unknown => format!("helm: turn slowly, and away from {name} if the line nears it"),
     }
-}
-
-/// ": 40 in 100; with the plan 8 in 100".
-pub(super) fn chance_of(chance: &Chance) -> String {
-    let mut text = format!(": {}", share(chance.chance));
-    if let Some(with) = chance.chance_with_plan {
-        text.push_str(&format!("; with the plan {}", share(with)));
-    }
-    text
 }

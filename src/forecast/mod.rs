@@ -71,8 +71,8 @@ pub use learnt::{Learnt, LearntError, LearntNow, MOST_KITES, Memory};
 pub use memory::Changes;
 pub use settings::{BiteZone, Doubt, ForecastSettings, Hands};
 pub use shape::{
-    Band, Chance, ChanceKind, ClearanceAhead, Crew, FanHeading, Forecast, Lack, LinePlan,
-    LoadAhead, LoadPart, NoForecast, PlanStep, RigView, TurnAhead, TurnLimit, ViewPoint,
+    Band, Chance, ClearanceAhead, Crew, FanHeading, Forecast, Lack, LinePlan, LoadAhead, LoadPart,
+    NoForecast, PlanStep, RigView, Trouble, TurnAhead, TurnLimit, ViewPoint,
 };
 
 pub use crate::turn::TurnSource;

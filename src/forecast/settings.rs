@@ -60,13 +60,12 @@ impl Hands {
     }
 }
 
-/// Where bites are best, off dead astern to either side.
-#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
-#[serde(default, deny_unknown_fields)]
+/// Where bites come best: off dead astern, on either side, seen from the kite rod.
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize, utoipa::ToSchema)]
 pub struct BiteZone {
     /// Nearest to dead astern.
     pub from_deg: f64,
-    /// Furthest from it.
+    /// Farthest from it.
     pub to_deg: f64,
 }
 

@@ -1,6 +1,8 @@
 //! The shapes of a forecast, as the rest of the program and the API show them.
 //! Names carry units; angles are degrees here because people read these.
 
+use std::fmt;
+
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -23,7 +25,8 @@ pub struct Band {
 /// Kinds of trouble whose chance is forecast.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, ToSchema)]
 #[serde(rename_all = "kebab-case")]
-pub enum ChanceKind {
+#[schema(as = ChanceKind)]
+pub enum Trouble {
     /// Bait out of the water for longer than a hop.
     BaitAirborne,
     /// Bait mostly under for longer than a dip.
@@ -43,11 +46,47 @@ pub enum ChanceKind {
     LineFoul,
 }
 
+impl Trouble {
+    /// All of them, in the order of a forecast.
+    pub const ALL: [Self; 8] = [
+        Self::BaitAirborne,
+        Self::BaitDragging,
+        Self::KiteSinking,
+        Self::OffCorner,
+        Self::LineInWater,
+        Self::LineOverload,
+        Self::FalseRelease,
+        Self::LineFoul,
+    ];
+
+    /// Which way the main line brings it: +1 let out, -1 wound in; `None` where neither way does
+    /// for certain.
+    #[must_use]
+    pub fn main_line_way(self) -> Option<f64> {
+        match self {
+            Self::BaitAirborne => Some(-1.0),
+            Self::BaitDragging | Self::LineInWater => Some(1.0),
+            Self::KiteSinking
+            | Self::OffCorner
+            | Self::LineOverload
+            | Self::FalseRelease
+            | Self::LineFoul => None,
+        }
+    }
+}
+
+/// The name that it has in JSON.
+impl fmt::Display for Trouble {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.serialize(f)
+    }
+}
+
 /// Chance of one trouble within the horizon.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
 pub struct Chance {
     /// Which.
-    pub kind: ChanceKind,
+    pub kind: Trouble,
     /// Share of the futures in which it happens, 0..1.
     pub chance: f64,
     /// Share of the futures in which it is so already, 0..`chance`.
@@ -379,5 +418,17 @@ impl NoForecast {
     pub fn told(&self) -> impl Iterator<Item = (Lack, &str)> {
         let reasons = self.reasons.iter().map(String::as_str);
         self.lacks.iter().copied().zip(reasons)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_trouble_is_left_out_of_all() {
+        let schema = serde_json::to_value(<Trouble as utoipa::PartialSchema>::schema()).unwrap();
+        let all = Trouble::ALL.map(|trouble| trouble.to_string());
+        assert_eq!(schema["enum"], serde_json::json!(all));
     }
 }

@@ -3,8 +3,9 @@
 
 use serde::Serialize;
 
-use super::labels::{Cause, Trouble};
+use super::labels::Cause;
 use super::marks::{Class, Fate};
+use crate::forecast::Trouble;
 
 /// One entry.
 #[derive(Debug, Clone, PartialEq, Serialize)]

@@ -3,12 +3,12 @@
 //! listed.
 
 use super::details::Detail;
-use super::labels::{Cause, Event, Labels, Rules, Trouble, Turn};
+use super::labels::{Cause, Event, Labels, Rules, Turn};
 use super::marks::{Class, Fate, Marks};
 use super::taps::Said;
 use crate::advice::Outcome;
 use crate::decode::{BaitState, CrewInput};
-use crate::forecast::{Band, Chance};
+use crate::forecast::{Band, Chance, Trouble};
 use crate::time::Millis;
 
 /// One advisory from raised to over.
@@ -26,7 +26,7 @@ pub(super) struct Spell {
 pub(super) struct Made {
     pub at: Millis,
     pub horizon_s: f64,
-    pub chances: Vec<(Trouble, Chance)>,
+    pub chances: Vec<Chance>,
 }
 
 /// A spell in seconds after the first line.
@@ -95,6 +95,7 @@ fn class_of_turn(index: Option<usize>, labels: &Labels) -> Class {
     }
 }
 
+/// Judges every event: foretold or not, and how early.
 pub(super) fn events(
     told: &[Told],
     labels: &Labels,
@@ -141,6 +142,7 @@ pub(super) fn events(
     }
 }
 
+/// Judges every advisory: its fate.
 pub(super) fn advisories(
     told: &[Told],
     taps: &[Said],
@@ -197,7 +199,7 @@ fn fate(advisory: &Told, taps: &[Said], labels: &Labels, rules: &Rules) -> Fate 
         _ => {}
     }
     let averted = labels.moves.iter().any(|m| {
-        advisory.trouble.met_by(m)
+        m.meets(advisory.trouble)
             && m.start_s >= advisory.raised_s
             && m.start_s <= advisory.over_s()
             && m.start_s <= advisory.foreseen_s(m.start_s) + rules.averted_grace_s
@@ -211,6 +213,7 @@ fn fate(advisory: &Told, taps: &[Said], labels: &Labels, rules: &Rules) -> Fate 
     }
 }
 
+/// Judges the chances of one forecast, in all three sets.
 pub(super) fn chances(
     made: &Made,
     first: Millis,
@@ -222,9 +225,10 @@ pub(super) fn chances(
     let made_s = made.at.seconds_since(first);
     let horizon_end_s = made_s + made.horizon_s;
     let cut_s = intervention_s(made_s, labels);
-    for (trouble, chance) in &made.chances {
-        let marks = marks.chances(*trouble);
-        if labels.on_at(*trouble, made_s).is_some() {
+    for chance in &made.chances {
+        let trouble = chance.kind;
+        let marks = marks.chances(trouble);
+        if labels.on_at(trouble, made_s).is_some() {
             marks.on_already += 1;
             continue;
         }
@@ -235,7 +239,7 @@ pub(super) fn chances(
         let onset_s = labels
             .events
             .iter()
-            .filter(|e| e.trouble == *trouble && e.onset_s > made_s)
+            .filter(|e| e.trouble == trouble && e.onset_s > made_s)
             .map(|e| e.onset_s)
             .fold(f64::INFINITY, f64::min);
         let came = onset_s <= horizon_end_s;
@@ -252,7 +256,7 @@ pub(super) fn chances(
             marks.shortened.add(chance, came);
         }
         tell(Detail::Chance {
-            trouble: *trouble,
+            trouble,
             made_s,
             chance: chance.chance,
             so_now: chance.so_now,
@@ -350,7 +354,7 @@ mod tests {
     #[test]
     fn what_is_on_already_does_not_count_as_beginning() {
         let chance = |chance: f64, so_now: f64| Chance {
-            kind: crate::forecast::ChanceKind::BaitAirborne,
+            kind: Trouble::BaitAirborne,
             chance,
             so_now,
             later_s: None,

@@ -1,92 +1,46 @@
 //! From the truth to events, moves and turns with their causes.
-//! In: truth rows and turns. Out: [`Labels`]. Knows no advisory and no forecast.
+//! In: truth rows and turns. Out: [`Labels`]. Knows no advisory and no chance.
 
 use std::ops::RangeInclusive;
 
 use serde::Serialize;
 
 use super::truth::{Truth, TruthRow, TruthTurn};
-use crate::advice::Kind;
 use crate::decode::Line;
-use crate::forecast::ChanceKind;
+use crate::forecast::Trouble;
 
-/// Kinds of trouble that the truth contains.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Trouble {
-    /// Bait out of the water.
-    BaitAirborne,
-    /// Bait mostly under.
-    BaitDragging,
-    /// Kite low.
-    KiteSinking,
+/// Whether a row of the truth shows a trouble.
+type Sign = fn(&TruthRow, &Rules) -> bool;
+
+/// How the truth shows this trouble; `None` where it does not, so that the trouble is not scored.
+fn sign(trouble: Trouble) -> Option<Sign> {
+    match trouble {
+        Trouble::BaitAirborne => Some(|row, _| row.immersion <= 0.0),
+        Trouble::BaitDragging => Some(|row, rules| row.immersion >= rules.dragging_immersion),
+        Trouble::KiteSinking => Some(|row, rules| row.kite_elevation_deg < rules.kite_sinking_deg),
+        Trouble::OffCorner
+        | Trouble::LineInWater
+        | Trouble::LineOverload
+        | Trouble::FalseRelease
+        | Trouble::LineFoul => None,
+    }
 }
 
-impl Trouble {
-    /// All of them.
-    pub const ALL: [Self; 3] = [Self::BaitAirborne, Self::BaitDragging, Self::KiteSinking];
+/// Whether the truth shows this trouble, so that it is scored.
+pub(super) fn is_scored(trouble: Trouble) -> bool {
+    sign(trouble).is_some()
+}
 
-    /// Its name in reports, that of the advisory.
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::BaitAirborne => "bait-airborne",
-            Self::BaitDragging => "bait-dragging",
-            Self::KiteSinking => "kite-sinking",
-        }
-    }
+/// All scored troubles, in the order of the report.
+pub(super) fn scored() -> impl Iterator<Item = Trouble> {
+    Trouble::ALL
+        .into_iter()
+        .filter(|trouble| is_scored(*trouble))
+}
 
-    /// That of an advisory; `None` for kinds that are not scored.
-    #[must_use]
-    pub fn of_advisory(kind: Kind) -> Option<Self> {
-        match kind {
-            Kind::BaitAirborne => Some(Self::BaitAirborne),
-            Kind::BaitDragging => Some(Self::BaitDragging),
-            Kind::KiteSinking => Some(Self::KiteSinking),
-            _ => None,
-        }
-    }
-
-    /// That of a chance; `None` for kinds that are not scored.
-    #[must_use]
-    pub fn of_chance(kind: ChanceKind) -> Option<Self> {
-        match kind {
-            ChanceKind::BaitAirborne => Some(Self::BaitAirborne),
-            ChanceKind::BaitDragging => Some(Self::BaitDragging),
-            ChanceKind::KiteSinking => Some(Self::KiteSinking),
-            ChanceKind::OffCorner
-            | ChanceKind::LineInWater
-            | ChanceKind::LineOverload
-            | ChanceKind::FalseRelease
-            | ChanceKind::LineFoul => None,
-        }
-    }
-
-    fn holds(self, row: &TruthRow, rules: &Rules) -> bool {
-        match self {
-            Self::BaitAirborne => row.immersion <= 0.0,
-            Self::BaitDragging => row.immersion >= rules.dragging_immersion,
-            Self::KiteSinking => row.kite_elevation_deg < rules.kite_sinking_deg,
-        }
-    }
-
-    /// Whether such a line move causes the trouble.
-    pub(super) fn brought_by(self, moved: &LineMove) -> bool {
-        match (self, moved.line) {
-            (_, Line::Kite) | (Self::KiteSinking, _) => true,
-            (Self::BaitAirborne, Line::Main) => moved.by_m < 0.0,
-            (Self::BaitDragging, Line::Main) => moved.by_m > 0.0,
-        }
-    }
-
-    /// Whether such a line move counteracts the trouble.
-    pub(super) fn met_by(self, moved: &LineMove) -> bool {
-        match (self, moved.line) {
-            (_, Line::Kite) | (Self::KiteSinking, _) => true,
-            (Self::BaitAirborne, Line::Main) => moved.by_m > 0.0,
-            (Self::BaitDragging, Line::Main) => moved.by_m < 0.0,
-        }
-    }
+/// Whether this row of the truth shows the trouble.
+fn is_on(trouble: Trouble, row: &TruthRow, rules: &Rules) -> bool {
+    sign(trouble).is_some_and(|shows| shows(row, rules))
 }
 
 /// Limits used in scoring; the defaults are those in the module head of `score`.
@@ -174,6 +128,28 @@ pub struct LineMove {
     pub end_s: f64,
 }
 
+impl LineMove {
+    /// Whether it can bring this trouble.
+    pub(super) fn brings(&self, trouble: Trouble) -> bool {
+        self.acts_on(trouble, 1.0)
+    }
+
+    /// Whether it works against this trouble.
+    pub(super) fn meets(&self, trouble: Trouble) -> bool {
+        self.acts_on(trouble, -1.0)
+    }
+
+    /// The kite line acts either way; the main line in its own way, where the trouble has one.
+    fn acts_on(&self, trouble: Trouble, way: f64) -> bool {
+        match self.line {
+            Line::Kite => true,
+            Line::Main => trouble
+                .main_line_way()
+                .is_none_or(|brings| way * brings * self.by_m > 0.0),
+        }
+    }
+}
+
 /// Cause of an event.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
@@ -226,8 +202,9 @@ impl Labels {
         let mut moves = main_line_moves(&truth.rows, rules);
         moves.extend(kite_moves.iter().filter(|m| m.line == Line::Kite));
         let mut events = Vec::new();
-        for trouble in Trouble::ALL {
-            for (onset_s, end_s) in stretches(&truth.rows, |row| trouble.holds(row, rules), rules) {
+        for trouble in scored() {
+            for (onset_s, end_s) in stretches(&truth.rows, |row| is_on(trouble, row, rules), rules)
+            {
                 let begun = truth.rows.first().is_some_and(|row| onset_s <= row.t_s);
                 let cause = if begun {
                     Cause::Before
@@ -276,7 +253,7 @@ pub(super) fn cause(
     rules: &Rules,
 ) -> Cause {
     let by_hands = moves.iter().any(|m| {
-        trouble.brought_by(m) && (m.start_s..=m.end_s + rules.hands_tail_s).contains(&onset_s)
+        m.brings(trouble) && (m.start_s..=m.end_s + rules.hands_tail_s).contains(&onset_s)
     });
     if by_hands {
         return Cause::Hands;
@@ -287,7 +264,7 @@ pub(super) fn cause(
         .map_or(Cause::Air, Cause::Turn)
 }
 
-/// Stretches in which `holds`: long enough, then joined.
+/// Stretches in which `holds`: short ones are dropped, then those close together are joined.
 fn stretches(
     rows: &[TruthRow],
     holds: impl Fn(&TruthRow) -> bool,
@@ -359,7 +336,7 @@ fn turn_time(rows: &[TruthRow], turns: &[Turn], rules: &Rules) -> (f64, f64) {
         }
         all_s += b.t_s - a.t_s;
         let skips =
-            !Trouble::BaitAirborne.holds(a, rules) && !Trouble::BaitDragging.holds(a, rules);
+            !is_on(Trouble::BaitAirborne, a, rules) && !is_on(Trouble::BaitDragging, a, rules);
         if skips {
             skipping_s += b.t_s - a.t_s;
         }

@@ -4,8 +4,9 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::labels::{Cause, Labels, Trouble};
+use super::labels::{Cause, Labels};
 use super::reliability::Reliability;
+use crate::forecast::Trouble;
 
 /// What an event or an advisory belongs to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
@@ -46,11 +47,11 @@ pub enum Fate {
     Late,
     /// The turn was called off.
     Withdrawn,
-    /// The data went stale.
+    /// No forecast watched it any more.
     Lost,
     /// Hands moved a line against it.
     Averted,
-    /// The recording ended before its time.
+    /// The recording ended before the onset that it foresaw.
     Open,
     /// None of these.
     False,

@@ -1,4 +1,4 @@
-//! Score: how often the advice was right, how early, and whether its chances mean what they say.
+//! Score: how often the advice was right, how early, and how well calibrated its chances are.
 //!
 //! In: what truly happened ([`Truth`], or the crew's taps on a real day), the advisory revisions
 //! and forecasts of a replay in order, what the crew said. Out: [`Marks`] that add up over
@@ -8,10 +8,10 @@
 //! # Definitions, so that anybody else would count the same
 //! Times are seconds after the first line of the recording.
 //!
-//! **Trouble** is one of bait-airborne, bait-dragging, kite-sinking; the truth does not contain the
-//! other kinds, so they are not scored. Trouble is **on** when, respectively, immersion is 0,
-//! immersion >= 0.7, or kite elevation is below 20 degrees. Each row of the truth holds until the
-//! next one.
+//! **Trouble** is a [`Trouble`](crate::forecast::Trouble) that the truth shows: bait-airborne,
+//! bait-dragging or kite-sinking; the others are not scored. It is **on** when, respectively,
+//! immersion is 0, immersion >= 0.7, or kite elevation is below 20 degrees. Each row of the truth
+//! holds until the next one.
 //!
 //! **Event**: an unbroken stretch of one trouble of at least 3 s (shorter ones are hops in a gust,
 //! and are dropped first); then events of one kind with less than 5 s between end and onset are
@@ -39,7 +39,7 @@
 //! **Detected**: an advisory of the event's kind was raised before the onset and living at it.
 //! *Probability of detection* = detected / events, without events that hands brought.
 //!
-//! **Lead** = onset - raised; with several such advisories, of the one raised first. It never
+//! **Lead** (lead time) = onset - raised; with several such advisories, of the one raised first. It never
 //! starts before the turn could be known: for a planned turn when it was announced, for one under
 //! way when the helm went over (an earlier advisory was about something else). An advisory that
 //! foretold several events gives one lead, that of the first. Median and 10th percentile
@@ -94,7 +94,7 @@
 //! In all sets but *whole*, forecasts made while a line is moving are dropped.
 //!
 //! Samples a second apart are strongly correlated. The counts of events beside them show how much
-//! evidence there is; a bin with less than 30 samples is shown as thin.
+//! evidence there is; a bin with fewer than 30 samples is shown as thin.
 //!
 //! **Skipping in turns**: share of the truth's time in the spans of its turns (as in *cause*) in
 //! which the bait neither flies nor drags, hops included.
@@ -111,7 +111,7 @@ mod taps;
 mod truth;
 
 pub use details::Detail;
-pub use labels::{Cause, Event, Labels, LineMove, Rules, Trouble, Turn};
+pub use labels::{Cause, Event, Labels, LineMove, Rules, Turn};
 pub use marks::{Class, Fate, Marks};
 pub use picture::reliability_svg;
 pub use reliability::{Bin, Reliability};

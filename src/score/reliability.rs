@@ -35,9 +35,9 @@ pub struct Bin {
     pub mean_chance: f64,
     /// Observed frequency.
     pub observed: f64,
-    /// Observed less mean chance.
+    /// Observed frequency minus mean chance.
     pub gap: f64,
-    /// Few samples: less than 30.
+    /// Fewer than 30 samples.
     pub thin: bool,
 }
 

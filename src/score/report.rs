@@ -4,9 +4,10 @@ use std::fmt::Write as _;
 
 use serde::Serialize;
 
-use super::labels::Trouble;
+use super::labels::scored;
 use super::marks::{ChanceMarks, Class, Counts, Fate, Marks};
 use super::reliability::{Bin, Reliability};
+use crate::forecast::Trouble;
 
 /// All figures of some recordings; definitions in the module head of `score`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -35,7 +36,7 @@ pub struct Report {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Told {
     /// "all" or the kind.
-    pub trouble: &'static str,
+    pub trouble: String,
     /// Class.
     pub class: Class,
     /// Events.
@@ -64,7 +65,7 @@ pub struct Told {
     pub averted: u64,
     /// The turn was called off.
     pub withdrawn: u64,
-    /// The data went stale.
+    /// No forecast watched it any more.
     pub lost: u64,
     /// The recording ended first.
     pub open: u64,
@@ -74,7 +75,7 @@ pub struct Told {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Chances {
     /// "all" or the kind.
-    pub trouble: &'static str,
+    pub trouble: String,
     /// Events behind the samples.
     pub events: u64,
     /// Samples left out because the event was on already.
@@ -111,7 +112,7 @@ impl Report {
     #[must_use]
     pub fn new(marks: &Marks) -> Self {
         let turns = |class| marks.turns.get(&class).copied().unwrap_or(0);
-        let kinds = || std::iter::once(None).chain(Trouble::ALL.into_iter().map(Some));
+        let kinds = || std::iter::once(None).chain(scored().map(Some));
         let mut told = Vec::new();
         let mut chances = Vec::new();
         for trouble in kinds() {
@@ -166,6 +167,12 @@ impl Report {
             "events not scored: {} that hands brought, {} on when a recording began\n",
             self.events_by_hands, self.events_from_before
         )?;
+        self.write_told(out)?;
+        self.write_chances(out)?;
+        self.write_reliability(out)
+    }
+
+    fn write_told(&self, out: &mut String) -> std::fmt::Result {
         writeln!(
             out,
             "{:<14} {:<9} {:>6} {:>8} {:>9} | {:>6} {:>6} | {:>4} {:>5} {:>11} | {:>4} {:>4} {:>7} {:>9} {:>4} {:>4}",
@@ -208,6 +215,10 @@ impl Report {
                 row.open,
             )?;
         }
+        Ok(())
+    }
+
+    fn write_chances(&self, out: &mut String) -> std::fmt::Result {
         writeln!(
             out,
             "\n{:<14} {:<10} {:>7} {:>7} {:>9} {:>7} {:>11}",
@@ -228,6 +239,10 @@ impl Report {
                 )?;
             }
         }
+        Ok(())
+    }
+
+    fn write_reliability(&self, out: &mut String) -> std::fmt::Result {
         for row in &self.chances {
             writeln!(
                 out,
@@ -257,7 +272,7 @@ impl Report {
 }
 
 impl Chances {
-    fn new(trouble: &'static str, events: u64, marks: &ChanceMarks) -> Self {
+    fn new(trouble: String, events: u64, marks: &ChanceMarks) -> Self {
         Self {
             trouble,
             events,
@@ -299,7 +314,7 @@ impl ChanceSet {
 }
 
 impl Told {
-    fn new(trouble: &'static str, class: Class, counts: &Counts) -> Self {
+    fn new(trouble: String, class: Class, counts: &Counts) -> Self {
         let ratio = |part: u64, of: u64| (of > 0).then(|| part as f64 / of as f64);
         let (true_alarms, false_alarms) = (counts.fate(Fate::True), counts.fate(Fate::False));
         let mut leads_s = counts.leads_s.clone();
@@ -326,8 +341,8 @@ impl Told {
     }
 }
 
-fn name(trouble: Option<Trouble>) -> &'static str {
-    trouble.map_or("all", Trouble::name)
+fn name(trouble: Option<Trouble>) -> String {
+    trouble.map_or_else(|| "all".to_owned(), |trouble| trouble.to_string())
 }
 
 /// Linear between sorted values, at (n - 1) q.

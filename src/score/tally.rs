@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use super::details::Detail;
 use super::judge::{self, Made, Spell, Told};
-use super::labels::{Labels, Rules, Trouble};
+use super::labels::{Labels, Rules, is_scored};
 use super::marks::Marks;
 use super::taps::{self, Said};
 use super::truth::Truth;
@@ -36,7 +36,11 @@ impl Tally {
     /// One revision of an advisory. Kinds that are not scored are ignored.
     pub fn revision(&mut self, advisory: &Advisory) {
         self.note(advisory.at);
-        let Some(trouble) = Trouble::of_advisory(advisory.kind) else {
+        let Some(trouble) = advisory
+            .kind
+            .trouble()
+            .filter(|trouble| is_scored(*trouble))
+        else {
             return;
         };
         let index = self.latest.get(&advisory.id).copied();
@@ -80,7 +84,8 @@ impl Tally {
             chances: forecast
                 .chances
                 .iter()
-                .filter_map(|c| Trouble::of_chance(c.kind).map(|trouble| (trouble, *c)))
+                .filter(|chance| is_scored(chance.kind))
+                .copied()
                 .collect(),
         });
     }

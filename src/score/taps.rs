@@ -3,9 +3,10 @@
 //! an onset is the moment of the tap, so it is late by as long as nobody looked; a wrong tap is a
 //! wrong event; unannounced turns are unknown.
 
-use super::labels::{Cause, Event, Labels, LineMove, Rules, Trouble, Turn, cause};
+use super::labels::{Cause, Event, Labels, LineMove, Rules, Turn, cause};
 use super::truth::TruthTurn;
 use crate::decode::{BaitState, CrewInput};
+use crate::forecast::Trouble;
 use crate::units::{in_degrees, in_degrees_per_second, in_metres};
 
 /// Pace assumed for a reported move. Invented, typical.

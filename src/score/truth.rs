@@ -4,7 +4,7 @@
 use serde::Deserialize;
 use thiserror::Error;
 
-/// Columns that a truth must have, and what each holds at least and at most.
+/// Columns that a truth must have, each with its least and greatest value.
 const COLUMNS: [(&str, f64, f64); 4] = [
     ("t_s", 0.0, 1e7),
     ("immersion", 0.0, 1.0),
@@ -83,7 +83,7 @@ struct Raw {
 impl Truth {
     /// Reads `{"turns": [{"start_s", "by_deg", "rate_deg_s", "told_ahead_s"}], "columns": [...],
     /// "series": [[...], ...]}`. Needed columns are `t_s`, `immersion`, `kite_elevation_deg` and
-    /// `main_line_out_m`, in any order; other columns and keys are left alone.
+    /// `main_line_out_m`, in any order; other columns and keys are ignored.
     ///
     /// # Errors
     /// Names line and column of what cannot be read, or place, value and range of what is

@@ -57,7 +57,7 @@ pub use setup::{
     SettingsPost, SettingsRefusal, StructureEntry,
 };
 pub use sources::{
-    BiteZone, CrewPost, CrewReply, CrewUnits, JournalNow, JournalState, LengthUnit, RigEntry,
-    Sources, SpeedUnit, WeightUnit,
+    CrewPost, CrewReply, CrewUnits, JournalNow, JournalState, LengthUnit, RigEntry, Sources,
+    SpeedUnit, WeightUnit,
 };
 pub use state::StateAnswer;

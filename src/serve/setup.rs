@@ -16,7 +16,8 @@ use super::body::Body;
 use super::problem::Problem;
 use super::read::fresh;
 use super::room::Room;
-use super::sources::{BiteZone, CrewUnits, RigEntry};
+use super::sources::{CrewUnits, RigEntry};
+use crate::forecast::BiteZone;
 
 /// Most keys in one change.
 const CHANGES_MAX: usize = 60;

@@ -122,15 +122,6 @@ pub struct CrewUnits {
     pub weight: WeightUnit,
 }
 
-/// Where bites come best: off dead astern, on either side, seen from the kite rod.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
-pub struct BiteZone {
-    /// Nearest to dead astern.
-    pub from_deg: f64,
-    /// Farthest from it.
-    pub to_deg: f64,
-}
-
 /// One value of the rig as set.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct RigEntry {

@@ -6,7 +6,6 @@ use super::Settings;
 use crate::engine::EngineSettings;
 use crate::forecast::Forecaster;
 use crate::rig::RigError;
-use crate::serve::BiteZone;
 
 /// The rig model refuses the rig.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -91,14 +90,5 @@ impl Settings {
             notes.push("no [[feed]]: enough for a replay, not for `run`".to_owned());
         }
         notes
-    }
-
-    /// The bite zone, for the page.
-    #[must_use]
-    pub fn bite_zone(&self) -> BiteZone {
-        BiteZone {
-            from_deg: self.forecast.bite_zone.from_deg,
-            to_deg: self.forecast.bite_zone.to_deg,
-        }
     }
 }

@@ -79,7 +79,7 @@ impl Settings {
                 .map(structure),
             units: self.units,
             rig: self.rig.entries(),
-            bite_zone: self.bite_zone(),
+            bite_zone: self.forecast.bite_zone,
             kept,
             entries,
             revision: 0,

@@ -5,8 +5,8 @@ use skimwatch::advice::{
 };
 use skimwatch::decode::{BaitState, Line};
 use skimwatch::forecast::{
-    Band, Chance, ChanceKind, Crew, FanHeading, Forecast, Hands, Lack, LinePlan, NoForecast,
-    PlanStep, RigView, TurnAhead, TurnLimit, TurnSource, ViewPoint,
+    Band, Chance, Crew, FanHeading, Forecast, Hands, Lack, LinePlan, NoForecast, PlanStep, RigView,
+    Trouble, TurnAhead, TurnLimit, TurnSource, ViewPoint,
 };
 use skimwatch::time::Millis;
 use skimwatch::vessel::{DeckNow, Missing, Quantity, VesselNow};
@@ -30,7 +30,7 @@ fn vessel(now: Millis) -> VesselNow {
 /// An invented forecast: one chance with its onset, a turn to port, a plan to give line.
 #[derive(Clone, Copy)]
 struct Said {
-    kind: ChanceKind,
+    kind: Trouble,
     chance: f64,
     onset_at_s: f64,
     turn_at_s: Option<f64>,
@@ -193,7 +193,7 @@ impl Day {
 }
 
 const LIFTS: Said = Said {
-    kind: ChanceKind::BaitAirborne,
+    kind: Trouble::BaitAirborne,
     chance: 0.85,
     onset_at_s: 60.0,
     turn_at_s: Some(50.0),
@@ -954,7 +954,7 @@ fn a_sighting_taken_back_takes_its_alarm_with_it() {
 #[test]
 fn no_card_asks_for_what_makes_its_trouble_worse() {
     let drags = Said {
-        kind: ChanceKind::BaitDragging,
+        kind: Trouble::BaitDragging,
         ..LIFTS
     };
     let mut day = Day::new();

@@ -1,7 +1,7 @@
 //! Advisories while two turns are known of: which one is behind a trouble, and being called off.
 
 use skimwatch::advice::{AdviceBoard, AdviceSettings, Advisory, Kind, Outcome};
-use skimwatch::forecast::{ChanceKind, Forecast, TurnAhead, TurnSource};
+use skimwatch::forecast::{Forecast, Trouble, TurnAhead, TurnSource};
 
 use crate::forecast_scene::{Boat, at, deck};
 use crate::score_scene::forecast;
@@ -19,7 +19,7 @@ fn turn(source: TurnSource, starts_in_s: f64, to_deg: f64) -> TurnAhead {
 
 /// A bait that flies with this chance `onset_s` from now, and the turns that are known of.
 fn said(s: f64, chance: f64, onset_s: f64, turns: &[TurnAhead]) -> Forecast {
-    let mut said = forecast(s, ChanceKind::BaitAirborne, chance, onset_s);
+    let mut said = forecast(s, Trouble::BaitAirborne, chance, onset_s);
     said.turn = turns.first().copied();
     said.turns_after = turns.iter().skip(1).copied().collect();
     said

@@ -5,8 +5,8 @@ use std::sync::Arc;
 use skimwatch::advice::{Action, AdviceBoard, AdviceSettings, Advisory, Kind, Outcome, Priority};
 use skimwatch::decode::Line;
 use skimwatch::forecast::{
-    Band, ChanceKind, ClearanceAhead, Effort, FanHeading, Forecast, ForecastSettings, Forecaster,
-    LoadAhead, LoadPart, TurnAhead, TurnSource,
+    Band, ClearanceAhead, Effort, FanHeading, Forecast, ForecastSettings, Forecaster, LoadAhead,
+    LoadPart, Trouble, TurnAhead, TurnSource,
 };
 use skimwatch::rig::{RigParameters, Structure};
 use skimwatch::turn::{TurnSettings, TurnWatch};
@@ -75,7 +75,7 @@ impl Day {
     }
 }
 
-fn chance(forecast: &Forecast, kind: ChanceKind) -> Option<f64> {
+fn chance(forecast: &Forecast, kind: Trouble) -> Option<f64> {
     forecast
         .chances
         .iter()
@@ -98,9 +98,9 @@ fn what_has_no_known_strength_is_not_judged() {
     day.rig.band_strength_n = None;
     let forecast = day.foreseen();
     for kind in [
-        ChanceKind::LineOverload,
-        ChanceKind::FalseRelease,
-        ChanceKind::LineFoul,
+        Trouble::LineOverload,
+        Trouble::FalseRelease,
+        Trouble::LineFoul,
     ] {
         assert_eq!(chance(&forecast, kind), None, "{kind:?}");
     }
@@ -127,11 +127,11 @@ fn an_overload_grows_with_the_wind_and_with_a_weaker_line() {
     let carries_n = load.share.p50 * load.strength_n;
     println!("kite line carries {carries_n:.0} N at most in 8.2 m/s");
     assert!((20.0..200.0).contains(&carries_n), "{carries_n}");
-    assert_eq!(chance(&mild, ChanceKind::LineOverload), Some(0.0));
+    assert_eq!(chance(&mild, Trouble::LineOverload), Some(0.0));
     let strong = loaded(8.2, 4.0 * carries_n);
     let gale = loaded(14.0, 4.0 * carries_n);
     let weak = loaded(8.2, 1.2 * carries_n);
-    let p = |f: &Forecast| chance(f, ChanceKind::LineOverload).unwrap();
+    let p = |f: &Forecast| chance(f, Trouble::LineOverload).unwrap();
     println!("strong {} gale {} weak {}", p(&strong), p(&gale), p(&weak));
     assert!(p(&strong) < 0.1 && p(&gale) > 0.8 && p(&weak) > 0.8);
     let worst = gale.loads[0].share;
@@ -146,16 +146,16 @@ fn a_weak_band_may_let_go_and_a_strong_one_holds() {
         day.foreseen()
     };
     let strong = banded(2000.0);
-    assert_eq!(chance(&strong, ChanceKind::FalseRelease), Some(0.0));
-    assert_eq!(chance(&strong, ChanceKind::LineOverload), None);
+    assert_eq!(chance(&strong, Trouble::FalseRelease), Some(0.0));
+    assert_eq!(chance(&strong, Trouble::LineOverload), None);
     let carries_n = strong.loads[0].share.p50 * 2000.0;
     let weak = banded(carries_n);
     println!(
         "band carries {carries_n:.1} N at most; weak band lets go: {:?}",
-        chance(&weak, ChanceKind::FalseRelease)
+        chance(&weak, Trouble::FalseRelease)
     );
     // Its greatest load is the strength itself in the middle member, and 0.8 of it is told.
-    assert!(chance(&weak, ChanceKind::FalseRelease).unwrap() > 0.5);
+    assert!(chance(&weak, Trouble::FalseRelease).unwrap() > 0.5);
 }
 
 #[test]
@@ -196,7 +196,7 @@ fn a_turn_that_sweeps_a_line_over_a_post_is_foreseen() {
         let c = f
             .chances
             .iter()
-            .find(|c| c.kind == ChanceKind::LineFoul)
+            .find(|c| c.kind == Trouble::LineFoul)
             .unwrap();
         (c.chance, c.onset_s)
     };
@@ -244,10 +244,10 @@ fn outriggers_are_clear_toward_the_wind_and_not_before_it() {
     // Wind on the port beam. Luffing brings the kite astern, away from both outriggers; running
     // off brings it ahead of the beam, over the starboard one.
     let toward = outriggers(-40.0);
-    assert_eq!(chance(&toward, ChanceKind::LineFoul), Some(0.0));
+    assert_eq!(chance(&toward, Trouble::LineFoul), Some(0.0));
     assert_eq!(toward.clearances.len(), 4);
     let away = outriggers(60.0);
-    let p = chance(&away, ChanceKind::LineFoul).unwrap();
+    let p = chance(&away, Trouble::LineFoul).unwrap();
     let least = |name: &str| {
         away.clearances
             .iter()
@@ -293,7 +293,7 @@ impl Board {
 }
 
 /// Invented: `onset_at_s` is the median onset.
-fn said(now_s: f64, kind: ChanceKind, chance: f64, onset_at_s: f64) -> Forecast {
+fn said(now_s: f64, kind: Trouble, chance: f64, onset_at_s: f64) -> Forecast {
     let mut forecast = score_scene::forecast(now_s, kind, chance, onset_at_s - now_s - 10.0);
     forecast.loads = vec![
         LoadAhead {
@@ -372,7 +372,7 @@ fn words(advisory: &Advisory) -> String {
 #[test]
 fn an_overload_is_told_with_what_carries_it_and_ends() {
     let mut day = Board::new();
-    let overload = |s: f64, chance: f64| said(s, ChanceKind::LineOverload, chance, 60.0);
+    let overload = |s: f64, chance: f64| said(s, Trouble::LineOverload, chance, 60.0);
     // Below the chance from which a danger is told.
     assert!(day.tick(0.0, &overload(0.0, 0.2)).is_empty());
     // No turn is known: told when it has been foreseen for three seconds, once.
@@ -421,14 +421,14 @@ fn a_band_near_its_strength_is_a_warning_from_the_common_chance_on() {
     for s in 0..10 {
         let out = day.tick(
             f64::from(s),
-            &said(f64::from(s), ChanceKind::FalseRelease, 0.4, 15.0),
+            &said(f64::from(s), Trouble::FalseRelease, 0.4, 15.0),
         );
         assert!(out.is_empty(), "{out:?}");
     }
     for s in 10..15 {
         day.tick(
             f64::from(s),
-            &said(f64::from(s), ChanceKind::FalseRelease, 0.7, 15.0),
+            &said(f64::from(s), Trouble::FalseRelease, 0.7, 15.0),
         );
     }
     let told = day.log.first().unwrap();
@@ -445,7 +445,7 @@ fn a_band_near_its_strength_is_a_warning_from_the_common_chance_on() {
 fn a_turn_to_a_structure_says_how_far_and_which_side_is_clear() {
     let mut day = Board::new();
     let sweeping = |s: f64| {
-        let mut forecast = said(s, ChanceKind::LineFoul, 0.6, 40.0);
+        let mut forecast = said(s, Trouble::LineFoul, 0.6, 40.0);
         forecast.turn = to_port(s, 25.0);
         forecast
     };
@@ -473,7 +473,7 @@ fn a_turn_to_a_structure_says_how_far_and_which_side_is_clear() {
         "the kite line may catch on port outrigger: 60 in 100"
     );
     // The turn is called off.
-    let mut calm = said(6.0, ChanceKind::LineFoul, 0.0, 40.0);
+    let mut calm = said(6.0, Trouble::LineFoul, 0.0, 40.0);
     calm.turn = None;
     let over = day.tick(6.0, &calm);
     assert_eq!(over[0].outcome, Some(Outcome::Withdrawn));
@@ -483,7 +483,7 @@ fn a_turn_to_a_structure_says_how_far_and_which_side_is_clear() {
 fn a_line_at_a_structure_now_says_which_way_to_turn() {
     let mut day = Board::new();
     for s in 0..5 {
-        let mut forecast = said(f64::from(s), ChanceKind::LineFoul, 0.95, f64::from(s));
+        let mut forecast = said(f64::from(s), Trouble::LineFoul, 0.95, f64::from(s));
         for heading in &mut forecast.fan {
             heading.clear_by_m = Some(if (-60.0..20.0).contains(&heading.turn_deg) {
                 -0.2

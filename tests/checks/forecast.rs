@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use skimwatch::decode::{BaitState, CrewInput, Line, Observation};
-use skimwatch::forecast::{ChanceKind, Effort, Forecast, ForecastSettings, Forecaster, NoForecast};
+use skimwatch::forecast::{Effort, Forecast, ForecastSettings, Forecaster, NoForecast, Trouble};
 use skimwatch::rig::{Conditions, Current, MainLine, Rig, RigParameters, Wind, steady};
 use skimwatch::turn::{TurnSettings, TurnSource, TurnWatch};
 use skimwatch::units::{degrees, degrees_per_second, metres};
@@ -101,7 +101,7 @@ impl Watch {
     }
 }
 
-fn chance(forecast: &Forecast, kind: ChanceKind) -> f64 {
+fn chance(forecast: &Forecast, kind: Trouble) -> f64 {
     forecast
         .chances
         .iter()
@@ -183,7 +183,7 @@ fn a_calm_straight_course_is_assumed_then_anchored_by_the_crew() {
             .starts_with("Calibrated: the crew saw the bait skip")
     );
     let trouble =
-        |f: &Forecast| chance(f, ChanceKind::BaitAirborne).max(chance(f, ChanceKind::BaitDragging));
+        |f: &Forecast| chance(f, Trouble::BaitAirborne).max(chance(f, Trouble::BaitDragging));
     assert!(
         trouble(&after) < trouble(&before) + 0.05,
         "{} then {}",
@@ -202,9 +202,9 @@ fn a_turn_toward_the_wind_lifts_the_bait_and_the_plan_gives_line() {
     let before = watch.on(15, 0.0);
     watch.announces(30.0, -45.0, 3.0);
     let forecast = watch.on(1, 0.0);
-    let airborne = chance(&forecast, ChanceKind::BaitAirborne);
+    let airborne = chance(&forecast, Trouble::BaitAirborne);
     assert!(
-        airborne > chance(&before, ChanceKind::BaitAirborne) + 0.2 && airborne > 0.5,
+        airborne > chance(&before, Trouble::BaitAirborne) + 0.2 && airborne > 0.5,
         "{airborne}"
     );
     let onset = forecast.chances[0].onset_s.unwrap();
@@ -231,7 +231,7 @@ fn a_turn_toward_the_wind_lifts_the_bait_and_the_plan_gives_line() {
     watch.says(&CrewInput::CallOffTurn);
     let calm = watch.on(1, 0.0);
     assert!(calm.turn.is_none());
-    assert!(chance(&calm, ChanceKind::BaitAirborne) < airborne - 0.2);
+    assert!(chance(&calm, Trouble::BaitAirborne) < airborne - 0.2);
 }
 
 #[test]
@@ -303,7 +303,7 @@ fn port_and_starboard_are_mirrors() {
         watch.sees(BaitState::Skipping);
         watch.on(15, 0.0);
         watch.announces(20.0, by, 3.0);
-        chance(&watch.on(1, 0.0), ChanceKind::BaitAirborne)
+        chance(&watch.on(1, 0.0), Trouble::BaitAirborne)
     };
     let (port, starboard) = (side(90.0, -45.0), side(270.0, 45.0));
     assert!((port - starboard).abs() < 0.2, "{port} and {starboard}");
@@ -361,7 +361,7 @@ fn a_wrong_tap_among_ten_does_not_wreck_it() {
             });
             watch.on(14, 0.0);
         }
-        chance(&watch.on(5, 0.0), ChanceKind::BaitAirborne)
+        chance(&watch.on(5, 0.0), Trouble::BaitAirborne)
     };
     let (clean, with_wrong) = (trouble(false), trouble(true));
     assert!(with_wrong < clean + 0.25, "{clean} and {with_wrong}");
@@ -382,7 +382,7 @@ fn a_tap_taken_back_weighs_nothing() {
     watch.says(&CrewInput::Undo { of });
     let back = watch.on(4, 0.0);
     let never = other.on(7, 0.0);
-    let kind = ChanceKind::BaitDragging;
+    let kind = Trouble::BaitDragging;
     assert!(
         (chance(&back, kind) - chance(&never, kind)).abs() < 0.12,
         "{} and {}",
@@ -462,7 +462,7 @@ fn a_marker_on_the_water_is_heard() {
         watch.on(5, 0.0)
     };
     let (wet, clear, unsaid) = (after(Some(true)), after(Some(false)), after(None));
-    let drags = |forecast: &Forecast| chance(forecast, ChanceKind::BaitDragging);
+    let drags = |forecast: &Forecast| chance(forecast, Trouble::BaitDragging);
     assert!(
         drags(&wet) > drags(&unsaid) + 0.1,
         "{} {}",
@@ -537,7 +537,7 @@ fn line_given_as_asked_is_not_asked_for_again() {
     });
     let after = watch.on(1, 0.0);
     assert!(given(&after) < 0.35 * by_m, "{by_m} and {}", given(&after));
-    let airborne = |forecast: &Forecast| chance(forecast, ChanceKind::BaitAirborne);
+    let airborne = |forecast: &Forecast| chance(forecast, Trouble::BaitAirborne);
     assert!(
         airborne(&after) < airborne(&asked) - 0.2,
         "{} {}",

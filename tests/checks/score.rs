@@ -3,7 +3,8 @@
 
 use skimwatch::advice::{Advisory, AlertState, Kind, Outcome, Priority};
 use skimwatch::decode::{BaitState, CrewInput, Line, encode_crew};
-use skimwatch::score::{Cause, Class, Report, Rules, Tally, Trouble, Truth};
+use skimwatch::forecast::Trouble;
+use skimwatch::score::{Cause, Class, Report, Rules, Tally, Truth};
 use skimwatch::units::{degrees, degrees_per_second, metres};
 
 use crate::forecast_scene::{START, at};

@@ -2,7 +2,7 @@
 
 use proptest::prelude::*;
 use skimwatch::advice::{Kind, Outcome};
-use skimwatch::forecast::ChanceKind;
+use skimwatch::forecast::Trouble;
 use skimwatch::score::{
     ChanceSet, Marks, Reliability, Report, Rules, Tally, Truth, TruthTurn, reliability_svg,
 };
@@ -23,7 +23,7 @@ fn a_chance_meets_what_comes_within_its_horizon() {
         (200.0, 0.4), // does not come
         (250.0, 0.4), // past the end: left out
     ] {
-        let made = forecast(now_s, ChanceKind::BaitAirborne, chance, 10.0);
+        let made = forecast(now_s, Trouble::BaitAirborne, chance, 10.0);
         tally.forecast(&made);
         tally.forecast(&made); // shown again
     }
@@ -54,7 +54,7 @@ fn interventions_censor_or_shorten() {
             hands(&mut day, from_s, from_s + 5.0, 4.0);
         }
         let mut tally = Tally::new();
-        tally.forecast(&forecast(now_s, ChanceKind::BaitAirborne, 0.5, 10.0));
+        tally.forecast(&forecast(now_s, Trouble::BaitAirborne, 0.5, 10.0));
         let report = report(tally, &day);
         let of = |set: &ChanceSet| set.bins.first().map(|bin| (bin.mean_chance, bin.observed));
         let chances = all(&report);
@@ -156,7 +156,7 @@ proptest! {
                 tell(&mut tally, number, kind, *raised_s, raised_s + lead_s, over);
             }
             for (t_s, chance) in (0..).map(|i| 3.0 * f64::from(i)).zip(made) {
-                tally.forecast(&forecast(t_s, ChanceKind::BaitAirborne, *chance, 5.0));
+                tally.forecast(&forecast(t_s, Trouble::BaitAirborne, *chance, 5.0));
             }
             tally.end(START, Some(day), &Rules::default())
         }).into();
@@ -280,7 +280,7 @@ fn the_report_reads_as_shown() {
         } else {
             0.05
         };
-        tally.forecast(&forecast(t_s, ChanceKind::BaitAirborne, chance, 10.0));
+        tally.forecast(&forecast(t_s, Trouble::BaitAirborne, chance, 10.0));
     }
     let report = report(tally, &day);
     insta::assert_snapshot!("score_report", report.text());

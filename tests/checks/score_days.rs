@@ -6,8 +6,9 @@ use std::process::{Command, Output};
 
 use skimwatch::decode::{BaitState, CrewInput, Decoder, Line, Observation};
 use skimwatch::feed::{Frame, FrameSettings};
+use skimwatch::forecast::Trouble;
 use skimwatch::record::LogReader;
-use skimwatch::score::{Labels, Rules, Trouble, Truth};
+use skimwatch::score::{Labels, Rules, Truth};
 use skimwatch::settings;
 use skimwatch::units::{in_degrees, in_metres};
 

@@ -1,9 +1,9 @@
 //! Invented days, advisories and forecasts for the checks of scores.
 
 use skimwatch::advice::{Advisory, AlertState, Kind, Outcome, Priority};
-use skimwatch::forecast::{Band, Chance, ChanceKind, Crew, Forecast, Hands, RigView, ViewPoint};
+use skimwatch::forecast::{Band, Chance, Crew, Forecast, Hands, RigView, Trouble, ViewPoint};
 use skimwatch::score::{
-    Chances, Class, Event, Labels, Report, Rules, Tally, Told, Trouble, Truth, TruthRow, TruthTurn,
+    Chances, Class, Event, Labels, Report, Rules, Tally, Told, Truth, TruthRow, TruthTurn,
 };
 
 use crate::forecast_scene::{START, at};
@@ -99,7 +99,7 @@ pub fn tell(
     }
 }
 
-pub fn forecast(now_s: f64, kind: ChanceKind, chance: f64, onset_s: f64) -> Forecast {
+pub fn forecast(now_s: f64, kind: Trouble, chance: f64, onset_s: f64) -> Forecast {
     let point = ViewPoint {
         aft_m: 0.0,
         starboard_m: 0.0,

@@ -10,13 +10,13 @@ use skimwatch::cause::Cause;
 use skimwatch::decode::{BaitState, CrewInput, Line};
 use skimwatch::engine::{FeedNow, Mode, Snapshot};
 use skimwatch::forecast::{
-    Band, Chance, ChanceKind, Crew, FanHeading, Forecast, Hands, Lack, LearntNow, LinePlan,
-    NoForecast, PlanStep, RigView, TurnAhead, TurnLimit, TurnSource, ViewPoint,
+    Band, BiteZone, Chance, Crew, FanHeading, Forecast, Hands, Lack, LearntNow, LinePlan,
+    NoForecast, PlanStep, RigView, Trouble, TurnAhead, TurnLimit, TurnSource, ViewPoint,
 };
 use skimwatch::record::{KeptIn, RecordReport, RecordState};
 use skimwatch::serve::{
-    AdvisoryHub, BiteZone, CrewPost, JournalNow, Kept, KeyProblem, Recorded, RigEntry,
-    ServeSettings, SetUp, SettingsPost, SettingsRefusal, Sources,
+    AdvisoryHub, CrewPost, JournalNow, Kept, KeyProblem, Recorded, RigEntry, ServeSettings, SetUp,
+    SettingsPost, SettingsRefusal, Sources,
 };
 use skimwatch::settings::{self, SettingsError};
 use skimwatch::time::Millis;
@@ -191,7 +191,7 @@ pub fn forecast(made_at: Millis) -> Forecast {
         bait_height_with_plan_m: heights(true),
         t_s,
         chances: vec![Chance {
-            kind: ChanceKind::BaitAirborne,
+            kind: Trouble::BaitAirborne,
             chance: 0.83,
             so_now: 0.0,
             later_s: None,

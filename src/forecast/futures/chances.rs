@@ -2,7 +2,7 @@
 
 use super::trace::{TRACE_S, Trace};
 use crate::forecast::settings::ForecastSettings;
-use crate::forecast::shape::{Band, Chance, ChanceKind};
+use crate::forecast::shape::{Band, Chance, Trouble};
 
 /// Interval of the bands.
 pub const BAND_S: f64 = 2.0;
@@ -58,21 +58,21 @@ pub fn bands(futures: &[Weighted], t_s: &[f64], of: impl Fn(&Trace) -> &[f64]) -
 }
 
 /// Onset of one kind in one future.
-pub fn onset_s(trace: &Trace, kind: ChanceKind, settings: &ForecastSettings) -> Option<f64> {
+pub fn onset_s(trace: &Trace, kind: Trouble, settings: &ForecastSettings) -> Option<f64> {
     match kind {
-        ChanceKind::BaitAirborne => trace.airborne_at_s(settings),
-        ChanceKind::BaitDragging => trace.dragging_at_s(settings),
-        ChanceKind::KiteSinking => trace.sinking_at_s(settings),
-        ChanceKind::OffCorner => trace.off_corner_at_s(settings),
-        ChanceKind::LineInWater => trace.wet_at_s(),
-        ChanceKind::LineOverload => trace.overload_at_s(settings),
-        ChanceKind::FalseRelease => trace.release_at_s(settings),
-        ChanceKind::LineFoul => trace.foul_at_s(),
+        Trouble::BaitAirborne => trace.airborne_at_s(settings),
+        Trouble::BaitDragging => trace.dragging_at_s(settings),
+        Trouble::KiteSinking => trace.sinking_at_s(settings),
+        Trouble::OffCorner => trace.off_corner_at_s(settings),
+        Trouble::LineInWater => trace.wet_at_s(),
+        Trouble::LineOverload => trace.overload_at_s(settings),
+        Trouble::FalseRelease => trace.release_at_s(settings),
+        Trouble::LineFoul => trace.foul_at_s(),
     }
 }
 
 /// Onsets of one kind with their weights, over the futures in which it happens.
-fn onsets(futures: &[Weighted], kind: ChanceKind, settings: &ForecastSettings) -> Vec<(f64, f64)> {
+fn onsets(futures: &[Weighted], kind: Trouble, settings: &ForecastSettings) -> Vec<(f64, f64)> {
     futures
         .iter()
         .filter_map(|f| onset_s(&f.trace, kind, settings).map(|onset| (onset, f.weight)))
@@ -94,20 +94,24 @@ fn part(onsets: &[(f64, f64)], total: f64) -> f64 {
 }
 
 /// Weighted share of the futures in which this kind of trouble occurs.
-pub fn share(futures: &[Weighted], kind: ChanceKind, settings: &ForecastSettings) -> f64 {
+pub fn share(futures: &[Weighted], kind: Trouble, settings: &ForecastSettings) -> f64 {
     part(&onsets(futures, kind, settings), total(futures))
 }
 
 /// Whether the futures hold the data for this kind: loads need known strengths, distances known
 /// structures.
-fn known(futures: &[Weighted], kind: ChanceKind) -> bool {
+fn known(futures: &[Weighted], kind: Trouble) -> bool {
     futures.iter().any(|f| {
         let strain = &f.trace.strain;
         match kind {
-            ChanceKind::LineOverload => !strain.load_share.is_empty(),
-            ChanceKind::FalseRelease => !strain.band_share.is_empty(),
-            ChanceKind::LineFoul => !strain.clear_by_m.is_empty(),
-            _ => true,
+            Trouble::LineOverload => !strain.load_share.is_empty(),
+            Trouble::FalseRelease => !strain.band_share.is_empty(),
+            Trouble::LineFoul => !strain.clear_by_m.is_empty(),
+            Trouble::BaitAirborne
+            | Trouble::BaitDragging
+            | Trouble::KiteSinking
+            | Trouble::OffCorner
+            | Trouble::LineInWater => true,
         }
     })
 }
@@ -119,32 +123,24 @@ pub fn chances(
     settings: &ForecastSettings,
 ) -> Vec<Chance> {
     let total = total(futures);
-    [
-        ChanceKind::BaitAirborne,
-        ChanceKind::BaitDragging,
-        ChanceKind::KiteSinking,
-        ChanceKind::OffCorner,
-        ChanceKind::LineInWater,
-        ChanceKind::LineOverload,
-        ChanceKind::FalseRelease,
-        ChanceKind::LineFoul,
-    ]
-    .into_iter()
-    .filter(|kind| known(futures, *kind))
-    .map(|kind| {
-        let onsets = onsets(futures, kind, settings);
-        let (now, later): (Vec<_>, Vec<_>) = onsets.iter().partition(|(onset, _)| *onset <= 0.0);
-        let chance = part(&onsets, total);
-        Chance {
-            kind,
-            chance,
-            so_now: part(&now, total).min(chance),
-            later_s: (!later.is_empty()).then(|| band(later)),
-            onset_s: (!onsets.is_empty()).then(|| band(onsets)),
-            chance_with_plan: with_plan.map(|futures| share(futures, kind, settings)),
-        }
-    })
-    .collect()
+    Trouble::ALL
+        .into_iter()
+        .filter(|kind| known(futures, *kind))
+        .map(|kind| {
+            let onsets = onsets(futures, kind, settings);
+            let (now, later): (Vec<_>, Vec<_>) =
+                onsets.iter().partition(|(onset, _)| *onset <= 0.0);
+            let chance = part(&onsets, total);
+            Chance {
+                kind,
+                chance,
+                so_now: part(&now, total).min(chance),
+                later_s: (!later.is_empty()).then(|| band(later)),
+                onset_s: (!onsets.is_empty()).then(|| band(onsets)),
+                chance_with_plan: with_plan.map(|futures| share(futures, kind, settings)),
+            }
+        })
+        .collect()
 }
 
 /// Weighted share of futures and time in which the bait skips.

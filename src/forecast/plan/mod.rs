@@ -11,7 +11,7 @@ mod search;
 
 use crate::forecast::filter::Particle;
 use crate::forecast::futures::{Ahead, Move, Weighted, share};
-use crate::forecast::shape::{ChanceKind, FanHeading, TurnLimit};
+use crate::forecast::shape::{Trouble, FanHeading, TurnLimit};
 use crate::time::Millis;
 use crate::turn::wrap_rad;
 use fan::fan;
@@ -84,7 +84,7 @@ impl Planner {
         } = occasion;
         let last = self.last.replace((at, turns));
         let shown = self.shown.take();
-        let trouble = [ChanceKind::BaitAirborne, ChanceKind::BaitDragging]
+        let trouble = [Trouble::BaitAirborne, Trouble::BaitDragging]
             .into_iter()
             .map(|kind| share(futures, kind, ahead.settings))
             .fold(0.0, f64::max);

@@ -1,0 +1,290 @@
+//! From the chance of a trouble to a threat: whether it is likely enough, how pressing it is, what
+//! causes it and what to do.
+
+use super::danger;
+use super::scene::Scene;
+use super::settings::AdviceSettings;
+use super::shape::{Action, Kind, Priority};
+use super::threat::{Alive, AliveByKind, Behind, Mover, Threat};
+use super::words;
+use crate::decode::Line;
+use crate::forecast::{Chance, Forecast, LinePlan, Trouble, TurnAhead, TurnSource};
+
+/// A turn that begins so soon after an onset still counts as the cause of an advisory that it has
+/// caused so far.
+const TURN_CLOSE_S: f64 = 6.0;
+
+/// A forecast with everything that its troubles are judged by.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Foresight<'a> {
+    pub scene: &'a Scene<'a>,
+    pub forecast: &'a Forecast,
+    pub settings: &'a AdviceSettings,
+    pub alive: &'a AliveByKind,
+}
+
+impl<'a> Foresight<'a> {
+    /// `None` without a forecast.
+    pub fn new(
+        scene: &'a Scene<'a>,
+        settings: &'a AdviceSettings,
+        alive: &'a AliveByKind,
+    ) -> Option<Self> {
+        Some(Self {
+            scene,
+            forecast: scene.forecast.ok()?,
+            settings,
+            alive,
+        })
+    }
+
+    /// What the forecast says of this trouble; `None` where it lacks the data.
+    pub fn chance(&self, trouble: Trouble) -> Option<&'a Chance> {
+        self.forecast.chances.iter().find(|c| c.kind == trouble)
+    }
+
+    /// The threat of this trouble if it is likely enough.
+    pub fn likely(&self, trouble: Trouble) -> Option<Threat> {
+        let chance = self.chance(trouble)?;
+        self.is_likely(trouble, chance)
+            .then(|| self.threat(trouble, chance))?
+    }
+
+    /// Whether this chance is enough to raise the trouble, or to keep what is raised.
+    pub fn is_likely(&self, trouble: Trouble, chance: &Chance) -> bool {
+        let needed = if self.alive_of(trouble).is_some() {
+            to_keep(trouble, self.settings)
+        } else {
+            let early_s = chance.onset_s.map(|onset| onset.p10);
+            to_raise(trouble, self.turn(trouble, chance), early_s, self.settings)
+        };
+        chance.chance >= needed
+    }
+
+    /// The threat of a trouble with this chance; `None` where the forecast cannot say what is in
+    /// danger.
+    pub fn threat(&self, trouble: Trouble, chance: &Chance) -> Option<Threat> {
+        let forecast = self.forecast;
+        let is_now = chance.onset_s.is_some_and(|onset| onset.p50 <= 1.0);
+        let onset_at = chance
+            .onset_s
+            .filter(|_| !is_now)
+            .map(|onset| forecast.made_at.plus_seconds(onset.p50));
+        let early_at = chance
+            .onset_s
+            .map(|onset| forecast.made_at.plus_seconds(onset.p10));
+        let countdown_s = onset_at.map_or(0.0, |onset| onset.seconds_since(self.scene.at).max(0.0));
+        let turn = self.turn(trouble, chance);
+        let (mover, cause) = self.cause(trouble, turn);
+        let mut threat = Threat {
+            kind: trouble.into(),
+            priority: priority(trouble, countdown_s, chance.chance, self.settings),
+            onset_at,
+            early_at,
+            so_now: chance.so_now,
+            chance: Some(chance.chance),
+            chance_basis: format!("{} {}", forecast.basis, forecast.crew.note),
+            cause,
+            mover,
+            actions: actions(trouble, forecast, turn),
+            without_action: words::without_action(trouble, forecast)?,
+            behind: turn.map(Behind::from),
+            seen_at: None,
+            topic: String::new(),
+        };
+        match trouble {
+            Trouble::BaitAirborne
+            | Trouble::BaitDragging
+            | Trouble::KiteSinking
+            | Trouble::OffCorner
+            | Trouble::LineInWater => {}
+            Trouble::LineOverload => danger::overload(&mut threat, forecast, turn.as_ref())?,
+            Trouble::FalseRelease => danger::release(&mut threat, forecast)?,
+            Trouble::LineFoul => danger::foul(&mut threat, self.scene, forecast, turn.as_ref())?,
+        }
+        Some(threat)
+    }
+
+    fn alive_of(&self, trouble: Trouble) -> Option<&Alive> {
+        self.alive.get(&Kind::from(trouble))
+    }
+
+    /// The turn that can cause a trouble: an onset before the turn begins has another cause. For a
+    /// living advisory the turn stays the cause while the two are close.
+    fn turn(&self, trouble: Trouble, chance: &Chance) -> Option<TurnAhead> {
+        let caused = self
+            .alive_of(trouble)
+            .is_some_and(|alive| alive.mover == Mover::Turn);
+        let close_s = if caused { TURN_CLOSE_S } else { 0.0 };
+        self.forecast.turn_behind(chance, close_s)
+    }
+
+    fn cause(&self, trouble: Trouble, turn: Option<TurnAhead>) -> (Mover, String) {
+        let scene = self.scene;
+        if let Some(turn) = turn {
+            let starts_at = self.forecast.made_at.plus_seconds(turn.starts_in_s);
+            let in_s = starts_at.seconds_since(scene.at);
+            return (Mover::Turn, words::turn_cause(trouble, &turn, in_s));
+        }
+        if self.alive_of(trouble).is_some_and(|alive| {
+            matches!(alive.mover, Mover::Turn | Mover::After)
+                && alive.behind.is_some_and(|behind| behind.made(scene.vessel))
+        }) {
+            return (Mover::After, words::after_cause(trouble));
+        }
+        let shift_deg = scene
+            .vessel
+            .wind_statistics
+            .map(|wind| wind.shift_rad.to_degrees())
+            .filter(|shift| shift.abs() >= self.settings.wind_shift_deg);
+        match shift_deg {
+            Some(shift) => (
+                Mover::Shift,
+                words::shift_cause(words::does(trouble), shift),
+            ),
+            None => (Mover::Air, words::air_cause(trouble)),
+        }
+    }
+}
+
+/// Chance from which a trouble is raised. A kite near the border of the bite zone crosses it with
+/// every gust, so that is raised only when it is nearly certain.
+fn to_raise(
+    trouble: Trouble,
+    turn: Option<TurnAhead>,
+    early_s: Option<f64>,
+    settings: &AdviceSettings,
+) -> f64 {
+    match trouble {
+        Trouble::BaitAirborne | Trouble::BaitDragging | Trouble::KiteSinking => {
+            match turn.map(|turn| turn.source) {
+                // Hands need not begin yet, and the extent of the turn will soon be known.
+                Some(TurnSource::UnderWay)
+                    if early_s.is_some_and(|s| s > settings.least_lead_s) =>
+                {
+                    settings.raise_chance_under_way_far
+                }
+                Some(TurnSource::UnderWay) => settings.raise_chance_under_way,
+                Some(TurnSource::Crew | TurnSource::Autopilot | TurnSource::Route) => {
+                    settings.raise_chance_planned
+                }
+                None => settings.raise_chance,
+            }
+        }
+        Trouble::LineInWater | Trouble::FalseRelease => settings.raise_chance,
+        Trouble::OffCorner => 0.5 * (1.0 + settings.raise_chance),
+        Trouble::LineOverload | Trouble::LineFoul => settings.danger_chance,
+    }
+}
+
+/// Chance below which a raised trouble ends (hysteresis).
+fn to_keep(trouble: Trouble, settings: &AdviceSettings) -> f64 {
+    match trouble {
+        Trouble::BaitAirborne
+        | Trouble::BaitDragging
+        | Trouble::KiteSinking
+        | Trouble::LineInWater
+        | Trouble::FalseRelease => settings.clear_chance,
+        Trouble::OffCorner => settings.raise_chance,
+        Trouble::LineOverload | Trouble::LineFoul => 0.6 * settings.danger_chance,
+    }
+}
+
+/// How pressing a trouble is.
+fn priority(
+    trouble: Trouble,
+    countdown_s: f64,
+    chance: f64,
+    settings: &AdviceSettings,
+) -> Priority {
+    let alarm_from = match trouble {
+        Trouble::BaitAirborne | Trouble::BaitDragging | Trouble::KiteSinking => {
+            settings.raise_chance
+        }
+        // People are in danger: an alarm at any chance.
+        Trouble::LineOverload | Trouble::LineFoul => 0.0,
+        Trouble::FalseRelease | Trouble::LineInWater => return Priority::Warning,
+        Trouble::OffCorner => return Priority::Caution,
+    };
+    if countdown_s <= settings.alarm_within_s && chance >= alarm_from {
+        Priority::Alarm
+    } else if countdown_s > settings.caution_beyond_s {
+        Priority::Caution
+    } else {
+        Priority::Warning
+    }
+}
+
+/// Whether the line plan is an answer to this trouble.
+fn is_met_by(trouble: Trouble, plan: &LinePlan) -> bool {
+    match trouble {
+        // Line moves do not bring the kite back into the zone.
+        Trouble::OffCorner => false,
+        Trouble::BaitAirborne
+        | Trouble::BaitDragging
+        | Trouble::KiteSinking
+        | Trouble::LineInWater
+        | Trouble::LineOverload
+        | Trouble::FalseRelease
+        | Trouble::LineFoul => !is_worsened_by(trouble, plan),
+    }
+}
+
+/// Whether a plan of a single correction makes this trouble worse, because it is meant for a later
+/// one.
+fn is_worsened_by(trouble: Trouble, plan: &LinePlan) -> bool {
+    let [step] = plan.steps.as_slice() else {
+        return false;
+    };
+    step.line == Line::Main
+        && trouble
+            .main_line_way()
+            .is_some_and(|brings| brings * step.by_m > 0.0)
+}
+
+/// What to do, in order: move line, turn slower, what neither achieves.
+fn actions(trouble: Trouble, forecast: &Forecast, turn: Option<TurnAhead>) -> Vec<Action> {
+    let mut actions = Vec::new();
+    let mut moves_line = false;
+    if let Some(plan) = &forecast.plan
+        && is_met_by(trouble, plan)
+    {
+        for step in &plan.steps {
+            moves_line = true;
+            actions.push(Action::MoveLine {
+                line: step.line,
+                by_m: step.by_m,
+                start_at: forecast.made_at.plus_seconds(step.start_in_s),
+                over_s: step.over_s,
+                pace_m_per_s: step.pace_m_per_s,
+                cranks: step.cranks,
+            });
+        }
+    }
+    // The limits are worked out for the first turn.
+    let first = turn.filter(|turn| forecast.turn.as_ref() == Some(turn));
+    if let (Some(turn), Some(limit)) = (first, &forecast.turn_limit) {
+        let side = if turn.by_deg > 0.0 {
+            limit.starboard_deg_s
+        } else {
+            limit.port_deg_s
+        };
+        match side {
+            Some(rate) if rate < 0.9 * turn.rate_deg_s => {
+                actions.push(Action::LimitTurn { rate_deg_s: rate });
+            }
+            None => actions.push(Action::see(words::turn_in_steps(limit))),
+            Some(_) => {}
+        }
+    }
+    if let Some(shortfall) = forecast.plan.as_ref().and_then(|p| p.shortfall.as_ref()) {
+        actions.push(Action::see(shortfall));
+    }
+    if actions.is_empty() {
+        actions.push(Action::see(words::bare_action(trouble)));
+    }
+    if moves_line {
+        actions.push(Action::see(words::HANDS));
+    }
+    actions
+}
