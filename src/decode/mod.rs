@@ -12,6 +12,8 @@
 mod bridge;
 mod clock;
 pub mod crew;
+mod crew_decode;
+mod crew_encode;
 pub mod crew_sentence;
 mod fields;
 mod forms;
@@ -30,7 +32,7 @@ mod wind;
 pub use crew::{
     Asked, BaitState, CrewInput, Line, PlanAnswer, Priority, SessionMark, SettingChange,
 };
-pub use crew_sentence::encode_crew;
+pub use crew_encode::encode_crew;
 pub use observation::{
     AutopilotDemand, BearingToWaypoint, Direction, GeoPosition, HeadingObservation, LegBearing,
     LegToWaypoint, North, Observation, Route, RouteScope, SteeringControl, SteeringFlag,
@@ -113,7 +115,7 @@ impl Decoder {
         if address == "PSKWT" {
             let talker = Talker::PROPRIETARY;
             let fields = Fields::split(talker, crew_sentence::KIND, data, (2, usize::MAX))?;
-            let observations = crew_sentence::decode(&fields)?;
+            let observations = crew_decode::decode(&fields)?;
             return Ok(Decoded {
                 talker,
                 kind: fields.kind,

@@ -29,6 +29,7 @@
 
 mod answers;
 mod chain;
+mod crew;
 mod inputs;
 mod revise;
 mod snapshot;

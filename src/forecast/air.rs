@@ -9,7 +9,7 @@
 use super::draws::Draws;
 use crate::rig::Wind;
 use crate::time::Millis;
-use crate::turn::wrap_rad;
+use crate::angles::wrap_signed;
 use crate::vessel::{VesselNow, WindStatistics};
 
 /// East and north.
@@ -121,7 +121,7 @@ impl AirMemory {
             let spread = 1.0 - (-dt / SPREAD_S).exp();
             seen.speed_variance += spread * ((u / mean).ln().powi(2) - seen.speed_variance);
             seen.direction_variance +=
-                spread * (wrap_rad(from - mean_from).powi(2) - seen.direction_variance);
+                spread * (wrap_signed(from - mean_from).powi(2) - seen.direction_variance);
         }
     }
 
@@ -222,7 +222,7 @@ impl Gusts {
         let (sd_speed, sd_direction) = spread;
         let mean_speed = air.mean.speed_10m_mps.max(0.1);
         let mut speed = (air.now.speed_10m_mps.max(0.05) / mean_speed).ln();
-        let mut direction = wrap_rad(air.now.from_rad - air.mean.from_rad);
+        let mut direction = wrap_signed(air.now.from_rad - air.mean.from_rad);
         let first = at.0.div_euclid((STEP_S * 1000.0) as i64);
         let steps = (horizon_s / STEP_S).ceil() as i64 + 1;
         (0..=steps)
@@ -320,6 +320,6 @@ mod tests {
         };
         let air = memory.of_member(&error, 0.0, 3.0, 10.0).unwrap();
         assert!((air.now.speed_10m_mps - 8.0).abs() < 1e-9);
-        assert!(wrap_rad(air.now.from_rad - std::f64::consts::FRAC_PI_2).abs() < 1e-9);
+        assert!(wrap_signed(air.now.from_rad - std::f64::consts::FRAC_PI_2).abs() < 1e-9);
     }
 }

@@ -5,7 +5,7 @@ use super::settings::ForecastSettings;
 use super::shape::FanHeading;
 use super::strain::clear_by_m;
 use crate::rig::{Conditions, Current, MainLine, State, Structure, settled_state, steady};
-use crate::turn::wrap_rad;
+use crate::angles::wrap_signed;
 
 /// Degrees between headings.
 const STEP_DEG: i32 = 10;
@@ -30,7 +30,7 @@ pub(super) fn fan(
                 wind: air.mean,
                 current: Current::default(),
                 boat_speed_mps: speed_mps.max(0.0),
-                heading_rad: wrap_rad(heading),
+                heading_rad: wrap_signed(heading),
                 kite_line_out_m: lines.end.kite_m,
             };
             let with_line = settled_state(

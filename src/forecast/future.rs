@@ -5,7 +5,7 @@ use super::settings::ForecastSettings;
 use super::strain::Strain;
 use crate::decode::Line;
 use crate::rig::{
-    Accuracy, BoatMotion, LinesOut, Rig, Run, Sample, State, Structure, Timeline, Wind,
+    Accuracy, BoatMotion, LineLengths, Rig, Run, Sample, State, Structure, Timeline, Wind,
 };
 use crate::turn::HeadingProfile;
 
@@ -76,7 +76,7 @@ impl Timeline for Course<'_> {
         }
     }
 
-    fn lines(&self, t_s: f64) -> LinesOut {
+    fn lines(&self, t_s: f64) -> LineLengths {
         let mut lines = self.lines.at(t_s);
         for step in self.moves {
             match step.line {

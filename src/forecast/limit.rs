@@ -11,7 +11,7 @@ use super::member::Running;
 use super::settings::ForecastSettings;
 use super::shape::TurnLimit;
 use crate::decode::Line;
-use crate::rig::{LinesOut, MainLine, Rig, State, Wind};
+use crate::rig::{LineLengths, MainLine, Rig, State, Wind};
 use crate::turn::{HeadingProfile, LikelyTurn, TurnCommand};
 
 /// Rates tried.
@@ -25,7 +25,7 @@ struct Trial<'a> {
     rig: &'a Rig,
     state: State,
     winds: Vec<Wind>,
-    lines: LinesOut,
+    lines: LineLengths,
     change_m: f64,
 }
 
@@ -137,7 +137,7 @@ fn trials<'a>(ahead: &'a Ahead<'_>, by_deg: f64) -> Vec<Trial<'a>> {
                 rig: member.rig.as_ref()?,
                 state: now.state,
                 winds: vec![air.mean; 2],
-                lines: LinesOut {
+                lines: LineLengths {
                     kite_m: member.lines?.end.kite_m,
                     main_m: now.main_line_m,
                 },

@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 use super::air::{Current, Wind};
-use super::conditions::{BoatMotion, Conditions, LinesOut, Timeline};
+use super::conditions::{BoatMotion, Conditions, LineLengths, Timeline};
 use super::parameters::{
     Bait, Gate, Kite, KiteLine, MainLineStuff, Marker, Rig, RigError, RigParameters, RodTip,
     RodTips, TrimPoint,
@@ -468,8 +468,8 @@ impl Timeline for ScenarioTimeline<'_> {
         self.scenario.current()
     }
 
-    fn lines(&self, _t_s: f64) -> LinesOut {
-        LinesOut {
+    fn lines(&self, _t_s: f64) -> LineLengths {
+        LineLengths {
             kite_m: self.scenario.kite_line.out_m,
             main_m: self.main_line_m,
         }

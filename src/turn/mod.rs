@@ -28,6 +28,7 @@ mod settings;
 mod watch;
 mod yaw;
 
+pub use crate::angles::wrap_signed as wrap_rad;
 pub use intent::{Intent, TurnSource};
 pub use profile::{
     Extent, HeadingProfile, LikelyTurn, MOST_TURNS, TurnCommand, TurnDoubt, TurnDraw, YawDraw,
@@ -35,11 +36,3 @@ pub use profile::{
 };
 pub use settings::TurnSettings;
 pub use watch::{Outlook, TurnWatch};
-
-/// Wraps an angle into -pi..pi.
-#[must_use]
-pub fn wrap_rad(angle_rad: f64) -> f64 {
-    use std::f64::consts::{PI, TAU};
-    let wrapped = (angle_rad + PI).rem_euclid(TAU) - PI;
-    if wrapped.is_nan() { 0.0 } else { wrapped }
-}

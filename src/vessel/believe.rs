@@ -1,11 +1,11 @@
 //! Makes one believed value a quantity from the last values of the sources.
 
-use super::angles::wrap_positive;
 use super::boat::Vessel;
 use super::now::{ApparentWind, Grade, Reading, TrueWind, VesselNow};
 use super::samples::{Course, STUCK_AFTER_S, WindFault, WindSample, WorkedOutWind};
 use super::source::{Channel, Fitness, Source};
 use super::wind::{Motion, apparent_wind, true_wind};
+use crate::angles::wrap_positive;
 use crate::decode::HeadingObservation;
 use crate::time::Millis;
 

@@ -105,12 +105,8 @@ impl Vessel {
         let sender = Sender { feed, talker, kind };
         match observation {
             Observation::ApparentWind { angle, speed } => {
-                self.hear_apparent_wind(
-                    at,
-                    sender,
-                    angle.map(in_radians),
-                    speed.map(in_metres_per_second),
-                );
+                let speed_mps = speed.map(in_metres_per_second);
+                self.hear_apparent_wind(at, sender, angle.map(in_radians), speed_mps);
             }
             Observation::TheoreticalWind {
                 angle: Some(angle),
@@ -127,17 +123,13 @@ impl Vessel {
                 direction_magnetic,
                 speed: Some(speed),
             } => {
+                let from_true_rad = direction_true.map(in_radians);
+                let from_magnetic_rad = direction_magnetic.map(in_radians);
                 let speed_mps = in_metres_per_second(*speed);
-                let wind = match (direction_true, direction_magnetic) {
-                    (Some(from), _) => WorkedOutWind::True {
-                        from_rad: in_radians(*from),
-                        speed_mps,
-                    },
-                    (None, Some(from)) => WorkedOutWind::Magnetic {
-                        from_rad: in_radians(*from),
-                        speed_mps,
-                    },
-                    (None, None) => return,
+                let Some(wind) =
+                    WorkedOutWind::from_north(from_true_rad, from_magnetic_rad, speed_mps)
+                else {
+                    return;
                 };
                 self.hear_worked_out_wind(at, sender, wind);
             }
@@ -150,21 +142,19 @@ impl Vessel {
                 transverse,
             } => {
                 let ahead_mps = in_metres_per_second(*longitudinal);
-                self.log.hear(at, sender, 0, 0, |last| LogSample {
-                    ahead_mps,
-                    starboard_mps: transverse.map(in_metres_per_second),
-                    zero_since: (ahead_mps == 0.0)
-                        .then(|| last.and_then(|l| l.zero_since).unwrap_or(at)),
+                let starboard_mps = transverse.map(in_metres_per_second);
+                self.log.hear(at, sender, 0, 0, |last| {
+                    LogSample::next(last, at, ahead_mps, starboard_mps)
                 });
             }
             Observation::CourseOverGround {
                 true_north,
                 magnetic,
             } => {
-                let course = match (true_north, magnetic) {
-                    (Some(course), _) => Course::True(in_radians(*course)),
-                    (None, Some(course)) => Course::Magnetic(in_radians(*course)),
-                    (None, None) => return,
+                let Some(course) =
+                    Course::from_north(true_north.map(in_radians), magnetic.map(in_radians))
+                else {
+                    return;
                 };
                 self.course.hear(at, sender, 0, 0, |_| course);
                 self.follow_heading(at);

@@ -9,7 +9,6 @@
 //! moment of its oldest input, with one exception: the variation that turns a magnetic direction
 //! true belongs to the place, so its age is its own and does not make the direction older.
 
-mod angles;
 mod believe;
 mod boat;
 mod deck;
@@ -24,7 +23,6 @@ mod unusable;
 mod variation;
 mod wind;
 
-pub use angles::{wrap_positive, wrap_signed};
 pub use boat::Vessel;
 pub use deck::{Deck, MOST_MARKS, TURN_LINGERS_S, UNDO_WINDOW_S};
 pub use now::{

@@ -115,6 +115,22 @@ pub(super) enum WorkedOutWind {
 }
 
 impl WorkedOutWind {
+    /// From true north where that is given, else from magnetic north.
+    pub fn from_north(
+        true_rad: Option<f64>,
+        magnetic_rad: Option<f64>,
+        speed_mps: f64,
+    ) -> Option<Self> {
+        let from_true = true_rad.map(|from_rad| Self::True {
+            from_rad,
+            speed_mps,
+        });
+        from_true.or(magnetic_rad.map(|from_rad| Self::Magnetic {
+            from_rad,
+            speed_mps,
+        }))
+    }
+
     fn speed_mps(self) -> f64 {
         match self {
             Self::Relative { speed_mps, .. }
@@ -163,6 +179,21 @@ pub(super) struct LogSample {
     pub zero_since: Option<Millis>,
 }
 
+impl LogSample {
+    pub fn next(
+        last: Option<&Self>,
+        at: Millis,
+        ahead_mps: f64,
+        starboard_mps: Option<f64>,
+    ) -> Self {
+        Self {
+            ahead_mps,
+            starboard_mps,
+            zero_since: (ahead_mps == 0.0).then(|| last.and_then(|l| l.zero_since).unwrap_or(at)),
+        }
+    }
+}
+
 impl Fitness for LogSample {}
 
 /// Course over ground.
@@ -170,6 +201,15 @@ impl Fitness for LogSample {}
 pub(super) enum Course {
     True(f64),
     Magnetic(f64),
+}
+
+impl Course {
+    /// Over true north where that is given, else over magnetic north.
+    pub fn from_north(true_rad: Option<f64>, magnetic_rad: Option<f64>) -> Option<Self> {
+        true_rad
+            .map(Self::True)
+            .or(magnetic_rad.map(Self::Magnetic))
+    }
 }
 
 impl Fitness for Course {}

@@ -7,7 +7,7 @@
 
 use std::collections::VecDeque;
 
-use super::angles::wrap_signed;
+use crate::angles::wrap_signed;
 use crate::time::Millis;
 
 const WINDOW_S: f64 = 3.0;

@@ -1,5 +1,6 @@
 //! Invented boats and decks for the checks of turn, forecast and advice.
 
+use skimwatch::angles::wrap_positive;
 use skimwatch::decode::BaitState;
 use skimwatch::time::Millis;
 use skimwatch::vessel::{
@@ -36,10 +37,7 @@ pub struct Boat {
 
 impl Boat {
     pub fn now(&self, at: Millis) -> VesselNow {
-        let heading_rad = self
-            .heading_deg
-            .to_radians()
-            .rem_euclid(std::f64::consts::TAU);
+        let heading_rad = wrap_positive(self.heading_deg.to_radians());
         let from_rad = self.wind_from_deg.to_radians();
         // Apparent wind = wind less the boat's own way, as vectors.
         let (air_e, air_n) = (
@@ -47,7 +45,7 @@ impl Boat {
             -self.wind_mps * from_rad.cos() - self.speed_mps * heading_rad.cos(),
         );
         let apparent = ApparentWind {
-            angle_rad: ((-air_e).atan2(-air_n) - heading_rad).rem_euclid(std::f64::consts::TAU),
+            angle_rad: wrap_positive((-air_e).atan2(-air_n) - heading_rad),
             speed_mps: air_e.hypot(air_n),
         };
         VesselNow {

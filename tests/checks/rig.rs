@@ -3,7 +3,7 @@
 
 use proptest::prelude::*;
 use skimwatch::rig::{
-    BoatMotion, Conditions, Current, Limit, LinesOut, MainLine, NoTrim, Rig, RigParameters, Run,
+    BoatMotion, Conditions, Current, Limit, LineLengths, MainLine, NoTrim, Rig, RigParameters, Run,
     Scenario, Steady, Timeline, TrimPoint, Wind, fan, greatest_wind_mps, heaviest_load,
     kite_line_for_elevation_m, least_wind_mps, settled_state, simulate, steady,
 };
@@ -169,8 +169,8 @@ impl Timeline for Play {
             shear_exponent: 0.11,
         }
     }
-    fn lines(&self, t_s: f64) -> LinesOut {
-        LinesOut {
+    fn lines(&self, t_s: f64) -> LineLengths {
+        LineLengths {
             kite_m: 100.0,
             main_m: self.main_m - self.take_m * (t_s / 30.0).clamp(0.0, 1.0),
         }
@@ -277,7 +277,7 @@ fn a_turn_settles_to_the_settled_state() {
         fn wind(&self, t_s: f64) -> Wind {
             (self.1)(t_s)
         }
-        fn lines(&self, t_s: f64) -> LinesOut {
+        fn lines(&self, t_s: f64) -> LineLengths {
             self.0.lines(t_s)
         }
     }

@@ -6,7 +6,7 @@ use std::path::Path;
 
 use serde_json::{Value, json};
 use skimwatch::rig::{
-    BoatMotion, Conditions, Current, LinesOut, MainLine, Rig, RigParameters, Run, Sample, Timeline,
+    BoatMotion, Conditions, Current, LineLengths, MainLine, Rig, RigParameters, Run, Sample, Timeline,
     Wind, settled_state,
 };
 
@@ -44,8 +44,8 @@ impl Timeline for Turn {
     fn wind(&self, _t_s: f64) -> Wind {
         WIND
     }
-    fn lines(&self, _t_s: f64) -> LinesOut {
-        LinesOut {
+    fn lines(&self, _t_s: f64) -> LineLengths {
+        LineLengths {
             kite_m: KITE_LINE_M,
             main_m: MAIN_LINE_M,
         }

@@ -2,11 +2,12 @@
 //! are invented scenarios unless a source stands beside them.
 
 use chrono::{NaiveDate, NaiveTime};
+use skimwatch::angles::wrap_signed;
 use skimwatch::decode::{GeoPosition, HeadingObservation, Observation};
 use skimwatch::time::Millis;
 use skimwatch::units::{degrees, degrees_per_minute, metres_per_second};
 use skimwatch::vessel::{
-    Grade, Position, Quantity, Unusable, Vessel, VesselNow, VesselSettings, wrap_signed,
+    Grade, Position, Quantity, Unusable, Vessel, VesselNow, VesselSettings,
 };
 
 /// 2026-06-01T00:00:00Z.

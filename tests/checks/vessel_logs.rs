@@ -7,7 +7,8 @@ use skimwatch::decode::{Decoder, Observation};
 use skimwatch::feed::{ChecksumPolicy, Frame, FrameSettings};
 use skimwatch::record::LogReader;
 use skimwatch::time::Millis;
-use skimwatch::vessel::{Vessel, VesselNow, VesselSettings, wrap_positive, wrap_signed};
+use skimwatch::angles::{wrap_positive, wrap_signed};
+use skimwatch::vessel::{Vessel, VesselNow, VesselSettings};
 
 use crate::beside::beside;
 

@@ -7,7 +7,7 @@ use crate::forecast::ensemble::{Ensemble, Heard};
 use crate::forecast::member::{Counted, Now, Stretch};
 use crate::forecast::report::{About, Report};
 use crate::time::Millis;
-use crate::turn::wrap_rad;
+use crate::angles::wrap_signed;
 use crate::vessel::DeckNow;
 
 /// After a longer gap the rig is settled again.
@@ -117,7 +117,7 @@ impl Forecaster {
         }
         let stretch = self.last.zip(elapsed).and_then(|(last, over_s)| {
             (0.0..=GAP_S).contains(&over_s).then(|| {
-                let step = wrap_rad(now.heading_rad - last.heading_rad);
+                let step = wrap_signed(now.heading_rad - last.heading_rad);
                 Stretch {
                     over_s,
                     heading_rad: (now.heading_rad - step, now.heading_rad),

@@ -20,7 +20,8 @@ use crate::forecast::shape::{
 use crate::forecast::strain::{clearances_ahead, loads_ahead};
 use crate::forecast::view::view;
 use crate::time::Millis;
-use crate::turn::{Outlook, TurnSource, wrap_rad};
+use crate::angles::wrap_signed;
+use crate::turn::{Outlook, TurnSource};
 use crate::vessel::{DeckNow, VesselNow};
 
 /// A plan is searched for from this chance on.
@@ -43,7 +44,7 @@ impl Forecaster {
             && made.turns.iter().zip(&turns).all(|(made, now)| {
                 made.0 == now.0
                     && now.1.seconds_since(made.1).abs() < 1.5
-                    && wrap_rad(now.2 - made.2).abs() < 0.05
+                    && wrap_signed(now.2 - made.2).abs() < 0.05
             });
         (same && (0.0..self.settings.calm_refresh_s).contains(&age))
             .then(|| Arc::clone(&made.forecast))
@@ -197,7 +198,7 @@ impl Forecaster {
             (!news || share < 1.0)
                 && same_turn
                 && (0.0..ahead.settings.settled_refresh_s / share).contains(&age)
-                && wrap_rad(old.heading_rad - heading_rad).abs() < 0.15
+                && wrap_signed(old.heading_rad - heading_rad).abs() < 0.15
         });
         if stands {
             return;
