@@ -69,7 +69,12 @@ mod tests {
 
     #[test]
     fn what_is_not_a_number_is_no_angle() {
-        for wrap in [wrap_positive, wrap_signed, wrap_positive_deg, wrap_signed_deg] {
+        for wrap in [
+            wrap_positive,
+            wrap_signed,
+            wrap_positive_deg,
+            wrap_signed_deg,
+        ] {
             assert_eq!(wrap(f64::NAN), 0.0);
             assert_eq!(wrap(f64::INFINITY), 0.0);
         }

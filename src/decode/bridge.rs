@@ -1,5 +1,5 @@
-//! The general-purpose `nmea` crate's decoders of single sentences, behind our own framing, form
-//! and range gates. Used where version 0.8 is sound: HDT, VHW, GGA, BWC, BOD, MTW.
+//! Single-sentence decoders of the general-purpose `nmea` crate, behind our own checks of frame,
+//! form and range. Used where version 0.8 is sound: HDT, VHW, GGA, BWC, BOD, MTW.
 //!
 //! Not used, and why (measured with 0.8.0): MWV refuses a good angle whose speed and unit are
 //! empty, and every empty reference; RMC refuses the form without variation and second 60;

@@ -106,9 +106,8 @@ fn said(fields: &Fields<'_>) -> Read<CrewInput> {
 }
 
 fn lines_out(fields: &Fields<'_>) -> Read<CrewInput> {
-    let line = |index, field| -> Read<_> {
-        Ok(fields.ranged(index, field, ranges::LINE_M)?.map(metres))
-    };
+    let line =
+        |index, field| -> Read<_> { Ok(fields.ranged(index, field, ranges::LINE_M)?.map(metres)) };
     let (kite, main) = (line(2, "kite line")?, line(3, "main line")?);
     if kite.is_none() && main.is_none() {
         return Err(fields.malformed("line out", fields.data));

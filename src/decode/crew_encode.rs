@@ -9,9 +9,9 @@ use crate::units::{Angle, in_degrees, in_degrees_per_second, in_metres};
 
 /// Writes an input as a sentence with its checksum, without the line end.
 ///
-/// Numbers are rounded as `crew_sentence` says, so what is read back is what was written and not always
-/// what was passed in: a live program must use the input as read back, or a replay would differ.
-/// A value outside its range, or not finite, gives a sentence that the decoder refuses.
+/// Numbers are rounded as `crew_sentence` says, so the input that is read back may differ from the
+/// one passed in. A live program must use the input as read back, or a replay would differ. A value
+/// outside its range, or not finite, gives a sentence that the decoder refuses.
 #[must_use]
 pub fn encode_crew(input: &CrewInput, seq: u32) -> String {
     let mut less = 0;

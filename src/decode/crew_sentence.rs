@@ -5,10 +5,11 @@
 //! $PSKWT,<seq>,<word>[,<field>...]*hh<CR><LF>
 //! ```
 //!
-//! It is a proprietary sentence (`P`). `SKW` is this project's own three letters, **not registered**
-//! with anybody, and `T` is its one family: what the crew taps. `<seq>` is a whole number from 0 to
-//! 4294967295 by which a later input can take this one back; the writer counts up. `hh` is the
-//! usual checksum: exclusive-or of all characters between `$` and `*`, two hexadecimal digits.
+//! It is a proprietary sentence (`P`). `SKW` is this project's own manufacturer code, **not
+//! registered** with anybody; `T` (what the crew taps) is its only type. `<seq>` is a whole number
+//! from 0 to 4294967295, counted up by the writer, so that a later input can take this one back.
+//! `hh` is the usual checksum: exclusive-or of all characters between `$` and `*`, two hexadecimal
+//! digits.
 //!
 //! | word | fields after it | meaning |
 //! |---|---|---|
@@ -28,17 +29,17 @@
 //! | `SILENCE` | minutes, 0 to 1440 | no sound for so long; 0 ends it |
 //! | `SESSION` | `1` starts, `0` stops | fishing |
 //! | `FORGET` | | what was learnt of this kite is forgotten |
-//! | `BEFORE` | seconds ago, negative when the clock is behind; `1` still counts, `0` only to be shown and asked for; `LINES`, `MARKER`, `TURN`, `BITE`, `MARK`, `ACK`, `SILENCE` or `SESSION` with its fields | said before the program was started anew, and said again by the program |
+//! | `BEFORE` | seconds ago, negative when the clock is behind; `1` still counts, `0` only to be shown and asked for; `LINES`, `MARKER`, `TURN`, `BITE`, `MARK`, `ACK`, `SILENCE` or `SESSION` with its fields | said before the program was restarted, and repeated by the program |
 //! | `SET` | key; value; how many more | a setting changed while the program runs; an empty value takes the key out; all take effect with the one after which no more come |
 //!
 //! Numbers are plain decimals (`12.5`, `-3`, `+40`), never with an exponent. We write metres,
 //! degrees and seconds with two decimals, rates with three, minutes of silence with one, and read
-//! any number of them. In names, ids, keys and values every character that a sentence reserves
-//! (`! $ * , \ ^ ~`), that is not printable or that is not ASCII is written as `^hh` for each byte
-//! of its UTF-8 form; what is longer than [`MAX_NAME`], [`MAX_ADVISORY_ID`],
-//! [`MAX_ASKED_ID`], [`MAX_SETTING_KEY`] or, key and value together, [`MAX_SETTING`] characters after that is cut, so
-//! that a sentence never exceeds the 82 characters of the standard; after `BEFORE` names and ids are
-//! cut further where its age needs the room.
+//! any number of them. In names, ids, keys and values a character that sentences reserve
+//! (`! $ * , \ ^ ~`), that is not printable or not ASCII is written as `^hh` for each byte of its
+//! UTF-8 form. So that no sentence exceeds the 82 characters of the standard, names and ids are then cut to
+//! [`MAX_NAME`], [`MAX_ADVISORY_ID`] or [`MAX_ASKED_ID`] characters, keys to [`MAX_SETTING_KEY`],
+//! and key and value together to [`MAX_SETTING`]. After `BEFORE`, names and ids are cut further
+//! where its age needs the room.
 //!
 //! Examples (checksums are ours): `$PSKWT,7,MOVED,M,-3.00*54`, `$PSKWT,8,TURN,40.00,6.000,21.60*6B`.
 //!

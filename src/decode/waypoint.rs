@@ -9,8 +9,8 @@
 //! | XTE | status; status; off track; `L`/`R` to steer; `N`; mode (2.3) |
 //! | WPL | lat,`N`/`S`; lon,`E`/`W`; name |
 //!
-//! A sentence whose only content are its arrival flags describes no leg and gives nothing.
-//! Source: E. S. Raymond, *NMEA Revealed*, 2025.
+//! A sentence that holds nothing but arrival flags describes no leg and gives nothing. Source: E.
+//! S. Raymond, *NMEA Revealed*, 2025.
 
 use super::bridge::{self, as_printed};
 use super::fields::Fields;
@@ -19,9 +19,7 @@ use super::observation::{
     AutopilotDemand, BearingToWaypoint, LegBearing, LegToWaypoint, Observation,
 };
 use super::outcome::DecodeReject;
-use super::ranges::{
-    AXIS_SPEED_MPS, CIRCLE_DEG, OFF_TRACK_NMI, RANGE_NMI,
-};
+use super::ranges::{AXIS_SPEED_MPS, CIRCLE_DEG, OFF_TRACK_NMI, RANGE_NMI};
 use crate::units::{Angle, KNOT_MPS, Length, metres_per_second, nautical_miles};
 
 pub(super) fn apb(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject> {

@@ -110,7 +110,7 @@ impl Picture {
     }
 }
 
-/// The machine.
+/// The whole chain as one machine.
 #[derive(Debug)]
 pub struct Engine {
     pub(super) settings: EngineSettings,

@@ -7,9 +7,9 @@
 //! second nearer. A slow drift of its own is added to each.
 
 use super::draws::Draws;
+use crate::angles::wrap_signed;
 use crate::rig::Wind;
 use crate::time::Millis;
-use crate::angles::wrap_signed;
 use crate::vessel::{VesselNow, WindStatistics};
 
 /// East and north.

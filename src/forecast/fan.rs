@@ -4,8 +4,8 @@ use super::member::{Member, off_astern_rad};
 use super::settings::ForecastSettings;
 use super::shape::FanHeading;
 use super::strain::clear_by_m;
-use crate::rig::{Conditions, Current, MainLine, State, Structure, settled_state, steady};
 use crate::angles::wrap_signed;
+use crate::rig::{Conditions, Current, MainLine, State, Structure, settled_state, steady};
 
 /// Degrees between headings.
 const STEP_DEG: i32 = 10;

@@ -4,8 +4,8 @@ use super::air::{AirMemory, Gusts, MemberAir, SensorError};
 use super::draws::Draws;
 use super::settings::{Doubt, ForecastSettings};
 use crate::rig::{
-    Accuracy, BoatMotion, Conditions, LineLengths, MainLine, Rig, RigParameters, Run, Sample, State,
-    Timeline, Wind, settled_state,
+    Accuracy, BoatMotion, Conditions, LineLengths, MainLine, Rig, RigParameters, Run, Sample,
+    State, Timeline, Wind, settled_state,
 };
 use crate::turn::{MOST_TURNS, TurnDraw, YawDraw};
 
@@ -198,7 +198,9 @@ const GLIMPSES: usize = 6;
 
 /// Kite bearing off dead astern, + to starboard.
 pub(super) fn off_astern_rad(sample: &Sample) -> f64 {
-    crate::angles::wrap_signed(std::f64::consts::PI - (sample.kite_azimuth_rad - sample.heading_rad))
+    crate::angles::wrap_signed(
+        std::f64::consts::PI - (sample.kite_azimuth_rad - sample.heading_rad),
+    )
 }
 
 impl Glimpse {

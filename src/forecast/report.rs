@@ -68,8 +68,12 @@ pub(super) fn chance_of(member: &Member, report: Report, now: &Now<'_>) -> f64 {
     let doubt = now.doubt;
     // A misreading of any size keeps some likelihood.
     let read = |off: f64, sd: f64| 0.95 * (-0.5 * (off / sd) * (off / sd)).exp() + 0.05;
-    let eye =
-        |seen: f64, is: f64| read(crate::angles::wrap_signed(seen - is), doubt.eye_deg.to_radians());
+    let eye = |seen: f64, is: f64| {
+        read(
+            crate::angles::wrap_signed(seen - is),
+            doubt.eye_deg.to_radians(),
+        )
+    };
     let Some(last) = member.recent.last() else {
         return 0.5;
     };

@@ -102,6 +102,7 @@ mod limits;
 mod mesh;
 mod output;
 mod parameters;
+mod piece;
 pub mod presets;
 mod run;
 mod sample;

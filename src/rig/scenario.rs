@@ -229,12 +229,12 @@ pub enum ScenarioError {
     /// Not JSON, a wrong type or an unknown key; the message names line and column.
     #[error("the scenario cannot be read: {0}")]
     Json(#[from] serde_json::Error),
-    /// A list where named keys belong: it would be read as values in order, by accident.
+    /// A list where named keys belong; its values would be taken for those of the keys, in order.
     #[error(
         "the scenario cannot be read: {place} is a list; write {{\"key\": value}} with the keys' names"
     )]
     List {
-        /// Key, or the whole.
+        /// The key, or the whole scenario.
         place: String,
     },
     /// Numbers out of range.

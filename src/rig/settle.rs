@@ -25,7 +25,7 @@ pub(super) const LONGEST_FORMAL_M: f64 = 1500.0;
 const RESIDUAL_N: f64 = 1e-7;
 const MOVE_M: f64 = 1e-8;
 const NEWTON_STEPS: u32 = 60;
-/// How fast line is given or taken while settling, m/s, and how long it then rests, s.
+/// How fast line is let out or wound in while settling, m/s, and how long the rig then rests, s.
 const SETTLING_PACE_MPS: f64 = 2.0;
 const SETTLING_TIMES_S: [f64; 4] = [20.0, 60.0, 180.0, 400.0];
 
@@ -125,9 +125,7 @@ fn lift_and_load(rig: &Rig, world: &World<'_>, c: &Conditions) -> (f64, f64, f64
     let (cl, _, _, _) = rig.trim_at(v);
     let lift_n = 0.5 * p.air_density * p.kite.area_m2 * cl * v * v;
     let weight_n = GRAVITY_MPS2
-        * (p.kite.mass_kg
-            + CLIP_MASS_KG
-            + c.kite_line_out_m * p.kite_line.mass_per_m_kg);
+        * (p.kite.mass_kg + CLIP_MASS_KG + c.kite_line_out_m * p.kite_line.mass_per_m_kg);
     (v, lift_n, weight_n)
 }
 

@@ -14,12 +14,14 @@ use super::trim::{MainLine, NoTrim, Steady, TRIM_IMMERSION, unusable};
 use super::vector::{V3, norm, scale, sub};
 use crate::angles::{wrap_positive_deg, wrap_signed_deg};
 
-/// Shares from which on the bait counts as dragged under.
+/// Immersed share from which the bait counts as dragged under.
 const UNDER: f64 = 0.9;
-/// Out of the water longer than this it has left, under longer than the second it is dragged.
+/// Out of the water for longer than the first the bait has left it; under for longer than the
+/// second it is dragged.
 const LEAVES_AFTER_S: f64 = 0.5;
 const DRAGGED_AFTER_S: f64 = 1.0;
-/// Spacing of the samples events are read from, and samples to one row of the series.
+/// Interval of the samples from which events are read, and number of samples to a row of the
+/// series.
 const EVENT_STEP_S: f64 = 0.02;
 const ROWS_EVERY: u32 = 25;
 
@@ -255,7 +257,7 @@ fn play(scenario: &Scenario, rig: &Rig, start: &Steady, out: &mut SimulationOutp
     out.end_reason = Some(reason);
 }
 
-/// The settled state as the equations give it, cut finer where the shipped cut finds none.
+/// The settled state as the equations give it, on a finer mesh where the shipped one finds none.
 fn formal(
     scenario: &Scenario,
     rig: &Rig,

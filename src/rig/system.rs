@@ -393,11 +393,7 @@ impl LineChange {
     /// Equal tensions at the ring, main line as given.
     #[inline(always)]
     fn within_marker<const C: usize>(gap: &[f64; C], reel_leg_m: f64, most_reel_m: f64) -> Self {
-        let reel_m = if gap[1] != 0.0 {
-            -gap[0] / gap[1]
-        } else {
-            0.0
-        };
+        let reel_m = if gap[1] != 0.0 { -gap[0] / gap[1] } else { 0.0 };
         let least = LEAST_REEL_LEG_M - reel_leg_m;
         let most = most_reel_m - reel_leg_m;
         Self {

@@ -1,5 +1,5 @@
 //! A trim: what is asked of the settled solver, what it answers, and which answers no crew can use.
-//! In: nothing. Out: types and limits. Must not know how a trim is found.
+//! Types and limits only; it must not know how a trim is found.
 
 use thiserror::Error;
 

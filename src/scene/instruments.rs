@@ -4,7 +4,7 @@ use rand_chacha::ChaCha8Rng;
 
 use super::play::normal;
 use super::script::Script;
-use crate::angles::wrap_positive;
+use crate::angles::{wrap_positive, wrap_positive_deg};
 use crate::rig::{BoatMotion, Wind};
 use crate::time::Millis;
 
@@ -131,7 +131,7 @@ impl<'a> Panel<'a> {
             degrees_minutes(longitude, 3),
             if longitude >= 0.0 { 'E' } else { 'W' },
             over_ground.0.hypot(over_ground.1) / KNOT,
-            course.to_degrees() % 360.0,
+            wrap_positive_deg(course.to_degrees()),
             utc.format("%d%m%y"),
         )
     }

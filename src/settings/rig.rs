@@ -1,6 +1,6 @@
 //! `[rig]`: kite, lines, marker, bait.
 
-use super::boat::{BoatSettings, BoatPoint};
+use super::boat::{BoatPoint, BoatSettings};
 use super::editable::{EDITABLES, Kind};
 use super::reader::Section;
 use crate::rig::presets::{self, KiteSize};

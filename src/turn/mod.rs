@@ -11,8 +11,8 @@
 //!   included) describe one turn, and the best source counts: crew, then heading or track control,
 //!   then route. A turn that is seen under way comes before all of them unless one of them explains
 //!   it. The other turns follow in the profile.
-//! - **News.** Instruments that reveal another turn get a picture at once, at most two a second, as
-//!   the crew does. Repetition and jitter are not news.
+//! - **News.** When instruments reveal another turn a picture is made at once, as it is for the
+//!   crew, but at most two a second. Repetition and jitter are not news.
 //! - **Yaw** is Nomoto's first-order model. Where a rudder is heard, K / speed and T x speed are
 //!   fitted and believed once their standard errors are small. Without a rudder, T comes from the
 //!   tail of each turn and the rate from the heading.

@@ -5,9 +5,9 @@
 
 use std::collections::BTreeMap;
 
+use super::TurnSettings;
 use super::intent::{Intent, TurnSource};
 use super::profile::{Extent, TurnDoubt};
-use super::TurnSettings;
 use crate::angles::wrap_signed;
 use crate::decode::{Direction, North, Observation, SteeringControl, SteeringMode, TurnMode};
 use crate::time::Millis;

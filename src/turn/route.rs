@@ -3,9 +3,9 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::TurnSettings;
 use super::intent::{Intent, TurnSource};
 use super::profile::{Extent, TurnDoubt};
-use super::TurnSettings;
 use crate::angles::wrap_signed;
 use crate::decode::{GeoPosition, Observation};
 use crate::time::Millis;

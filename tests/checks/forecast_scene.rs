@@ -2,6 +2,7 @@
 
 use skimwatch::angles::wrap_positive;
 use skimwatch::decode::BaitState;
+use skimwatch::forecast::{RigView, ViewPoint};
 use skimwatch::time::Millis;
 use skimwatch::vessel::{
     ApparentWind, BaitSeen, DeckNow, Grade, IntendedTurn, LinesOut, Reading, TrueWind, VesselNow,
@@ -36,6 +37,17 @@ pub struct Boat {
 }
 
 impl Boat {
+    /// Steady on east at 3 m/s in a north wind.
+    pub fn with_wind_abeam(wind_mps: f64) -> Self {
+        Self {
+            heading_deg: 90.0,
+            rate_deg_s: 0.0,
+            speed_mps: 3.0,
+            wind_mps,
+            wind_from_deg: 0.0,
+        }
+    }
+
     pub fn now(&self, at: Millis) -> VesselNow {
         let heading_rad = wrap_positive(self.heading_deg.to_radians());
         let from_rad = self.wind_from_deg.to_radians();
@@ -98,6 +110,25 @@ pub fn deck(kite_m: f64, main_m: f64) -> DeckNow {
         bite_at: None,
         restored: None,
         marks: Vec::new(),
+    }
+}
+
+/// A view in which no line is drawn.
+pub fn nothing_in_view() -> RigView {
+    let point = ViewPoint {
+        aft_m: 0.0,
+        starboard_m: 0.0,
+        up_m: 0.0,
+    };
+    RigView {
+        in_s: 0.0,
+        heading_deg_true: 90.0,
+        wind_from_bow_deg: -70.0,
+        kite_line: Vec::new(),
+        main_line: Vec::new(),
+        clip: point,
+        marker: point,
+        immersion: 0.25,
     }
 }
 

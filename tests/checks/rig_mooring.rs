@@ -6,8 +6,8 @@ use std::path::Path;
 
 use serde_json::{Value, json};
 use skimwatch::rig::{
-    BoatMotion, Conditions, Current, LineLengths, MainLine, Rig, RigParameters, Run, Sample, Timeline,
-    Wind, settled_state,
+    BoatMotion, Conditions, Current, LineLengths, MainLine, Rig, RigParameters, Run, Sample,
+    Timeline, Wind, settled_state,
 };
 
 const WIND: Wind = Wind {

@@ -6,9 +6,7 @@ use skimwatch::angles::wrap_signed;
 use skimwatch::decode::{GeoPosition, HeadingObservation, Observation};
 use skimwatch::time::Millis;
 use skimwatch::units::{degrees, degrees_per_minute, metres_per_second};
-use skimwatch::vessel::{
-    Grade, Position, Quantity, Unusable, Vessel, VesselNow, VesselSettings,
-};
+use skimwatch::vessel::{Grade, Position, Quantity, Unusable, Vessel, VesselNow, VesselSettings};
 
 /// 2026-06-01T00:00:00Z.
 const START: Millis = Millis(1_780_272_000_000);

@@ -3,11 +3,11 @@
 
 use std::path::Path;
 
+use skimwatch::angles::{wrap_positive, wrap_signed};
 use skimwatch::decode::{Decoder, Observation};
 use skimwatch::feed::{ChecksumPolicy, Frame, FrameSettings};
 use skimwatch::record::LogReader;
 use skimwatch::time::Millis;
-use skimwatch::angles::{wrap_positive, wrap_signed};
 use skimwatch::vessel::{Vessel, VesselNow, VesselSettings};
 
 use crate::beside::beside;

@@ -3,8 +3,8 @@
 use std::f64::consts::{PI, TAU};
 
 use proptest::prelude::*;
-use skimwatch::units::{in_metres_per_second, knots};
 use skimwatch::angles::wrap_signed;
+use skimwatch::units::{in_metres_per_second, knots};
 use skimwatch::vessel::{ApparentWind, Motion, TrueWind, apparent_wind, true_wind};
 
 fn triangle(

@@ -2,12 +2,12 @@
 
 use super::ready::Ready;
 use super::{Forecaster, Tick};
+use crate::angles::wrap_signed;
 use crate::decode::BaitState;
 use crate::forecast::ensemble::{Ensemble, Heard};
 use crate::forecast::member::{Counted, Now, Stretch};
 use crate::forecast::report::{About, Report};
 use crate::time::Millis;
-use crate::angles::wrap_signed;
 use crate::vessel::DeckNow;
 
 /// After a longer gap the rig is settled again.

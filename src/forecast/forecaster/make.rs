@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use super::ready::Ready;
 use super::{Forecaster, Made, Settled};
+use crate::angles::wrap_signed;
 use crate::forecast::ahead::Ahead;
 use crate::forecast::air::Gusts;
 use crate::forecast::chances::{Weighted, bands, chances, moments_s, share};
@@ -20,7 +21,6 @@ use crate::forecast::shape::{
 use crate::forecast::strain::{clearances_ahead, loads_ahead};
 use crate::forecast::view::view;
 use crate::time::Millis;
-use crate::angles::wrap_signed;
 use crate::turn::{Outlook, TurnSource};
 use crate::vessel::{DeckNow, VesselNow};
 
