@@ -12,6 +12,7 @@
 )]
 
 pub mod advice;
+pub mod angles;
 pub mod cause;
 pub mod command;
 pub mod decode;

@@ -1,5 +1,6 @@
-//! Units at the borders: uom quantities with short constructors and getters, so that no other
-//! file names a uom unit. Inside the vector maths we use unit-suffixed `f64` instead.
+//! Units where sentences and settings come in: uom quantities with short constructors and getters,
+//! so that no other file names a uom unit. Calculations use `f64` with the unit in the name
+//! instead.
 
 pub use uom::si::f64::{Angle, AngularVelocity, Length, ThermodynamicTemperature, Velocity};
 
@@ -9,8 +10,8 @@ use uom::si::length::{meter, nautical_mile};
 use uom::si::thermodynamic_temperature::degree_celsius;
 use uom::si::velocity::{knot, meter_per_second};
 
-/// Most line that a reel of a kite rig can have out, metres: a larger number is a slip. The one
-/// limit wherever line out is stated: sentence, API, settings, scenario. Own choice, about seven
+/// Most line that can be out, metres; a larger number is taken for a typing error. The same limit
+/// holds wherever line out is stated: sentence, API, settings, scenario. Own choice, about seven
 /// times what is fished with (common practice, no source).
 pub const LINE_OUT_MAX_M: f64 = 1000.0;
 

@@ -1,5 +1,5 @@
-//! The general-purpose `nmea` crate's decoders of single sentences, behind our own framing, form
-//! and range gates. Used where version 0.8 is sound: HDT, VHW, GGA, BWC, BOD, MTW.
+//! Single-sentence decoders of the general-purpose `nmea` crate, behind our own checks of frame,
+//! form and range. Used where version 0.8 is sound: HDT, VHW, GGA, BWC, BOD, MTW.
 //!
 //! Not used, and why (measured with 0.8.0): MWV refuses a good angle whose speed and unit are
 //! empty, and every empty reference; RMC refuses the form without variation and second 60;
@@ -22,7 +22,10 @@ use nmea::sentences::{
 use nmea::{Error, NmeaSentence, SentenceType};
 
 use super::fields::Fields;
+use super::observation::GeoPosition;
 use super::outcome::DecodeReject;
+use super::ranges::{LATITUDE_DEG, LONGITUDE_DEG};
+use crate::units::degrees;
 
 fn run<'a, T>(
     fields: &Fields<'a>,
@@ -60,6 +63,21 @@ pub(super) fn bod(fields: &Fields<'_>) -> Result<BodData, DecodeReject> {
 
 pub(super) fn mtw(fields: &Fields<'_>) -> Result<MtwData, DecodeReject> {
     run(fields, SentenceType::MTW, parse_mtw)
+}
+
+/// A position that one of the decoders gives, once it is within range.
+pub(super) fn position(
+    fields: &Fields<'_>,
+    latitude_deg: Option<f64>,
+    longitude_deg: Option<f64>,
+) -> Result<Option<GeoPosition>, DecodeReject> {
+    let Some((latitude_deg, longitude_deg)) = latitude_deg.zip(longitude_deg) else {
+        return Ok(None);
+    };
+    Ok(Some(GeoPosition {
+        latitude: degrees(LATITUDE_DEG.gate(fields.kind, "latitude", latitude_deg)?),
+        longitude: degrees(LONGITUDE_DEG.gate(fields.kind, "longitude", longitude_deg)?),
+    }))
 }
 
 /// A single-precision value as the decimal it was read from: the shortest decimal that gives the

@@ -4,8 +4,8 @@
 //! |---|---|
 //! | ZDA | time; day; month; year of four digits; hours and minutes of the local zone |
 //!
-//! The zone is checked and not used: everything here is UTC. A date with a part missing is no
-//! date. Source: E. S. Raymond, *NMEA Revealed*, 2025.
+//! The zone is checked and not used: everything here is UTC. A date of which a part is missing
+//! counts as absent. Source: E. S. Raymond, *NMEA Revealed*, 2025.
 
 use super::fields::Fields;
 use super::observation::Observation;

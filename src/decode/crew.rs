@@ -13,11 +13,11 @@ pub enum CrewInput {
         /// Main line, rod tip through the ring to the bait.
         main: Option<Length>,
     },
-    /// Line given or taken.
+    /// Line let out or wound in.
     Moved {
         /// Which line.
         line: Line,
-        /// Positive given, negative taken.
+        /// Positive let out, negative wound in.
         by: Length,
     },
     /// What the bait is seen to do.
@@ -48,7 +48,8 @@ pub enum CrewInput {
     Plan {
         /// The answer.
         answer: PlanAnswer,
-        /// To what; `None` (older recordings) for whatever is asked first at that moment.
+        /// The request that it answers; `None` (older recordings) for the one shown first at that
+        /// moment.
         asked: Option<Asked>,
     },
     /// A fish has taken the bait.
@@ -67,7 +68,7 @@ pub enum CrewInput {
         /// How pressing it was then; `None` in older recordings.
         priority: Option<Priority>,
     },
-    /// Quiet, please: no sound for so many minutes.
+    /// No alarm sound for some minutes.
     Silence {
         /// How long, in minutes; 0 ends a silence.
         minutes: f64,
@@ -84,11 +85,11 @@ pub enum CrewInput {
         /// for which this is 0.
         more: u32,
     },
-    /// What was said before the program was started anew, said again by the program.
+    /// What was said before the program restarted, repeated by the program.
     Before {
-        /// How long ago it was said, seconds; negative when the clock of now is behind that of then.
+        /// How long ago it was said, seconds; negative when the clock has been set back since.
         age_s: f64,
-        /// Whether it still counts; else it is only shown, and asked for.
+        /// Whether it still counts. If not, it is only shown, and the crew is asked for it.
         counts: bool,
         /// What was said: lines out, marker, turn, bite, mark, acknowledgement, silence or session.
         input: Box<CrewInput>,
@@ -173,7 +174,7 @@ pub struct Asked {
     pub revision: u32,
     /// The line.
     pub line: Line,
-    /// How much: positive to give, negative to take.
+    /// How much: positive to let out, negative to wind in.
     pub by: Length,
 }
 

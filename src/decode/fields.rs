@@ -101,7 +101,8 @@ impl<'a> Fields<'a> {
             .map_err(|_| self.malformed(field, text))
     }
 
-    /// Checks that each of these fields is empty or a number, before a foreign decoder reads them.
+    /// Checks that each of these fields is empty or a number, before a decoder of another crate
+    /// reads them.
     pub(super) fn check_numbers(
         &self,
         fields: &[(usize, &'static str)],
@@ -123,7 +124,8 @@ impl<'a> Fields<'a> {
             .transpose()
     }
 
-    /// A number in a unit of this size, as the base unit, inside a range of the base unit.
+    /// A number in a unit that is `unit` base units, converted to the base unit and checked against
+    /// a range in it.
     pub(super) fn scaled(
         &self,
         index: usize,
@@ -262,8 +264,8 @@ impl<'a> Fields<'a> {
         Ok(self.letter(index, field, "AV")?.map(|letter| letter == 'A'))
     }
 
-    /// A status that must be there for the data to count: only `A` is valid, an empty one is not.
-    /// A status field that the sentence does not even have is refused: we do not guess it.
+    /// A status without which the data do not count: only `A` is valid, an empty status is not. A
+    /// sentence that ends before its status field is refused, because a status cannot be guessed.
     pub(super) fn is_valid(&self, index: usize, field: &'static str) -> Result<bool, DecodeReject> {
         if index >= self.count() {
             return Err(self.malformed(field, self.data));
@@ -307,7 +309,7 @@ impl<'a> Fields<'a> {
         }))
     }
 
-    /// One of the two: degrees of fixed width, then minutes below 60, and a hemisphere.
+    /// Latitude or longitude: degrees of fixed width, then minutes below 60, and a hemisphere.
     fn arc(
         &self,
         index: usize,
@@ -387,7 +389,7 @@ impl<'a> Fields<'a> {
         self.calendar(century + year, month, day, text).map(Some)
     }
 
-    /// A calendar date out of its parts; `found` is shown when there is no such day.
+    /// A calendar date from its parts; `found` is shown when there is no such day.
     pub(super) fn calendar(
         &self,
         year: u32,
@@ -406,10 +408,10 @@ impl<'a> Fields<'a> {
             })
     }
 
-    /// One quantity in several units, each as `(index, letter, size of the unit)`: the first that
-    /// is present, in the base unit. All that are present must agree within the last digit sent
-    /// of each and three parts in a hundred: that tells any two units apart and passes talkers
-    /// whose factors are a little off (recorded: a fathom 1.3 % short).
+    /// One quantity in several units, each as `(index, letter, size of the unit)`. Gives the first
+    /// that is present, in the base unit. All that are present must agree within the last digit
+    /// sent of each plus 3 %: that tells any two units apart and tolerates talkers whose factors
+    /// are slightly wrong (recorded: a fathom 1.3 % short).
     pub(super) fn same_quantity(
         &self,
         field: &'static str,

@@ -4,14 +4,16 @@
 //! Every sentence passes three gates: its frame (`$`, address, printable characters, nothing after
 //! the checksum), the form of its fields (strict numbers, letters, field count), and the range of
 //! every value (finite, inside what the field may hold, units that agree). What fails one is
-//! refused whole, with the cause. What its own status or mode calls not valid, or leaves empty, is
-//! void: understood, and says nothing.
+//! refused whole, with the cause. A sentence whose status or mode says "not valid", or whose fields
+//! are empty, is void: it is understood but holds no data.
 //!
 //! To add a sentence: see DEVELOPERS.md.
 
 mod bridge;
 mod clock;
 pub mod crew;
+mod crew_decode;
+mod crew_encode;
 pub mod crew_sentence;
 mod fields;
 mod forms;
@@ -30,7 +32,7 @@ mod wind;
 pub use crew::{
     Asked, BaitState, CrewInput, Line, PlanAnswer, Priority, SessionMark, SettingChange,
 };
-pub use crew_sentence::encode_crew;
+pub use crew_encode::encode_crew;
 pub use observation::{
     AutopilotDemand, BearingToWaypoint, Direction, GeoPosition, HeadingObservation, LegBearing,
     LegToWaypoint, North, Observation, Route, RouteScope, SteeringControl, SteeringFlag,
@@ -83,8 +85,8 @@ pub fn reads(kind: &str) -> bool {
     kind == "RTE" || kind == crew_sentence::KIND || READERS.iter().any(|(known, ..)| *known == kind)
 }
 
-/// Turns sentences into observations. One for each feed: all it remembers are that feed's
-/// unfinished routes.
+/// Turns sentences into observations. Each feed needs its own, because it remembers that feed's
+/// unfinished routes (and nothing else).
 #[derive(Debug, Default)]
 pub struct Decoder {
     routes: RouteAssembly,
@@ -113,7 +115,7 @@ impl Decoder {
         if address == "PSKWT" {
             let talker = Talker::PROPRIETARY;
             let fields = Fields::split(talker, crew_sentence::KIND, data, (2, usize::MAX))?;
-            let observations = crew_sentence::decode(&fields)?;
+            let observations = crew_decode::decode(&fields)?;
             return Ok(Decoded {
                 talker,
                 kind: fields.kind,

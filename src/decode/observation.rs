@@ -27,8 +27,8 @@ pub enum Observation {
         /// Its speed.
         speed: Option<Velocity>,
     },
-    /// Wind relative to north as an instrument worked it out (MWD). Whether that is over the water
-    /// or over the ground the sentence does not say.
+    /// Wind relative to north as an instrument worked it out (MWD). The sentence does not say
+    /// whether that is over the water or over the ground.
     WindDirection {
         /// Where it comes from, clockwise from true north.
         direction_true: Option<Angle>,
@@ -208,7 +208,7 @@ pub enum TurnMode {
 pub struct SteeringControl {
     /// Whether this is a report of the system's state (HTD) or a command to it (HTC).
     pub origin: SteeringOrigin,
-    /// Whether somebody steers over the system's head.
+    /// Whether the system is overridden.
     pub override_active: Option<bool>,
     /// Commanded rudder, positive when it turns the boat to starboard.
     pub rudder: Option<Angle>,
@@ -269,7 +269,7 @@ pub struct AutopilotDemand {
     pub cross_track: Option<Length>,
     /// Inside the arrival circle of the destination.
     pub arrived: Option<bool>,
-    /// Past the line square to the leg at the destination.
+    /// Past the perpendicular to the leg at the destination.
     pub passed: Option<bool>,
     /// Bearing of the leg, from its origin to the destination.
     pub leg_bearing: Option<Direction>,

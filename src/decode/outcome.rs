@@ -1,4 +1,4 @@
-//! What decoding a sentence ends in.
+//! Outcomes of decoding a sentence.
 
 use std::fmt;
 
@@ -20,14 +20,14 @@ pub struct Decoded {
 
 impl Decoded {
     /// A good sentence that says nothing: its status is "not valid" or its fields are empty.
-    /// Counted apart, for it is what a live instrument without data sends.
+    /// Counted separately: it is what a live instrument without data sends.
     #[must_use]
     pub fn is_void(&self) -> bool {
         self.observations.is_empty() && !self.partial
     }
 
-    /// Whether it speaks for the crew. Whether to believe that is for whoever knows where it came
-    /// from.
+    /// Whether it speaks for the crew. Only a caller who knows where it came from can decide
+    /// whether to believe it.
     #[must_use]
     pub fn is_crew(&self) -> bool {
         self.observations
@@ -88,7 +88,7 @@ pub enum DecodeReject {
         /// What is wrong with it.
         why: &'static str,
     },
-    /// A field whose text is not of the form that the kind of sentence asks for.
+    /// A field whose text does not have the form that the kind of sentence requires.
     #[error("{kind}: field {field} is not of the right form: {found:?}")]
     Malformed {
         /// Kind of sentence.

@@ -19,7 +19,7 @@ use super::fields::Fields;
 use super::forms::circle;
 use super::observation::{GeoPosition, Observation};
 use super::outcome::DecodeReject;
-use super::ranges::{CIRCLE_DEG, LATITUDE_DEG, LONGITUDE_DEG, SPEED_MPS, VARIATION_DEG};
+use super::ranges::{CIRCLE_DEG, SPEED_MPS, VARIATION_DEG};
 use super::speed::course_and_speed;
 use crate::units::{KNOT_MPS, degrees, metres_per_second};
 
@@ -61,16 +61,7 @@ pub(super) fn gga(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject>
     {
         return Ok(Vec::new());
     }
-    let place = data
-        .latitude
-        .zip(data.longitude)
-        .map(|(latitude, longitude)| -> Result<_, DecodeReject> {
-            Ok(GeoPosition {
-                latitude: degrees(LATITUDE_DEG.gate(fields.kind, "latitude", latitude)?),
-                longitude: degrees(LONGITUDE_DEG.gate(fields.kind, "longitude", longitude)?),
-            })
-        })
-        .transpose()?;
+    let place = bridge::position(fields, data.latitude, data.longitude)?;
     Ok(place_and_time(place, None, data.fix_time))
 }
 

@@ -1,6 +1,6 @@
-//! The range gate: what every number may be. Limits come from the field's definition where it has
-//! one (angles, latitude, time); the others are sane limits of ours, wide enough for the fastest
-//! vessel and the worst weather that we could meet (common practice, no source).
+//! The range of every number. Limits come from the field's definition where it has one (angles,
+//! latitude, time); the others are our own, wide enough for the fastest vessel and the worst
+//! weather that we could meet (common practice, no source).
 
 use super::outcome::DecodeReject;
 use crate::units::LINE_OUT_MAX_M;
@@ -111,6 +111,6 @@ pub(super) const TURN_RATE_DEGPS: Range =
 pub(super) const TURN_IN_S: Range = Range::new(0.0, 3600.0, "0 to 3600 s");
 /// Length of a silence, minutes (crew).
 pub(super) const SILENCE_MIN: Range = Range::new(0.0, 1440.0, "0 to 1440 minutes");
-/// Age of what was said before the program was started anew, seconds (crew): a clock that was never
-/// set may be as far behind.
+/// Age of what was said before a restart, seconds (crew). It is this wide because a clock that was
+/// never set may be decades behind.
 pub(super) const BEFORE_S: Range = Range::new(-5e9, 5e9, "-5000000000 to 5000000000 s");

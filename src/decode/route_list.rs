@@ -4,9 +4,9 @@
 //! |---|---|
 //! | RTE | how many sentences; which one, from 1; `c` complete or `w` working; route name; waypoint names... |
 //!
-//! Parts must follow in order; another part of the same route (talker, scope, name) that is not
-//! the next one throws the unfinished list away, and part 1 starts anew. Memory is bounded: a few
-//! unfinished routes, each of so many names. Source: E. S. Raymond, *NMEA Revealed*, 2025.
+//! Parts must arrive in order. A part of the same route (talker, scope, name) that is not the next
+//! one discards the unfinished list; part 1 begins a new one. Memory is bounded: a few unfinished
+//! routes with a limited number of names each. Source: E. S. Raymond, *NMEA Revealed*, 2025.
 
 use super::fields::Fields;
 use super::observation::{Route, RouteScope};

@@ -9,20 +9,18 @@
 //! | XTE | status; status; off track; `L`/`R` to steer; `N`; mode (2.3) |
 //! | WPL | lat,`N`/`S`; lon,`E`/`W`; name |
 //!
-//! A sentence whose only content are its arrival flags describes no leg and gives nothing.
-//! Source: E. S. Raymond, *NMEA Revealed*, 2025.
+//! A sentence that holds nothing but arrival flags describes no leg and gives nothing. Source: E.
+//! S. Raymond, *NMEA Revealed*, 2025.
 
 use super::bridge::{self, as_printed};
 use super::fields::Fields;
 use super::forms::circle;
 use super::observation::{
-    AutopilotDemand, BearingToWaypoint, GeoPosition, LegBearing, LegToWaypoint, Observation,
+    AutopilotDemand, BearingToWaypoint, LegBearing, LegToWaypoint, Observation,
 };
 use super::outcome::DecodeReject;
-use super::ranges::{
-    AXIS_SPEED_MPS, CIRCLE_DEG, LATITUDE_DEG, LONGITUDE_DEG, OFF_TRACK_NMI, RANGE_NMI,
-};
-use crate::units::{Angle, KNOT_MPS, Length, degrees, metres_per_second, nautical_miles};
+use super::ranges::{AXIS_SPEED_MPS, CIRCLE_DEG, OFF_TRACK_NMI, RANGE_NMI};
+use crate::units::{Angle, KNOT_MPS, Length, metres_per_second, nautical_miles};
 
 pub(super) fn apb(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject> {
     let both = fields.is_valid(0, "status")? && fields.is_valid(1, "status")?;
@@ -83,16 +81,7 @@ pub(super) fn bwc(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject>
         (9, "distance"),
     ])?;
     let data = bridge::bwc(fields)?;
-    let position = data
-        .latitude
-        .zip(data.longitude)
-        .map(|(latitude, longitude)| -> Result<_, DecodeReject> {
-            Ok(GeoPosition {
-                latitude: degrees(LATITUDE_DEG.gate(fields.kind, "latitude", latitude)?),
-                longitude: degrees(LONGITUDE_DEG.gate(fields.kind, "longitude", longitude)?),
-            })
-        })
-        .transpose()?;
+    let position = bridge::position(fields, data.latitude, data.longitude)?;
     let distance = data
         .distance
         .map(|v| RANGE_NMI.gate(fields.kind, "distance", as_printed(v)))

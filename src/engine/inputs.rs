@@ -1,8 +1,8 @@
 //! Statistics of every input: what came, what was refused and why, how long it was silent.
 //!
-//! Who sends decides about names, so their number and length are bounded: sentences that can be
-//! decoded always have a row of their own, of the others so many kinds, the rest are counted
-//! together; likewise inputs that the settings do not name.
+//! Senders choose the names, so their number and length are bounded. Kinds of sentence that can be
+//! decoded always have a row of their own; of the others a limited number do, and the rest are
+//! counted together. The same holds for inputs that the settings do not name.
 
 use std::borrow::Cow;
 use std::collections::{BTreeMap, VecDeque};
@@ -17,17 +17,17 @@ use crate::time::Millis;
 
 /// Averaging time of the shown rate, seconds.
 const RATE_WINDOW_S: f64 = 10.0;
-/// A higher rate than this many sentences in that time is shown as this.
+/// Most sentences counted within that time; a higher rate is shown as this one.
 const MOST_RECENT: usize = 20_000;
-/// Kinds that cannot be decoded and have a row of their own: of one input ...
+/// Most kinds that cannot be decoded and have a row of their own: for one input ...
 const MOST_STRANGE_KINDS: usize = 64;
-/// ... and of all.
+/// ... and for all.
 const MOST_STRANGE_KINDS_IN_ALL: usize = 256;
 /// Characters of such a kind that are kept.
 const KIND_CHARACTERS: usize = 12;
 /// Row of the kinds beyond that.
 pub const OTHER_KINDS: &str = "other";
-/// Inputs with books of their own that only the TAG blocks of a log name.
+/// Most inputs with counters of their own that only the TAG blocks of a log name.
 const MOST_UNEXPECTED: usize = 32;
 /// Characters of such a name that are kept.
 const NAME_CHARACTERS: usize = 32;

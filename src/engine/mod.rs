@@ -28,6 +28,7 @@
 //!   batch that does not fit the settings of a replay is refused whole and counted as `setting`.
 
 mod chain;
+mod crew;
 mod inputs;
 mod revise;
 mod snapshot;

@@ -1,9 +1,9 @@
 //! The wind at the rig: what the masthead sensor has shown lately, and its possible
 //! errors.
 
+use crate::angles::wrap_signed;
 use crate::rig::Wind;
 use crate::time::Millis;
-use crate::turn::wrap_rad;
 use crate::vessel::VesselNow;
 
 /// East and north.
@@ -108,7 +108,7 @@ impl AirMemory {
             let spread = 1.0 - (-dt / SPREAD_S).exp();
             seen.speed_variance += spread * ((u / mean).ln().powi(2) - seen.speed_variance);
             seen.direction_variance +=
-                spread * (wrap_rad(from - mean_from).powi(2) - seen.direction_variance);
+                spread * (wrap_signed(from - mean_from).powi(2) - seen.direction_variance);
         }
     }
 
@@ -193,6 +193,6 @@ mod tests {
         };
         let air = memory.of_particle(&error, 0.0, 3.0, 10.0).unwrap();
         assert!((air.now.speed_10m_mps - 8.0).abs() < 1e-9);
-        assert!(wrap_rad(air.now.from_rad - std::f64::consts::FRAC_PI_2).abs() < 1e-9);
+        assert!(wrap_signed(air.now.from_rad - std::f64::consts::FRAC_PI_2).abs() < 1e-9);
     }
 }

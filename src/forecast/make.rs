@@ -14,8 +14,9 @@ use super::plan::{Occasion, Planned, steps};
 use super::ready::Ready;
 use super::settings::ForecastSettings;
 use super::shape::{Forecast, Lack, LinePlan, NoForecast, RigView, TurnAhead};
+use crate::angles::wrap_signed;
 use crate::time::Millis;
-use crate::turn::{Outlook, TurnSource, wrap_rad};
+use crate::turn::{Outlook, TurnSource};
 use crate::vessel::{DeckNow, VesselNow};
 
 /// Nothing hangs: said with what would help.
@@ -41,7 +42,7 @@ impl Forecaster {
             && made.turns.iter().zip(&turns).all(|(made, now)| {
                 made.0 == now.0
                     && now.1.seconds_since(made.1).abs() < 1.5
-                    && wrap_rad(now.2 - made.2).abs() < 0.05
+                    && wrap_signed(now.2 - made.2).abs() < 0.05
             });
         (same && (0.0..self.settings.calm_refresh_s).contains(&age))
             .then(|| Arc::clone(&made.forecast))

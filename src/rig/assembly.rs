@@ -2,9 +2,9 @@
 //! In: positions, tensions, the velocity relation. Out: the chain's contribution to the clip's
 //! block, and what back-substitution needs. Knows neither ring nor trim.
 
-use super::forces::{Piece, PieceInput, piece};
 use super::mesh::{Chain, MAX_NODES, MAX_PIECES};
 use super::parameters::{CLIP_MASS_KG, GRAVITY_MPS2, Rig};
+use super::piece::{Piece, PieceInput, piece};
 use super::system::{Motion, Shape, World};
 use super::vector::{
     M3, V3, ZERO, ZERO_M, add, add_m, dot, invert, mul_m, mul_v, norm, scale, sub,
@@ -76,7 +76,7 @@ impl<const C: usize> Block<C> {
     }
 }
 
-/// Line of one chain.
+/// Properties of the line of one chain.
 #[derive(Clone, Copy)]
 pub(crate) struct Stuff {
     pub(crate) weight_per_m: f64,

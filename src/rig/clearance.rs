@@ -26,7 +26,7 @@ impl Structure {
         [self.gap_m(shape.kite_line()), self.gap_m(shape.main_line())]
     }
 
-    /// Least distance of a place, m.
+    /// Distance of a point from it, m.
     #[must_use]
     pub fn distance_m(&self, place_m: [f64; 3]) -> f64 {
         between_m((place_m, place_m), (self.from_m, self.to_m))

@@ -1,8 +1,8 @@
-//! The production pieces of line against closed forms: a line between two fixed points, in its own
-//! weight or in a uniform wind, solved with the forces and derivatives the rig uses.
+//! The pieces of line that the rig uses, against closed forms: a line between two fixed points, in
+//! its own weight or in a uniform wind, solved with the forces and derivatives the rig uses.
 
 use super::air::{AirField, Profile};
-use super::forces::{Piece, PieceInput, piece};
+use super::piece::{Piece, PieceInput, piece};
 use super::vector::{V3, add, norm, scale, sub};
 
 /// A line hung between two points.
@@ -20,6 +20,62 @@ struct Line {
     weight_per_m: f64,
     air_drag: f64,
     wind: [f64; 2],
+}
+
+/// Newton's equations for the moves of the inner nodes; the last column is the right-hand side.
+fn equations(pieces: &[Piece]) -> Vec<Vec<f64>> {
+    let n = pieces.len();
+    let free = 3 * (n - 1);
+    let mut m = vec![vec![0.0; free + 1]; free];
+    for (i, p) in pieces.iter().enumerate() {
+        let blocks = [
+            (i, i, &p.aa),
+            (i, i + 1, &p.ab),
+            (i + 1, i, &p.ba),
+            (i + 1, i + 1, &p.bb),
+        ];
+        for (row, col, block) in blocks {
+            if (1..n).contains(&row) && (1..n).contains(&col) {
+                for r in 0..3 {
+                    for c in 0..3 {
+                        m[3 * (row - 1) + r][3 * (col - 1) + c] += block[r][c];
+                    }
+                }
+            }
+        }
+        let (fa, fb) = (add(p.on_a, p.holding), sub(p.on_b, p.holding));
+        for (row, f) in [(i, fa), (i + 1, fb)] {
+            if (1..n).contains(&row) {
+                for r in 0..3 {
+                    m[3 * (row - 1) + r][free] -= f[r];
+                }
+            }
+        }
+    }
+    m
+}
+
+/// Dense Gaussian elimination with partial pivoting.
+fn eliminate(mut m: Vec<Vec<f64>>) -> Vec<f64> {
+    let free = m.len();
+    for k in 0..free {
+        let best = (k..free)
+            .max_by(|&i, &j| m[i][k].abs().total_cmp(&m[j][k].abs()))
+            .unwrap();
+        m.swap(k, best);
+        for i in k + 1..free {
+            let f = m[i][k] / m[k][k];
+            for j in k..=free {
+                m[i][j] -= f * m[k][j];
+            }
+        }
+    }
+    let mut move_by = vec![0.0; free];
+    for k in (0..free).rev() {
+        let rest: f64 = (k + 1..free).map(|j| m[k][j] * move_by[j]).sum();
+        move_by[k] = (m[k][free] - rest) / m[k][k];
+    }
+    move_by
 }
 
 /// Solves `line` cut into `n` pieces with plain dense elimination.
@@ -40,7 +96,6 @@ fn hang(line: &Line, n: usize, first_tension: f64, bow: V3) -> Hung {
         })
         .collect();
     let mut tension = vec![first_tension; n];
-    let free = 3 * (n - 1);
     let mut ends = [0.0; 2];
     for _ in 0..200 {
         let pieces: Vec<Piece> = (0..n)
@@ -64,49 +119,7 @@ fn hang(line: &Line, n: usize, first_tension: f64, bow: V3) -> Hung {
             })
             .collect();
         ends = [norm(pieces[0].on_a), norm(pieces[n - 1].on_b)];
-        let mut m = vec![vec![0.0; free + 1]; free];
-        for (i, p) in pieces.iter().enumerate() {
-            let blocks = [
-                (i, i, &p.aa),
-                (i, i + 1, &p.ab),
-                (i + 1, i, &p.ba),
-                (i + 1, i + 1, &p.bb),
-            ];
-            for (row, col, block) in blocks {
-                if (1..n).contains(&row) && (1..n).contains(&col) {
-                    for r in 0..3 {
-                        for c in 0..3 {
-                            m[3 * (row - 1) + r][3 * (col - 1) + c] += block[r][c];
-                        }
-                    }
-                }
-            }
-            let (fa, fb) = (add(p.on_a, p.holding), sub(p.on_b, p.holding));
-            for (row, f) in [(i, fa), (i + 1, fb)] {
-                if (1..n).contains(&row) {
-                    for r in 0..3 {
-                        m[3 * (row - 1) + r][free] -= f[r];
-                    }
-                }
-            }
-        }
-        for k in 0..free {
-            let best = (k..free)
-                .max_by(|&i, &j| m[i][k].abs().total_cmp(&m[j][k].abs()))
-                .unwrap();
-            m.swap(k, best);
-            for i in k + 1..free {
-                let f = m[i][k] / m[k][k];
-                for j in k..=free {
-                    m[i][j] -= f * m[k][j];
-                }
-            }
-        }
-        let mut move_by = vec![0.0; free];
-        for k in (0..free).rev() {
-            let rest: f64 = (k + 1..free).map(|j| m[k][j] * move_by[j]).sum();
-            move_by[k] = (m[k][free] - rest) / m[k][k];
-        }
+        let move_by = eliminate(equations(&pieces));
         let largest = move_by.iter().fold(0.0f64, |a, b| a.max(b.abs()));
         let share = (0.05 * line.length / largest).min(1.0);
         let at = |i: usize| -> V3 {

@@ -66,9 +66,9 @@ pub struct BoatMotion {
     pub speed_mps: f64,
 }
 
-/// Line out at one moment.
+/// How much of each line is really out at one moment; what the crew counts may differ.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct LinesOut {
+pub struct LineLengths {
     /// Kite line, rod tip to kite, m.
     pub kite_m: f64,
     /// Main line, rod tip to bait, m.
@@ -87,7 +87,7 @@ pub trait Timeline {
         Current::default()
     }
     /// Line out.
-    fn lines(&self, t_s: f64) -> LinesOut;
+    fn lines(&self, t_s: f64) -> LineLengths;
 }
 
 impl<T: Timeline + ?Sized> Timeline for &T {
@@ -100,7 +100,7 @@ impl<T: Timeline + ?Sized> Timeline for &T {
     fn current(&self, t_s: f64) -> Current {
         (**self).current(t_s)
     }
-    fn lines(&self, t_s: f64) -> LinesOut {
+    fn lines(&self, t_s: f64) -> LineLengths {
         (**self).lines(t_s)
     }
 }
@@ -111,7 +111,7 @@ pub(crate) struct Moment {
     pub(crate) boat: BoatMotion,
     pub(crate) wind: Wind,
     pub(crate) current: Current,
-    pub(crate) lines: LinesOut,
+    pub(crate) lines: LineLengths,
 }
 
 impl Moment {
@@ -124,7 +124,7 @@ impl Moment {
             },
             wind: c.wind,
             current: c.current,
-            lines: LinesOut {
+            lines: LineLengths {
                 kite_m: c.kite_line_out_m,
                 main_m: main_line_m,
             },

@@ -5,7 +5,8 @@
 use super::conditions::Conditions;
 use super::parameters::Rig;
 use super::sample::Sample;
-use super::steady::{MainLine, NoTrim, Steady, steady};
+use super::steady::steady;
+use super::trim::{MainLine, NoTrim, Steady};
 
 /// What may give way.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

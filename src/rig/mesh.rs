@@ -42,7 +42,7 @@ pub(crate) const REEL: usize = 2;
 pub(crate) const HANG: usize = 3;
 
 impl Mesh {
-    /// What ships; the table in the module head of `rig` shows what it costs.
+    /// The mesh in use; the table in the module head of `rig` shows its accuracy and cost.
     pub const SHIPPED: Self = Self {
         kite_below: 3,
         kite_above: 1,

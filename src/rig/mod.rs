@@ -102,19 +102,22 @@ mod limits;
 mod mesh;
 mod output;
 mod parameters;
+mod piece;
 pub mod presets;
 mod run;
 mod sample;
 mod scenario;
 pub mod sea;
+mod settle;
 mod simulate;
 mod steady;
 mod system;
+mod trim;
 mod vector;
 
 pub use air::{ApparentWind, Current, LOWEST_WIND_HEIGHT_M, Wind, apparent_wind};
 pub use clearance::Structure;
-pub use conditions::{BoatMotion, Conditions, LinesOut, Timeline};
+pub use conditions::{BoatMotion, Conditions, LineLengths, Timeline};
 pub use limits::{
     Limit, LoadShare, WindCeiling, greatest_wind_mps, heaviest_load, kite_line_for_elevation_m,
     least_wind_mps, loads,
@@ -134,7 +137,5 @@ pub use scenario::{
     ScenarioTimeline, ScenarioTurn, ScenarioWind,
 };
 pub use simulate::simulate;
-pub use steady::{
-    LONGEST_MAIN_LINE_M, MainLine, NoTrim, Steady, TRIM_IMMERSION, fan, fan_with, settled_state,
-    steady,
-};
+pub use steady::{fan, fan_with, settled_state, steady};
+pub use trim::{LONGEST_MAIN_LINE_M, MainLine, NoTrim, Steady, TRIM_IMMERSION};

@@ -4,7 +4,8 @@
 use serde::Serialize;
 
 use super::sample::Sample;
-use super::steady::Steady;
+use super::trim::Steady;
+use crate::angles::wrap_positive_deg;
 
 /// A settled state.
 #[derive(Debug, Clone, Serialize)]
@@ -268,7 +269,7 @@ pub(crate) fn told(s: &Steady, unusable: Option<String>) -> SteadyOut {
 pub(crate) fn row(s: &Sample, boat: [f64; 2]) -> Row {
     Row {
         t_s: s.t_s,
-        heading_deg_true: s.heading_rad.to_degrees().rem_euclid(360.0),
+        heading_deg_true: wrap_positive_deg(s.heading_rad.to_degrees()),
         yaw_rate_deg_s: s.yaw_rate_rad_s.to_degrees(),
         kite_elevation_deg: s.kite_elevation_rad.to_degrees(),
         kite_azimuth_deg_true: s.kite_azimuth_rad.to_degrees(),

@@ -148,10 +148,10 @@ pub struct RigParameters {
     /// Load at which the band between main line and clip lets go, N.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub band_strength_n: Option<f64>,
-    /// Greatest sideways load the kite rod's holder stands, N.
+    /// Greatest sideways load that the kite rod's holder withstands, N.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub rod_holder_strength_n: Option<f64>,
-    /// Significant wave height, m, when it is known; else it is judged from the wind.
+    /// Significant wave height, m, when it is known; else it is estimated from the wind.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub significant_wave_height_m: Option<f64>,
     /// Density of the air, kg/m3.
@@ -296,84 +296,11 @@ impl Rig {
         parameters: &RigParameters,
         mesh: super::mesh::Mesh,
     ) -> Result<Self, Vec<RigError>> {
+        let errors = complaints(parameters);
+        if !errors.is_empty() {
+            return Err(errors);
+        }
         let p = parameters;
-        let mut g = Gate::default();
-        for (name, tip) in [("kite", &p.rod_tips.kite), ("main", &p.rod_tips.main)] {
-            g.range(&format!("rod_tips.{name}.aft_m"), tip.aft_m, -40.0, 10.0);
-            g.range(
-                &format!("rod_tips.{name}.starboard_m"),
-                tip.starboard_m,
-                -15.0,
-                15.0,
-            );
-            g.range(
-                &format!("rod_tips.{name}.height_m"),
-                tip.height_m,
-                0.3,
-                25.0,
-            );
-        }
-        g.range("kite.area_m2", p.kite.area_m2, 0.1, 20.0);
-        g.range("kite.mass_kg", p.kite.mass_kg, 0.01, 10.0);
-        g.range("kite.cl", p.kite.cl, 0.05, 2.5);
-        g.range("kite.cd", p.kite.cd, 0.02, 2.5);
-        for (i, t) in p.kite.trim.iter().enumerate() {
-            g.range(&format!("kite.trim.{i}.wind_mps"), t.wind_mps, 0.0, 60.0);
-            g.range(&format!("kite.trim.{i}.cl"), t.cl, 0.05, 2.5);
-            g.range(&format!("kite.trim.{i}.cd"), t.cd, 0.02, 2.5);
-            if let Some(before) = i.checked_sub(1).and_then(|j| p.kite.trim.get(j)) {
-                g.rule(
-                    &format!("kite.trim.{i}.wind_mps"),
-                    t.wind_mps,
-                    t.wind_mps > before.wind_mps,
-                    format!("more than the row before it ({})", before.wind_mps),
-                );
-            }
-        }
-        g.range(
-            "kite_line.clip_to_kite_m",
-            p.kite_line.clip_to_kite_m,
-            1.0,
-            200.0,
-        );
-        g.range("kite_line.diameter_m", p.kite_line.diameter_m, 1e-4, 5e-3);
-        g.range(
-            "kite_line.mass_per_m_kg",
-            p.kite_line.mass_per_m_kg,
-            1e-5,
-            0.05,
-        );
-        g.option("kite_line.strength_n", p.kite_line.strength_n, 20.0, 2e4);
-        g.range("main_line.diameter_m", p.main_line.diameter_m, 1e-4, 5e-3);
-        g.range(
-            "main_line.mass_per_m_kg",
-            p.main_line.mass_per_m_kg,
-            1e-5,
-            0.05,
-        );
-        g.option("main_line.strength_n", p.main_line.strength_n, 20.0, 2e4);
-        g.range("marker.above_bait_m", p.marker.above_bait_m, 0.5, 60.0);
-        g.range("marker.diameter_m", p.marker.diameter_m, 0.0, 1.5);
-        g.range("marker.mass_kg", p.marker.mass_kg, 0.0, 1.0);
-        g.range("bait.mass_kg", p.bait.mass_kg, 0.02, 5.0);
-        g.range("bait.height_m", p.bait.height_m, 0.01, 0.5);
-        g.range("bait.volume_m3", p.bait.volume_m3, 1e-6, 0.01);
-        g.range("bait.wet_drag_area_m2", p.bait.wet_drag_area_m2, 1e-5, 0.05);
-        g.range("bait.air_drag_area_m2", p.bait.air_drag_area_m2, 0.0, 0.2);
-        g.range("bait.planing", p.bait.planing, 0.0, 2.0);
-        g.option("band_strength_n", p.band_strength_n, 1.0, 2e3);
-        g.option("rod_holder_strength_n", p.rod_holder_strength_n, 10.0, 2e4);
-        g.option(
-            "significant_wave_height_m",
-            p.significant_wave_height_m,
-            0.0,
-            15.0,
-        );
-        g.range("air_density", p.air_density, 0.9, 1.5);
-        g.range("water_density", p.water_density, 980.0, 1060.0);
-        if !g.errors.is_empty() {
-            return Err(g.errors);
-        }
         let half_air = 0.5 * p.air_density * LINE_DRAG_COEFFICIENT;
         let half_water = 0.5 * p.water_density * LINE_DRAG_COEFFICIENT;
         let section = |d: f64| std::f64::consts::FRAC_PI_4 * d * d;
@@ -398,4 +325,83 @@ impl Rig {
     pub fn parameters(&self) -> &RigParameters {
         &self.parameters
     }
+}
+
+/// What is wrong with these numbers: every one outside its range.
+fn complaints(p: &RigParameters) -> Vec<RigError> {
+    let mut g = Gate::default();
+    for (name, tip) in [("kite", &p.rod_tips.kite), ("main", &p.rod_tips.main)] {
+        g.range(&format!("rod_tips.{name}.aft_m"), tip.aft_m, -40.0, 10.0);
+        g.range(
+            &format!("rod_tips.{name}.starboard_m"),
+            tip.starboard_m,
+            -15.0,
+            15.0,
+        );
+        g.range(
+            &format!("rod_tips.{name}.height_m"),
+            tip.height_m,
+            0.3,
+            25.0,
+        );
+    }
+    g.range("kite.area_m2", p.kite.area_m2, 0.1, 20.0);
+    g.range("kite.mass_kg", p.kite.mass_kg, 0.01, 10.0);
+    g.range("kite.cl", p.kite.cl, 0.05, 2.5);
+    g.range("kite.cd", p.kite.cd, 0.02, 2.5);
+    for (i, t) in p.kite.trim.iter().enumerate() {
+        g.range(&format!("kite.trim.{i}.wind_mps"), t.wind_mps, 0.0, 60.0);
+        g.range(&format!("kite.trim.{i}.cl"), t.cl, 0.05, 2.5);
+        g.range(&format!("kite.trim.{i}.cd"), t.cd, 0.02, 2.5);
+        if let Some(before) = i.checked_sub(1).and_then(|j| p.kite.trim.get(j)) {
+            g.rule(
+                &format!("kite.trim.{i}.wind_mps"),
+                t.wind_mps,
+                t.wind_mps > before.wind_mps,
+                format!("more than the row before it ({})", before.wind_mps),
+            );
+        }
+    }
+    g.range(
+        "kite_line.clip_to_kite_m",
+        p.kite_line.clip_to_kite_m,
+        1.0,
+        200.0,
+    );
+    g.range("kite_line.diameter_m", p.kite_line.diameter_m, 1e-4, 5e-3);
+    g.range(
+        "kite_line.mass_per_m_kg",
+        p.kite_line.mass_per_m_kg,
+        1e-5,
+        0.05,
+    );
+    g.option("kite_line.strength_n", p.kite_line.strength_n, 20.0, 2e4);
+    g.range("main_line.diameter_m", p.main_line.diameter_m, 1e-4, 5e-3);
+    g.range(
+        "main_line.mass_per_m_kg",
+        p.main_line.mass_per_m_kg,
+        1e-5,
+        0.05,
+    );
+    g.option("main_line.strength_n", p.main_line.strength_n, 20.0, 2e4);
+    g.range("marker.above_bait_m", p.marker.above_bait_m, 0.5, 60.0);
+    g.range("marker.diameter_m", p.marker.diameter_m, 0.0, 1.5);
+    g.range("marker.mass_kg", p.marker.mass_kg, 0.0, 1.0);
+    g.range("bait.mass_kg", p.bait.mass_kg, 0.02, 5.0);
+    g.range("bait.height_m", p.bait.height_m, 0.01, 0.5);
+    g.range("bait.volume_m3", p.bait.volume_m3, 1e-6, 0.01);
+    g.range("bait.wet_drag_area_m2", p.bait.wet_drag_area_m2, 1e-5, 0.05);
+    g.range("bait.air_drag_area_m2", p.bait.air_drag_area_m2, 0.0, 0.2);
+    g.range("bait.planing", p.bait.planing, 0.0, 2.0);
+    g.option("band_strength_n", p.band_strength_n, 1.0, 2e3);
+    g.option("rod_holder_strength_n", p.rod_holder_strength_n, 10.0, 2e4);
+    g.option(
+        "significant_wave_height_m",
+        p.significant_wave_height_m,
+        0.0,
+        15.0,
+    );
+    g.range("air_density", p.air_density, 0.9, 1.5);
+    g.range("water_density", p.water_density, 980.0, 1060.0);
+    g.errors
 }

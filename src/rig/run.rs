@@ -57,14 +57,14 @@ pub struct Accuracy {
 }
 
 impl Accuracy {
-    /// What ships; see the table in the module head of `rig`.
+    /// The accuracy in use; see the table in the module head of `rig`.
     pub const SHIPPED: Self = Self {
         place_m: 0.003,
         longest_step_s: 1.0,
     };
 }
 
-/// A run begins with the last step of its state, but no shorter one than this.
+/// A run begins with the step size of its state, but with none shorter than this.
 const FIRST_STEP_S: f64 = 0.1;
 /// Shortest step: no motion of the bait is faster, and in shorter steps the tensions of an
 /// inextensible line only pick up noise.

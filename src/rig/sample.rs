@@ -6,6 +6,7 @@ use super::mesh::{Chain, HANG, KITE_ABOVE, KITE_BELOW, MAX_NODES, MAX_PIECES, Me
 use super::parameters::Rig;
 use super::system::{Shape, World};
 use super::vector::{V3, ZERO, add, norm, scale, sub};
+use crate::angles::wrap_positive;
 
 /// State of the moving rig at one moment, sufficient to continue. Opaque; positions are relative to
 /// the boat, in axes that do not rotate.
@@ -237,7 +238,7 @@ pub(crate) fn sample(
         heading_rad: moment.boat.heading_rad,
         yaw_rate_rad_s: moment.boat.yaw_rate_rad_s,
         kite_elevation_rad: seen[2].atan2(seen[0].hypot(seen[1])),
-        kite_azimuth_rad: azimuth.rem_euclid(std::f64::consts::TAU),
+        kite_azimuth_rad: wrap_positive(azimuth),
         kite_height_m: x[kite][2],
         clip_height_m: x[clip][2],
         marker_height_m: x[marker][2],

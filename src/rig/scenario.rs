@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 use super::air::{Current, Wind};
-use super::conditions::{BoatMotion, Conditions, LinesOut, Timeline};
+use super::conditions::{BoatMotion, Conditions, LineLengths, Timeline};
 use super::parameters::{
     Bait, Gate, Kite, KiteLine, MainLineStuff, Marker, Rig, RigError, RigParameters, RodTip,
     RodTips, TrimPoint,
@@ -229,12 +229,12 @@ pub enum ScenarioError {
     /// Not JSON, a wrong type or an unknown key; the message names line and column.
     #[error("the scenario cannot be read: {0}")]
     Json(#[from] serde_json::Error),
-    /// A list where named keys belong: it would be read as values in order, by accident.
+    /// A list where named keys belong; its values would be taken for those of the keys, in order.
     #[error(
         "the scenario cannot be read: {place} is a list; write {{\"key\": value}} with the keys' names"
     )]
     List {
-        /// Key, or the whole.
+        /// The key, or the whole scenario.
         place: String,
     },
     /// Numbers out of range.
@@ -468,8 +468,8 @@ impl Timeline for ScenarioTimeline<'_> {
         self.scenario.current()
     }
 
-    fn lines(&self, _t_s: f64) -> LinesOut {
-        LinesOut {
+    fn lines(&self, _t_s: f64) -> LineLengths {
+        LineLengths {
             kite_m: self.scenario.kite_line.out_m,
             main_m: self.main_line_m,
         }

@@ -9,21 +9,21 @@ use super::parameters::Rig;
 use super::run::{Run, RunEnd};
 use super::sample::Sample;
 use super::scenario::{Scenario, ScenarioTimeline};
-use super::steady::{MainLine, NoTrim, Steady, TRIM_IMMERSION, settled_state, unusable};
+use super::steady::settled_state;
+use super::trim::{MainLine, NoTrim, Steady, TRIM_IMMERSION, unusable};
 use super::vector::{V3, norm, scale, sub};
+use crate::angles::{wrap_positive_deg, wrap_signed_deg};
 
-/// Shares from which on the bait counts as dragged under.
+/// Immersed share from which the bait counts as dragged under.
 const UNDER: f64 = 0.9;
-/// Out of the water longer than this it has left, under longer than the second it is dragged.
+/// Out of the water for longer than the first the bait has left it; under for longer than the
+/// second it is dragged.
 const LEAVES_AFTER_S: f64 = 0.5;
 const DRAGGED_AFTER_S: f64 = 1.0;
-/// Spacing of the samples events are read from, and samples to one row of the series.
+/// Interval of the samples from which events are read, and number of samples to a row of the
+/// series.
 const EVENT_STEP_S: f64 = 0.02;
 const ROWS_EVERY: u32 = 25;
-
-fn wrapped_deg(a: f64) -> f64 {
-    (a + 180.0).rem_euclid(360.0) - 180.0
-}
 
 /// Watches samples for events.
 struct Watch {
@@ -109,7 +109,7 @@ impl Watch {
 /// Runs a scenario: settled start, the turn in time, and the settled states on the new heading.
 #[must_use]
 pub fn simulate(scenario: &Scenario) -> SimulationOutput {
-    let before = wrapped_deg(scenario.boat.heading_deg_true - scenario.wind.from_deg_true);
+    let before = wrap_signed_deg(scenario.boat.heading_deg_true - scenario.wind.from_deg_true);
     let mut out = SimulationOutput {
         ok: false,
         end_reason: None,
@@ -129,7 +129,7 @@ pub fn simulate(scenario: &Scenario) -> SimulationOutput {
         turn_sense: None,
     };
     if scenario.boat.turn.is_some() {
-        let after = wrapped_deg(scenario.final_heading_deg() - scenario.wind.from_deg_true);
+        let after = wrap_signed_deg(scenario.final_heading_deg() - scenario.wind.from_deg_true);
         out.rel_heading_before_deg = Some(before);
         out.rel_heading_after_deg = Some(after);
         let nearer = before.abs() - after.abs();
@@ -257,7 +257,7 @@ fn play(scenario: &Scenario, rig: &Rig, start: &Steady, out: &mut SimulationOutp
     out.end_reason = Some(reason);
 }
 
-/// The settled state as the equations give it, cut finer where the shipped cut finds none.
+/// The settled state as the equations give it, on a finer mesh where the shipped one finds none.
 fn formal(
     scenario: &Scenario,
     rig: &Rig,
@@ -291,7 +291,7 @@ fn after_turn(
         Err(e) => (None, Some(e.to_string())),
     };
     AfterTurn {
-        heading_deg_true: heading_deg.rem_euclid(360.0),
+        heading_deg_true: wrap_positive_deg(heading_deg),
         trimmed_main_line_m: trimmed.as_ref().map(|t| t.main_line_m),
         correction_m: trimmed
             .as_ref()

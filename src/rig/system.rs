@@ -5,8 +5,8 @@
 //! tensions, and the residuals. Knows no time.
 
 use super::air::AirField;
-use super::assembly::{Assembly, Cut, Stuff, Work};
-use super::mesh::{HANG, KITE_ABOVE, KITE_BELOW, MAX_NODES, MAX_PIECES, REEL};
+use super::assembly::{Assembly, Block, Cut, Stuff, Work};
+use super::mesh::{Chain, HANG, KITE_ABOVE, KITE_BELOW, MAX_NODES, MAX_PIECES, REEL};
 use super::parameters::{GRAVITY_MPS2, MARKER_STOP_M, Rig};
 use super::vector::{V3, ZERO, add, add_m, dot, invert, mul_v, scale};
 
@@ -141,8 +141,137 @@ fn step<const C: usize>(
     limit_m: f64,
     work: &mut Work,
 ) -> Balance {
-    let mesh = rig.mesh;
+    let mesh = &rig.mesh;
     let chains = mesh.chains();
+    let most_reel = most_reel_leg_m(rig, *main_line_m);
+    shape.reel_leg_m = shape.reel_leg_m.clamp(LEAST_REEL_LEG_M, most_reel);
+    let cuts = Cuts::new(rig, world, shape.reel_leg_m, *main_line_m);
+
+    let eliminated = eliminate::<C>(rig, world, motion, shape, &chains, &cuts, work);
+    substitute_outward(mesh.clip(), &chains, &eliminated.at_clip, work);
+    let gap = ring_gap::<C>(shape, &chains, mesh.clip(), &cuts, work);
+
+    let bait = mesh.bait();
+    let height_gap_m = bait_height_m.map_or(0.0, |want| shape.x[bait][2] - want);
+    let change = if bait_height_m.is_some() {
+        LineChange::to_height(&gap, height_gap_m, &work.columns[bait])
+    } else {
+        LineChange::within_marker(&gap, shape.reel_leg_m, most_reel)
+    };
+    let move_m = node_moves::<C>(mesh.nodes(), &change, work);
+    let mut balance = Balance {
+        residual_n: eliminated.residual_n,
+        move_m,
+        bait_rise_m: work.columns[bait][0][2],
+        ring_gap_n: if change.held { 0.0 } else { gap[0].abs() },
+        height_gap_m,
+        contraction: eliminated.contraction,
+        tension_change_n: 0.0,
+    };
+    if !balance.is_finite() || !change.reel_m.is_finite() || !change.main_m.is_finite() {
+        balance.residual_n = f64::NAN;
+        return balance;
+    }
+    let mut share: f64 = 1.0;
+    if balance.move_m > limit_m {
+        share = limit_m / balance.move_m;
+    }
+    if change.main_m.abs() * share > limit_m {
+        share = limit_m / change.main_m.abs();
+    }
+    balance.tension_change_n =
+        change_tensions(shape, &chains, mesh.clip(), &cuts, &change, share, work);
+    for node in 0..mesh.nodes() {
+        shape.x[node] = add(shape.x[node], scale(work.columns[node][0], share));
+    }
+    shape.end_boost = work.end_boost;
+    shape.reel_leg_m += share * change.reel_m;
+    *main_line_m += share * change.main_m;
+    balance
+}
+
+/// Shortest reel leg, m: keeps its pieces from vanishing.
+const LEAST_REEL_LEG_M: f64 = 0.1;
+
+/// Longest reel leg, m: what the marker, which stops the ring, leaves.
+#[inline(always)]
+fn most_reel_leg_m(rig: &Rig, main_line_m: f64) -> f64 {
+    (main_line_m - rig.parameters.marker.above_bait_m - MARKER_STOP_M).max(0.2)
+}
+
+/// Lengths of the pieces of each stretch of line.
+struct Cuts {
+    kite_below: Cut,
+    kite_above: Cut,
+    reel: Cut,
+    leader: Cut,
+    hang: Cut,
+    /// How many pieces at the outer end of the hang are leader.
+    leader_pieces: usize,
+}
+
+impl Cuts {
+    #[inline(always)]
+    fn new(rig: &Rig, world: &World<'_>, reel_leg_m: f64, main_line_m: f64) -> Self {
+        let mesh = &rig.mesh;
+        let p = &rig.parameters;
+        let hang_m = (main_line_m - p.marker.above_bait_m - reel_leg_m).max(0.05);
+        Self {
+            kite_below: Cut {
+                length: (world.kite_line_m - p.kite_line.clip_to_kite_m) / mesh.kite_below(),
+                by: [0.0; 2],
+            },
+            kite_above: Cut {
+                length: p.kite_line.clip_to_kite_m / mesh.kite_above(),
+                by: [0.0; 2],
+            },
+            reel: Cut {
+                length: reel_leg_m / mesh.reel(),
+                by: [1.0 / mesh.reel(), 0.0],
+            },
+            leader: Cut {
+                length: p.marker.above_bait_m / mesh.leader(),
+                by: [0.0; 2],
+            },
+            hang: Cut {
+                length: hang_m / mesh.hang(),
+                by: [-1.0 / mesh.hang(), 1.0 / mesh.hang()],
+            },
+            leader_pieces: mesh.leader_pieces(),
+        }
+    }
+
+    /// Piece `j` of a chain.
+    #[inline(always)]
+    fn of(&self, which: usize, j: usize) -> Cut {
+        match which {
+            KITE_BELOW => self.kite_below,
+            KITE_ABOVE => self.kite_above,
+            REEL => self.reel,
+            _ if j < self.leader_pieces => self.leader,
+            _ => self.hang,
+        }
+    }
+}
+
+/// What is left when every chain has been eliminated toward the clip.
+struct Eliminated<const C: usize> {
+    at_clip: Block<C>,
+    residual_n: f64,
+    contraction: f64,
+}
+
+/// Assembles all chains and eliminates their nodes up to the clip.
+#[inline(always)]
+fn eliminate<const C: usize>(
+    rig: &Rig,
+    world: &World<'_>,
+    motion: &Motion,
+    shape: &Shape,
+    chains: &[Chain; 4],
+    cuts: &Cuts,
+    work: &mut Work,
+) -> Eliminated<C> {
     let p = &rig.parameters;
     let kite_stuff = Stuff {
         weight_per_m: p.kite_line.mass_per_m_kg * GRAVITY_MPS2,
@@ -156,33 +285,6 @@ fn step<const C: usize>(
         water_drag: rig.main_line_water_drag,
         buoyancy: rig.main_line_buoyancy,
     };
-    // Reel leg within what the marker leaves.
-    let most_reel = (*main_line_m - p.marker.above_bait_m - MARKER_STOP_M).max(0.2);
-    shape.reel_leg_m = shape.reel_leg_m.clamp(0.1, most_reel);
-    let hang_m = (*main_line_m - p.marker.above_bait_m - shape.reel_leg_m).max(0.05);
-
-    let kite_below = Cut {
-        length: (world.kite_line_m - p.kite_line.clip_to_kite_m) / mesh.kite_below(),
-        by: [0.0; 2],
-    };
-    let kite_above = Cut {
-        length: p.kite_line.clip_to_kite_m / mesh.kite_above(),
-        by: [0.0; 2],
-    };
-    let reel = Cut {
-        length: shape.reel_leg_m / mesh.reel(),
-        by: [1.0 / mesh.reel(), 0.0],
-    };
-    let leader = Cut {
-        length: p.marker.above_bait_m / mesh.leader(),
-        by: [0.0; 2],
-    };
-    let hang = Cut {
-        length: hang_m / mesh.hang(),
-        by: [-1.0 / mesh.hang(), 1.0 / mesh.hang()],
-    };
-    let leader_pieces = mesh.leader_pieces();
-
     let mut assembly = Assembly::<C> {
         rig,
         world,
@@ -191,7 +293,7 @@ fn step<const C: usize>(
         largest_own_squared: 0.0,
         largest_turn_squared: 0.0,
     };
-    let clip = mesh.clip();
+    let clip = rig.mesh.clip();
     let mut at_clip = assembly.node_block(clip, assembly.velocity(clip), 0.0);
     for (which, tip, stuff) in [
         (KITE_BELOW, Some(0), kite_stuff),
@@ -204,13 +306,7 @@ fn step<const C: usize>(
             which,
             &chains[which],
             tip,
-            |j| match which {
-                KITE_BELOW => kite_below,
-                KITE_ABOVE => kite_above,
-                REEL => reel,
-                _ if j < leader_pieces => leader,
-                _ => hang,
-            },
+            |j| cuts.of(which, j),
             stuff,
         );
         at_clip.d = add_m(&at_clip.d, &b.d, 1.0);
@@ -219,18 +315,30 @@ fn step<const C: usize>(
             at_clip.r[c] = add(at_clip.r[c], b.r[c]);
         }
     }
-    let contraction = 0.3 * assembly.largest_turn_squared;
-    let residual_n = assembly
-        .largest_own_squared
-        .max(dot(at_clip.own, at_clip.own))
-        .sqrt();
+    Eliminated {
+        residual_n: assembly
+            .largest_own_squared
+            .max(dot(at_clip.own, at_clip.own))
+            .sqrt(),
+        contraction: 0.3 * assembly.largest_turn_squared,
+        at_clip,
+    }
+}
 
-    // Back outward: `columns` become moves of every node per unit of each column.
+/// Solves the clip's block and goes back outward: `work.columns` become the moves of every node
+/// per unit of each column.
+#[inline(always)]
+fn substitute_outward<const C: usize>(
+    clip: usize,
+    chains: &[Chain; 4],
+    at_clip: &Block<C>,
+    work: &mut Work,
+) {
     let inverse = invert(&at_clip.d);
     for c in 0..C {
         work.columns[clip][c] = scale(mul_v(&inverse, at_clip.r[c]), -1.0);
     }
-    for chain in &chains {
+    for chain in chains {
         let mut inner = clip;
         for node in (chain.first..chain.first + chain.nodes).rev() {
             for c in 0..C {
@@ -240,10 +348,19 @@ fn step<const C: usize>(
             inner = node;
         }
     }
+}
 
-    // The ring: tension at the ring from the reel side less that from the hang side.
+/// Tension at the ring from the reel side less that from the hang side, per unit of each column.
+#[inline(always)]
+fn ring_gap<const C: usize>(
+    shape: &Shape,
+    chains: &[Chain; 4],
+    clip: usize,
+    cuts: &Cuts,
+    work: &Work,
+) -> [f64; C] {
     let mut gap = [0.0; C];
-    for (which, sign, cut) in [(REEL, 1.0, reel), (HANG, -1.0, hang)] {
+    for (which, sign, cut) in [(REEL, 1.0, cuts.reel), (HANG, -1.0, cuts.hang)] {
         let chain = &chains[which];
         let index = chain.first_piece + chain.pieces() - 1;
         let keep = &work.pieces[index];
@@ -261,63 +378,74 @@ fn step<const C: usize>(
             gap[c] += sign * keep.stiffness * change;
         }
     }
-    let bait = mesh.bait();
-    let (mut reel_change, mut main_change) = (0.0, 0.0);
-    let mut height_gap = 0.0;
-    if let Some(want) = bait_height_m {
-        height_gap = shape.x[bait][2] - want;
-        let h = &work.columns[bait];
+    gap
+}
+
+/// How the reel leg and the main line change in this step.
+struct LineChange {
+    reel_m: f64,
+    main_m: f64,
+    /// The marker holds the ring, and the tensions on its two sides need not agree.
+    held: bool,
+}
+
+impl LineChange {
+    /// Equal tensions at the ring, main line as given.
+    #[inline(always)]
+    fn within_marker<const C: usize>(gap: &[f64; C], reel_leg_m: f64, most_reel_m: f64) -> Self {
+        let reel_m = if gap[1] != 0.0 { -gap[0] / gap[1] } else { 0.0 };
+        let least = LEAST_REEL_LEG_M - reel_leg_m;
+        let most = most_reel_m - reel_leg_m;
+        Self {
+            reel_m: reel_m.clamp(least, most.max(least)),
+            main_m: 0.0,
+            held: reel_m > most,
+        }
+    }
+
+    /// Equal tensions at the ring, and as much main line as closes the bait's `height_gap_m`.
+    /// `bait` holds the bait's moves per unit of each column.
+    #[inline(always)]
+    fn to_height<const C: usize>(gap: &[f64; C], height_gap_m: f64, bait: &[V3]) -> Self {
         // gap0 + gap1 dL1 + gap2 dLm = 0; height_gap + h0 + h1 dL1 + h2 dLm = 0.
         let (a, b, e) = (gap[1], gap[C - 1], -gap[0]);
-        let (c, d, f) = (h[1][2], h[2][2], -(height_gap + h[0][2]));
+        let (c, d, f) = (bait[1][2], bait[2][2], -(height_gap_m + bait[0][2]));
         let determinant = a * d - b * c;
-        reel_change = (e * d - b * f) / determinant;
-        main_change = (a * f - e * c) / determinant;
-    } else if gap[1] != 0.0 {
-        reel_change = -gap[0] / gap[1];
-    }
-    // The marker stops the ring, and then the tensions need not agree.
-    let mut held = false;
-    if bait_height_m.is_none() {
-        let most = most_reel - shape.reel_leg_m;
-        held = reel_change > most;
-        reel_change = reel_change.clamp(0.1 - shape.reel_leg_m, most.max(0.1 - shape.reel_leg_m));
-    }
-
-    // Moves, and how much of them is taken.
-    let mut largest: f64 = 0.0;
-    let nodes = mesh.nodes();
-    for node in 0..nodes {
-        let c = &mut work.columns[node];
-        let mut m = add(c[0], scale(c[1], reel_change));
-        if C > 2 {
-            m = add(m, scale(c[2], main_change));
+        Self {
+            reel_m: (e * d - b * f) / determinant,
+            main_m: (a * f - e * c) / determinant,
+            held: false,
         }
-        c[0] = m;
+    }
+}
+
+/// Turns the first column into the move of every node; gives the largest, m.
+#[inline(always)]
+fn node_moves<const C: usize>(nodes: usize, change: &LineChange, work: &mut Work) -> f64 {
+    let mut largest: f64 = 0.0;
+    for columns in &mut work.columns[..nodes] {
+        let mut m = add(columns[0], scale(columns[1], change.reel_m));
+        if C > 2 {
+            m = add(m, scale(columns[2], change.main_m));
+        }
+        columns[0] = m;
         largest = largest.max(dot(m, m));
     }
-    let mut balance = Balance {
-        residual_n,
-        move_m: largest.sqrt(),
-        bait_rise_m: work.columns[bait][0][2],
-        ring_gap_n: if held { 0.0 } else { gap[0].abs() },
-        height_gap_m: height_gap,
-        contraction,
-        tension_change_n: 0.0,
-    };
-    if !balance.is_finite() || !reel_change.is_finite() || !main_change.is_finite() {
-        balance.residual_n = f64::NAN;
-        return balance;
-    }
-    let mut share: f64 = 1.0;
-    if balance.move_m > limit_m {
-        share = limit_m / balance.move_m;
-    }
-    if main_change.abs() * share > limit_m {
-        share = limit_m / main_change.abs();
-    }
+    largest.sqrt()
+}
 
-    // Tensions follow the constraint; a line cannot push.
+/// Tensions follow the length constraint; a line cannot push. Gives the largest change, N.
+#[inline(always)]
+fn change_tensions(
+    shape: &mut Shape,
+    chains: &[Chain; 4],
+    clip: usize,
+    cuts: &Cuts,
+    change: &LineChange,
+    share: f64,
+    work: &Work,
+) -> f64 {
+    let mut largest: f64 = 0.0;
     for (which, chain) in chains.iter().enumerate() {
         for j in 0..chain.pieces() {
             let index = chain.first_piece + j;
@@ -332,24 +460,13 @@ fn step<const C: usize>(
                 let outer = chain.first + j - usize::from(chain.anchored);
                 excess += dot(keep.by_a, work.columns[outer][0]);
             }
-            let by = match which {
-                REEL => reel.by,
-                HANG if j >= leader_pieces => hang.by,
-                _ => [0.0; 2],
-            };
-            excess += keep.by_length * (by[0] * reel_change + by[1] * main_change);
-            let change = keep.stiffness * excess;
+            let by = cuts.of(which, j).by;
+            excess += keep.by_length * (by[0] * change.reel_m + by[1] * change.main_m);
             let old = shape.tension[index];
-            let new = (old + share * change).max(0.0);
-            balance.tension_change_n = balance.tension_change_n.max((new - old).abs());
+            let new = (old + share * (keep.stiffness * excess)).max(0.0);
+            largest = largest.max((new - old).abs());
             shape.tension[index] = new;
         }
     }
-    for node in 0..nodes {
-        shape.x[node] = add(shape.x[node], scale(work.columns[node][0], share));
-    }
-    shape.end_boost = work.end_boost;
-    shape.reel_leg_m += share * reel_change;
-    *main_line_m += share * main_change;
-    balance
+    largest
 }

@@ -40,6 +40,26 @@ pub(crate) fn mul_v(m: &M3, v: V3) -> V3 {
     [dot(m[0], v), dot(m[1], v), dot(m[2], v)]
 }
 
+/// `m^T v`.
+#[inline(always)]
+pub(crate) fn transposed_mul(m: &M3, v: V3) -> V3 {
+    [
+        m[0][0] * v[0] + m[1][0] * v[1] + m[2][0] * v[2],
+        m[0][1] * v[0] + m[1][1] * v[1] + m[2][1] * v[2],
+        m[0][2] * v[0] + m[1][2] * v[1] + m[2][2] * v[2],
+    ]
+}
+
+/// `m` times a vector without a vertical part.
+#[inline(always)]
+pub(crate) fn mul_horizontal(m: &M3, s: [f64; 2]) -> V3 {
+    [
+        m[0][0] * s[0] + m[0][1] * s[1],
+        m[1][0] * s[0] + m[1][1] * s[1],
+        m[2][0] * s[0] + m[2][1] * s[1],
+    ]
+}
+
 /// `a b`.
 #[inline(always)]
 pub(crate) fn mul_m(a: &M3, b: &M3) -> M3 {

@@ -1,5 +1,5 @@
-//! The demo's day: twelve invented minutes with what a day brings. No place, boat or person in it
-//! exists.
+//! The demo's day: twelve invented minutes with the events of a day's fishing. No place, boat or
+//! person in it exists.
 
 use super::play::SceneError;
 use super::script::{Gusts, Instruments, Script, ScriptMove, ScriptTurn, Shift};
@@ -10,14 +10,14 @@ use crate::time::Millis;
 /// Pace of practised hands with the main line, metres a second (invented).
 const HANDS_MPS: f64 = 0.8;
 
-/// A leg of the day: a turn, and what the crew makes of it.
+/// A leg of the day: a turn, and how the crew responds.
 struct Leg {
     start_s: f64,
     by_deg: f64,
     rate_deg_s: f64,
-    /// Told so long before; `None` when the helm just turns.
+    /// How long before it the crew announces it; `None` for a turn that is not announced.
     announced_s: Option<f64>,
-    /// Hands begin so long after the helm goes over (negative: before it).
+    /// How long after the helm goes over hands begin (negative: before it).
     hands_s: f64,
 }
 

@@ -1,11 +1,10 @@
 //! The boat's instruments: sentences from the true motion, with their errors.
 
-use std::f64::consts::TAU;
-
 use rand_chacha::ChaCha8Rng;
 
 use super::play::normal;
 use super::script::Script;
+use crate::angles::{wrap_positive, wrap_positive_deg};
 use crate::rig::{BoatMotion, Wind};
 use crate::time::Millis;
 
@@ -83,7 +82,7 @@ impl<'a> Panel<'a> {
         let rate = now.boat.yaw_rate_rad_s + instruments.rate_noise_rad_s * normal(rng);
 
         let degrees = |angle: f64, decimals: usize| {
-            let text = format!("{:.decimals$}", angle.rem_euclid(TAU).to_degrees());
+            let text = format!("{:.decimals$}", wrap_positive(angle).to_degrees());
             // 359.96 must not be written 360.0.
             if text.starts_with("360") {
                 format!("{:.decimals$}", 0.0)
@@ -117,7 +116,7 @@ impl<'a> Panel<'a> {
         let latitude = ORIGIN_DEG.0 + self.position_m.1 / METRES_PER_DEGREE;
         let longitude = ORIGIN_DEG.1
             + self.position_m.0 / (METRES_PER_DEGREE * ORIGIN_DEG.0.to_radians().cos());
-        let course = over_ground.0.atan2(over_ground.1).rem_euclid(TAU);
+        let course = wrap_positive(over_ground.0.atan2(over_ground.1));
         let utc = self
             .script
             .start
@@ -132,7 +131,7 @@ impl<'a> Panel<'a> {
             degrees_minutes(longitude, 3),
             if longitude >= 0.0 { 'E' } else { 'W' },
             over_ground.0.hypot(over_ground.1) / KNOT,
-            course.to_degrees() % 360.0,
+            wrap_positive_deg(course.to_degrees()),
             utc.format("%d%m%y"),
         )
     }

@@ -7,9 +7,10 @@ use rand_chacha::ChaCha8Rng;
 
 use super::instruments::{Instant, Panel};
 use super::script::{Script, ScriptTurn, Truth, TurnTruth};
+use crate::angles::wrap_positive_deg;
 use crate::decode::{CrewInput, Line, encode_crew};
 use crate::rig::{
-    BoatMotion, Conditions, LinesOut, MainLine, Rig, RigError, Run, Timeline, Wind, steady,
+    BoatMotion, Conditions, LineLengths, MainLine, Rig, RigError, Run, Timeline, Wind, steady,
 };
 use crate::time::Millis;
 
@@ -101,8 +102,8 @@ impl Timeline for ScriptTimeline<'_> {
         wind
     }
 
-    fn lines(&self, t_s: f64) -> LinesOut {
-        let mut lines = LinesOut {
+    fn lines(&self, t_s: f64) -> LineLengths {
+        let mut lines = LineLengths {
             kite_m: self.script.kite_line_m,
             main_m: self.main_at_start_m,
         };
@@ -191,7 +192,7 @@ pub fn play(script: &Script) -> Result<Played, SceneError> {
             round(sample.bait_height_m, 1000.0),
             round(sample.immersion, 1000.0),
             round(sample.kite_elevation_rad.to_degrees(), 100.0),
-            round(sample.heading_rad.to_degrees().rem_euclid(360.0), 100.0),
+            round(wrap_positive_deg(sample.heading_rad.to_degrees()), 100.0),
             round(out.main_m, 1000.0),
         ]);
         if let (Some(at_s), Some(every_s)) = (next_report_s, script.bait_reports_every_s)

@@ -1,4 +1,4 @@
-//! The script of a scene: all that is said of it beforehand.
+//! The script of a scene: everything that is fixed before it is played.
 
 use serde::Serialize;
 
@@ -8,8 +8,8 @@ use crate::rig::{
 };
 use crate::time::Millis;
 
-/// First-order autoregressive gusts (Ornstein-Uhlenbeck), as physics of the air near the sea
-/// is commonly simulated; all zero for still conditions.
+/// First-order autoregressive gusts (an Ornstein-Uhlenbeck process), a common model of wind near
+/// the sea; all zero for steady wind.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Gusts {
     /// Standard deviation of speed as a share of the mean.
@@ -83,7 +83,7 @@ pub struct ScriptMove {
     pub by_m: f64,
     /// How long it takes.
     pub over_s: f64,
-    /// Whether the crew tells: in equal steps while hands go on, the last when done.
+    /// Whether the crew reports it: in equal steps while the line moves, the last when done.
     pub told: bool,
 }
 
@@ -102,7 +102,7 @@ pub struct Instruments {
     pub heading_noise_rad: f64,
     /// Noise of the rate of turn.
     pub rate_noise_rad_s: f64,
-    /// Sentences of a kind a second.
+    /// Sentences of each kind a second.
     pub rate_hz: f64,
 }
 
@@ -169,7 +169,7 @@ pub struct Script {
     pub moves: Vec<ScriptMove>,
     /// What the crew says besides turns and moves, with the second at which it is said.
     pub says: Vec<(f64, CrewInput)>,
-    /// Whether the crew also says what the bait truly does, every so many seconds.
+    /// Interval at which the crew reports what the bait truly does, seconds; `None` if it does not.
     pub bait_reports_every_s: Option<f64>,
     /// Instruments.
     pub instruments: Instruments,
@@ -201,7 +201,7 @@ pub struct TurnTruth {
     pub by_deg: f64,
     /// Commanded rate.
     pub rate_deg_s: f64,
-    /// How long before it it was told; `null` when not.
+    /// How long before it the crew announced it; `null` when it did not.
     pub told_ahead_s: Option<f64>,
 }
 

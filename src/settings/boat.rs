@@ -10,9 +10,9 @@ pub struct BoatSettings {
     /// Wind sensor above the water.
     pub wind_sensor_height_m: f64,
     /// Tip of the kite rod.
-    pub rod_tip_kite: Place,
+    pub rod_tip_kite: BoatPoint,
     /// Tip of the main rod.
-    pub rod_tip_main: Place,
+    pub rod_tip_main: BoatPoint,
     /// Where the boat is while the network gives no position.
     pub position: Option<Position>,
     /// Variation while neither network nor magnetic model gives one, positive east.
@@ -23,7 +23,7 @@ pub struct BoatSettings {
 
 /// A point in boat axes, from the middle of the transom.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Place {
+pub struct BoatPoint {
     /// Positive astern.
     pub aft_m: f64,
     /// Positive to starboard.
@@ -73,7 +73,7 @@ pub(super) const LONGEST_NAME: usize = 30;
 /// Reckoned with when the file gives none. Invented: heel, pitch and roll are not in the model.
 pub(super) const CLEARANCE_M: f64 = 1.0;
 
-fn structures(boat: &Section<'_>, tips: &[(&str, Option<Place>)]) -> Vec<Structure> {
+fn structures(boat: &Section<'_>, tips: &[(&str, Option<BoatPoint>)]) -> Vec<Structure> {
     let mut found: Vec<Structure> = Vec::new();
     for section in boat.sections("structure") {
         let name = section
@@ -116,7 +116,7 @@ fn structures(boat: &Section<'_>, tips: &[(&str, Option<Place>)]) -> Vec<Structu
             "how near a line may come; heel and roll are not reckoned with, so leave room for them",
         );
         if let (Some(name), Some(from), Some(to)) = (name, from, to) {
-            let axes = |place: Place| [place.aft_m, place.starboard_m, place.height_m];
+            let axes = |place: BoatPoint| [place.aft_m, place.starboard_m, place.height_m];
             let structure = Structure {
                 name: name.to_owned(),
                 from_m: axes(from),
@@ -144,7 +144,7 @@ fn structures(boat: &Section<'_>, tips: &[(&str, Option<Place>)]) -> Vec<Structu
     found
 }
 
-fn rod_tip(boat: &Section<'_>, key: &'static str) -> Option<Place> {
+fn rod_tip(boat: &Section<'_>, key: &'static str) -> Option<BoatPoint> {
     place(
         boat,
         key,
@@ -153,13 +153,13 @@ fn rod_tip(boat: &Section<'_>, key: &'static str) -> Option<Place> {
     )
 }
 
-fn place(boat: &Section<'_>, key: &'static str, lowest_m: f64, cure: &str) -> Option<Place> {
+fn place(boat: &Section<'_>, key: &'static str, lowest_m: f64, cure: &str) -> Option<BoatPoint> {
     let section = boat.needed_section(key, cure)?;
     let aft = section.needed_number("aft_m", -40.0..=10.0, "astern of the transom is positive");
     let starboard = section.needed_number("starboard_m", -15.0..=15.0, "starboard is positive");
     let height = section.needed_number("height_m", lowest_m..=25.0, "measure from the water");
     section.finish();
-    Some(Place {
+    Some(BoatPoint {
         aft_m: aft?,
         starboard_m: starboard?,
         height_m: height?,

@@ -40,7 +40,7 @@ use std::path::{Path, PathBuf};
 use toml::de::DeTable;
 
 pub use assemble::RigRefused;
-pub use boat::{BoatSettings, Place};
+pub use boat::{BoatPoint, BoatSettings};
 pub use edit::{SettingsText, setting_change};
 pub use error::{Complaint, SettingsError};
 pub use rig::RigSettings;

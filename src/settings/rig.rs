@@ -1,6 +1,6 @@
 //! `[rig]`: kite, lines, marker, bait.
 
-use super::boat::{BoatSettings, Place};
+use super::boat::{BoatPoint, BoatSettings};
 use super::editable::{EDITABLES, Kind};
 use super::reader::Section;
 use crate::rig::presets::{self, KiteSize};
@@ -205,7 +205,7 @@ fn own_key(key: &str) -> &str {
     }
 }
 
-fn tip(place: Place) -> RodTip {
+fn tip(place: BoatPoint) -> RodTip {
     RodTip {
         aft_m: place.aft_m,
         starboard_m: place.starboard_m,

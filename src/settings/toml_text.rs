@@ -17,41 +17,41 @@ pub(super) const KITE_PRESET: &str = "rig.kite.preset";
 const KITE: &str = "rig.kite";
 
 /// What a key leads to.
-enum Place<'d> {
+enum Target<'d> {
     Item(&'d Key, &'d Item),
     /// One section of a list.
     Section(&'d Table),
 }
 
 /// The way to a key: `None` when something else stands there, `Some(None)` when nothing does.
-fn place<'d>(root: &'d Table, key: &str) -> Option<Option<Place<'d>>> {
-    let mut place = Place::Section(root);
+fn look_up<'d>(root: &'d Table, key: &str) -> Option<Option<Target<'d>>> {
+    let mut target = Target::Section(root);
     for part in key.split('.') {
-        let found = match place {
-            Place::Section(table) => table.get_key_value(part),
-            Place::Item(_, Item::ArrayOfTables(sections)) => {
+        let found = match target {
+            Target::Section(table) => table.get_key_value(part),
+            Target::Item(_, Item::ArrayOfTables(sections)) => {
                 let index = part.parse::<usize>().ok()?.checked_sub(1)?;
                 let Some(section) = sections.get(index) else {
                     return Some(None);
                 };
-                place = Place::Section(section);
+                target = Target::Section(section);
                 continue;
             }
-            Place::Item(_, item) => item.as_table_like()?.get_key_value(part),
+            Target::Item(_, item) => item.as_table_like()?.get_key_value(part),
         };
         let Some((key, item)) = found else {
             return Some(None);
         };
-        place = Place::Item(key, item);
+        target = Target::Item(key, item);
     }
-    Some(Some(place))
+    Some(Some(target))
 }
 
 /// The value that the file gives.
 pub(super) fn find(root: &Table, key: &str) -> Option<SettingValue> {
-    let value = |key: &str| match place(root, key)?? {
-        Place::Item(_, item) => item.as_value(),
-        Place::Section(_) => None,
+    let value = |key: &str| match look_up(root, key)?? {
+        Target::Item(_, item) => item.as_value(),
+        Target::Section(_) => None,
     };
     let found = match value(key) {
         None if key == KITE_PRESET => value(KITE).filter(|kite| kite.is_str()),
@@ -67,9 +67,9 @@ pub(super) fn find(root: &Table, key: &str) -> Option<SettingValue> {
 
 /// How many sections a list has; `None` when it is written in braces.
 pub(super) fn sections(root: &Table, list: &str) -> Option<usize> {
-    match place(root, list)? {
+    match look_up(root, list)? {
         None => Some(0),
-        Some(Place::Item(_, Item::ArrayOfTables(sections))) => Some(sections.len()),
+        Some(Target::Item(_, Item::ArrayOfTables(sections))) => Some(sections.len()),
         Some(_) => None,
     }
 }
@@ -135,10 +135,10 @@ pub(super) fn put_in(text: &str, key: &str, value: Value) -> Option<String> {
 pub(super) fn take_out(text: &str, key: &str) -> Option<String> {
     let document = Document::parse(text).ok()?;
     let mut spans = Vec::new();
-    match place(document.as_table(), key)? {
+    match look_up(document.as_table(), key)? {
         None => return Some(text.to_owned()),
-        Some(Place::Item(key, item)) => gather(Some(key), item, &mut spans)?,
-        Some(Place::Section(section)) => gather_section(section, &mut spans)?,
+        Some(Target::Item(key, item)) => gather(Some(key), item, &mut spans)?,
+        Some(Target::Section(section)) => gather_section(section, &mut spans)?,
     }
     let mut starts = BTreeSet::new();
     for span in spans {

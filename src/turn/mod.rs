@@ -11,8 +11,8 @@
 //!   included) describe one turn, and the best source counts: crew, then heading or track control,
 //!   then route. A turn that is seen under way comes before all of them unless one of them explains
 //!   it. The other turns follow in the profile.
-//! - **News.** Instruments that reveal another turn get a picture at once, at most two a second, as
-//!   the crew does. Repetition and jitter are not news.
+//! - **News.** When instruments reveal another turn a picture is made at once, as it is for the
+//!   crew, but at most two a second. Repetition and jitter are not news.
 //! - **Yaw** is Nomoto's first-order model. Where a rudder is heard, K / speed and T x speed are
 //!   fitted and believed once their standard errors are small. Without a rudder, T comes from the
 //!   tail of each turn and the rate from the heading.
@@ -28,6 +28,7 @@ mod settings;
 mod watch;
 mod yaw;
 
+pub use crate::angles::wrap_signed as wrap_rad;
 pub use intent::{Intent, TurnSource};
 pub use profile::{
     Extent, HeadingProfile, LikelyTurn, MOST_TURNS, TurnCommand, TurnDoubt, TurnDraw, YawDraw,
@@ -35,11 +36,3 @@ pub use profile::{
 };
 pub use settings::TurnSettings;
 pub use watch::{Outlook, TurnWatch};
-
-/// Wraps an angle into -pi..pi.
-#[must_use]
-pub fn wrap_rad(angle_rad: f64) -> f64 {
-    use std::f64::consts::{PI, TAU};
-    let wrapped = (angle_rad + PI).rem_euclid(TAU) - PI;
-    if wrapped.is_nan() { 0.0 } else { wrapped }
-}

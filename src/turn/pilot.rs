@@ -5,9 +5,10 @@
 
 use std::collections::BTreeMap;
 
+use super::TurnSettings;
 use super::intent::{Intent, TurnSource};
 use super::profile::{Extent, TurnDoubt};
-use super::{TurnSettings, wrap_rad};
+use crate::angles::wrap_signed;
 use crate::decode::{Direction, North, Observation, SteeringControl, SteeringMode, TurnMode};
 use crate::time::Millis;
 use crate::units::{in_metres, in_radians, in_radians_per_second};
@@ -115,7 +116,7 @@ impl PilotWatch {
             Some(demand)
                 if demand.north == direction.north && at.seconds_since(demand.heard) < 60.0 =>
             {
-                if wrap_rad(heading_rad - demand.heading_rad).abs() > LEAST_CHANGE_RAD {
+                if wrap_signed(heading_rad - demand.heading_rad).abs() > LEAST_CHANGE_RAD {
                     demand.changed = Some(at);
                 }
                 demand.heading_rad = heading_rad;
@@ -150,7 +151,7 @@ impl PilotWatch {
             let Some(wanted) = demand.true_rad(variation_rad) else {
                 continue;
             };
-            let off = wrap_rad(wanted - heading_true_rad).abs();
+            let off = wrap_signed(wanted - heading_true_rad).abs();
             if demand.changed.is_none() {
                 let step = if off < 0.26 { dt } else { -3.0 * dt };
                 demand.followed_s = (demand.followed_s + step).clamp(0.0, 60.0);
@@ -177,7 +178,7 @@ impl PilotWatch {
             if since > 90.0 || (since > ANSWER_S && !turning) {
                 return None;
             }
-            let by_rad = wrap_rad(demand.true_rad(variation_rad)? - heading_true_rad);
+            let by_rad = wrap_signed(demand.true_rad(variation_rad)? - heading_true_rad);
             if by_rad.abs() < LEAST_CHANGE_RAD {
                 return None;
             }

@@ -12,7 +12,7 @@
 //! `by_rad`: R D + r0 T = by. The model is linear: further turns add their boxes, and the initial
 //! rate belongs to the first.
 
-use super::wrap_rad;
+use crate::angles::{wrap_positive, wrap_signed};
 
 /// Heading and rate at one moment.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -177,7 +177,7 @@ impl HeadingProfile {
             let made = self.turns.iter().take(turns);
             made.map(|turn| turn.command.by_rad).sum()
         };
-        (self.heading_rad + by).rem_euclid(std::f64::consts::TAU)
+        wrap_positive(self.heading_rad + by)
     }
 
     /// Heading after all turns, 0..2 pi.
@@ -224,7 +224,7 @@ impl HeadingProfile {
     /// Whether heading `t_s` from now differs from now by more than `by_rad`.
     #[must_use]
     pub fn turns_more_than(&self, by_rad: f64, t_s: f64) -> bool {
-        wrap_rad(self.motion(t_s).heading_rad - self.heading_rad).abs() > by_rad
+        wrap_signed(self.motion(t_s).heading_rad - self.heading_rad).abs() > by_rad
     }
 }
 

@@ -3,9 +3,10 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::TurnSettings;
 use super::intent::{Intent, TurnSource};
 use super::profile::{Extent, TurnDoubt};
-use super::{TurnSettings, wrap_rad};
+use crate::angles::wrap_signed;
 use crate::decode::{GeoPosition, Observation};
 use crate::time::Millis;
 use crate::units::{in_metres, in_metres_per_second, in_radians};
@@ -38,9 +39,9 @@ impl<T: Copy> Heard<T> {
     }
 }
 
-/// Where a waypoint is.
+/// A waypoint that was heard of.
 #[derive(Debug, Clone, Copy)]
-struct Place {
+struct Waypoint {
     position: GeoPosition,
     heard: Millis,
     on_route: bool,
@@ -57,7 +58,7 @@ pub(super) struct RouteWatch {
     bearing_rad: Option<Heard<f64>>,
     leg_rad: Option<Heard<f64>>,
     cross_track_m: Option<Heard<f64>>,
-    places: BTreeMap<String, Place>,
+    waypoints: BTreeMap<String, Waypoint>,
     names: Vec<String>,
     on_leg_s: f64,
     last_tick: Option<Millis>,
@@ -100,8 +101,8 @@ impl RouteWatch {
             Observation::Route(route) => {
                 self.names.clone_from(&route.waypoints);
                 let on_route: BTreeSet<&String> = self.names.iter().collect();
-                for (name, place) in &mut self.places {
-                    place.on_route = on_route.contains(name);
+                for (name, waypoint) in &mut self.waypoints {
+                    waypoint.on_route = on_route.contains(name);
                 }
             }
             _ => return false,
@@ -110,26 +111,26 @@ impl RouteWatch {
     }
 
     fn place(&mut self, at: Millis, name: &str, position: GeoPosition) {
-        if let Some(place) = self.places.get_mut(name) {
-            (place.position, place.heard) = (position, at);
+        if let Some(waypoint) = self.waypoints.get_mut(name) {
+            (waypoint.position, waypoint.heard) = (position, at);
             return;
         }
-        if self.places.len() >= MOST_WAYPOINTS {
+        if self.waypoints.len() >= MOST_WAYPOINTS {
             let least_wanted = self
-                .places
+                .waypoints
                 .iter()
-                .min_by_key(|(_, place)| (place.on_route, place.heard))
+                .min_by_key(|(_, waypoint)| (waypoint.on_route, waypoint.heard))
                 .map(|(name, _)| name.clone());
             if let Some(name) = least_wanted {
-                self.places.remove(&name);
+                self.waypoints.remove(&name);
             }
         }
-        let place = Place {
+        let waypoint = Waypoint {
             position,
             heard: at,
             on_route: self.names.iter().any(|on_route| on_route == name),
         };
-        self.places.insert(name.to_owned(), place);
+        self.waypoints.insert(name.to_owned(), waypoint);
     }
 
     fn head_for(&mut self, at: Millis, name: Option<&str>) {
@@ -159,9 +160,9 @@ impl RouteWatch {
         let near = Heard::fresh(&self.cross_track_m, at, settings.stale_s)
             .is_none_or(|off| off.abs() < OFF_TRACK_M);
         match leg {
-            Some(leg) if near && wrap_rad(leg - course_rad).abs() < OFF_LEG_RAD => {
+            Some(leg) if near && wrap_signed(leg - course_rad).abs() < OFF_LEG_RAD => {
                 self.on_leg_s = (self.on_leg_s + dt).min(120.0);
-                if wrap_rad(leg - course_rad).abs() < LEAST_TURN_RAD {
+                if wrap_signed(leg - course_rad).abs() < LEAST_TURN_RAD {
                     self.switched = None;
                 }
             }
@@ -206,7 +207,7 @@ impl RouteWatch {
         if since > SWITCH_S && !turning || since > 90.0 {
             return None;
         }
-        let by_rad = wrap_rad(self.leg_now(at, settings)? - course_rad);
+        let by_rad = wrap_signed(self.leg_now(at, settings)? - course_rad);
         (by_rad.abs() > LEAST_TURN_RAD).then(|| Intent {
             source: TurnSource::Route,
             starts_in_s: if turning { -since } else { 0.0 },
@@ -235,7 +236,7 @@ impl RouteWatch {
         let name = self.destination.as_deref()?;
         let here = self.names.iter().position(|n| n == name)?;
         let next = self.names.get(here + 1)?;
-        let (from, to) = (self.places.get(name)?, self.places.get(next)?);
+        let (from, to) = (self.waypoints.get(name)?, self.waypoints.get(next)?);
         let range = self.range_m.as_ref()?;
         let closing = Heard::fresh(&self.closing_mps, at, settings.stale_s)
             .filter(|closing| *closing > 0.3)
@@ -247,7 +248,7 @@ impl RouteWatch {
         }
         let starts_in_s = (range.value / closing - age).max(0.0);
         let leg = self.leg_now(at, settings)?;
-        let by_rad = wrap_rad(bearing_rad(&from.position, &to.position)? - leg);
+        let by_rad = wrap_signed(bearing_rad(&from.position, &to.position)? - leg);
         if starts_in_s > AHEAD_S || by_rad.abs() < LEAST_TURN_RAD {
             return None;
         }
@@ -314,8 +315,8 @@ mod tests {
         for i in 0..60_000 {
             tell(&mut watch, 1.0 + f64::from(i) * 0.001, &format!("W{i}"));
         }
-        assert_eq!(watch.places.len(), MOST_WAYPOINTS);
-        assert!(watch.places.contains_key("HOME") && watch.places.contains_key("REEF"));
-        assert!(watch.places.contains_key("W59999"), "the latest is kept");
+        assert_eq!(watch.waypoints.len(), MOST_WAYPOINTS);
+        assert!(watch.waypoints.contains_key("HOME") && watch.waypoints.contains_key("REEF"));
+        assert!(watch.waypoints.contains_key("W59999"), "the latest is kept");
     }
 }

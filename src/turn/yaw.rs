@@ -11,7 +11,7 @@ use std::collections::VecDeque;
 
 use super::TurnSettings;
 use super::helm::{BowNow, HelmWatch, SPAN_S};
-use super::wrap_rad;
+use crate::angles::wrap_signed;
 use crate::time::Millis;
 use crate::vessel::VesselNow;
 
@@ -151,7 +151,7 @@ impl YawWatch {
         };
         let at = vessel.at;
         let heading_rad = self.last.map_or(reading.value, |(_, heading)| {
-            heading + wrap_rad(reading.value - heading)
+            heading + wrap_signed(reading.value - heading)
         });
         self.heading_rad = heading_rad;
         let sensor = vessel.rate_of_turn_rad_s.as_ref().map(|rate| rate.value);

@@ -1,22 +1,22 @@
-//! Makes one believed value a quantity from the last values of the sources.
+//! For each quantity, makes one believed value from the last values of its sources.
 
-use super::angles::wrap_positive;
 use super::boat::Vessel;
 use super::now::{ApparentWind, Grade, Reading, TrueWind, VesselNow};
 use super::samples::{Course, STUCK_AFTER_S, WindFault, WindSample, WorkedOutWind};
 use super::source::{Channel, Fitness, Source};
 use super::wind::{Motion, apparent_wind, true_wind};
+use crate::angles::wrap_positive;
 use crate::decode::HeadingObservation;
 use crate::time::Millis;
 
-/// Source number of the course standing in for the heading, apart from all real ones.
+/// Source number of a course that stands in for the heading; no real source has it.
 const STAND_IN: u32 = u32::MAX;
 
-/// A log that reads exactly zero while the boat makes at least this over ground is stuck.
+/// A log that reads exactly zero while the boat makes at least this speed over ground is stuck.
 const STUCK_LOG_GROUND_MPS: f64 = 1.5;
 
-/// While a wind sensor reads 0.0, a worked-out wind that leaves the boat with less apparent wind
-/// than this was worked out from that 0.0.
+/// While a wind sensor reads 0.0, a worked-out wind from which less apparent wind than this follows
+/// is taken to come from that 0.0.
 const WORKED_FROM_ZERO_MPS: f64 = 0.5;
 
 impl Vessel {
@@ -271,7 +271,7 @@ impl Vessel {
     }
 
     /// Apparent wind: measured, else worked back from a wind that an instrument has worked out.
-    /// With it the moment the wind itself arrived.
+    /// Also gives the moment at which the wind itself arrived.
     pub(super) fn believed_wind(
         &self,
         at: Millis,
@@ -359,7 +359,7 @@ impl Vessel {
     }
 }
 
-/// A reading of one source; says so when it is stale and only held for want of a better one.
+/// A reading of one source. It says so if it is stale and held only because there is no better one.
 fn reading<S: Fitness, T>(
     channel: &Channel<S>,
     source: &Source<S>,

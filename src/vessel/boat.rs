@@ -31,7 +31,7 @@ pub struct Vessel {
     pub(super) headings: TurnRate,
     pub(super) wind_record: WindRecord,
     pub(super) model: Option<Model>,
-    /// Half a wind that was heard last: what it has and lacks.
+    /// The last wind without angle or speed, in words: what it has and what it lacks.
     pub(super) half_wind: Option<(Millis, String)>,
     /// Sentences that came and said nothing.
     pub(super) unusable: UnusableSaid,
@@ -52,7 +52,8 @@ pub(super) struct Model {
 /// The arrival clock may be set back by this much without our forgetting everything.
 const CLOCK_SLACK_S: f64 = 1.0;
 
-/// A move shorter than this (each way, degrees) changes no variation worth a new reckoning.
+/// A move smaller than this in latitude and in longitude, degrees, changes the variation too little
+/// to ask the model again.
 const MODEL_STEP_DEG: f64 = 0.05;
 
 impl Vessel {
@@ -105,40 +106,24 @@ impl Vessel {
         let sender = Sender { feed, talker, kind };
         match observation {
             Observation::ApparentWind { angle, speed } => {
-                self.hear_apparent_wind(
-                    at,
-                    sender,
-                    angle.map(in_radians),
-                    speed.map(in_metres_per_second),
-                );
+                let speed_mps = speed.map(in_metres_per_second);
+                self.hear_apparent_wind(at, sender, angle.map(in_radians), speed_mps);
             }
-            Observation::TheoreticalWind {
-                angle: Some(angle),
-                speed: Some(speed),
-            } => {
-                let wind = WorkedOutWind::Relative {
-                    angle_rad: in_radians(*angle),
-                    speed_mps: in_metres_per_second(*speed),
-                };
+            Observation::TheoreticalWind { angle, speed } => {
+                let wind =
+                    WorkedOutWind::from_bow(angle.map(in_radians), speed.map(in_metres_per_second));
                 self.hear_worked_out_wind(at, sender, wind);
             }
             Observation::WindDirection {
                 direction_true,
                 direction_magnetic,
-                speed: Some(speed),
+                speed,
             } => {
-                let speed_mps = in_metres_per_second(*speed);
-                let wind = match (direction_true, direction_magnetic) {
-                    (Some(from), _) => WorkedOutWind::True {
-                        from_rad: in_radians(*from),
-                        speed_mps,
-                    },
-                    (None, Some(from)) => WorkedOutWind::Magnetic {
-                        from_rad: in_radians(*from),
-                        speed_mps,
-                    },
-                    (None, None) => return,
-                };
+                let wind = WorkedOutWind::from_north(
+                    direction_true.map(in_radians),
+                    direction_magnetic.map(in_radians),
+                    speed.map(in_metres_per_second),
+                );
                 self.hear_worked_out_wind(at, sender, wind);
             }
             Observation::Heading(heading) => self.hear_heading(at, sender, *heading),
@@ -150,24 +135,18 @@ impl Vessel {
                 transverse,
             } => {
                 let ahead_mps = in_metres_per_second(*longitudinal);
-                self.log.hear(at, sender, 0, 0, |last| LogSample {
-                    ahead_mps,
-                    starboard_mps: transverse.map(in_metres_per_second),
-                    zero_since: (ahead_mps == 0.0)
-                        .then(|| last.and_then(|l| l.zero_since).unwrap_or(at)),
+                let starboard_mps = transverse.map(in_metres_per_second);
+                self.log.hear(at, sender, 0, 0, |last| {
+                    LogSample::next(last, at, ahead_mps, starboard_mps)
                 });
             }
             Observation::CourseOverGround {
                 true_north,
                 magnetic,
             } => {
-                let course = match (true_north, magnetic) {
-                    (Some(course), _) => Course::True(in_radians(*course)),
-                    (None, Some(course)) => Course::Magnetic(in_radians(*course)),
-                    (None, None) => return,
-                };
-                self.course.hear(at, sender, 0, 0, |_| course);
-                self.follow_heading(at);
+                let (true_rad, magnetic_rad) =
+                    (true_north.map(in_radians), magnetic.map(in_radians));
+                self.hear_course(at, sender, Course::from_north(true_rad, magnetic_rad));
             }
             Observation::SpeedOverGround(speed) => {
                 self.speed_ground
@@ -177,10 +156,10 @@ impl Vessel {
                 longitudinal,
                 transverse,
             } => {
+                let ahead_mps = in_metres_per_second(*longitudinal);
                 let across_mps = transverse.map_or(0.0, in_metres_per_second);
-                self.speed_ground.hear(at, sender, 0, 1, |_| {
-                    in_metres_per_second(*longitudinal).hypot(across_mps)
-                });
+                self.speed_ground
+                    .hear(at, sender, 0, 1, |_| ahead_mps.hypot(across_mps));
             }
             Observation::Position(place) => {
                 let position = Position {
@@ -196,15 +175,9 @@ impl Vessel {
             Observation::Rudder(angle) => {
                 self.rudder.hear(at, sender, 0, 0, |_| in_radians(*angle));
             }
-            Observation::Utc { date, .. } => {
-                if let Some(day) = date.filter(|day| is_model_year(*day)) {
-                    self.date = Some(day);
-                }
-            }
-            // Half a worked-out wind helps nobody; the rest belongs to other rooms.
-            Observation::TheoreticalWind { .. }
-            | Observation::WindDirection { .. }
-            | Observation::HeadingToSteer { .. }
+            Observation::Utc { date, .. } => self.hear_date(*date),
+            // These belong to other rooms.
+            Observation::HeadingToSteer { .. }
             | Observation::SteeringControl(_)
             | Observation::Autopilot(_)
             | Observation::LegToWaypoint(_)
@@ -220,8 +193,8 @@ impl Vessel {
         self.refresh_model(at);
     }
 
-    /// A sentence that came and said nothing that can be used. It keeps no value alive; that it
-    /// came is told when the quantity is missing.
+    /// A sentence that came and said nothing that can be used. It keeps no value alive, but is
+    /// mentioned when the quantity is missing.
     pub fn unusable(&mut self, at: Millis, feed: &str, address: &str, why: Unusable) {
         self.follow_clock(at);
         self.unusable.note(at, feed, address, why);
@@ -263,7 +236,16 @@ impl Vessel {
         self.follow_wind(at);
     }
 
-    fn hear_worked_out_wind(&mut self, at: Millis, sender: Sender<'_>, wind: WorkedOutWind) {
+    /// Half a worked-out wind (`None`) helps nobody.
+    fn hear_worked_out_wind(
+        &mut self,
+        at: Millis,
+        sender: Sender<'_>,
+        wind: Option<WorkedOutWind>,
+    ) {
+        let Some(wind) = wind else {
+            return;
+        };
         self.worked_out_wind
             .hear(at, sender, 0, wind_preference(sender.kind), |last| {
                 WorkedOutSample::next(last, at, wind)
@@ -303,6 +285,19 @@ impl Vessel {
         self.heading
             .hear(at, sender, variant, reference + second_hand, |_| heading);
         self.follow_heading(at);
+    }
+
+    fn hear_course(&mut self, at: Millis, sender: Sender<'_>, course: Option<Course>) {
+        if let Some(course) = course {
+            self.course.hear(at, sender, 0, 0, |_| course);
+            self.follow_heading(at);
+        }
+    }
+
+    fn hear_date(&mut self, date: Option<NaiveDate>) {
+        if let Some(day) = date.filter(|day| is_model_year(*day)) {
+            self.date = Some(day);
+        }
     }
 
     /// Adds the heading to the run it belongs to, if it came from the believed source just now.

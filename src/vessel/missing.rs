@@ -7,7 +7,7 @@ use super::source::{Fitness, Source};
 use crate::time::Millis;
 
 impl Vessel {
-    /// The measured wind heard last that lives and is not believed, and why not.
+    /// The most recent measured wind that is live but not believed, and why it is not.
     pub(super) fn faulty_wind(&self, at: Millis) -> Option<(&Source<WindSample>, WindFault)> {
         self.wind
             .sources()
@@ -16,8 +16,8 @@ impl Vessel {
             .max_by_key(|(s, _)| s.at)
     }
 
-    /// Whether a worked-out wind comes from an instrument whose measured wind is useless: it was
-    /// worked out from that.
+    /// Whether a worked-out wind comes from an instrument whose measured wind is useless, and is
+    /// therefore useless too.
     pub(super) fn is_from_useless(&self, worked_out: &Source<WorkedOutSample>, at: Millis) -> bool {
         self.wind
             .sources()
@@ -116,7 +116,7 @@ impl Vessel {
         }
     }
 
-    /// Silence in words; what came meanwhile and could not be used is said too.
+    /// Silence in words, with what arrived meanwhile but could not be used.
     fn silence(
         &self,
         quantity: Quantity,

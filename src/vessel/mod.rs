@@ -9,7 +9,6 @@
 //! moment of its oldest input, with one exception: the variation that turns a magnetic direction
 //! true belongs to the place, so its age is its own and does not make the direction older.
 
-mod angles;
 mod answers;
 mod believe;
 mod boat;
@@ -26,7 +25,6 @@ mod unusable;
 mod variation;
 mod wind;
 
-pub use angles::{wrap_positive, wrap_signed};
 pub use answers::{AGAIN_S, Answered, Answers, moved_by};
 pub use boat::Vessel;
 pub use crew_log::{CrewEvent, CrewLog, Report, UNDO_WINDOW_S, can_be_retracted};

@@ -1,4 +1,4 @@
-//! The last value of each source, as the channels hold them, and what makes one unfit.
+//! The last value of each source as the channels keep it, and what makes it unfit to be believed.
 
 use super::now::Position;
 use super::source::Fitness;
@@ -6,11 +6,11 @@ use crate::decode::HeadingObservation;
 use crate::time::Millis;
 
 /// An anemometer whose speed has read exactly zero for this long says nothing: its cups are stuck,
-/// or there is no wind that could fly a kite. Either way there is none to reckon with, so the
-/// boat's own way does not matter here.
+/// or there is no wind that could fly a kite. Either way there is no wind to work with, whether or
+/// not the boat has way on.
 pub(super) const STUCK_AFTER_S: f64 = 10.0;
 
-/// A frozen sensor has repeated itself at least so often: a slow one must not be taken for it.
+/// Least number of equal readings of a frozen sensor, so that a slow one is not taken for frozen.
 const FROZEN_READINGS: u32 = 20;
 
 /// What makes an apparent wind useless although it keeps coming.
@@ -42,9 +42,9 @@ pub(super) struct WindSample {
 
 impl WindSample {
     /// The next reading of a sensor. Speed and angle of the wind on a boat that moves are never
-    /// both exactly the same for long: a sensor that says so repeats what it once knew. Of other
-    /// quantities that cannot be said: a steady course in whole degrees, a rate of turn or rudder
-    /// of 0.0 and a steady speed are what good instruments show in calm water.
+    /// both exactly the same for long: a sensor that repeats both has stopped measuring. This holds
+    /// for no other quantity: a steady course in whole degrees, a rate of turn or rudder of 0.0 and
+    /// a steady speed are what good instruments show in calm water.
     pub fn next(
         last: Option<&Self>,
         at: Millis,
@@ -115,6 +115,31 @@ pub(super) enum WorkedOutWind {
 }
 
 impl WorkedOutWind {
+    /// A wind relative to the bow, if both parts are given.
+    pub fn from_bow(angle_rad: Option<f64>, speed_mps: Option<f64>) -> Option<Self> {
+        Some(Self::Relative {
+            angle_rad: angle_rad?,
+            speed_mps: speed_mps?,
+        })
+    }
+
+    /// A wind relative to true north where that is given, else to magnetic north.
+    pub fn from_north(
+        true_rad: Option<f64>,
+        magnetic_rad: Option<f64>,
+        speed_mps: Option<f64>,
+    ) -> Option<Self> {
+        let speed_mps = speed_mps?;
+        let from_true = true_rad.map(|from_rad| Self::True {
+            from_rad,
+            speed_mps,
+        });
+        from_true.or(magnetic_rad.map(|from_rad| Self::Magnetic {
+            from_rad,
+            speed_mps,
+        }))
+    }
+
     fn speed_mps(self) -> f64 {
         match self {
             Self::Relative { speed_mps, .. }
@@ -124,8 +149,8 @@ impl WorkedOutWind {
     }
 }
 
-/// Worked-out wind of one source. It is often a mean of minutes, so that it may well repeat: only
-/// a speed of exactly zero makes it useless.
+/// Worked-out wind of one source. It is often a mean over minutes and may repeat, so only a speed
+/// of exactly zero makes it useless.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct WorkedOutSample {
     pub wind: WorkedOutWind,
@@ -163,6 +188,21 @@ pub(super) struct LogSample {
     pub zero_since: Option<Millis>,
 }
 
+impl LogSample {
+    pub fn next(
+        last: Option<&Self>,
+        at: Millis,
+        ahead_mps: f64,
+        starboard_mps: Option<f64>,
+    ) -> Self {
+        Self {
+            ahead_mps,
+            starboard_mps,
+            zero_since: (ahead_mps == 0.0).then(|| last.and_then(|l| l.zero_since).unwrap_or(at)),
+        }
+    }
+}
+
 impl Fitness for LogSample {}
 
 /// Course over ground.
@@ -170,6 +210,15 @@ impl Fitness for LogSample {}
 pub(super) enum Course {
     True(f64),
     Magnetic(f64),
+}
+
+impl Course {
+    /// Over true north where that is given, else over magnetic north.
+    pub fn from_north(true_rad: Option<f64>, magnetic_rad: Option<f64>) -> Option<Self> {
+        true_rad
+            .map(Self::True)
+            .or(magnetic_rad.map(Self::Magnetic))
+    }
 }
 
 impl Fitness for Course {}

@@ -1,4 +1,4 @@
-//! What the vessel room is told by the settings. Ranges are checked where the file is read.
+//! Settings of the vessel room. Their ranges are checked where the file is read.
 
 use super::now::Position;
 use super::source::SourcePattern;
@@ -10,7 +10,7 @@ pub struct VesselSettings {
     pub order: SourceOrder,
     /// When each quantity is stale.
     pub stale: StaleTimes,
-    /// A held value older than this (and than its stale time) is not believed any more, seconds.
+    /// A held value older than this (and than its stale time) is no longer believed, seconds.
     pub lost_s: f64,
     /// How long a better source must live before it takes over, seconds.
     pub settle_s: f64,
@@ -27,7 +27,7 @@ pub struct VesselSettings {
     pub variation_rad: Option<f64>,
 }
 
-/// Sources of each quantity, best first. What no pattern names comes after all that one does.
+/// Sources of each quantity, best first. Sources that no pattern names come last.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct SourceOrder {
     /// Apparent and worked-out wind.
@@ -48,7 +48,7 @@ pub struct SourceOrder {
     pub variation: Vec<SourcePattern>,
 }
 
-/// Ages in seconds after which another source is taken.
+/// Ages, in seconds, beyond which a value is stale and another source is used.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct StaleTimes {
     /// Wind.

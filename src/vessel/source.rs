@@ -98,12 +98,12 @@ pub(super) struct Sender<'a> {
     pub kind: &'a str,
 }
 
-/// Ages that count, seconds.
+/// Limits of age, seconds.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Ages {
-    /// Older than this another source is taken if one lives.
+    /// Beyond this age another source is used, if one is live.
     pub stale_s: f64,
-    /// Older than this nothing is believed.
+    /// Beyond this age the value is not believed.
     pub lost_s: f64,
     /// A better source must have lived this long to take over.
     pub settle_s: f64,
@@ -222,8 +222,9 @@ impl<T: Fitness> Channel<T> {
         }
     }
 
-    /// Which source gives way to a new one: the oldest of those that the settings do not name,
-    /// and the one in use last of all, so that invented senders do not crowd a boat's own out.
+    /// Which source a new one replaces when there are too many: the oldest of those that the
+    /// settings do not name, the one in use only as a last resort, so that forged senders cannot
+    /// crowd out the boat's own.
     fn least_wanted(&self) -> Option<usize> {
         let unnamed = self.order.len();
         self.sources
@@ -263,7 +264,7 @@ impl<T: Fitness> Channel<T> {
         }
     }
 
-    /// All sources, in no order that means anything.
+    /// All sources, in no particular order.
     pub fn sources(&self) -> impl Iterator<Item = &Source<T>> {
         self.sources.iter()
     }

@@ -10,8 +10,8 @@
 
 use std::collections::VecDeque;
 
-use super::angles::{wrap_positive, wrap_signed};
 use super::now::{TrueWind, WindStatistics};
+use crate::angles::{wrap_positive, wrap_signed};
 use crate::time::Millis;
 
 const GUST_S: i64 = 3;

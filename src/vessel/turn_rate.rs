@@ -7,7 +7,7 @@
 
 use std::collections::VecDeque;
 
-use super::angles::wrap_signed;
+use crate::angles::wrap_signed;
 use crate::time::Millis;
 
 const WINDOW_S: f64 = 3.0;
@@ -26,8 +26,8 @@ pub(super) struct TurnRate {
 }
 
 impl TurnRate {
-    /// Takes a heading in. A change of source starts anew; of several that arrive in one burst the
-    /// last counts.
+    /// Takes a heading in. A change of source begins a new run; of several headings that arrive in
+    /// one burst the last counts.
     pub fn push(&mut self, at: Millis, source: u32, heading_rad: f64) {
         if self.source != Some(source) {
             self.headings.clear();

@@ -11,7 +11,7 @@ use crate::time::Millis;
 pub enum Unusable {
     /// Its status or mode says "not valid", or its fields are empty.
     Void,
-    /// Its values cannot be: out of range, or not in its form.
+    /// Its values are out of range or malformed.
     Refused,
 }
 
@@ -41,7 +41,7 @@ impl UnusableSaid {
         }
     }
 
-    /// What was last heard so, if that was within `within_s`.
+    /// The last such sentence of a quantity, in words, if it came within `within_s`.
     pub fn lately(&self, quantity: Quantity, now: Millis, within_s: f64) -> Option<&str> {
         let (at, said) = self.0.get(&quantity)?;
         (now.seconds_since(*at) <= within_s).then_some(said)

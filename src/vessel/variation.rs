@@ -26,9 +26,9 @@ pub(super) struct ModelVariation {
     pub beyond_model: bool,
 }
 
-/// Variation at sea level. Outside the years of the model its nearest day is used and said so
-/// (variation drifts by 0.1 to 0.2 degrees a year in most waters). `None` where the model has no
-/// answer (a position that is none).
+/// Variation at sea level. Outside the years of the model its nearest day is used, and the answer
+/// says so (variation drifts by 0.1 to 0.2 degrees a year in most waters). `None` where the model
+/// has no answer (an impossible position).
 pub(super) fn model_variation(position: Position, day: NaiveDate) -> Option<ModelVariation> {
     let (year, ordinal) = match day.year() {
         year if year < FIRST_YEAR => (FIRST_YEAR, 1),

@@ -7,8 +7,8 @@
 
 use std::f64::consts::TAU;
 
-use super::angles::wrap_positive;
 use super::now::{ApparentWind, TrueWind};
+use crate::angles::wrap_positive;
 
 /// How the boat moves, over water or over ground.
 #[derive(Debug, Clone, Copy, PartialEq)]

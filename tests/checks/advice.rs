@@ -5,26 +5,19 @@ use skimwatch::advice::{
 };
 use skimwatch::decode::{BaitState, Line};
 use skimwatch::forecast::{
-    Band, Chance, Crew, FanHeading, Forecast, Hands, Lack, LinePlan, NoForecast, PlanStep, RigView,
-    Trouble, TurnAhead, TurnLimit, TurnSource, ViewPoint,
+    Band, Chance, Crew, FanHeading, Forecast, Hands, Lack, LinePlan, NoForecast, PlanStep, Trouble,
+    TurnAhead, TurnLimit, TurnSource,
 };
 use skimwatch::time::Millis;
 use skimwatch::vessel::{DeckNow, Missing, Quantity, VesselNow};
 
-use crate::forecast_scene::{Boat, announce, at, deck, tap};
+use crate::forecast_scene::{Boat, announce, at, deck, nothing_in_view, tap};
 
 /// Whole seconds after which what is gone has been taken back: `clear_dwell_s` and a little more.
 const GONE_S: i32 = 17;
 
 fn vessel(now: Millis) -> VesselNow {
-    Boat {
-        heading_deg: 90.0,
-        rate_deg_s: 0.0,
-        speed_mps: 3.0,
-        wind_mps: 8.0,
-        wind_from_deg: 0.0,
-    }
-    .now(now)
+    Boat::with_wind_abeam(8.0).now(now)
 }
 
 /// An invented forecast: one chance with its onset, a turn to port, a plan to give line.
@@ -37,21 +30,7 @@ struct Said {
 }
 
 fn forecast(now_s: f64, said: Said) -> Forecast {
-    let point = ViewPoint {
-        aft_m: 0.0,
-        starboard_m: 0.0,
-        up_m: 0.0,
-    };
-    let view = RigView {
-        in_s: 0.0,
-        heading_deg_true: 90.0,
-        wind_from_bow_deg: -70.0,
-        kite_line: Vec::new(),
-        main_line: Vec::new(),
-        clip: point,
-        marker: point,
-        immersion: 0.25,
-    };
+    let view = nothing_in_view();
     let onset_s = (said.onset_at_s - now_s).max(0.0);
     Forecast {
         made_at: at(now_s),

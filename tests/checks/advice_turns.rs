@@ -33,13 +33,7 @@ impl Day {
     }
 
     fn hear(&mut self, s: f64, forecast: &Forecast) -> Vec<Advisory> {
-        let boat = Boat {
-            heading_deg: 90.0,
-            rate_deg_s: 0.0,
-            speed_mps: 3.0,
-            wind_mps: 8.0,
-            wind_from_deg: 0.0,
-        };
+        let boat = Boat::with_wind_abeam(8.0);
         let vessel = boat.now(at(s));
         let out = self
             .0

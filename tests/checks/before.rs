@@ -212,13 +212,7 @@ fn silence_turn_marker_and_marks_come_back() {
 
 /// Raises a bait that is seen dragging, with nothing to forecast from.
 fn dragging(board: &mut AdviceBoard, at_s: f64) -> AlertState {
-    let boat = Boat {
-        heading_deg: 90.0,
-        rate_deg_s: 0.0,
-        speed_mps: 3.0,
-        wind_mps: 8.0,
-        wind_from_deg: 0.0,
-    };
+    let boat = Boat::with_wind_abeam(8.0);
     let mut deck = deck(100.0, 140.0);
     deck.bait = Some(BaitSeen {
         state: BaitState::Dragging,

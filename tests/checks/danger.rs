@@ -16,13 +16,7 @@ use crate::score_scene;
 
 /// Wind on the port beam, trimmed: the invented boat of the forecast's checks.
 fn boat(wind_mps: f64) -> Boat {
-    Boat {
-        heading_deg: 90.0,
-        rate_deg_s: 0.0,
-        speed_mps: 3.0,
-        wind_mps,
-        wind_from_deg: 0.0,
-    }
+    Boat::with_wind_abeam(wind_mps)
 }
 
 struct Day {

@@ -14,13 +14,7 @@ use crate::forecast_scene::{Boat, Crew, Helm, at};
 /// 16 kn of wind on the beam, 6 kn of boat, 100 m of kite line, trimmed to a quarter under (143 m
 /// of main line: an example of the independent runs that the physics notes quote).
 fn boat() -> Boat {
-    Boat {
-        heading_deg: 90.0,
-        rate_deg_s: 0.0,
-        speed_mps: 3.0,
-        wind_mps: 8.2,
-        wind_from_deg: 0.0,
-    }
+    Boat::with_wind_abeam(8.2)
 }
 
 const KITE_M: f64 = 100.0;

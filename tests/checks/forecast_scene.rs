@@ -1,7 +1,8 @@
 //! Invented boats and decks for the checks of turn, forecast and advice.
 
+use skimwatch::angles::wrap_positive;
 use skimwatch::decode::{BaitState, CrewInput};
-use skimwatch::forecast::Forecaster;
+use skimwatch::forecast::{Forecaster, RigView, ViewPoint};
 use skimwatch::time::Millis;
 use skimwatch::units::metres;
 use skimwatch::vessel::{
@@ -37,11 +38,19 @@ pub struct Boat {
 }
 
 impl Boat {
+    /// Steady on east at 3 m/s in a north wind.
+    pub fn with_wind_abeam(wind_mps: f64) -> Self {
+        Self {
+            heading_deg: 90.0,
+            rate_deg_s: 0.0,
+            speed_mps: 3.0,
+            wind_mps,
+            wind_from_deg: 0.0,
+        }
+    }
+
     pub fn now(&self, at: Millis) -> VesselNow {
-        let heading_rad = self
-            .heading_deg
-            .to_radians()
-            .rem_euclid(std::f64::consts::TAU);
+        let heading_rad = wrap_positive(self.heading_deg.to_radians());
         let from_rad = self.wind_from_deg.to_radians();
         // Apparent wind = wind less the boat's own way, as vectors.
         let (air_e, air_n) = (
@@ -49,7 +58,7 @@ impl Boat {
             -self.wind_mps * from_rad.cos() - self.speed_mps * heading_rad.cos(),
         );
         let apparent = ApparentWind {
-            angle_rad: ((-air_e).atan2(-air_n) - heading_rad).rem_euclid(std::f64::consts::TAU),
+            angle_rad: wrap_positive((-air_e).atan2(-air_n) - heading_rad),
             speed_mps: air_e.hypot(air_n),
         };
         VesselNow {
@@ -139,6 +148,25 @@ impl Crew {
             forecaster.observe(&event);
         }
         self.sequence
+    }
+}
+
+/// A view in which no line is drawn.
+pub fn nothing_in_view() -> RigView {
+    let point = ViewPoint {
+        aft_m: 0.0,
+        starboard_m: 0.0,
+        up_m: 0.0,
+    };
+    RigView {
+        in_s: 0.0,
+        heading_deg_true: 90.0,
+        wind_from_bow_deg: -70.0,
+        kite_line: Vec::new(),
+        main_line: Vec::new(),
+        clip: point,
+        marker: point,
+        immersion: 0.25,
     }
 }
 

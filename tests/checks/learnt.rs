@@ -35,13 +35,7 @@ fn watch(
     seen_rad: Option<f64>,
 ) -> Arc<Forecast> {
     let mut turns = TurnWatch::new(TurnSettings::default());
-    let boat = Boat {
-        heading_deg: 90.0,
-        rate_deg_s: 0.0,
-        speed_mps: 3.0,
-        wind_mps: 8.2,
-        wind_from_deg: 0.0,
-    };
+    let boat = Boat::with_wind_abeam(8.2);
     let mut crew = Crew::with_lines(100.0, 143.0);
     let mut last = None;
     for i in 0..ticks {
@@ -504,14 +498,7 @@ fn a_session_that_starts_anew_goes_on_with_what_was_learnt() {
 
 #[test]
 fn another_kite_set_while_it_runs_is_learnt_apart() {
-    let (settings, rig) = demo();
-    let dir = tempfile::tempdir().unwrap();
-    let mut file = LearntFile::open(
-        dir.path().join("learnt.json"),
-        &mut settings.forecaster.clone(),
-    )
-    .unwrap();
-    let mut engine = Engine::new(settings, Mode::Replay);
+    let (_dir, _file, mut engine, rig) = taught_once();
     let area = |engine: &mut Engine, after_s, value: f64| {
         let change = SettingChange {
             key: "rig.kite.area_m2".to_owned(),
@@ -519,7 +506,6 @@ fn another_kite_set_while_it_runs_is_learnt_apart() {
         };
         say(engine, after_s, &CrewInput::Setting { change, more: 0 });
     };
-    engine_until(&mut engine, &mut file, 0.0, 8.0);
     let mut other = rig.clone();
     other.kite.area_m2 = 1.6;
     area(&mut engine, 8.5, 1.6);

@@ -3,29 +3,11 @@
 use skimwatch::advice::{Action, first_asked};
 use skimwatch::cause::Cause;
 use skimwatch::decode::{Asked, CrewInput, Line, PlanAnswer, encode_crew};
-use skimwatch::engine::{Engine, EngineSettings, Event, Mode, Picture};
-use skimwatch::forecast::Forecaster;
+use skimwatch::engine::{Engine, Event, Mode, Picture};
 use skimwatch::time::Millis;
 use skimwatch::units::{in_metres, metres};
 
-use crate::replay::turn_toward;
-
-/// Few members: what is tested is the count, not the chances.
-fn settings() -> EngineSettings {
-    let text = std::fs::read_to_string("config/demo.toml").unwrap();
-    let settings = skimwatch::settings::parse(&text, "config/demo.toml").unwrap();
-    let mut forecast = settings.forecast;
-    forecast.futures = 24;
-    EngineSettings {
-        forecaster: Forecaster::new(
-            forecast,
-            Some(settings.rig.parameters.clone()),
-            settings.boat.wind_sensor_height_m,
-        )
-        .unwrap(),
-        ..settings.engine().unwrap()
-    }
-}
+use crate::replay::{few_members, turn_toward};
 
 struct Deck {
     engine: Engine,
@@ -51,7 +33,7 @@ impl Deck {
 /// Plays the invented turn toward the wind until a correction of a line is shown.
 fn until_a_correction_is_shown() -> (Deck, Picture) {
     let mut deck = Deck {
-        engine: Engine::new(settings(), Mode::Replay),
+        engine: Engine::new(few_members(), Mode::Replay),
         at: Millis(0),
         sequence: 100,
     };
@@ -174,7 +156,7 @@ fn something_else_and_answers_to_nothing_move_nothing() {
     assert_eq!(other.snapshot.deck.lines, shown.snapshot.deck.lines);
 
     let mut fresh = Deck {
-        engine: Engine::new(settings(), Mode::Replay),
+        engine: Engine::new(few_members(), Mode::Replay),
         at: Millis(1_795_600_000_000),
         sequence: 0,
     };

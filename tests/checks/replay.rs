@@ -20,8 +20,8 @@ use tokio_util::sync::CancellationToken;
 
 use crate::beside::beside;
 
-/// The demo's rig with few members: what is tested here is the chain, not the chances.
-fn engine() -> EngineSettings {
+/// The demo's rig with few members: what is tested is the chain, not the chances.
+pub fn few_members() -> EngineSettings {
     let text = std::fs::read_to_string("config/demo.toml").unwrap();
     let settings = skimwatch::settings::parse(&text, "config/demo.toml").unwrap();
     let mut forecast = settings.forecast;
@@ -109,7 +109,7 @@ fn lives(revisions: &[Advisory]) -> Vec<String> {
 
 #[test]
 fn turn_toward_the_wind() {
-    let played = play(&fixture("turn-toward.nmea"), engine(), Pace::Fastest);
+    let played = play(&fixture("turn-toward.nmea"), few_members(), Pace::Fastest);
     assert_eq!(played.end.time_source, TimeSource::Tag);
     insta::assert_json_snapshot!("turn_toward", lives(&played.revisions));
     let first = played
@@ -123,7 +123,7 @@ fn turn_toward_the_wind() {
 
 #[test]
 fn turn_away_from_the_wind() {
-    let played = play(&fixture("turn-away.nmea"), engine(), Pace::Fastest);
+    let played = play(&fixture("turn-away.nmea"), few_members(), Pace::Fastest);
     insta::assert_json_snapshot!("turn_away", lives(&played.revisions));
     assert!(
         played
@@ -135,7 +135,7 @@ fn turn_away_from_the_wind() {
 
 #[test]
 fn a_silent_sensor_is_told_and_forgiven() {
-    let played = play(&fixture("sensor-silent.nmea"), engine(), Pace::Fastest);
+    let played = play(&fixture("sensor-silent.nmea"), few_members(), Pace::Fastest);
     insta::assert_json_snapshot!("sensor_silent", lives(&played.revisions));
     let lost: Vec<_> = played
         .revisions
@@ -176,7 +176,7 @@ fn changed(name: &str, change: impl Fn(f64, &str) -> Option<String>) -> Played {
         other => other,
     });
     let mut revisions = Vec::new();
-    let replay = Replay::new(Engine::new(engine(), Mode::Replay), None);
+    let replay = Replay::new(Engine::new(few_members(), Mode::Replay), None);
     let (engine, end) = tokio::runtime::Builder::new_current_thread()
         .enable_time()
         .build()
@@ -242,7 +242,7 @@ fn a_new_heading_of_the_autopilot_is_answered_at_once_and_its_repetition_is_not(
             kite_m: None,
             main_m: None,
         },
-        ..engine()
+        ..few_members()
     };
     let mut engine = Engine::new(settings, Mode::Replay);
     let start = Millis(1_780_300_800_000);
@@ -320,13 +320,13 @@ fn only_the_crew_speaks_for_the_crew() {
         let feed = FeedName::new(feed).unwrap();
         recorded_line(at, &feed, &RawSentence::own(said.clone()))
     };
-    assert_eq!(tap(&recorded("crew"), engine()), (Some(123.0), 0));
-    assert_eq!(tap(&recorded("bridge"), engine()), (None, 1));
-    let mut settings = engine();
+    assert_eq!(tap(&recorded("crew"), few_members()), (Some(123.0), 0));
+    assert_eq!(tap(&recorded("bridge"), few_members()), (None, 1));
+    let mut settings = few_members();
     settings.crew_feeds = vec!["bridge".to_owned()];
     assert_eq!(tap(&recorded("bridge"), settings), (Some(123.0), 0));
     // A log without names of feeds has no other way to hold the crew's words.
-    assert_eq!(tap(&said, engine()), (Some(123.0), 0));
+    assert_eq!(tap(&said, few_members()), (Some(123.0), 0));
 }
 
 /// Invented: a position each second from `hms` on, and each time an apparent wind.
@@ -354,7 +354,7 @@ fn pictures(log: &str) -> (Vec<Snapshot>, ReplayEnd) {
             kite_m: None,
             main_m: None,
         },
-        ..engine()
+        ..few_members()
     };
     let replay = Replay::new(Engine::new(settings, Mode::Replay), None);
     let mut pictures = Vec::new();
@@ -449,7 +449,7 @@ fn a_long_silence_is_not_sat_out_but_all_its_ticks_are_made() {
         let items = LogReader::new(log.as_bytes(), FrameSettings::default())
             .map(|item| LogLine::from_log(item.unwrap(), &name));
         let mut ticks = Vec::new();
-        let replay = Replay::new(Engine::new(engine(), Mode::Replay), None);
+        let replay = Replay::new(Engine::new(few_members(), Mode::Replay), None);
         let playing = replay.run(items, pace, CancellationToken::new(), |picture| {
             ticks.push(picture.snapshot.at);
         });
@@ -472,7 +472,7 @@ fn a_long_silence_is_not_sat_out_but_all_its_ticks_are_made() {
 #[test]
 fn any_speed_gives_the_same_bytes() {
     let json = |pace| {
-        let played = play(&fixture("turn-toward.nmea"), engine(), pace);
+        let played = play(&fixture("turn-toward.nmea"), few_members(), pace);
         serde_json::to_string(&played.revisions).unwrap()
     };
     assert_eq!(json(Pace::Fastest), json(Pace::Times(200.0)));
@@ -494,7 +494,7 @@ fn recorded_logs_go_through_the_whole_chain() {
     logs.sort();
     assert!(logs.len() >= 16);
     for log in logs {
-        let mut settings = engine();
+        let mut settings = few_members();
         // Nobody told what is out: the chain runs without its costly last part.
         settings.lines_out = LinesOut {
             kite_m: None,
@@ -532,7 +532,7 @@ fn a_rig_on_recorded_wind() {
             .unwrap()
             .map(|item| LogLine::from_log(item.unwrap(), &name))
             .take(900);
-        let mut settings = engine();
+        let mut settings = few_members();
         settings.lines_out = LinesOut {
             kite_m: Some(80.0),
             main_m: Some(140.0),

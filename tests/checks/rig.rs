@@ -3,7 +3,7 @@
 
 use proptest::prelude::*;
 use skimwatch::rig::{
-    BoatMotion, Conditions, Current, Limit, LinesOut, MainLine, NoTrim, Rig, RigParameters, Run,
+    BoatMotion, Conditions, Current, Limit, LineLengths, MainLine, NoTrim, Rig, RigParameters, Run,
     Scenario, Steady, Timeline, TrimPoint, Wind, fan, greatest_wind_mps, heaviest_load,
     kite_line_for_elevation_m, least_wind_mps, settled_state, simulate, steady,
 };
@@ -151,6 +151,17 @@ struct Play {
     take_m: f64,
 }
 
+impl Play {
+    fn as_is(main_m: f64) -> Self {
+        Self {
+            sign: 1.0,
+            rotated_rad: 0.0,
+            main_m,
+            take_m: 0.0,
+        }
+    }
+}
+
 impl Timeline for Play {
     fn boat(&self, t_s: f64) -> BoatMotion {
         let x = ((t_s - 5.0) / 15.0).clamp(0.0, 1.0);
@@ -169,8 +180,8 @@ impl Timeline for Play {
             shear_exponent: 0.11,
         }
     }
-    fn lines(&self, t_s: f64) -> LinesOut {
-        LinesOut {
+    fn lines(&self, t_s: f64) -> LineLengths {
+        LineLengths {
             kite_m: 100.0,
             main_m: self.main_m - self.take_m * (t_s / 30.0).clamp(0.0, 1.0),
         }
@@ -193,10 +204,8 @@ fn moving_states_mirror_and_rotate() {
     r.heading_rad += 0.7;
     let turned_start = steady(&rig, &r, TRIM, None).unwrap();
     let play = Play {
-        sign: 1.0,
-        rotated_rad: 0.0,
-        main_m: start.main_line_m,
         take_m: 3.0,
+        ..Play::as_is(start.main_line_m)
     };
     let mut a = Run::new(&rig, play, start.state, 0.0);
     let mut b = Run::new(&other, Play { sign: -1.0, ..play }, mirror_start.state, 0.0);
@@ -236,12 +245,7 @@ fn moving_states_mirror_and_rotate() {
 fn a_state_taken_out_goes_on_as_if_it_had_stayed() {
     let rig = rig();
     let start = steady(&rig, &conditions(), TRIM, None).unwrap();
-    let play = Play {
-        sign: 1.0,
-        rotated_rad: 0.0,
-        main_m: start.main_line_m,
-        take_m: 0.0,
-    };
+    let play = Play::as_is(start.main_line_m);
     let mut whole = Run::new(&rig, play, start.state.clone(), 0.0);
     let mut first = Run::new(&rig, play, start.state, 0.0);
     first.advance_to(12.3).unwrap();
@@ -259,12 +263,7 @@ fn a_state_taken_out_goes_on_as_if_it_had_stayed() {
 fn a_turn_settles_to_the_settled_state() {
     let rig = rig();
     let start = steady(&rig, &conditions(), TRIM, None).unwrap();
-    let play = Play {
-        sign: 1.0,
-        rotated_rad: 0.0,
-        main_m: start.main_line_m,
-        take_m: 0.0,
-    };
+    let play = Play::as_is(start.main_line_m);
     let still_wind = |t: f64| Wind {
         speed_10m_mps: 8.2311,
         ..play.wind(t)
@@ -277,7 +276,7 @@ fn a_turn_settles_to_the_settled_state() {
         fn wind(&self, t_s: f64) -> Wind {
             (self.1)(t_s)
         }
-        fn lines(&self, t_s: f64) -> LinesOut {
+        fn lines(&self, t_s: f64) -> LineLengths {
             self.0.lines(t_s)
         }
     }

@@ -6,8 +6,8 @@ use std::path::Path;
 
 use serde_json::{Value, json};
 use skimwatch::rig::{
-    BoatMotion, Conditions, Current, LinesOut, MainLine, Rig, RigParameters, Run, Sample, Timeline,
-    Wind, settled_state,
+    BoatMotion, Conditions, Current, LineLengths, MainLine, Rig, RigParameters, Run, Sample,
+    Timeline, Wind, settled_state,
 };
 
 const WIND: Wind = Wind {
@@ -44,8 +44,8 @@ impl Timeline for Turn {
     fn wind(&self, _t_s: f64) -> Wind {
         WIND
     }
-    fn lines(&self, _t_s: f64) -> LinesOut {
-        LinesOut {
+    fn lines(&self, _t_s: f64) -> LineLengths {
+        LineLengths {
             kite_m: KITE_LINE_M,
             main_m: MAIN_LINE_M,
         }

@@ -1,14 +1,14 @@
 //! Scores of hand-made days whose right answers can be counted on fingers: truth, events,
 //! advisories. All days invented.
 
-use skimwatch::advice::{Advisory, AlertState, Kind, Outcome, Priority};
+use skimwatch::advice::{Advisory, Kind, Outcome};
 use skimwatch::decode::{BaitState, CrewInput, Line, encode_crew};
 use skimwatch::forecast::Trouble;
 use skimwatch::score::{Cause, Class, Report, Rules, Tally, Truth};
 use skimwatch::units::{degrees, degrees_per_second, metres};
 
 use crate::forecast_scene::{START, at};
-use crate::score_scene::{events, hands, onsets, report, tell, told, truth, turn};
+use crate::score_scene::{events, first_revision, hands, onsets, report, tell, told, truth, turn};
 
 // ---- Truth ------------------------------------------------------------------------------------
 
@@ -276,10 +276,11 @@ fn what_nobody_watched_is_lost_whatever_comes_of_it() {
         let kind = Kind::BaitAirborne;
         tell(&mut tally, 1, kind, 20.0, 60.0, None);
         let revision = |at_s: f64, since_s: Option<f64>, outcome| Advisory {
+            revision: 3,
             at: at(at_s),
             unwatched_since: since_s.map(at),
             outcome,
-            ..revision_of(kind, 20.0, 60.0)
+            ..first_revision(kind, 1, 20.0, 60.0)
         };
         tally.revision(&revision(40.0, Some(35.0), None));
         if let Some(at_s) = watched_again {
@@ -307,36 +308,15 @@ fn an_advisory_that_comes_back_counts_from_its_return() {
     let mut back = Tally::new();
     tell(&mut back, 1, kind, 20.0, 60.0, over);
     let again = Advisory {
+        revision: 3,
         at: at(141.0),
-        ..revision_of(kind, 20.0, 150.0)
+        ..first_revision(kind, 1, 20.0, 150.0)
     };
     tally.revision(&again);
     let report = report(tally, &day);
     let row = told(&report, Class::NoTurn);
     assert_eq!((row.true_alarms, row.false_alarms), (1, 1));
     assert_eq!(row.lead_median_s, Some(9.0));
-}
-
-fn revision_of(kind: Kind, raised_s: f64, onset_s: f64) -> Advisory {
-    Advisory {
-        id: format!("{kind:?}-1"),
-        revision: 3,
-        at: at(raised_s),
-        kind,
-        priority: Priority::Warning,
-        state: AlertState::ActiveUnacknowledged,
-        raised_at: at(raised_s),
-        onset_at: Some(at(onset_s)),
-        countdown_s: 0.0,
-        chance: Some(0.8),
-        chance_basis: "invented".to_owned(),
-        title: String::new(),
-        cause: String::new(),
-        actions: Vec::new(),
-        without_action: String::new(),
-        unwatched_since: None,
-        outcome: None,
-    }
 }
 
 #[test]

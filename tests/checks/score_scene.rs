@@ -1,12 +1,12 @@
 //! Invented days, advisories and forecasts for the checks of scores.
 
 use skimwatch::advice::{Advisory, AlertState, Kind, Outcome, Priority};
-use skimwatch::forecast::{Band, Chance, Crew, Forecast, Hands, RigView, Trouble, ViewPoint};
+use skimwatch::forecast::{Band, Chance, Crew, Forecast, Hands, Trouble};
 use skimwatch::score::{
     Chances, Class, Event, Labels, Report, Rules, Tally, Told, Truth, TruthRow, TruthTurn,
 };
 
-use crate::forecast_scene::{START, at};
+use crate::forecast_scene::{START, at, nothing_in_view};
 
 /// A day of `length_s` in which the bait skips, but for stretches [from, to) of an immersion.
 pub fn truth(length_s: f64, stretches: &[(f64, f64, f64)], turns: &[TruthTurn]) -> Truth {
@@ -59,16 +59,9 @@ pub fn onsets(truth: &Truth, trouble: Trouble) -> Vec<(f64, f64)> {
         .collect()
 }
 
-/// Raises an advisory and, if told so, ends it.
-pub fn tell(
-    tally: &mut Tally,
-    number: u32,
-    kind: Kind,
-    raised_s: f64,
-    onset_s: f64,
-    over: Option<(f64, Outcome)>,
-) {
-    let first = Advisory {
+/// The first revision of an advisory.
+pub fn first_revision(kind: Kind, number: u32, raised_s: f64, onset_s: f64) -> Advisory {
+    Advisory {
         id: format!("{kind:?}-{number}"),
         revision: 1,
         at: at(raised_s),
@@ -86,7 +79,19 @@ pub fn tell(
         without_action: String::new(),
         unwatched_since: None,
         outcome: None,
-    };
+    }
+}
+
+/// Raises an advisory and, if told so, ends it.
+pub fn tell(
+    tally: &mut Tally,
+    number: u32,
+    kind: Kind,
+    raised_s: f64,
+    onset_s: f64,
+    over: Option<(f64, Outcome)>,
+) {
+    let first = first_revision(kind, number, raised_s, onset_s);
     tally.revision(&first);
     if let Some((over_s, outcome)) = over {
         tally.revision(&Advisory {
@@ -100,21 +105,7 @@ pub fn tell(
 }
 
 pub fn forecast(now_s: f64, kind: Trouble, chance: f64, onset_s: f64) -> Forecast {
-    let point = ViewPoint {
-        aft_m: 0.0,
-        starboard_m: 0.0,
-        up_m: 0.0,
-    };
-    let view = RigView {
-        in_s: 0.0,
-        heading_deg_true: 90.0,
-        wind_from_bow_deg: -70.0,
-        kite_line: Vec::new(),
-        main_line: Vec::new(),
-        clip: point,
-        marker: point,
-        immersion: 0.25,
-    };
+    let view = nothing_in_view();
     Forecast {
         made_at: at(now_s),
         horizon_s: 60.0,

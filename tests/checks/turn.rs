@@ -11,13 +11,7 @@ use skimwatch::vessel::DeckNow;
 use crate::forecast_scene::{Boat, Helm, announce, at, deck};
 
 fn boat() -> Boat {
-    Boat {
-        heading_deg: 90.0,
-        rate_deg_s: 0.0,
-        speed_mps: 3.0,
-        wind_mps: 8.0,
-        wind_from_deg: 0.0,
-    }
+    Boat::with_wind_abeam(8.0)
 }
 
 fn straight(watch: &mut TurnWatch, from_s: u32, to_s: u32, deck: &DeckNow) -> Outlook {

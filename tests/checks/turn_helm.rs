@@ -18,13 +18,7 @@ impl Ruddered {
     fn new() -> Self {
         Self {
             helm: Helm {
-                boat: Boat {
-                    heading_deg: 90.0,
-                    rate_deg_s: 0.0,
-                    speed_mps: 3.0,
-                    wind_mps: 8.0,
-                    wind_from_deg: 0.0,
-                },
+                boat: Boat::with_wind_abeam(8.0),
                 time_constant_s: 1.0,
             },
             gain_per_m: 0.12,

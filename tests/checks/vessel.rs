@@ -2,12 +2,11 @@
 //! are invented scenarios unless a source stands beside them.
 
 use chrono::{NaiveDate, NaiveTime};
+use skimwatch::angles::wrap_signed;
 use skimwatch::decode::{GeoPosition, HeadingObservation, Observation};
 use skimwatch::time::Millis;
 use skimwatch::units::{degrees, degrees_per_minute, metres_per_second};
-use skimwatch::vessel::{
-    Grade, Position, Quantity, Unusable, Vessel, VesselNow, VesselSettings, wrap_signed,
-};
+use skimwatch::vessel::{Grade, Position, Quantity, Unusable, Vessel, VesselNow, VesselSettings};
 
 /// 2026-06-01T00:00:00Z.
 const START: Millis = Millis(1_780_272_000_000);

@@ -3,11 +3,12 @@
 
 use std::path::Path;
 
+use skimwatch::angles::{wrap_positive, wrap_signed};
 use skimwatch::decode::{Decoder, Observation};
 use skimwatch::feed::{ChecksumPolicy, Frame, FrameSettings};
 use skimwatch::record::LogReader;
 use skimwatch::time::Millis;
-use skimwatch::vessel::{Vessel, VesselNow, VesselSettings, wrap_positive, wrap_signed};
+use skimwatch::vessel::{Vessel, VesselNow, VesselSettings};
 
 use crate::beside::beside;
 

@@ -3,8 +3,9 @@
 use std::f64::consts::{PI, TAU};
 
 use proptest::prelude::*;
+use skimwatch::angles::wrap_signed;
 use skimwatch::units::{in_metres_per_second, knots};
-use skimwatch::vessel::{ApparentWind, Motion, TrueWind, apparent_wind, true_wind, wrap_signed};
+use skimwatch::vessel::{ApparentWind, Motion, TrueWind, apparent_wind, true_wind};
 
 fn triangle(
     course_deg: f64,

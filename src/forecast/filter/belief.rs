@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 use crate::forecast::air::SensorError;
 use crate::forecast::draws::Draws;
 use crate::forecast::settings::Doubt;
-use crate::rig::{LinesOut, RigParameters};
+use crate::rig::{LineLengths, RigParameters};
 
 /// Power-law exponent of the wind profile over open sea: 0.11, near-neutral (Hsu, Meindl and
 /// Gilhousen 1994, J. Appl. Meteor. 33, 757-765; the value from memory).
@@ -174,12 +174,12 @@ impl Belief {
     }
 
     /// True line out for a count, according to this belief.
-    pub fn lines(&self, counted: Counted, doubt: &Doubt, base: &RigParameters) -> LinesOut {
+    pub fn lines(&self, counted: Counted, doubt: &Doubt, base: &RigParameters) -> LineLengths {
         let own = &self.traits;
         let misread_m = counted.main_told_m * doubt.main_line_out * own.main_line_out;
         let main = counted.main_m + misread_m + self.main_extra_m;
         let kite = counted.kite_m + counted.kite_told_m * doubt.kite_line_out * own.kite_line_out;
-        LinesOut {
+        LineLengths {
             kite_m: kite.max(base.kite_line.clip_to_kite_m + 3.0),
             main_m: main.max(base.marker.above_bait_m + 3.0),
         }

@@ -44,8 +44,12 @@ pub fn chance_of(particle: &Particle, report: Sighting, now: &Now<'_>) -> f64 {
     let doubt = now.doubt;
     // A misreading of any size keeps some likelihood.
     let read = |off: f64, sd: f64| 0.95 * (-0.5 * (off / sd) * (off / sd)).exp() + 0.05;
-    let eye =
-        |seen: f64, is: f64| read(crate::turn::wrap_rad(seen - is), doubt.eye_deg.to_radians());
+    let eye = |seen: f64, is: f64| {
+        read(
+            crate::angles::wrap_signed(seen - is),
+            doubt.eye_deg.to_radians(),
+        )
+    };
     let Some(last) = particle.recent.last() else {
         return 0.5;
     };

@@ -9,9 +9,9 @@ mod particle;
 mod particles;
 mod updates;
 
+use crate::angles::wrap_signed;
 use crate::decode::{BaitState, CrewInput};
 use crate::time::Millis;
-use crate::turn::wrap_rad;
 use crate::units::{in_metres, in_radians};
 use crate::vessel::{CrewEvent, DeckNow, Report, UNDO_WINDOW_S};
 
@@ -283,7 +283,7 @@ impl Filter {
         }
         let stretch = self.last.zip(elapsed).and_then(|(last, over_s)| {
             (0.0..=GAP_S).contains(&over_s).then(|| {
-                let step = wrap_rad(now.heading_rad - last.heading_rad);
+                let step = wrap_signed(now.heading_rad - last.heading_rad);
                 Stretch {
                     over_s,
                     heading_rad: (now.heading_rad - step, now.heading_rad),

@@ -4,8 +4,8 @@ use super::belief::{Belief, Counted};
 use crate::forecast::air::{AirMemory, ParticleAir};
 use crate::forecast::settings::Doubt;
 use crate::rig::{
-    Accuracy, BoatMotion, Conditions, LinesOut, MainLine, Rig, RigParameters, Run, Sample, State,
-    Timeline, Wind, settled_state,
+    Accuracy, BoatMotion, Conditions, LineLengths, MainLine, Rig, RigParameters, Run, Sample,
+    State, Timeline, Wind, settled_state,
 };
 
 /// A particle.
@@ -28,13 +28,13 @@ const RUN_M_PER_S: f64 = 4.0;
 /// Line out now, and at the end of a reported correction that the particles are still following.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Running {
-    pub now: LinesOut,
-    pub end: LinesOut,
+    pub now: LineLengths,
+    pub end: LineLengths,
 }
 
 impl Running {
     /// Line out that does not change.
-    pub fn still(lines: LinesOut) -> Self {
+    pub fn still(lines: LineLengths) -> Self {
         Self {
             now: lines,
             end: lines,
@@ -42,10 +42,10 @@ impl Running {
     }
 
     /// So many seconds later.
-    pub fn at(&self, t_s: f64) -> LinesOut {
+    pub fn at(&self, t_s: f64) -> LineLengths {
         let most = RUN_M_PER_S * t_s.max(0.0);
         let run = |from: f64, to: f64| from + (to - from).clamp(-most, most);
-        LinesOut {
+        LineLengths {
             kite_m: run(self.now.kite_m, self.end.kite_m),
             main_m: run(self.now.main_m, self.end.main_m),
         }
@@ -73,7 +73,9 @@ const GLIMPSES: usize = 6;
 
 /// Kite bearing off dead astern, + to starboard.
 pub fn off_astern_rad(sample: &Sample) -> f64 {
-    crate::turn::wrap_rad(std::f64::consts::PI - (sample.kite_azimuth_rad - sample.heading_rad))
+    crate::angles::wrap_signed(
+        std::f64::consts::PI - (sample.kite_azimuth_rad - sample.heading_rad),
+    )
 }
 
 impl Glimpse {
@@ -99,7 +101,7 @@ pub struct Stretch {
 struct Follow {
     boat: Stretch,
     wind: (Wind, Wind),
-    lines: (LinesOut, LinesOut),
+    lines: (LineLengths, LineLengths),
 }
 
 fn mix(pair: (f64, f64), share: f64) -> f64 {
@@ -127,14 +129,14 @@ impl Timeline for Follow {
         let (a, b) = self.wind;
         Wind {
             speed_10m_mps: mix((a.speed_10m_mps, b.speed_10m_mps), share),
-            from_rad: a.from_rad + share * crate::turn::wrap_rad(b.from_rad - a.from_rad),
+            from_rad: a.from_rad + share * crate::angles::wrap_signed(b.from_rad - a.from_rad),
             shear_exponent: b.shear_exponent,
         }
     }
 
-    fn lines(&self, t_s: f64) -> LinesOut {
+    fn lines(&self, t_s: f64) -> LineLengths {
         let share = self.share(t_s);
-        LinesOut {
+        LineLengths {
             kite_m: mix((self.lines.0.kite_m, self.lines.1.kite_m), share),
             main_m: mix((self.lines.0.main_m, self.lines.1.main_m), share),
         }
@@ -249,7 +251,7 @@ impl Particle {
     }
 
     /// Settled state in the wind of the last minute.
-    fn settle(&mut self, now: &Now<'_>, lines: LinesOut) {
+    fn settle(&mut self, now: &Now<'_>, lines: LineLengths) {
         self.recent.clear();
         self.state = None;
         self.lines = Some(Running::still(lines));

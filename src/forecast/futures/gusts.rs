@@ -5,11 +5,11 @@
 //! noise, fixed in absolute time, so that a forecast made a second later sees the same gusts a
 //! second nearer. A slow drift of its own is added to each.
 
+use crate::angles::wrap_signed;
 use crate::forecast::air::ParticleAir;
 use crate::forecast::draws::Draws;
 use crate::rig::Wind;
 use crate::time::Millis;
-use crate::turn::wrap_rad;
 use crate::vessel::WindStatistics;
 
 /// Step of the gusts.
@@ -66,7 +66,7 @@ impl Gusts {
         let (sd_speed, sd_direction) = spread;
         let mean_speed = air.mean.speed_10m_mps.max(0.1);
         let mut speed = (air.now.speed_10m_mps.max(0.05) / mean_speed).ln();
-        let mut direction = wrap_rad(air.now.from_rad - air.mean.from_rad);
+        let mut direction = wrap_signed(air.now.from_rad - air.mean.from_rad);
         let first = at.0.div_euclid((STEP_S * 1000.0) as i64);
         let steps = (horizon_s / STEP_S).ceil() as i64 + 1;
         (0..=steps)

@@ -5,7 +5,7 @@ use super::trace::{TRACE_S, Trace};
 use crate::decode::Line;
 use crate::forecast::filter::{Particle, Running};
 use crate::rig::{
-    Accuracy, BoatMotion, LinesOut, Rig, Run, RunEnd, Sample, State, Structure, Timeline, Wind,
+    Accuracy, BoatMotion, LineLengths, Rig, Run, RunEnd, Sample, State, Structure, Timeline, Wind,
 };
 use crate::turn::HeadingProfile;
 
@@ -73,7 +73,7 @@ impl Timeline for Course<'_> {
         }
     }
 
-    fn lines(&self, t_s: f64) -> LinesOut {
+    fn lines(&self, t_s: f64) -> LineLengths {
         let mut lines = self.lines.at(t_s);
         for step in self.moves {
             match step.line {

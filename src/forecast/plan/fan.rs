@@ -1,11 +1,11 @@
 //! Settled states on all headings, from the typical particle.
 
+use crate::angles::wrap_signed;
 use crate::forecast::filter::{Particle, off_astern_rad};
 use crate::forecast::futures::clear_by_m;
 use crate::forecast::settings::ForecastSettings;
 use crate::forecast::shape::FanHeading;
 use crate::rig::{Conditions, Current, MainLine, State, Structure, settled_state, steady};
-use crate::turn::wrap_rad;
 
 /// Degrees between headings.
 const STEP_DEG: i32 = 10;
@@ -30,7 +30,7 @@ pub fn fan(
                 wind: air.mean,
                 current: Current::default(),
                 boat_speed_mps: speed_mps.max(0.0),
-                heading_rad: wrap_rad(heading),
+                heading_rad: wrap_signed(heading),
                 kite_line_out_m: lines.end.kite_m,
             };
             let with_line = settled_state(

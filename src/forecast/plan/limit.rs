@@ -10,7 +10,7 @@ use crate::forecast::filter::Running;
 use crate::forecast::futures::{Ahead, Course, Move, run_from};
 use crate::forecast::settings::ForecastSettings;
 use crate::forecast::shape::TurnLimit;
-use crate::rig::{LinesOut, MainLine, Rig, State, Wind};
+use crate::rig::{LineLengths, MainLine, Rig, State, Wind};
 use crate::turn::{HeadingProfile, LikelyTurn, TurnCommand};
 
 /// Rates tried.
@@ -24,7 +24,7 @@ struct Trial<'a> {
     rig: &'a Rig,
     state: State,
     winds: Vec<Wind>,
-    lines: LinesOut,
+    lines: LineLengths,
     change_m: f64,
 }
 
@@ -136,7 +136,7 @@ fn trials<'a>(ahead: &'a Ahead<'_>, by_deg: f64) -> Vec<Trial<'a>> {
                 rig: particle.rig.as_ref()?,
                 state: now.state,
                 winds: vec![air.mean; 2],
-                lines: LinesOut {
+                lines: LineLengths {
                     kite_m: particle.lines?.end.kite_m,
                     main_m: now.main_line_m,
                 },

@@ -9,11 +9,11 @@ mod fan;
 mod limit;
 mod search;
 
+use crate::angles::wrap_signed;
 use crate::forecast::filter::Particle;
 use crate::forecast::futures::{Ahead, Move, Weighted, share};
-use crate::forecast::shape::{Trouble, FanHeading, TurnLimit};
+use crate::forecast::shape::{FanHeading, Trouble, TurnLimit};
 use crate::time::Millis;
-use crate::turn::wrap_rad;
 use fan::fan;
 use limit::limit;
 use search::plan;
@@ -145,7 +145,7 @@ impl Planner {
             (!news || share < 1.0)
                 && same_turn
                 && (0.0..ahead.settings.settled_refresh_s / share).contains(&age)
-                && wrap_rad(old.heading_rad - heading_rad).abs() < 0.15
+                && wrap_signed(old.heading_rad - heading_rad).abs() < 0.15
         });
         if stands {
             return;

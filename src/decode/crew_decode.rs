@@ -1,0 +1,215 @@
+//! Reads the crew's sentence, whose form `crew_sentence.rs` describes.
+
+use super::crew::{
+    Asked, BaitState, CrewInput, Line, PlanAnswer, Priority, SessionMark, SettingChange,
+};
+use super::crew_sentence::MAX_MORE;
+use super::fields::Fields;
+use super::forms::unescape;
+use super::observation::Observation;
+use super::outcome::DecodeReject;
+use super::ranges::{self, Range};
+use crate::units::{Length, degrees, degrees_per_second, metres};
+
+type Read<T> = Result<T, DecodeReject>;
+
+pub(super) fn decode(fields: &Fields<'_>) -> Read<Vec<Observation>> {
+    let seq = Needed(fields).whole(0, "sequence number", u32::MAX)?;
+    let input = match fields.text(1) {
+        "BEFORE" => before(fields)?,
+        _ => said(fields)?,
+    };
+    Ok(vec![Observation::Crew { seq, input }])
+}
+
+fn before(fields: &Fields<'_>) -> Read<CrewInput> {
+    let needed = Needed(fields);
+    let age_s = needed.number(2, "age", ranges::BEFORE_S)?;
+    let counts = needed.letter(3, "whether it counts", "01")? == '1';
+    let word = fields.text(4);
+    if !matches!(
+        word,
+        "LINES" | "MARKER" | "TURN" | "BITE" | "MARK" | "ACK" | "SILENCE" | "SESSION"
+    ) {
+        return Err(fields.malformed("word said before", word));
+    }
+    Ok(CrewInput::Before {
+        age_s,
+        counts,
+        input: Box::new(said(&fields.without_up_to(4))?),
+    })
+}
+
+/// What one word says; its fields begin at 2, and after them the sentence must be empty.
+fn said(fields: &Fields<'_>) -> Read<CrewInput> {
+    let needed = Needed(fields);
+    let (length, input) = match fields.text(1) {
+        "LINES" => (4, lines_out(fields)?),
+        "MOVED" => {
+            let line = needed.line(2)?;
+            let by = needed.moved(3, "metres moved")?;
+            (4, CrewInput::Moved { line, by })
+        }
+        "BAIT" => {
+            let state = match needed.letter(2, "bait state", "ASD")? {
+                'A' => BaitState::Airborne,
+                'S' => BaitState::Skipping,
+                _ => BaitState::Dragging,
+            };
+            (3, CrewInput::Bait(state))
+        }
+        "UNDO" => {
+            let of = needed.whole(2, "sequence number undone", u32::MAX)?;
+            (3, CrewInput::Undo { of })
+        }
+        "ELEV" => {
+            let angle = needed.number(2, "elevation", ranges::ELEVATION_DEG)?;
+            (3, CrewInput::Elevation(degrees(angle)))
+        }
+        "CORNER" => {
+            let angle = needed.number(2, "off the corner", ranges::OFF_ASTERN_DEG)?;
+            (3, CrewInput::Bearing(degrees(angle)))
+        }
+        "MARKER" => {
+            let in_water = needed.letter(2, "marker in water", "01")? == '1';
+            (3, CrewInput::MarkerInWater(in_water))
+        }
+        "TURN" => (5, turn(fields)?),
+        "CALLOFF" => (2, CrewInput::CallOffTurn),
+        "PLAN" => (7, plan(fields)?),
+        "BITE" => (2, CrewInput::Bite),
+        "MARK" => {
+            let name = text(fields, 2, "name")?;
+            let position = fields.position(3)?;
+            (7, CrewInput::Mark { name, position })
+        }
+        "ACK" => (4, acknowledge(fields)?),
+        "SILENCE" => {
+            let minutes = needed.number(2, "minutes", ranges::SILENCE_MIN)?;
+            (3, CrewInput::Silence { minutes })
+        }
+        "SESSION" => {
+            let mark = match needed.letter(2, "session", "01")? {
+                '1' => SessionMark::Start,
+                _ => SessionMark::Stop,
+            };
+            (3, CrewInput::Session(mark))
+        }
+        "FORGET" => (2, CrewInput::Forget),
+        "SET" => (5, setting(fields)?),
+        other => return Err(fields.malformed("word", other)),
+    };
+    if (length..fields.count()).any(|index| !fields.text(index).is_empty()) {
+        return Err(fields.malformed("number of fields", fields.data));
+    }
+    Ok(input)
+}
+
+fn lines_out(fields: &Fields<'_>) -> Read<CrewInput> {
+    let line =
+        |index, field| -> Read<_> { Ok(fields.ranged(index, field, ranges::LINE_M)?.map(metres)) };
+    let (kite, main) = (line(2, "kite line")?, line(3, "main line")?);
+    if kite.is_none() && main.is_none() {
+        return Err(fields.malformed("line out", fields.data));
+    }
+    Ok(CrewInput::LinesOut { kite, main })
+}
+
+fn turn(fields: &Fields<'_>) -> Read<CrewInput> {
+    let needed = Needed(fields);
+    Ok(CrewInput::Turn {
+        by: degrees(needed.number(2, "turn", ranges::TURN_DEG)?),
+        rate: degrees_per_second(needed.number(3, "rate of turn", ranges::TURN_RATE_DEGPS)?),
+        in_s: needed.number(4, "seconds until the turn", ranges::TURN_IN_S)?,
+    })
+}
+
+fn plan(fields: &Fields<'_>) -> Read<CrewInput> {
+    let needed = Needed(fields);
+    let answer = match needed.letter(2, "answer", "DHO")? {
+        'D' => PlanAnswer::Done,
+        'H' => PlanAnswer::Half,
+        _ => PlanAnswer::Other,
+    };
+    let nothing_asked = (3..7).all(|index| fields.text(index).is_empty());
+    let asked = if nothing_asked {
+        None
+    } else {
+        Some(Asked {
+            advisory: needed.text(3, "advisory id")?,
+            revision: needed.whole(4, "revision", u32::MAX)?,
+            line: needed.line(5)?,
+            by: needed.moved(6, "metres asked")?,
+        })
+    };
+    Ok(CrewInput::Plan { answer, asked })
+}
+
+fn acknowledge(fields: &Fields<'_>) -> Read<CrewInput> {
+    let advisory = Needed(fields).text(2, "advisory id")?;
+    let priority = fields
+        .letter(3, "priority", "AWC")?
+        .map(|letter| match letter {
+            'A' => Priority::Alarm,
+            'W' => Priority::Warning,
+            _ => Priority::Caution,
+        });
+    Ok(CrewInput::Acknowledge { advisory, priority })
+}
+
+fn setting(fields: &Fields<'_>) -> Read<CrewInput> {
+    let needed = Needed(fields);
+    let key = needed.text(2, "key")?;
+    let value = text(fields, 3, "value")?;
+    let more = needed.whole(4, "how many more", MAX_MORE)?;
+    Ok(CrewInput::Setting {
+        change: SettingChange { key, value },
+        more,
+    })
+}
+
+/// Fields that must not be empty.
+struct Needed<'f>(&'f Fields<'f>);
+
+impl Needed<'_> {
+    fn number(&self, index: usize, field: &'static str, range: Range) -> Read<f64> {
+        self.some(field, self.0.ranged(index, field, range)?)
+    }
+
+    fn whole(&self, index: usize, field: &'static str, limit: u32) -> Read<u32> {
+        self.some(field, self.0.integer(index, field, limit)?)
+    }
+
+    fn letter(&self, index: usize, field: &'static str, allowed: &'static str) -> Read<char> {
+        self.some(field, self.0.letter(index, field, allowed)?)
+    }
+
+    fn text(&self, index: usize, field: &'static str) -> Read<String> {
+        self.some(field, text(self.0, index, field)?)
+    }
+
+    fn line(&self, index: usize) -> Read<Line> {
+        Ok(match self.letter(index, "line", "KM")? {
+            'K' => Line::Kite,
+            _ => Line::Main,
+        })
+    }
+
+    /// Line given (+) or taken (-).
+    fn moved(&self, index: usize, field: &'static str) -> Read<Length> {
+        Ok(metres(self.number(index, field, ranges::MOVED_M)?))
+    }
+
+    fn some<T>(&self, field: &'static str, found: Option<T>) -> Read<T> {
+        found.ok_or_else(|| self.0.malformed(field, self.0.data))
+    }
+}
+
+/// Free text; unlike names in instrument sentences its escapes are bytes of UTF-8.
+fn text(fields: &Fields<'_>, index: usize, field: &'static str) -> Read<Option<String>> {
+    let found = fields.text(index);
+    let text = unescape(found)
+        .and_then(|bytes| String::from_utf8(bytes).ok())
+        .ok_or_else(|| fields.malformed(field, found))?;
+    Ok((!text.is_empty()).then_some(text))
+}

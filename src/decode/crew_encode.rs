@@ -1,0 +1,224 @@
+//! Writes the crew's sentence, whose form `crew_sentence.rs` describes.
+
+use super::crew::{BaitState, CrewInput, Line, PlanAnswer, Priority, SessionMark};
+use super::crew_sentence::{
+    MAX_ADVISORY_ID, MAX_ASKED_ID, MAX_NAME, MAX_SETTING, MAX_SETTING_KEY, MOST, escape,
+};
+use super::observation::GeoPosition;
+use crate::units::{Angle, in_degrees, in_degrees_per_second, in_metres};
+
+/// Writes an input as a sentence with its checksum, without the line end.
+///
+/// Numbers are rounded as `crew_sentence` says, so the input that is read back may differ from the
+/// one passed in. A live program must use the input as read back, or a replay would differ. A value
+/// outside its range, or not finite, gives a sentence that the decoder refuses.
+#[must_use]
+pub fn encode_crew(input: &CrewInput, seq: u32) -> String {
+    let mut less = 0;
+    let body = loop {
+        let body = format!("PSKWT,{seq},{}", words(input, less));
+        let over = (body.len() + "$*hh".len()).saturating_sub(MOST);
+        if over == 0 || less > MAX_ADVISORY_ID {
+            break body;
+        }
+        less += over;
+    };
+    let checksum = body.bytes().fold(0, |sum, byte| sum ^ byte);
+    format!("${body}*{checksum:02X}")
+}
+
+/// `less` is how many characters a name or id has to give up.
+fn words(input: &CrewInput, less: usize) -> String {
+    match input {
+        CrewInput::LinesOut { kite, main } => {
+            let metres = |line: &Option<_>| {
+                line.map_or_else(String::new, |length| format!("{:.2}", in_metres(length)))
+            };
+            format!("LINES,{},{}", metres(kite), metres(main))
+        }
+        CrewInput::Moved { line, by } => {
+            format!("MOVED,{},{:.2}", letter_of(*line), in_metres(*by))
+        }
+        CrewInput::Bait(state) => {
+            let state = match state {
+                BaitState::Airborne => 'A',
+                BaitState::Skipping => 'S',
+                BaitState::Dragging => 'D',
+            };
+            format!("BAIT,{state}")
+        }
+        CrewInput::Undo { of } => format!("UNDO,{of}"),
+        CrewInput::Elevation(angle) => format!("ELEV,{:.2}", in_degrees(*angle)),
+        CrewInput::Bearing(angle) => format!("CORNER,{:.2}", in_degrees(*angle)),
+        CrewInput::MarkerInWater(yes) => format!("MARKER,{}", u8::from(*yes)),
+        CrewInput::Turn { by, rate, in_s } => format!(
+            "TURN,{:.2},{:.3},{in_s:.2}",
+            in_degrees(*by),
+            in_degrees_per_second(*rate)
+        ),
+        CrewInput::CallOffTurn => "CALLOFF".to_owned(),
+        CrewInput::Plan { answer, asked } => {
+            let answer = match answer {
+                PlanAnswer::Done => 'D',
+                PlanAnswer::Half => 'H',
+                PlanAnswer::Other => 'O',
+            };
+            let asked = asked.as_ref().map_or_else(String::new, |asked| {
+                format!(
+                    ",{},{},{},{:.2}",
+                    escape(&asked.advisory, MAX_ASKED_ID),
+                    asked.revision,
+                    letter_of(asked.line),
+                    in_metres(asked.by)
+                )
+            });
+            format!("PLAN,{answer}{asked}")
+        }
+        CrewInput::Bite => "BITE".to_owned(),
+        CrewInput::Mark { name, position } => {
+            let name = escape(
+                name.as_deref().unwrap_or_default(),
+                MAX_NAME.saturating_sub(less),
+            );
+            let position = position.as_ref().map_or(",,,".to_owned(), place);
+            format!("MARK,{name},{position}")
+        }
+        CrewInput::Acknowledge { advisory, priority } => {
+            let priority = match priority {
+                None => "",
+                Some(Priority::Alarm) => "A",
+                Some(Priority::Warning) => "W",
+                Some(Priority::Caution) => "C",
+            };
+            let id = escape(advisory, MAX_ADVISORY_ID.saturating_sub(less));
+            format!("ACK,{id},{priority}")
+        }
+        CrewInput::Silence { minutes } => format!("SILENCE,{minutes:.1}"),
+        CrewInput::Session(mark) => {
+            format!("SESSION,{}", u8::from(*mark == SessionMark::Start))
+        }
+        CrewInput::Forget => "FORGET".to_owned(),
+        CrewInput::Setting { change, more } => {
+            let key = escape(&change.key, MAX_SETTING_KEY);
+            let value = change.value.as_deref().unwrap_or_default();
+            let value = escape(value, MAX_SETTING - key.len());
+            format!("SET,{key},{value},{more}")
+        }
+        CrewInput::Before {
+            age_s,
+            counts,
+            input,
+        } => format!(
+            "BEFORE,{age_s:.3},{},{}",
+            u8::from(*counts),
+            words(input, less)
+        ),
+    }
+}
+
+fn letter_of(line: Line) -> char {
+    match line {
+        Line::Kite => 'K',
+        Line::Main => 'M',
+    }
+}
+
+fn place(position: &GeoPosition) -> String {
+    let arc = |angle: Angle, width: usize, sides: [char; 2]| {
+        // Hundred-thousandths of a minute, so that rounding carries into the degrees.
+        let units = (in_degrees(angle).abs() * 6_000_000.0).round();
+        let whole_degrees = (units / 6_000_000.0).floor();
+        let minutes = (units - whole_degrees * 6_000_000.0) / 100_000.0;
+        let side = sides[usize::from(in_degrees(angle) < 0.0)];
+        format!("{whole_degrees:0width$.0}{minutes:08.5},{side}")
+    };
+    format!(
+        "{},{}",
+        arc(position.latitude, 2, ['N', 'S']),
+        arc(position.longitude, 3, ['E', 'W'])
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::decode::crew::{Asked, SettingChange};
+    use crate::decode::crew_sentence::MAX_MORE;
+    use crate::units::{degrees, degrees_per_second, metres};
+
+    #[test]
+    fn documented_examples_are_what_we_write() {
+        let moved = CrewInput::Moved {
+            line: Line::Main,
+            by: metres(-3.0),
+        };
+        assert_eq!(encode_crew(&moved, 7), "$PSKWT,7,MOVED,M,-3.00*54");
+        let turn = CrewInput::Turn {
+            by: degrees(40.0),
+            rate: degrees_per_second(6.0),
+            in_s: 21.6,
+        };
+        assert_eq!(encode_crew(&turn, 8), "$PSKWT,8,TURN,40.00,6.000,21.60*6B");
+    }
+
+    #[test]
+    fn the_longest_sentence_fits_the_standard() {
+        // 82 characters with the line end (E. S. Raymond, NMEA Revealed, 2025).
+        let mark = CrewInput::Mark {
+            name: Some("~".repeat(50)),
+            position: Some(GeoPosition {
+                latitude: degrees(-89.5),
+                longitude: degrees(-179.5),
+            }),
+        };
+        assert!(encode_crew(&mark, u32::MAX).len() <= 80);
+        let ack = CrewInput::Acknowledge {
+            advisory: "x".repeat(100),
+            priority: Some(Priority::Warning),
+        };
+        assert!(encode_crew(&ack, u32::MAX).len() <= 80);
+        for input in [&mark, &ack] {
+            let before = |age_s, seq| {
+                let input = Box::new(input.clone());
+                encode_crew(
+                    &CrewInput::Before {
+                        age_s,
+                        counts: true,
+                        input,
+                    },
+                    seq,
+                )
+                .len()
+            };
+            assert!((76..=80).contains(&before(-4_999_999_999.123, u32::MAX)));
+            assert!(before(30.0, 0) <= 80);
+        }
+        let plan = CrewInput::Plan {
+            answer: PlanAnswer::Other,
+            asked: Some(Asked {
+                advisory: "x".repeat(100),
+                revision: u32::MAX,
+                line: Line::Main,
+                by: metres(-1000.0),
+            }),
+        };
+        assert!(encode_crew(&plan, u32::MAX).len() <= 80);
+        let set = CrewInput::Setting {
+            change: SettingChange {
+                key: "x".repeat(100),
+                value: Some("y".repeat(100)),
+            },
+            more: MAX_MORE,
+        };
+        assert!(encode_crew(&set, u32::MAX).len() <= 80);
+    }
+
+    #[test]
+    fn minutes_that_round_up_carry_into_degrees() {
+        let position = GeoPosition {
+            latitude: degrees(9.999_999_999_9),
+            longitude: degrees(-0.000_001),
+        };
+        assert_eq!(place(&position), "1000.00000,N,00000.00006,W");
+    }
+}

@@ -1,0 +1,138 @@
+//! What the crew's words do to the chain.
+
+use super::chain::Engine;
+use crate::advice::first_asked;
+use crate::cause::Cause;
+use crate::decode::{Asked, CrewInput, GeoPosition, PlanAnswer, SessionMark};
+use crate::feed::CREW_FEED;
+use crate::time::Millis;
+use crate::units::degrees;
+use crate::vessel::{Deck, moved_by};
+
+impl Engine {
+    /// Takes in one input of the crew.
+    pub(super) fn crew(&mut self, at: Millis, feed: &str, sequence: u32, input: &CrewInput) {
+        match input {
+            CrewInput::Acknowledge { advisory, .. } => {
+                self.changed.extend(self.board.acknowledge(at, advisory));
+            }
+            CrewInput::Silence { minutes } => {
+                self.changed.extend(self.board.silence(at, *minutes));
+            }
+            CrewInput::Session(SessionMark::Start) => self.start_session(at, feed, sequence),
+            CrewInput::Forget => self.forecaster.forget(),
+            CrewInput::Plan { answer, asked } => {
+                self.answer(at, feed, sequence, *answer, asked.as_ref());
+            }
+            CrewInput::Before {
+                age_s,
+                counts,
+                input: said,
+            } => match said.as_ref() {
+                CrewInput::Acknowledge { advisory, priority } if *counts => {
+                    self.board
+                        .acknowledged_before(at, *age_s, advisory, *priority);
+                }
+                CrewInput::Silence { minutes } if *counts => {
+                    let left_min = minutes - age_s / 60.0;
+                    if left_min > 0.0 {
+                        self.changed.extend(self.board.silence(at, left_min));
+                    }
+                }
+                _ => {
+                    self.report(at, sequence, input);
+                }
+            },
+            CrewInput::Mark {
+                name,
+                position: None,
+            } => {
+                let mark = CrewInput::Mark {
+                    name: name.clone(),
+                    position: self.here(at),
+                };
+                self.report(at, sequence, &mark);
+            }
+            _ => {
+                self.report(at, sequence, input);
+            }
+        }
+    }
+
+    /// Enters a report or a retraction in the log of the deck, and hands the event on. False when
+    /// it changes nothing.
+    fn report(&mut self, at: Millis, sequence: u32, input: &CrewInput) -> bool {
+        let event = self.deck.observe(at, sequence, input);
+        if let Some(event) = &event {
+            self.forecaster.observe(event);
+        }
+        event.is_some()
+    }
+
+    fn start_session(&mut self, at: Millis, feed: &str, sequence: u32) {
+        let settings = &self.settings;
+        // Number 0 of this feed is the daemon's: what was marked before, it says anew.
+        self.deck = if feed == CREW_FEED && sequence == 0 {
+            Deck::new(settings.lines_out)
+        } else {
+            self.deck.next_session(at, settings.lines_out)
+        };
+        self.turn = self.turn.next_session(settings.turn);
+        self.forecaster = settings.forecaster.clone().succeeding(&self.forecaster);
+    }
+
+    /// Where the boat is, as far as that is known.
+    fn here(&self, at: Millis) -> Option<GeoPosition> {
+        self.vessel.now(at).position.map(|here| GeoPosition {
+            latitude: degrees(here.value.latitude_deg),
+            longitude: degrees(here.value.longitude_deg),
+        })
+    }
+
+    /// Moves the line that an answer says was moved. An answer that names no request answers the
+    /// one asked first now; an answer that names one is counted once.
+    fn answer(
+        &mut self,
+        at: Millis,
+        feed: &str,
+        sequence: u32,
+        answer: PlanAnswer,
+        asked: Option<&Asked>,
+    ) {
+        if let Some(asked) = asked {
+            let named = CrewInput::Plan {
+                answer,
+                asked: Some(asked.clone()),
+            };
+            if self.report(at, sequence, &named) {
+                self.board.answered(asked.line);
+            } else {
+                self.inputs.refused(feed, Cause::Answered);
+            }
+        } else if let Some(asked) = first_asked(&self.board.living())
+            && let Some(moved) = moved_by(answer, &asked)
+        {
+            self.report(at, sequence, &moved);
+        }
+    }
+
+    /// Applies the collected changes of settings. What was learnt about another kite is kept for
+    /// it; crew reports, wind record and advisories stay. Lines out at the start apply from the
+    /// next start of fishing.
+    pub(super) fn revise(&mut self, feed: &str) {
+        let changes = std::mem::take(&mut self.changes);
+        let revised = self
+            .settings
+            .source
+            .as_ref()
+            .and_then(|source| source.revise(&changes));
+        match revised {
+            Some(settings) => {
+                self.forecaster = settings.forecaster.clone().replacing(&self.forecaster);
+                self.revised = settings.source.as_ref().map(|source| source.text());
+                self.settings = settings;
+            }
+            None => self.inputs.refused(feed, Cause::Setting),
+        }
+    }
+}
