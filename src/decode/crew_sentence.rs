@@ -49,7 +49,8 @@ use super::crew::{
 };
 use super::fields::Fields;
 use super::forms::unescape;
-use super::observation::{GeoPosition, Observation};
+use super::geo::GeoPosition;
+use super::observation::Observation;
 use super::outcome::DecodeReject;
 use super::ranges;
 use crate::units::{

@@ -15,6 +15,7 @@ pub mod crew;
 pub mod crew_sentence;
 mod fields;
 mod forms;
+pub mod geo;
 mod heading;
 pub mod observation;
 pub mod outcome;
@@ -31,10 +32,11 @@ pub use crew::{
     Asked, BaitState, CrewInput, Line, PlanAnswer, Priority, SessionMark, SettingChange,
 };
 pub use crew_sentence::encode_crew;
+pub use geo::GeoPosition;
 pub use observation::{
-    AutopilotDemand, BearingToWaypoint, Direction, GeoPosition, HeadingObservation, LegBearing,
-    LegToWaypoint, North, Observation, Route, RouteScope, SteeringControl, SteeringFlag,
-    SteeringMode, SteeringOrigin, TurnMode,
+    AutopilotDemand, BearingToWaypoint, Direction, HeadingObservation, LegBearing, LegToWaypoint,
+    North, Observation, Route, RouteScope, SteeringControl, SteeringFlag, SteeringMode,
+    SteeringOrigin, TurnMode,
 };
 pub use outcome::{DecodeReject, Decoded, Talker};
 

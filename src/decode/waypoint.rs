@@ -15,8 +15,9 @@
 use super::bridge::{self, as_printed};
 use super::fields::Fields;
 use super::forms::circle;
+use super::geo::GeoPosition;
 use super::observation::{
-    AutopilotDemand, BearingToWaypoint, GeoPosition, LegBearing, LegToWaypoint, Observation,
+    AutopilotDemand, BearingToWaypoint, LegBearing, LegToWaypoint, Observation,
 };
 use super::outcome::DecodeReject;
 use super::ranges::{

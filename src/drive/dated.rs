@@ -7,7 +7,7 @@
 use std::collections::VecDeque;
 use std::sync::Arc;
 
-use super::replay::LogLine;
+use super::log_line::LogLine;
 use super::timebase::{LineTime, NOMINAL_STEP_MS, TimeBase, TimeSource, WentBack};
 use crate::cause::Cause;
 use crate::time::Millis;

@@ -6,7 +6,6 @@
 //! ([`Replay::keeping_up`]), the [`Governor`] decides as it does live, so that a slow computer does
 //! not fall behind.
 
-use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use serde::Serialize;
@@ -16,15 +15,14 @@ use tokio_util::sync::CancellationToken;
 use super::before::Told;
 use super::crew::{CrewSequence, answer};
 use super::governor::Governor;
+use super::log_line::LogLine;
 use super::own_words::OwnWord;
 use super::{Dated, DatedLine, Ticks, TimeSource, WentBack};
-use crate::cause::Cause;
 use crate::decode::{Decoder, Observation, crew_sentence};
 use crate::engine::{Engine, Means, Picture};
-use crate::feed::{CREW_FEED, Frame, SentenceKind};
+use crate::feed::CREW_FEED;
 use crate::forecast::Effort;
 use crate::record::KeptIn;
-use crate::record::LogItem;
 use crate::serve::CrewPost;
 use crate::time::Millis;
 
@@ -35,67 +33,6 @@ pub enum Pace {
     Fastest,
     /// So many seconds of log time a second.
     Times(f64),
-}
-
-/// One thing found in a log, or made by a scene.
-#[derive(Debug, Clone, PartialEq)]
-pub enum LogLine {
-    /// An accepted sentence.
-    Sentence {
-        /// The time the log itself gives it.
-        stamped: Option<(Millis, TimeSource)>,
-        /// Which feed brought it.
-        feed: Arc<str>,
-        /// `$...`.
-        text: String,
-    },
-    /// Something refused or passed over.
-    Refused {
-        /// Which feed brought it.
-        feed: Arc<str>,
-        /// Cause, as counted.
-        cause: Cause,
-    },
-}
-
-impl LogLine {
-    /// From what the framer found in a log; `log` names the feed where the log names none, but
-    /// for what the crew says.
-    #[must_use]
-    pub fn from_log(item: LogItem, log: &Arc<str>) -> Self {
-        let named = item.feed.is_some();
-        let feed = match (item.feed, &item.frame) {
-            (Some(feed), _) => feed,
-            // A log that names no feeds has no other way to say that the crew spoke.
-            (None, Frame::Sentence(sentence)) if crew_sentence::is_one(&sentence.text) => {
-                CREW_FEED.into()
-            }
-            (None, _) => Arc::clone(log),
-        };
-        match item.frame {
-            Frame::Sentence(sentence) if sentence.kind == SentenceKind::Parametric => {
-                // A log that stamps its lines names their feed in the same TAG block.
-                let source = if named {
-                    TimeSource::Tag
-                } else {
-                    TimeSource::Prefix
-                };
-                Self::Sentence {
-                    stamped: item.time.map(|time| (time, source)),
-                    feed,
-                    text: sentence.text,
-                }
-            }
-            Frame::Sentence(_) => Self::Refused {
-                feed,
-                cause: Cause::Encapsulated,
-            },
-            Frame::Rejected(rejection) => Self::Refused {
-                feed,
-                cause: rejection.cause,
-            },
-        }
-    }
 }
 
 /// A part of a log, within which the times never go back.

@@ -30,11 +30,11 @@
 mod answers;
 mod chain;
 mod inputs;
-mod revise;
+mod settings;
 mod snapshot;
 
 pub use answers::{AGAIN_S, Answered, Answers, moved_by};
-pub use chain::{Engine, EngineSettings, Event, Means, Picture};
+pub use chain::{Engine, Event, Means, Picture};
 pub use inputs::{FeedTotals, Inputs, OTHER_FEEDS, OTHER_KINDS};
-pub use revise::Revise;
+pub use settings::{EngineSettings, Revise};
 pub use snapshot::{FeedNow, LATE_S, Mode, Snapshot};

@@ -10,6 +10,7 @@
 mod format;
 mod names;
 mod open_file;
+mod queue;
 pub mod reader;
 mod recorder;
 mod report;

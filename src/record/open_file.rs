@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 use super::names::create_new;
-use super::recorder::Line;
+use super::queue::Line;
 use crate::files::{leads_to, sync_directory};
 use crate::time::Millis;
 

@@ -19,8 +19,8 @@ use tokio::sync::watch;
 
 use super::names::make_room;
 use super::open_file::{OpenFile, Settled};
-use super::recorder::{Line, Queue, fail};
-use super::report::{KeptIn, RecordReport, RecordState};
+use super::queue::{Line, Queue};
+use super::report::{KeptIn, RecordReport, RecordState, fail};
 use super::settings::RecordSettings;
 use super::trial::words;
 use crate::files::sync_directory;

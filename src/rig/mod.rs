@@ -107,6 +107,7 @@ mod run;
 mod sample;
 mod scenario;
 pub mod sea;
+mod shape;
 mod simulate;
 mod steady;
 mod system;

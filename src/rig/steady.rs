@@ -16,7 +16,8 @@ use super::first_guess::{Guess, first_guess};
 use super::parameters::{GRAVITY_MPS2, Rig, RigError};
 use super::run::Run;
 use super::sample::{Sample, State, sample};
-use super::system::{Balance, Motion, Sought, World, newton_step};
+use super::shape::{Motion, World};
+use super::system::{Balance, Sought, newton_step};
 use super::vector::{norm, sub};
 
 /// What is given of the main line.

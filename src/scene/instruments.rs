@@ -4,7 +4,7 @@ use std::f64::consts::TAU;
 
 use rand_chacha::ChaCha8Rng;
 
-use super::play::normal;
+use super::noise::normal;
 use super::script::Script;
 use crate::rig::{BoatMotion, Wind};
 use crate::time::Millis;

@@ -16,13 +16,14 @@ use utoipa::OpenApi;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
+use super::body::BODY_MAX_BYTES;
 use super::guard::{self, GuardedListener};
 use super::limits;
 use super::problem::Problem;
 use super::room::Room;
 use super::settings::ServeSettings;
 use super::sources::Sources;
-use super::{assets, crew, describe, metrics, read, setup, streams};
+use super::{assets, change, crew, describe, metrics, read, streams};
 
 /// Address and port to listen on, and where somebody gave it: there it must be changed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -156,7 +157,7 @@ fn router(room: &Arc<Room>) -> Router {
         .split_for_parts();
     let (settings, mut api) = OpenApiRouter::with_openapi(streams_api)
         // Their queue is their bound; a change waits for disk and engine.
-        .routes(routes!(setup::read, setup::change))
+        .routes(routes!(change::read, change::change))
         .split_for_parts();
     api.info.version = env!("CARGO_PKG_VERSION").to_owned();
     describe::complete(&mut api);
@@ -182,7 +183,7 @@ fn router(room: &Arc<Room>) -> Router {
             Arc::clone(room),
             limits::count_and_harden,
         ))
-        .layer(DefaultBodyLimit::max(limits::BODY_MAX_BYTES))
+        .layer(DefaultBodyLimit::max(BODY_MAX_BYTES))
         .with_state(Arc::clone(room))
 }
 

@@ -25,7 +25,7 @@ use tokio_util::sync::CancellationToken;
 use tokio_util::task::TaskTracker;
 use tower::ServiceExt;
 
-use super::metrics::{Counters, Want};
+use super::counters::{Counters, Want};
 use super::seats::{AtWork, Client, Seat, Seats};
 
 /// Bytes the system may hold for one client: enough for the largest answer, small enough that

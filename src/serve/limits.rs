@@ -12,13 +12,11 @@ use axum::http::{HeaderMap, HeaderValue, Method, StatusCode, Version, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 
+use super::body;
 use super::problem::Problem;
 use super::room::Room;
 use super::seats::Client;
 use super::settings::ServeSettings;
-
-/// Longest body that is read.
-pub(super) const BODY_MAX_BYTES: usize = 16 * 1024;
 
 /// Longest time that a body may take to arrive.
 const BODY_DEADLINE: Duration = Duration::from_secs(3);
@@ -43,8 +41,8 @@ pub(super) async fn whole_body(request: Request, next: Next) -> Response {
             let request = Request::from_parts(parts, Body::from(bytes));
             return next.run(request).await;
         }
-        Ok(Err(rejection)) => Problem::unreadable(rejection.status(), rejection.body_text()),
-        Err(_) => Problem::unreadable(
+        Ok(Err(rejection)) => body::unreadable(rejection.status(), rejection.body_text()),
+        Err(_) => body::unreadable(
             StatusCode::REQUEST_TIMEOUT,
             "the body did not come within 3 s",
         ),

@@ -22,8 +22,11 @@
 mod app;
 mod assets;
 mod body;
+mod change;
+mod counters;
 mod crew;
 mod describe;
+mod display;
 mod guard;
 mod hub;
 mod limits;
@@ -45,8 +48,9 @@ mod taps;
 pub use app::{Bind, ServeError, app, bind, run};
 pub use crew::{
     AskedBody, BaitBody, BearingBody, ElevationBody, Fishing, LinesOutBody, MarkBody, MarkerBody,
-    MovedBody, PlanBody, Recorded, SessionBody, SilenceBody, TurnBody, UndoBody,
+    MovedBody, PlanBody, SessionBody, SilenceBody, TurnBody, UndoBody,
 };
+pub use display::{BiteZone, CrewUnits, LengthUnit, RigEntry, SpeedUnit, WeightUnit};
 pub use hub::AdvisoryHub;
 pub use problem::Problem;
 pub use read::{ForecastAnswer, Health};
@@ -56,8 +60,5 @@ pub use setup::{
     Kept, KeyProblem, SetUp, SettingEntry, SettingGrade, SettingValue, SettingsAnswer,
     SettingsPost, SettingsRefusal, StructureEntry,
 };
-pub use sources::{
-    BiteZone, CrewPost, CrewReply, CrewUnits, JournalNow, JournalState, LengthUnit, RigEntry,
-    Sources, SpeedUnit, WeightUnit,
-};
+pub use sources::{CrewPost, CrewReply, JournalNow, JournalState, Recorded, Sources};
 pub use state::StateAnswer;

@@ -7,7 +7,7 @@ use std::time::Duration;
 use tokio::time::Instant;
 use tokio_util::sync::CancellationToken;
 
-use super::metrics::Counters;
+use super::counters::Counters;
 use super::said::Said;
 use super::seats::{Permits, Seats};
 use super::settings::ServeSettings;

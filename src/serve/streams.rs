@@ -14,8 +14,8 @@ use serde::Serialize;
 use tokio::sync::broadcast;
 use tokio::time::{Instant, sleep_until};
 
+use super::counters::{Counters, StreamKind};
 use super::hub::{Entry, Start};
-use super::metrics::{Counters, StreamKind};
 use super::problem::Problem;
 use super::read::{ForecastAnswer, fresh};
 use super::room::Room;
