@@ -1,28 +1,35 @@
 //! `skimwatch forget`: what was learnt of the kite of the settings is forgotten, by the daemon
 //! when one runs with these settings, else in its file.
 
-use std::io::{self, Read as _, Write as _};
-use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr, TcpStream};
+use std::error::Error;
+use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr};
 use std::path::Path;
 use std::time::{Duration, Instant};
 
-use super::{Failure, print_line};
+use axum::body::{Body, Bytes, to_bytes};
+use axum::http::{Method, Request, StatusCode, header};
+use hyper::client::conn::http1;
+use hyper_util::rt::TokioIo;
+use tokio::net::TcpStream;
+use tokio::time::timeout;
+
+use super::{Failure, block_on, print_line};
 use crate::drive::{read_memory, write_memory};
 use crate::rig::RigParameters;
 use crate::settings;
 
-/// Longest wait for an answer of the daemon.
+/// Longest wait for a connection to the daemon, and for an answer of it.
 const PATIENCE: Duration = Duration::from_secs(5);
 /// Longest wait for the daemon to write its file anew: a busy one may be behind.
 const WRITTEN_WITHIN: Duration = Duration::from_secs(20);
 /// More than any answer that is read here.
-const ANSWER_MAX_BYTES: u64 = 64 * 1024;
+const ANSWER_MAX_BYTES: usize = 64 * 1024;
 
 pub(super) fn forget(path: &Path) -> Result<(), Failure> {
     let settings = settings::load(path).map_err(Failure::settings)?;
     let (rig, file) = (&settings.rig.parameters, settings.learnt_file.as_deref());
     let address = reachable(settings.serve.bind);
-    if tell_daemon(address)? {
+    if block_on(tell_daemon(address))?? {
         if let Some(file) = file {
             wait_until_gone(file, rig, address)?;
         }
@@ -64,29 +71,25 @@ fn reachable(bind: SocketAddr) -> SocketAddr {
 }
 
 /// Whether a daemon was there to be told. A demo or a replay there knows nothing of this boat.
-fn tell_daemon(address: SocketAddr) -> Result<bool, Failure> {
-    let Ok(stream) = TcpStream::connect_timeout(&address, PATIENCE) else {
+async fn tell_daemon(address: SocketAddr) -> Result<bool, Failure> {
+    let failed = |why: Box<dyn Error + Send + Sync>| not_taken(address, &why.to_string());
+    let Ok(Ok(stream)) = timeout(PATIENCE, TcpStream::connect(address)).await else {
         return Ok(false);
     };
-    let failed = |why: io::Error| not_taken(address, &why.to_string());
-    let health = ask(stream, address, "GET", "/healthz").map_err(failed)?;
-    let is_daemon = health
-        .split_once("\r\n\r\n")
-        .and_then(|(_, body)| serde_json::from_str::<serde_json::Value>(body).ok())
-        .is_some_and(|health| health["mode"] == "live");
+    let health = ask(stream, address, Method::GET, "/healthz").await;
+    let (_, health) = health.map_err(failed)?;
+    let is_daemon = serde_json::from_slice::<serde_json::Value>(&health)
+        .is_ok_and(|health| health["mode"] == "live");
     if !is_daemon {
         return Ok(false);
     }
-    let answer = TcpStream::connect_timeout(&address, PATIENCE)
-        .and_then(|stream| ask(stream, address, "POST", "/v1/crew/forget"))
-        .map_err(failed)?;
-    if status(&answer) == Some(202) {
-        return Ok(true);
+    let stream = TcpStream::connect(address).await;
+    let stream = stream.map_err(|why| failed(why.into()))?;
+    let answer = ask(stream, address, Method::POST, "/v1/crew/forget").await;
+    match answer.map_err(failed)? {
+        (StatusCode::ACCEPTED, _) => Ok(true),
+        (status, _) => Err(not_taken(address, &status.to_string())),
     }
-    Err(not_taken(
-        address,
-        answer.lines().next().unwrap_or_default(),
-    ))
 }
 
 fn not_taken(address: SocketAddr, why: &str) -> Failure {
@@ -96,21 +99,29 @@ fn not_taken(address: SocketAddr, why: &str) -> Failure {
     ))
 }
 
-/// One request and the whole answer.
-fn ask(mut stream: TcpStream, address: SocketAddr, method: &str, path: &str) -> io::Result<String> {
-    stream.set_read_timeout(Some(PATIENCE))?;
-    stream.set_write_timeout(Some(PATIENCE))?;
-    // In this version of HTTP the answer is not cut in pieces and ends with the connection.
-    let request =
-        format!("{method} {path} HTTP/1.0\r\nHost: {address}\r\nContent-Length: 0\r\n\r\n");
-    stream.write_all(request.as_bytes())?;
-    let mut answer = String::new();
-    stream.take(ANSWER_MAX_BYTES).read_to_string(&mut answer)?;
-    Ok(answer)
-}
-
-fn status(answer: &str) -> Option<u16> {
-    answer.split(' ').nth(1)?.parse().ok()
+/// One request, and the status and body of its answer.
+async fn ask(
+    stream: TcpStream,
+    address: SocketAddr,
+    method: Method,
+    path: &str,
+) -> Result<(StatusCode, Bytes), Box<dyn Error + Send + Sync>> {
+    let request = Request::builder()
+        .method(method)
+        .uri(path)
+        .header(header::HOST, address.to_string())
+        .body(Body::empty())?;
+    let exchange = async {
+        let (mut sender, connection) = http1::handshake(TokioIo::new(stream)).await?;
+        tokio::spawn(connection);
+        let (head, body) = sender.send_request(request).await?.into_parts();
+        let body = to_bytes(Body::new(body), ANSWER_MAX_BYTES).await?;
+        Ok((head.status, body))
+    };
+    match timeout(PATIENCE, exchange).await {
+        Ok(answer) => answer,
+        Err(_) => Err(format!("no answer within {} s", PATIENCE.as_secs()).into()),
+    }
 }
 
 /// The daemon writes its file when it has forgotten; with other settings it would not be this one.
@@ -151,7 +162,5 @@ mod tests {
                 expected.parse::<SocketAddr>().unwrap()
             );
         }
-        assert_eq!(status("HTTP/1.0 202 Accepted\r\n"), Some(202));
-        assert_eq!(status("SSH-2.0-x"), None);
     }
 }
