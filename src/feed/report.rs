@@ -6,7 +6,7 @@ use std::fmt;
 use serde::Serialize;
 
 use super::frame::{Checksum, Frame, SentenceKind};
-use super::tcp::MAX_PEERS;
+use super::settings::MAX_PEERS;
 use crate::cause::Cause;
 use crate::time::Millis;
 

@@ -17,10 +17,7 @@ use super::frame::{FrameSettings, StreamEnd};
 use super::framer::Framer;
 use super::intake::Intake;
 use super::report::Link;
-
-/// Callers a TCP server feed holds at a time. One more takes the place of the one that has said
-/// nothing for longest; where all have spoken lately it is turned away and counted.
-pub const MAX_PEERS: usize = 16;
+use super::settings::MAX_PEERS;
 
 const ACCEPT_PAUSE: Duration = Duration::from_millis(250);
 
