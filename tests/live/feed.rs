@@ -78,10 +78,10 @@ impl Bench {
         self.feed.report.borrow().counters.clone()
     }
 
-    /// Cancels; the feed has to be gone at once.
+    /// Cancels; the feed has to end.
     pub async fn stop(self) {
         self.cancel.cancel();
-        let ended = timeout(Duration::from_secs(5), self.feed.task).await;
+        let ended = timeout(PATIENCE, self.feed.task).await;
         ended.expect("feed ends when told").unwrap();
         let link = self.feed.report.borrow().link.clone();
         assert!(matches!(link, Link::Ended { .. }), "{link:?}");
@@ -100,6 +100,13 @@ fn free_udp_port() -> u16 {
 fn free_tcp_port() -> u16 {
     let socket = std::net::TcpListener::bind(loopback(0)).unwrap();
     socket.local_addr().unwrap().port()
+}
+
+/// Writes a line as a talker does.
+async fn write_line(to: &mut TcpStream, line: &str) {
+    to.write_all(format!("{line}\r\n").as_bytes())
+        .await
+        .unwrap();
 }
 
 fn udp(bind: SocketAddr) -> FeedSpec {
@@ -138,10 +145,7 @@ async fn tcp_client_outlives_its_server() {
     // The rest of the cut line is no part of the new connection's first line.
     let listener = TcpListener::bind(at).await.unwrap();
     let (mut server, _) = timeout(PATIENCE, listener.accept()).await.unwrap().unwrap();
-    server
-        .write_all(format!("{A}\r\n").as_bytes())
-        .await
-        .unwrap();
+    write_line(&mut server, A).await;
     assert_eq!(bench.texts(1).await, [A]);
     let counters = bench.counters();
     assert_eq!(
@@ -201,10 +205,7 @@ async fn a_server_that_is_back_is_heard_within_five_seconds() {
     let (mut server, _) = timeout(PATIENCE, listener.accept()).await.unwrap().unwrap();
     // The pause that was under way, and what a busy machine adds.
     assert!(back.elapsed() < Duration::from_secs(5));
-    server
-        .write_all(format!("{A}\r\n").as_bytes())
-        .await
-        .unwrap();
+    write_line(&mut server, A).await;
     assert_eq!(bench.texts(1).await, [A]);
     bench.stop().await;
 }
@@ -217,10 +218,7 @@ async fn silent_callers_do_not_hold_a_speaker_out_and_speakers_keep_their_seats(
     bench.open().await;
     // The first caller speaks, the others hold their seats and say nothing.
     let mut speaker = TcpStream::connect(bind).await.unwrap();
-    speaker
-        .write_all(format!("{A}\r\n").as_bytes())
-        .await
-        .unwrap();
+    write_line(&mut speaker, A).await;
     assert_eq!(bench.texts(1).await, [A]);
     let mut silent = Vec::new();
     for _ in 1..most {
@@ -233,10 +231,7 @@ async fn silent_callers_do_not_hold_a_speaker_out_and_speakers_keep_their_seats(
     let mut late = Vec::new();
     for _ in 1..most {
         let mut caller = TcpStream::connect(bind).await.unwrap();
-        caller
-            .write_all(format!("{B}\r\n").as_bytes())
-            .await
-            .unwrap();
+        write_line(&mut caller, B).await;
         assert_eq!(bench.texts(1).await, [B]);
         late.push(caller);
     }
@@ -253,10 +248,7 @@ async fn silent_callers_do_not_hold_a_speaker_out_and_speakers_keep_their_seats(
     )
     .await;
     assert!(matches!(hung_up.unwrap(), Ok(0) | Err(_)));
-    speaker
-        .write_all(format!("{A}\r\n").as_bytes())
-        .await
-        .unwrap();
+    write_line(&mut speaker, A).await;
     assert_eq!(bench.texts(1).await, [A]);
     bench.stop().await;
 }
