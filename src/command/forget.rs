@@ -1,5 +1,5 @@
-//! `skimwatch forget`: what was learnt of the kite of the settings is forgotten, by the daemon
-//! when one runs with these settings, else in its file.
+//! `skimwatch forget`: removes what was learnt about the kite of the settings, through the daemon if
+//! one runs with these settings, else in the file itself.
 
 use std::error::Error;
 use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr};
@@ -18,9 +18,9 @@ use crate::drive::{read_memory, write_memory};
 use crate::rig::RigParameters;
 use crate::settings;
 
-/// Longest wait for a connection to the daemon, and for an answer of it.
+/// Longest wait for a connection to the daemon, and for its answer.
 const PATIENCE: Duration = Duration::from_secs(5);
-/// Longest wait for the daemon to write its file anew: a busy one may be behind.
+/// Longest wait for the daemon to rewrite its file: a busy one may be behind.
 const WRITTEN_WITHIN: Duration = Duration::from_secs(20);
 /// More than any answer that is read here.
 const ANSWER_MAX_BYTES: usize = 64 * 1024;
@@ -60,7 +60,7 @@ pub(super) fn forget(path: &Path) -> Result<(), Failure> {
     }
 }
 
-/// Where a daemon that listens there can be reached from here.
+/// Address at which a daemon bound to `bind` can be reached from this computer.
 fn reachable(bind: SocketAddr) -> SocketAddr {
     let ip = match bind.ip() {
         IpAddr::V4(ip) if ip.is_unspecified() => Ipv4Addr::LOCALHOST.into(),
@@ -70,7 +70,8 @@ fn reachable(bind: SocketAddr) -> SocketAddr {
     SocketAddr::new(ip, bind.port())
 }
 
-/// Whether a daemon was there to be told. A demo or a replay there knows nothing of this boat.
+/// Tells a running daemon to forget; false when there is none. A demo or a replay at that address
+/// knows nothing of this boat.
 async fn tell_daemon(address: SocketAddr) -> Result<bool, Failure> {
     let failed = |why: Box<dyn Error + Send + Sync>| not_taken(address, &why.to_string());
     let Ok(Ok(stream)) = timeout(PATIENCE, TcpStream::connect(address)).await else {
@@ -124,7 +125,7 @@ async fn ask(
     }
 }
 
-/// The daemon writes its file when it has forgotten; with other settings it would not be this one.
+/// Waits until the daemon has rewritten the file. A daemon with other settings never does.
 fn wait_until_gone(file: &Path, rig: &RigParameters, address: SocketAddr) -> Result<(), Failure> {
     let name = file.display();
     let since = Instant::now();

@@ -9,7 +9,7 @@ use crate::feed::{CREW_FEED, Frame, SentenceKind};
 use crate::record::LogItem;
 use crate::time::Millis;
 
-/// One thing found in a log, or made by a scene.
+/// One item of a log, or of a scene.
 #[derive(Debug, Clone, PartialEq)]
 pub enum LogLine {
     /// An accepted sentence.
@@ -21,7 +21,7 @@ pub enum LogLine {
         /// `$...`.
         text: String,
     },
-    /// Something refused or passed over.
+    /// Something refused or skipped.
     Refused {
         /// Which feed brought it.
         feed: Arc<str>,

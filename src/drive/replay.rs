@@ -69,10 +69,10 @@ impl ReplayEnd {
     }
 }
 
-/// A longer silence of a log is not sat out. Its ticks are made all the same.
+/// A longer silence in a log is skipped, not waited for. Its ticks are made all the same.
 const LONGEST_WAIT_S: f64 = 60.0;
 
-/// A log whose daemon has told of no picture for so long is not told any more: another follows.
+/// When a log has told of no picture for so long, what follows is taken for a log that tells of none.
 const TOLD_FOR_S: f64 = 60.0;
 
 /// Waits until a moment of the log is due.
@@ -247,7 +247,7 @@ impl Replay {
         (self.engine, end)
     }
 
-    /// The log has come to this moment.
+    /// Moves time on to this moment of the log.
     fn reached(&mut self, at: Millis) {
         match (self.last, self.parts.last_mut()) {
             (Some(_), Some(part)) => part.to = at,
@@ -358,7 +358,7 @@ impl Replay {
         Millis(i64::try_from(self.opened.elapsed().as_millis()).unwrap_or(i64::MAX))
     }
 
-    /// Sits out the time to `at`, taking what the crew posts meanwhile.
+    /// Waits until `at` is due, taking what the crew posts meanwhile.
     async fn wait_for(
         &mut self,
         at: Millis,

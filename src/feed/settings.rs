@@ -1,4 +1,4 @@
-//! Checked settings of one feed. What can be wrong is said here, with the key and what is allowed.
+//! Checked settings of one feed; each error names the key and what is allowed.
 
 use std::fmt;
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
@@ -16,8 +16,8 @@ pub struct Feed {
     pub spec: FeedSpec,
     /// How they are framed.
     pub frame: FrameSettings,
-    /// Whether crew sentences on it are the crew's; not so for a new feed, for anybody on a
-    /// network can send one.
+    /// Whether crew sentences on it are accepted. Off by default, because anybody on a network can
+    /// send one.
     pub crew: bool,
 }
 
@@ -142,12 +142,12 @@ pub enum FeedSpec {
         /// from 1200 to 921600. 8 data bits, no parity, 1 stop bit.
         baud: u32,
     },
-    /// A TCP server that we call.
+    /// A TCP server to connect to.
     TcpClient {
         /// `host:port`.
         address: String,
     },
-    /// A TCP port that others call, up to [`MAX_PEERS`] at a time.
+    /// A TCP port for others to connect to, up to [`MAX_PEERS`] at a time.
     TcpServer {
         /// Address and port to listen on.
         bind: SocketAddr,

@@ -14,7 +14,7 @@ use crate::time::Millis;
 pub(super) const QUEUE_LINES: usize = 4096;
 /// Places in the queue for lines that must not be lost, when the others have filled theirs.
 pub(super) const RESERVED_LINES: usize = 1024;
-/// Longest wait for the disk before a sender is told that his line is in memory only.
+/// Longest wait for the disk before a sender is told that its line is in memory only.
 pub(super) const ANSWER_WITHIN: Duration = Duration::from_secs(2);
 
 /// A line on its way to the file.
@@ -28,13 +28,13 @@ pub(super) struct Line {
     pub reply: Option<oneshot::Sender<KeptIn>>,
 }
 
-/// What the queue and the writing thread know of each other.
+/// State shared by the sending end of the queue and the writing thread.
 #[derive(Debug)]
 pub(super) struct Load {
     pub queued: AtomicUsize,
     start: Instant,
-    /// When the writer's work under way began, in milliseconds after `start` and at least 1; 0
-    /// when there is none.
+    /// When the writer began the work it is at now, in milliseconds after `start`, at least 1; 0
+    /// while it is idle.
     working_since_ms: AtomicU64,
 }
 
@@ -59,12 +59,12 @@ impl Load {
             .store(self.now_ms(), Ordering::Relaxed);
     }
 
-    /// And has done it.
+    /// The writer has finished it.
     pub fn end(&self) {
         self.working_since_ms.store(0, Ordering::Relaxed);
     }
 
-    /// How long the writer's work under way has taken so far.
+    /// How long the writer has been at its current work.
     pub fn working_for(&self) -> Option<Duration> {
         let since = self.working_since_ms.load(Ordering::Relaxed);
         let worked_ms = self.now_ms().saturating_sub(since);
@@ -91,7 +91,7 @@ impl Queue {
         line
     }
 
-    /// The next line, waited for.
+    /// The next line; waits for it.
     pub fn next_within(&self, patience: Duration) -> Result<Line, RecvTimeoutError> {
         self.lines
             .recv_timeout(patience)

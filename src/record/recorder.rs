@@ -42,7 +42,7 @@ impl Recorder {
         }
     }
 
-    /// Hands over one line. Returns at once.
+    /// Queues one line. Returns at once.
     pub fn record(&self, time: Millis, feed: &FeedName, sentence: &RawSentence) {
         self.hand_over(Line {
             time,
@@ -52,9 +52,9 @@ impl Recorder {
         });
     }
 
-    /// Hands over one line that must not be lost, at once. What comes back waits until the line
-    /// is on the disk, 2 s at most. A line that cannot be written stays in memory, and is written
-    /// when that succeeds again.
+    /// Queues one line that must not be lost, and returns at once. The future completes when the line
+    /// is on the disk, or after 2 s. A line that cannot be written stays in memory and is written as
+    /// soon as writing succeeds again.
     pub fn record_durably(
         &self,
         time: Millis,
@@ -117,7 +117,7 @@ impl Recorder {
         self.report.subscribe()
     }
 
-    /// Writes out what is queued, closes the file and waits for that. Blocks.
+    /// Writes what is queued and closes the file. Blocks until that is done.
     pub fn finish(self) {
         drop(self.lines);
         if self.thread.join().is_err() {

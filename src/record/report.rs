@@ -57,7 +57,7 @@ pub enum KeptIn {
     Memory,
 }
 
-/// Says that lines do not reach the file, and since when.
+/// Sets the report to failing, with the cause and since when.
 pub(super) fn fail(report: &watch::Sender<RecordReport>, time: Millis, cause: &str) {
     report.send_if_modified(|report| {
         let since = match &report.state {

@@ -25,7 +25,7 @@ use super::settings::ServeSettings;
 use super::sources::Sources;
 use super::{assets, change, crew, describe, metrics, read, streams};
 
-/// Address and port to listen on, and where somebody gave it: there it must be changed.
+/// Address and port to listen on, and where it was set, so that an error can say where to change it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Bind {
     /// `[serve] bind` of a settings file.
@@ -60,7 +60,7 @@ impl fmt::Display for Bind {
     }
 }
 
-/// Why the HTTP room cannot work.
+/// Why the HTTP server cannot start.
 #[derive(Debug, thiserror::Error)]
 pub enum ServeError {
     /// The port is taken.
@@ -73,7 +73,7 @@ pub enum ServeError {
         /// The address asked for.
         bind: Bind,
     },
-    /// The address cannot be had.
+    /// Binding to the address failed.
     #[error(
         "{bind}: cannot listen there ({why}). Give another address with {}: 127.0.0.1 for this \
          device alone, 0.0.0.0 for the boat's Wi-Fi, or one that this device has; ports below \
@@ -88,7 +88,7 @@ pub enum ServeError {
     },
 }
 
-/// Listens where somebody wants it.
+/// Binds the listener.
 ///
 /// # Errors
 /// [`ServeError::PortInUse`] and [`ServeError::Bind`], naming key and cure.

@@ -1,6 +1,6 @@
-//! What the crew posts. Each body becomes a [`CrewInput`] that is stamped, takes effect as a crew
-//! sentence and is recorded as one; the answer is that sentence's sequence number, and comes when
-//! the sentence is on the disk, or says that it is not.
+//! Crew posts. Each body becomes a [`CrewInput`] that is stamped, takes effect as a crew sentence and
+//! is recorded as one. The answer holds the sentence's sequence number and whether the sentence is on
+//! the disk; it waits until that is known.
 
 use std::sync::Arc;
 

@@ -1,10 +1,9 @@
 //! Serve: the HTTP room.
 //!
-//! In: the snapshot of each tick, the revisions of advisories, a listener and the shutdown
-//! token, all handed in by whoever drives the program. Out: the API under `/v1`, the event
-//! streams, `/healthz`, `/metrics`, the pages, and what the crew posts (to the stamper, so that
-//! it is recorded and has its effect as a crew sentence; changes of settings by way of their
-//! keeper).
+//! In: the snapshot of each tick, the revisions of advisories, a listener and the shutdown token, all
+//! passed in by the driver. Out: the API under `/v1`, the event streams, `/healthz`, `/metrics`, the
+//! pages, and what the crew posts: to the stamper, so that it is recorded and takes effect as a crew
+//! sentence, or, for changes of settings, to their keeper.
 //! It must not know feeds, the rig model, how a forecast is made or how an advisory is raised;
 //! it changes nothing itself.
 //!

@@ -1,5 +1,5 @@
-//! What was said lately and can still be taken back, by sequence number.
-//! In: what is posted, and the boat's time. Out: whether an undo would do anything.
+//! Recent crew inputs that can still be undone, by sequence number.
+//! In: what is posted, and the boat's time. Out: whether an undo would have an effect.
 
 use std::collections::VecDeque;
 use std::sync::{Mutex, MutexGuard, PoisonError};
@@ -9,10 +9,11 @@ use crate::engine::{Answered, Answers};
 use crate::time::Millis;
 use crate::vessel::UNDO_WINDOW_S;
 
-/// A crew that says more within the window than this has to be quick with its undo.
+/// Inputs that are remembered; when more come within the undo window, the oldest can no longer be
+/// undone.
 const MOST: usize = 256;
 
-/// What was said lately.
+/// Recent inputs.
 #[derive(Debug, Default)]
 pub(super) struct Said {
     /// Sequence numbers that an undo may name, oldest first.
@@ -21,7 +22,7 @@ pub(super) struct Said {
     answers: Mutex<Answers>,
 }
 
-/// Whoever panicked while holding it left at worst an entry too many or too few.
+/// A panic while it was held leaves at worst one entry too many or too few.
 fn held<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
     mutex.lock().unwrap_or_else(PoisonError::into_inner)
 }
@@ -31,7 +32,7 @@ impl Said {
         held(&self.numbers)
     }
 
-    /// The answer of the last seconds that this has been given already.
+    /// An answer to the same request within the last seconds, if there was one.
     pub fn answered(&self, at: Millis, asked: &Asked, again_s: f64) -> Option<Answered> {
         held(&self.answers)
             .earlier(at, asked, again_s)
