@@ -43,16 +43,15 @@ fn fixed_ms(argument: &str, code: &str) -> Option<u64> {
     if let Ok(seconds) = argument.parse::<f64>() {
         return Some((1000.0 * seconds) as u64);
     }
-    let name = argument.rsplit("::").next()?;
-    let number = |of: &str| {
-        let digits = name.strip_prefix(of)?.strip_suffix(')')?;
-        Some(digits.replace('_', "").parse::<u64>().unwrap_or(u64::MAX))
-    };
-    if let Some(ms) = number("from_millis(") {
-        return Some(ms);
-    }
-    if name.starts_with("from_secs") {
-        return Some(u64::MAX);
+    let path = argument.trim_start_matches("std::time::");
+    if let Some(call) = path.strip_prefix("Duration::") {
+        let (unit, number) = call.strip_suffix(')')?.split_once('(')?;
+        let number: f64 = number.replace('_', "").parse().ok()?;
+        let ms = match unit {
+            "from_millis" => number,
+            _ => 1000.0 * number,
+        };
+        return Some(ms as u64);
     }
     let constant = format!("const {argument}: Duration = ");
     let (_, value) = code.split_once(&constant)?;
@@ -116,8 +115,9 @@ fn a_fixed_time_is_known_in_every_form() {
     for (argument, ms) in [
         ("Duration::from_millis(200)", Some(200)),
         ("std::time::Duration::from_millis(1_500)", Some(1500)),
-        ("Duration::from_secs(1)", Some(u64::MAX)),
-        ("Duration::from_secs_f64(0.5)", Some(u64::MAX)),
+        ("Duration::from_secs(1)", Some(1000)),
+        ("Duration::from_secs_f64(0.5)", Some(500)),
+        ("Duration::from_secs_f64(x)", None),
         ("AGAIN", Some(250)),
         ("0.5", Some(500)),
         ("due.saturating_sub(since.elapsed())", None),
@@ -126,6 +126,7 @@ fn a_fixed_time_is_known_in_every_form() {
     }
     assert!(!is_allowed("sleep", "AGAIN", code));
     assert!(!is_allowed("sleep", "some_time", code));
+    assert!(!is_allowed("sleep", "Duration::from_millis(more)", code));
     assert!(!is_allowed("sleep_until", "Instant::now() + WAIT", code));
     assert!(is_allowed("sleep_until", "begin + due", code));
     assert!(is_allowed(
