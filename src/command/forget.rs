@@ -2,6 +2,7 @@
 //! one runs with these settings, else in the file itself.
 
 use std::error::Error;
+use std::io;
 use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr};
 use std::path::Path;
 use std::time::{Duration, Instant};
@@ -77,8 +78,11 @@ async fn tell_daemon(address: SocketAddr) -> Result<bool, Failure> {
     let Ok(Ok(stream)) = timeout(PATIENCE, TcpStream::connect(address)).await else {
         return Ok(false);
     };
-    let health = ask(stream, address, Method::GET, "/healthz").await;
-    let (_, health) = health.map_err(failed)?;
+    let health = match ask(stream, address, Method::GET, "/healthz").await {
+        Ok((_, health)) => health,
+        Err(why) if is_not_http(why.as_ref()) => return Ok(false),
+        Err(why) => return Err(failed(why)),
+    };
     let is_daemon = serde_json::from_slice::<serde_json::Value>(&health)
         .is_ok_and(|health| health["mode"] == "live");
     if !is_daemon {
@@ -91,6 +95,15 @@ async fn tell_daemon(address: SocketAddr) -> Result<bool, Failure> {
         (StatusCode::ACCEPTED, _) => Ok(true),
         (status, _) => Err(not_taken(address, &status.to_string())),
     }
+}
+
+/// Whether something answered that does not speak HTTP. A daemon that is silent, or that closes the
+/// connection, does.
+fn is_not_http(why: &(dyn Error + 'static)) -> bool {
+    why.downcast_ref::<hyper::Error>().is_some_and(|why| {
+        let is_io = why.source().is_some_and(|source| source.is::<io::Error>());
+        !is_io && !why.is_incomplete_message()
+    })
 }
 
 fn not_taken(address: SocketAddr, why: &str) -> Failure {
@@ -149,6 +162,8 @@ fn wait_until_gone(file: &Path, rig: &RigParameters, address: SocketAddr) -> Res
 
 #[cfg(test)]
 mod tests {
+    use std::io::{Read as _, Write as _};
+
     use super::*;
 
     #[test]
@@ -162,6 +177,43 @@ mod tests {
                 reachable(bind.parse().unwrap()),
                 expected.parse::<SocketAddr>().unwrap()
             );
+        }
+    }
+
+    /// Answers one connection after the other with these words.
+    fn answering(words: &[&'static str]) -> SocketAddr {
+        let listener = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
+        let address = listener.local_addr().unwrap();
+        let words = words.to_vec();
+        std::thread::spawn(move || {
+            for words in words {
+                let (mut stream, _) = listener.accept().unwrap();
+                let _ = stream.read(&mut [0; 1024]).unwrap();
+                stream.write_all(words.as_bytes()).unwrap();
+            }
+        });
+        address
+    }
+
+    const LIVE: &str = "HTTP/1.1 200 OK\r\nContent-Length: 15\r\n\r\n{\"mode\":\"live\"}";
+
+    #[tokio::test]
+    async fn only_a_daemon_is_told() {
+        let demo: &'static str = LIVE.replace("live", "demo").leak();
+        for other in ["SSH-2.0-x\r\n", demo] {
+            let told = tell_daemon(answering(&[other])).await;
+            assert!(!told.unwrap(), "{other}");
+        }
+        let taken = "HTTP/1.1 202 Accepted\r\nContent-Length: 0\r\n\r\n";
+        assert!(tell_daemon(answering(&[LIVE, taken])).await.unwrap());
+    }
+
+    #[tokio::test]
+    async fn a_daemon_that_does_not_take_it_is_a_failure() {
+        let busy = "HTTP/1.1 503 Service Unavailable\r\nContent-Length: 0\r\n\r\n";
+        for (words, why) in [(&[LIVE, busy][..], "503"), (&[""], "did not take it")] {
+            let failure = tell_daemon(answering(words)).await.unwrap_err();
+            assert!(failure.to_string().contains(why), "{failure}");
         }
     }
 }
