@@ -1,11 +1,38 @@
 //! skimwatch: reads the boat's NMEA 0183 network, models the kite rig, forecasts what the coming
 //! turn does to the bait, and advises which line to move, how far and when.
 //!
+//! # Rooms
+//!
 //! Data flows one way, one folder per room:
-//! feed -> decode -> vessel -> turn -> forecast -> advice -> record / serve,
-//! with `rig` as the physical model that `forecast` runs.
-//! The rooms from `decode` to `advice` are pure: time is an argument, and they know no clock,
-//! socket or thread.
+//! feed -> decode -> vessel -> turn -> forecast -> advice -> serve.
+//! `engine` is the chain from decode to advice; `drive` runs it on a clock, or on the times of a
+//! log, and hands what arrives to `record` and what comes of it to `serve`. The pure rooms, from
+//! decode to advice and `engine`, know no clock, socket, thread or disk: time is an argument.
+//!
+//! A room may import the rooms in its row, all of which stand above it; a test compares this table
+//! with the source. A row gets another name only when data has to flow that way.
+//!
+//! | room | what it is | imports |
+//! |---|---|---|
+//! | `units` | quantities with units | |
+//! | `time` | moments | |
+//! | `cause` | why something was not used | |
+//! | `files` | files replaced whole | |
+//! | `rig` | the physical model | units |
+//! | `decode` | sentences to observations | cause units |
+//! | `feed` | bytes to sentences | cause time |
+//! | `vessel` | one believed value each | decode time units |
+//! | `turn` | the heading ahead | decode time units vessel |
+//! | `forecast` | many futures of the rig | decode rig time turn units vessel |
+//! | `advice` | advisories and their life cycle | decode forecast time turn units vessel |
+//! | `engine` | decode to advice as one machine | advice cause decode feed forecast time turn units vessel |
+//! | `scene` | invented input | decode rig time units |
+//! | `score` | judges replays | advice decode forecast time units |
+//! | `record` | the raw stream to files and back | feed files time |
+//! | `serve` | pages and API | advice decode engine forecast record time units vessel |
+//! | `drive` | the only clock | advice cause decode engine feed files forecast record serve time units vessel |
+//! | `settings` | TOML to checked settings | advice decode drive engine feed files forecast record rig serve turn units vessel |
+//! | `command` | the command line | advice cause decode drive engine feed forecast record rig scene score serve settings time |
 #![cfg_attr(
     test,
     allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")

@@ -13,8 +13,8 @@ use crate::serve::ServeSettings;
 /// The kind of service, as DNS-SD calls web pages (RFC 6763, examples).
 const WEB_PAGES: &str = "_http._tcp.local.";
 
-/// Says on log and terminal how a phone gets to the pages at `address`, and answers to the name on
-/// the network until shutdown. Nothing of it when only this computer can get there.
+/// Shows in log and terminal how a phone reaches the pages at `address`, and announces the mDNS name
+/// until shutdown. Does nothing when only this computer can reach them.
 pub(super) fn invite(address: SocketAddr, settings: &ServeSettings, shutdown: &CancellationToken) {
     if address.ip().is_loopback() {
         return;

@@ -16,7 +16,7 @@ use crate::feed::{Frame, FrameSettings};
 use crate::record::{LogItem, LogReader};
 use crate::time::Millis;
 
-/// So many things at the beginning of a log are looked at for its first time.
+/// Items at the beginning of a log that are searched for its first time.
 const LOOKED_AT: usize = 2000;
 
 /// A log that could be opened.
@@ -114,7 +114,7 @@ impl Reading {
         self.books().problem.take().map_or(Ok(()), Err)
     }
 
-    /// For who needs a single line of time: the times of the log that is being read go back.
+    /// For commands that need times in order: the times of the log being read go back.
     pub(super) fn goes_back(&self, WentBack { from, to }: WentBack) -> Failure {
         Failure::data(format!(
             "{}: its times go back from {from} to {to}; cut it there and score the parts one by one",

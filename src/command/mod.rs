@@ -1,5 +1,5 @@
-//! The command line: words in, an exit status out. Each command wires the rooms together and
-//! holds no logic of its own that another could need.
+//! The command line: arguments in, an exit status out. Each command connects the rooms and holds no
+//! logic of its own that another could need.
 //!
 //! # Decisions
 //!
@@ -94,7 +94,7 @@ enum Command {
     Score(score::ScoreArguments),
 }
 
-/// What ends a command badly: the words for the terminal and the exit status.
+/// Why a command failed: the message for the terminal and the exit status.
 #[derive(Debug, thiserror::Error)]
 #[error("{message}")]
 struct Failure {
@@ -132,8 +132,8 @@ impl Failure {
     }
 }
 
-/// Whatever still runs when a command is done is not waited for longer: a forecast that nobody will
-/// see, a disk that does not answer.
+/// Longest wait for work that is still under way when a command is done: a forecast that nobody
+/// will see, a disk that does not answer.
 const PARTING: Duration = Duration::from_millis(500);
 
 /// Runs a command's work.
@@ -148,7 +148,7 @@ fn block_on<T>(work: impl Future<Output = T>) -> Result<T, Failure> {
     Ok(done)
 }
 
-/// Prints on standard output; a reader that has seen enough (head) is no failure.
+/// Prints on standard output; a closed pipe (`head`) is no failure.
 fn print_line(text: &str) -> Result<(), Failure> {
     use std::io::Write as _;
     match writeln!(std::io::stdout().lock(), "{text}") {

@@ -36,7 +36,7 @@ pub(super) struct Page {
     settings: Settings,
 }
 
-/// Both ends of what passes between a driver and the page.
+/// Both ends of the channels between a driver and the page.
 pub(super) struct Desk {
     pub(super) sources: Sources,
     pub(super) crew: mpsc::Receiver<CrewPost>,
@@ -142,8 +142,8 @@ pub(super) async fn together(
     ended
 }
 
-/// Plays `items` paced and shows them, until a signal; at their end `verdict` says whether all was
-/// well with them.
+/// Plays `items` at their pace and shows them until a signal. At their end `verdict` says whether
+/// reading them succeeded.
 pub(super) fn open_page(
     page: Page,
     speed: f64,

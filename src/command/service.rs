@@ -1,4 +1,4 @@
-//! Word to the service manager that started us, as sd_notify(3) has it: ready, alive, stopping.
+//! Notifications to the service manager, as in sd_notify(3): ready, alive, stopping.
 
 use std::ffi::OsStr;
 use std::io;

@@ -22,7 +22,7 @@ use nmea::sentences::{
 use nmea::{Error, NmeaSentence, SentenceType};
 
 use super::fields::Fields;
-use super::observation::GeoPosition;
+use super::geo::GeoPosition;
 use super::outcome::DecodeReject;
 use super::ranges::{LATITUDE_DEG, LONGITUDE_DEG};
 use crate::units::degrees;

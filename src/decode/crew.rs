@@ -1,6 +1,6 @@
 //! What the crew says, and the sentence that carries it.
 
-use super::observation::GeoPosition;
+use super::geo::GeoPosition;
 use crate::units::{Angle, AngularVelocity, Length};
 
 /// One input of the crew.

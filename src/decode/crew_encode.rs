@@ -4,7 +4,7 @@ use super::crew::{BaitState, CrewInput, Line, PlanAnswer, Priority, SessionMark}
 use super::crew_sentence::{
     MAX_ADVISORY_ID, MAX_ASKED_ID, MAX_NAME, MAX_SETTING, MAX_SETTING_KEY, MOST, escape,
 };
-use super::observation::GeoPosition;
+use super::geo::GeoPosition;
 use crate::units::{Angle, in_degrees, in_degrees_per_second, in_metres};
 
 /// Writes an input as a sentence with its checksum, without the line end.

@@ -4,7 +4,8 @@
 use chrono::{NaiveDate, NaiveTime};
 
 use super::forms::{circle, has_number_form, is_digits, last_digit, two_digit_parts, unescape};
-use super::observation::{Direction, GeoPosition, North};
+use super::geo::GeoPosition;
+use super::observation::{Direction, North};
 use super::outcome::{DecodeReject, Talker};
 use super::ranges::{self, Range};
 use crate::units::{Angle, degrees};

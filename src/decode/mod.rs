@@ -17,6 +17,7 @@ mod crew_encode;
 pub mod crew_sentence;
 mod fields;
 mod forms;
+pub mod geo;
 mod heading;
 pub mod observation;
 pub mod outcome;
@@ -33,10 +34,11 @@ pub use crew::{
     Asked, BaitState, CrewInput, Line, PlanAnswer, Priority, SessionMark, SettingChange,
 };
 pub use crew_encode::encode_crew;
+pub use geo::GeoPosition;
 pub use observation::{
-    AutopilotDemand, BearingToWaypoint, Direction, GeoPosition, HeadingObservation, LegBearing,
-    LegToWaypoint, North, Observation, Route, RouteScope, SteeringControl, SteeringFlag,
-    SteeringMode, SteeringOrigin, TurnMode,
+    AutopilotDemand, BearingToWaypoint, Direction, HeadingObservation, LegBearing, LegToWaypoint,
+    North, Observation, Route, RouteScope, SteeringControl, SteeringFlag, SteeringMode,
+    SteeringOrigin, TurnMode,
 };
 pub use outcome::{DecodeReject, Decoded, Talker};
 

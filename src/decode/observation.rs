@@ -8,6 +8,7 @@
 use chrono::{NaiveDate, NaiveTime};
 
 use super::crew::CrewInput;
+use super::geo::GeoPosition;
 use crate::units::{Angle, AngularVelocity, Length, ThermodynamicTemperature, Velocity};
 
 /// One fact read from one sentence.
@@ -147,15 +148,6 @@ pub enum HeadingObservation {
         /// also given as [`Observation::Variation`].
         variation: Option<Angle>,
     },
-}
-
-/// A place on the earth.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct GeoPosition {
-    /// Positive north, -90 to 90 degrees.
-    pub latitude: Angle,
-    /// Positive east, -180 to 180 degrees.
-    pub longitude: Angle,
 }
 
 /// Which north a direction is measured from.

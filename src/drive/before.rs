@@ -1,8 +1,8 @@
-//! What the crew said before the program was started anew, folded to what still counts.
+//! What the crew said before the program was restarted, folded to what still counts.
 //!
 //! In: crew sentences with their stamps, and now and then what the system's clock said at a stamp.
-//! Out: the few inputs that make the same deck again. Reports of bait, elevation and bearing are
-//! not among them: what they taught is kept elsewhere, and heard twice they would weigh twice.
+//! Out: the few inputs that restore the same deck. Reports of bait, elevation and bearing are not
+//! among them: what they taught is stored elsewhere, and repeated they would count twice.
 
 use std::collections::VecDeque;
 
@@ -105,7 +105,7 @@ impl Told {
         Some(wall.seconds_since(self.last?) - self.ahead_s)
     }
 
-    /// What counts at this stamp, in an order in which it can be said again, each with its stamp.
+    /// What counts at this stamp, each with its own stamp, in an order in which it can be repeated.
     pub fn counting(&self, at: Millis) -> Vec<(Millis, CrewInput)> {
         let deck = self.deck.now(at);
         let mut list = Vec::new();
@@ -155,7 +155,7 @@ impl Told {
         list
     }
 
-    /// What to say anew when the program starts at `now` by the system's clock. It counts when
+    /// What to repeat when the program starts at `now` by the system's clock. It counts when
     /// nothing ran for at most `use_within_s`, which is not at all when that is 0 or the clock is
     /// behind; marks always count.
     pub fn anew(&self, now: Millis, use_within_s: f64) -> Vec<CrewInput> {

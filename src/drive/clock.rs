@@ -1,4 +1,4 @@
-//! The clocks: the system's, and the one of the live stamps.
+//! The two clocks: the system's, and the one that stamps live input.
 
 use std::time::{Instant, SystemTime, UNIX_EPOCH};
 

@@ -38,7 +38,7 @@ impl CrewSequence {
     }
 }
 
-/// Tells the poster what became of it.
+/// Answers a post.
 pub(super) fn answer(reply: CrewReply, sequence: u32, kept: KeptIn) {
     // A poster who hung up meanwhile does not mind.
     let _ = reply.send(Ok(Recorded { sequence, kept }));

@@ -7,13 +7,13 @@
 use std::collections::VecDeque;
 use std::sync::Arc;
 
-use super::replay::LogLine;
+use super::log_line::LogLine;
 use super::timebase::{LineTime, NOMINAL_STEP_MS, TimeBase, TimeSource, WentBack};
 use crate::cause::Cause;
 use crate::time::Millis;
 
-/// Lines held at most: half an hour of ten lines a second, about 4 MB. When more come they are
-/// dated without what would have been known later.
+/// Lines held at most: half an hour at ten lines a second, about 4 MB. Beyond that, lines are dated
+/// without waiting for what later ones would tell.
 const MOST_HELD: usize = 18_000;
 
 /// What comes next in a log.
@@ -28,7 +28,7 @@ pub enum DatedLine {
         /// `$...`.
         text: String,
     },
-    /// Something refused or passed over.
+    /// Something refused or skipped.
     Refused {
         /// Which feed brought it.
         feed: Arc<str>,

@@ -7,9 +7,9 @@
 //! - One picture is made at a time. What is wanted meanwhile is one picture afterwards, of all that
 //!   has arrived by then: a picture that would be overtaken is never begun.
 //! - The number of futures halves or doubles so that a picture takes about [`TARGET_S`].
-//! - When what people see has become older than [`LATE_S`], pictures are made without a forecast
-//!   for a while ([`Means::TooSlow`]), then tried again with the fewest futures. Each failure
-//!   doubles the while.
+//! - When what people see is older than [`LATE_S`], pictures are made without a forecast for a
+//!   while ([`Means::TooSlow`]); then forecasts are tried again with the fewest futures. Each failure
+//!   doubles that time.
 
 use crate::engine::{LATE_S, Means};
 use crate::forecast::{Effort, LEAST_FUTURES};
@@ -22,8 +22,8 @@ const TARGET_S: f64 = 0.8;
 const FIRST_FUTURES: usize = 2 * LEAST_FUTURES;
 /// More than any settings ask for.
 const MOST_FUTURES: usize = 4096;
-/// A forecast that was cheap lowers the reckoned cost by so much of the difference only: the next
-/// one may have a plan to search.
+/// Share of the difference by which a cheap forecast lowers the estimated cost: the next one may
+/// have a plan to search.
 const CHEAPER_SHARE: f64 = 0.2;
 /// First and longest time without forecasts before they are tried again.
 const FIRST_REST_S: f64 = 5.0;
@@ -41,7 +41,7 @@ pub(super) struct Governor {
     /// The moment of the picture that is shown.
     shown: Option<Millis>,
     futures: usize,
-    /// Reckoned cost of one future with its share of everything else, seconds.
+    /// Estimated cost of one future with its share of everything else, seconds.
     cost_s: f64,
     rest_s: f64,
     /// No forecast before this moment.

@@ -1,11 +1,11 @@
-//! The journal: a small file in which what the crew says outlives the program.
+//! The journal: a small file that keeps what the crew says over a restart.
 //!
 //! In: the crew's sentences with their stamps, as they are recorded. Out: whether each is on disk;
 //! and, when the program starts, what of them still counts (see `before`). It holds lines as a
 //! recording does, and once a minute a `ZDA` of its own, which tells how far the system's clock is
-//! from the stamps and when the program was last alive. A thread of its own writes: all that waits
-//! goes to the disk with one `fdatasync`. The file is written anew when the program starts and when
-//! it has grown, with what still counts and nothing else.
+//! from the stamps and when the program was last alive. A dedicated thread writes: all that waits
+//! goes to the disk with one `fdatasync`. The file is rewritten with only what still counts when the
+//! program starts and when it has grown.
 
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, Write as _};
@@ -26,7 +26,7 @@ use crate::serve::{JournalNow, JournalState};
 use crate::time::Millis;
 use crate::vessel::{CrewEvent, CrewLog, LinesOut, UNDO_WINDOW_S};
 
-/// Written anew with what still counts when larger than this.
+/// Rewritten with what still counts when larger than this.
 const LARGE_BYTES: usize = 1024 * 1024;
 /// How often the clock is written down: a crash makes the pause look longer by as much.
 const CLOCK_EVERY: Duration = Duration::from_secs(60);

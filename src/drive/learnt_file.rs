@@ -1,4 +1,4 @@
-//! The small file in which what was learnt outlives the day.
+//! The small file that keeps what was learnt over restarts.
 
 use std::fs::{self, File};
 use std::io::{self, Read as _};

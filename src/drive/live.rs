@@ -180,7 +180,7 @@ impl Stamper {
         }
     }
 
-    /// Says anew what counts of before the start, all at the moment to which its ages refer, and has
+    /// Repeats what counts of before the start, all at the moment to which its ages refer, and has
     /// the journal kept from now on.
     async fn say_anew(&mut self, journal: Journal) {
         let begun = journal.begin(self.last);

@@ -6,7 +6,6 @@
 //! ([`Replay::keeping_up`]), the [`Governor`] decides as it does live, so that a slow computer does
 //! not fall behind.
 
-use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use serde::Serialize;
@@ -16,15 +15,14 @@ use tokio_util::sync::CancellationToken;
 use super::before::Told;
 use super::crew::{CrewSequence, answer};
 use super::governor::Governor;
+use super::log_line::LogLine;
 use super::own_words::OwnWord;
 use super::{Dated, DatedLine, Ticks, TimeSource, WentBack};
-use crate::cause::Cause;
 use crate::decode::{Decoder, Observation, crew_sentence};
 use crate::engine::{Engine, Means, Picture};
-use crate::feed::{CREW_FEED, Frame, SentenceKind};
+use crate::feed::CREW_FEED;
 use crate::forecast::Effort;
 use crate::record::KeptIn;
-use crate::record::LogItem;
 use crate::serve::CrewPost;
 use crate::time::Millis;
 
@@ -35,67 +33,6 @@ pub enum Pace {
     Fastest,
     /// So many seconds of log time a second.
     Times(f64),
-}
-
-/// One thing found in a log, or made by a scene.
-#[derive(Debug, Clone, PartialEq)]
-pub enum LogLine {
-    /// An accepted sentence.
-    Sentence {
-        /// The time the log itself gives it.
-        stamped: Option<(Millis, TimeSource)>,
-        /// Which feed brought it.
-        feed: Arc<str>,
-        /// `$...`.
-        text: String,
-    },
-    /// Something refused or passed over.
-    Refused {
-        /// Which feed brought it.
-        feed: Arc<str>,
-        /// Cause, as counted.
-        cause: Cause,
-    },
-}
-
-impl LogLine {
-    /// From what the framer found in a log; `log` names the feed where the log names none, but
-    /// for what the crew says.
-    #[must_use]
-    pub fn from_log(item: LogItem, log: &Arc<str>) -> Self {
-        let named = item.feed.is_some();
-        let feed = match (item.feed, &item.frame) {
-            (Some(feed), _) => feed,
-            // A log that names no feeds has no other way to say that the crew spoke.
-            (None, Frame::Sentence(sentence)) if crew_sentence::is_one(&sentence.text) => {
-                CREW_FEED.into()
-            }
-            (None, _) => Arc::clone(log),
-        };
-        match item.frame {
-            Frame::Sentence(sentence) if sentence.kind == SentenceKind::Parametric => {
-                // A log that stamps its lines names their feed in the same TAG block.
-                let source = if named {
-                    TimeSource::Tag
-                } else {
-                    TimeSource::Prefix
-                };
-                Self::Sentence {
-                    stamped: item.time.map(|time| (time, source)),
-                    feed,
-                    text: sentence.text,
-                }
-            }
-            Frame::Sentence(_) => Self::Refused {
-                feed,
-                cause: Cause::Encapsulated,
-            },
-            Frame::Rejected(rejection) => Self::Refused {
-                feed,
-                cause: rejection.cause,
-            },
-        }
-    }
 }
 
 /// A part of a log, within which the times never go back.
@@ -132,10 +69,10 @@ impl ReplayEnd {
     }
 }
 
-/// A longer silence of a log is not sat out. Its ticks are made all the same.
+/// A longer silence in a log is skipped, not waited for. Its ticks are made all the same.
 const LONGEST_WAIT_S: f64 = 60.0;
 
-/// A log whose daemon has told of no picture for so long is not told any more: another follows.
+/// When a log has told of no picture for so long, what follows is taken for a log that tells of none.
 const TOLD_FOR_S: f64 = 60.0;
 
 /// Waits until a moment of the log is due.
@@ -310,7 +247,7 @@ impl Replay {
         (self.engine, end)
     }
 
-    /// The log has come to this moment.
+    /// Moves time on to this moment of the log.
     fn reached(&mut self, at: Millis) {
         match (self.last, self.parts.last_mut()) {
             (Some(_), Some(part)) => part.to = at,
@@ -421,7 +358,7 @@ impl Replay {
         Millis(i64::try_from(self.opened.elapsed().as_millis()).unwrap_or(i64::MAX))
     }
 
-    /// Sits out the time to `at`, taking what the crew posts meanwhile.
+    /// Waits until `at` is due, taking what the crew posts meanwhile.
     async fn wait_for(
         &mut self,
         at: Millis,

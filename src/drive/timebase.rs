@@ -4,8 +4,8 @@
 //! the UTC that the log's own sentences carry, and where there is none of these a nominal ten
 //! lines a second. Receivers lie about the time in many ways (frozen, stepping back where two
 //! share an address, a week counter rolled over), so sentence UTC may only move time forward
-//! by up to a minute at once, unless it insists. Times that go back by more than a minute must
-//! insist too; then a new part of the log begins. [`Dated`](super::Dated) gives each line its time.
+//! by up to a minute at once, unless it is confirmed by those after it. Times that go back by more
+//! than a minute must be confirmed too; then a new part of the log begins. [`Dated`](super::Dated) gives each line its time.
 
 use std::fmt;
 

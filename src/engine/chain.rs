@@ -4,16 +4,16 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use super::inputs::Inputs;
-use super::revise::Revise;
+use super::settings::EngineSettings;
 use super::snapshot::{Mode, Snapshot};
-use crate::advice::{AdviceBoard, AdviceSettings, Advisory};
+use crate::advice::{AdviceBoard, Advisory};
 use crate::cause::Cause;
 use crate::decode::{CrewInput, Decoder, Observation, SessionMark, SettingChange};
 use crate::feed::CREW_FEED;
 use crate::forecast::{Changes, Effort, Forecaster, Memory, NoForecast};
 use crate::time::Millis;
-use crate::turn::{TurnSettings, TurnWatch};
-use crate::vessel::{Deck, LinesOut, Unusable, Vessel, VesselSettings};
+use crate::turn::TurnWatch;
+use crate::vessel::{Deck, Unusable, Vessel};
 
 /// Most changes of settings that may wait for the last of their batch.
 const MOST_CHANGES: usize = 100;
@@ -24,35 +24,6 @@ const NEWS_APART_S: f64 = 0.5;
 
 /// Reports of the crew that come closer together than this are weighed together.
 const ATTEND_APART_S: f64 = 0.01;
-
-/// Configuration of the chain.
-#[derive(Debug, Clone)]
-pub struct EngineSettings {
-    /// Names of the inputs, so that one that never sends is shown too.
-    pub feeds: Vec<String>,
-    /// Names of the inputs that may speak for the crew, besides [`CREW_FEED`].
-    pub crew_feeds: Vec<String>,
-    /// Which source to believe.
-    pub vessel: VesselSettings,
-    /// Settings of the turn room.
-    pub turn: TurnSettings,
-    /// Line out at the start, as the settings give it.
-    pub lines_out: LinesOut,
-    /// The forecaster with the rig, in its initial state.
-    pub forecaster: Forecaster,
-    /// Settings of the advice room.
-    pub advice: AdviceSettings,
-    /// The text of these settings, if they can be changed while the engine runs.
-    pub source: Option<Arc<dyn Revise>>,
-}
-
-impl EngineSettings {
-    /// Whether this feed may speak for the crew. Anybody on a network can send a crew sentence.
-    #[must_use]
-    pub fn is_crew(&self, feed: &str) -> bool {
-        feed == CREW_FEED || self.crew_feeds.iter().any(|name| name == feed)
-    }
-}
 
 /// Input of the engine. Time never goes back from one event to the next.
 #[derive(Debug, Clone, Copy)]

@@ -30,10 +30,10 @@
 mod chain;
 mod crew;
 mod inputs;
-mod revise;
+mod settings;
 mod snapshot;
 
-pub use chain::{Engine, EngineSettings, Event, Means, Picture};
+pub use chain::{Engine, Event, Means, Picture};
 pub use inputs::{FeedTotals, Inputs, OTHER_FEEDS, OTHER_KINDS};
-pub use revise::Revise;
+pub use settings::{EngineSettings, Revise};
 pub use snapshot::{FeedNow, LATE_S, Mode, Snapshot};

@@ -7,12 +7,13 @@ const FIRST: Duration = Duration::from_millis(250);
 /// Longest pause before a serial port, file or UDP port is tried again.
 pub(super) const LONGEST: Duration = Duration::from_secs(15);
 
-/// ... and before a TCP server is called again: a gateway that is back must be heard within 5 s,
-/// and a call costs the boat's network next to nothing.
+/// Longest pause before a TCP server is called again: a gateway that has come back must be read
+/// within 5 s, and a connection attempt costs the network next to nothing.
 pub(super) const LONGEST_TCP: Duration = Duration::from_secs(2);
 
-/// Doubling pauses from a quarter of a second to the longest. Never none, so a source that opens
-/// and fails at once cannot make us spin; short at first, because a replugged device is back soon.
+/// Exponential backoff: pauses double from a quarter of a second to the longest. Never zero, so a
+/// source that opens and fails at once cannot cause a busy loop; short at first, because a device
+/// that was replugged is back soon.
 #[derive(Debug)]
 pub(super) struct Backoff {
     next: Duration,

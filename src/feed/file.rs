@@ -1,32 +1,24 @@
 //! Files, named pipes and standard input.
 //!
-//! They are read by a thread of their own, because such reads cannot be called off: a pipe that
-//! never says another word must not keep the daemon from shutting down.
+//! They are read on a thread of their own, because such a read cannot be cancelled: a pipe on which
+//! nothing more comes must not keep the daemon from shutting down. A recording in a file is not
+//! played at its own pace here: that is what `skimwatch replay --serve` is for.
 
 use std::fs::File;
 use std::io::{self, Read};
 use std::os::unix::fs::FileTypeExt;
 use std::path::Path;
 use std::thread;
-use std::time::Duration;
 
 use tokio::sync::mpsc;
-use tokio::time::{Instant, sleep_until};
 
-use super::frame::{RawSentence, StreamEnd};
+use super::frame::StreamEnd;
 use super::framer::Framer;
 use super::intake::Intake;
-use super::settings::Pace;
 use super::{Closed, Failure};
-use crate::time::Millis;
 
 /// Reads the file to its end. A named pipe has no end: its next writer is waited for.
-pub(super) async fn file_session(
-    path: &Path,
-    pace: Pace,
-    intake: &Intake,
-    framer: &mut Framer,
-) -> Closed {
+pub(super) async fn file_session(path: &Path, intake: &Intake, framer: &mut Framer) -> Closed {
     let explain = |error: io::Error| {
         Closed::Failed(Failure(format!(
             "file {}: {error}; check the path and who may read it",
@@ -39,7 +31,7 @@ pub(super) async fn file_session(
     };
     let owned_path = path.to_owned();
     let chunks = read_in_thread(move || File::open(owned_path));
-    match pass_on(chunks, pace, intake, framer).await {
+    match pass_on(chunks, intake, framer).await {
         Err(error) => explain(error),
         Ok(()) if is_pipe => Closed::Failed(Failure(format!(
             "pipe {}: its writer closed it",
@@ -52,7 +44,7 @@ pub(super) async fn file_session(
 /// Reads standard input to its end.
 pub(super) async fn stdin_session(intake: &Intake, framer: &mut Framer) -> Closed {
     let chunks = read_in_thread(|| Ok(io::stdin()));
-    match pass_on(chunks, Pace::Unpaced, intake, framer).await {
+    match pass_on(chunks, intake, framer).await {
         Ok(()) => Closed::Finished("end of standard input"),
         Err(error) => Closed::Failed(Failure(format!("standard input: {error}"))),
     }
@@ -90,11 +82,9 @@ fn read_in_thread<R: Read>(
 
 async fn pass_on(
     mut chunks: mpsc::Receiver<io::Result<Vec<u8>>>,
-    pace: Pace,
     intake: &Intake,
     framer: &mut Framer,
 ) -> io::Result<()> {
-    let mut pacer = Pacer::new(pace);
     let mut is_open = false;
     while let Some(chunk) = chunks.recv().await {
         let chunk = chunk?;
@@ -102,60 +92,12 @@ async fn pass_on(
             is_open = true;
             intake.opened(1);
         }
-        let sentences = intake.push(framer, &chunk);
-        pacer.deliver(sentences, intake).await;
-    }
-    let rest = intake.flush(framer, StreamEnd::Whole);
-    pacer.deliver(rest, intake).await;
-    Ok(())
-}
-
-/// Holds sentences back until they are due.
-struct Pacer {
-    pace: Pace,
-    /// A moment of the file and the moment it was handed on.
-    anchor: Option<(Millis, Instant)>,
-    next: Instant,
-}
-
-impl Pacer {
-    fn new(pace: Pace) -> Self {
-        Self {
-            pace,
-            anchor: None,
-            next: Instant::now(),
-        }
-    }
-
-    async fn deliver(&mut self, sentences: Vec<RawSentence>, intake: &Intake) {
-        for sentence in sentences {
-            if let Some(due) = self.due(&sentence) {
-                sleep_until(due).await;
-            }
+        for sentence in intake.push(framer, &chunk) {
             intake.deliver(sentence).await;
         }
     }
-
-    fn due(&mut self, sentence: &RawSentence) -> Option<Instant> {
-        match self.pace {
-            Pace::Unpaced => None,
-            Pace::PerSecond(rate) => {
-                let due = self.next;
-                self.next = due + Duration::from_secs_f64(1.0 / rate);
-                Some(due)
-            }
-            Pace::Recorded { speed } => {
-                let time = sentence.logged_time()?;
-                let (first, started) = *self.anchor.get_or_insert((time, Instant::now()));
-                let offset_s = time.seconds_since(first) / speed;
-                if let Ok(offset) = Duration::try_from_secs_f64(offset_s) {
-                    started.checked_add(offset)
-                } else {
-                    // The file's clock was set back: go on from here.
-                    self.anchor = Some((time, Instant::now()));
-                    None
-                }
-            }
-        }
+    for sentence in intake.flush(framer, StreamEnd::Whole) {
+        intake.deliver(sentence).await;
     }
+    Ok(())
 }

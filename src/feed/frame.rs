@@ -18,9 +18,9 @@ pub enum ChecksumPolicy {
     /// Refuse it.
     #[default]
     Required,
-    /// Accept it, until the same address (talker and sentence, like `IIMWV`) has once come with
-    /// a checksum on this input: from then on a missing one is a cut line. The habit is kept by
-    /// address, not by input, because one line often carries several devices.
+    /// Accept it until the same address (talker and sentence, like `IIMWV`) has once come with a
+    /// checksum on this input; from then on a missing one means a truncated line. Tracked per
+    /// address, not per input, because one line often carries several devices.
     IfPresent,
 }
 
@@ -116,7 +116,7 @@ impl RawSentence {
         body.split('*').next().unwrap_or_default()
     }
 
-    /// When whoever logged or passed on the line says it came: the time of the outermost TAG
+    /// Arrival time according to whoever logged or forwarded the line: the time of the outermost TAG
     /// block, else a prefix that is an ISO 8601 date and time (UTC where it names no zone).
     #[must_use]
     pub fn logged_time(&self) -> Option<Millis> {

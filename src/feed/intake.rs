@@ -1,4 +1,4 @@
-//! Where every feed's bytes go in: framed, counted, logged within limits, handed on.
+//! The common entry of all feeds: bytes are framed, counted, logged at a limited rate and passed on.
 
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
@@ -13,13 +13,13 @@ use super::settings::FeedName;
 use super::{Arrival, RawSentence};
 use crate::time::Millis;
 
-/// The time in which a feed may write so many log lines about rejected input, and so many about
-/// its coming and going: whoever is at the other end decides about both.
+/// Rate limit of log lines: so many per window about rejected input, and so many about connections
+/// opened and lost. The other end controls how often either happens.
 const LOG_WINDOW: Duration = Duration::from_secs(60);
 const INPUT_LINES: u32 = 2;
 const LINK_LINES: u32 = 10;
 
-/// One feed's way into the daemon. Clones share it: a TCP server has one per caller.
+/// One feed's entry. Clones share its state: a TCP server has one per caller.
 #[derive(Debug, Clone)]
 pub(super) struct Intake {
     name: FeedName,
@@ -88,9 +88,9 @@ impl Intake {
         report.counters.good + report.counters.encapsulated
     }
 
-    /// Takes bytes that come whether we are ready or not: what finds no room is dropped and
-    /// counted, so that old data never queues up behind a busy daemon.
-    /// Whether there was a sentence among them.
+    /// Takes bytes from a live source. Sentences that find no room in the channel are dropped and
+    /// counted, so that old data never queues up behind a busy daemon. Returns whether the bytes
+    /// completed a sentence.
     pub(super) fn take(&self, framer: &mut Framer, bytes: &[u8]) -> bool {
         let sentences = self.push(framer, bytes);
         let spoke = !sentences.is_empty();
@@ -118,21 +118,21 @@ impl Intake {
         }
     }
 
-    /// Hands one sentence on, waiting for room: for files, which can wait.
+    /// Passes one sentence on, waiting for room: for files, which can wait.
     pub(super) async fn deliver(&self, sentence: RawSentence) {
         let feed = self.name.clone();
         // An error means the daemon is shutting down; the cancellation token ends this feed.
         let _ = self.arrivals.send(Arrival { feed, sentence }).await;
     }
 
-    /// Frames and counts without handing on.
+    /// Frames and counts without passing on.
     pub(super) fn push(&self, framer: &mut Framer, bytes: &[u8]) -> Vec<RawSentence> {
         let mut frames = Vec::new();
         framer.push(bytes, &mut |frame| frames.push(frame));
         self.count(bytes.len(), frames)
     }
 
-    /// Ends the stream without handing on.
+    /// Ends the stream without passing on.
     pub(super) fn flush(&self, framer: &mut Framer, end: StreamEnd) -> Vec<RawSentence> {
         let mut frames = Vec::new();
         framer.flush(end, &mut |frame| frames.push(frame));

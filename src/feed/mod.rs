@@ -20,7 +20,7 @@ pub mod report;
 mod serial;
 pub mod settings;
 pub mod tag;
-pub mod tcp;
+mod tcp;
 mod udp;
 
 use tokio::sync::{mpsc, watch};
@@ -35,7 +35,7 @@ pub use frame::{
 };
 pub use framer::Framer;
 pub use report::{FeedCounters, FeedReport, Link};
-pub use settings::{CREW_FEED, Feed, FeedName, FeedSettingsError, FeedSpec, OWN_FEED, Pace};
+pub use settings::{CREW_FEED, Feed, FeedName, FeedSettingsError, FeedSpec, MAX_PEERS, OWN_FEED};
 pub use tag::{Tag, TagGroup};
 
 /// A sentence that has come in on a feed.
@@ -153,9 +153,7 @@ async fn session(
             };
             udp::session(listen, intake, framer).await
         }
-        FeedSpec::File { path, pace } => {
-            return file::file_session(path, *pace, intake, framer).await;
-        }
+        FeedSpec::File { path } => return file::file_session(path, intake, framer).await,
         FeedSpec::Stdin => return file::stdin_session(intake, framer).await,
     })
 }

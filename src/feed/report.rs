@@ -1,4 +1,4 @@
-//! What a feed says about itself: its counters and whether it is connected.
+//! Status of a feed: its counters and the state of its connection.
 
 use std::collections::BTreeMap;
 use std::fmt;
@@ -6,7 +6,7 @@ use std::fmt;
 use serde::Serialize;
 
 use super::frame::{Checksum, Frame, SentenceKind};
-use super::tcp::MAX_PEERS;
+use super::settings::MAX_PEERS;
 use crate::cause::Cause;
 use crate::time::Millis;
 
@@ -27,7 +27,7 @@ pub struct FeedCounters {
     pub dropped: u64,
     /// Times the connection was opened again.
     pub reconnects: u64,
-    /// Callers turned away, or hung up on to make room, because too many were connected.
+    /// Callers refused, or disconnected to make room, because too many were connected.
     pub refused_peers: u64,
     /// When bytes last came.
     pub last_seen: Option<Millis>,
@@ -66,8 +66,8 @@ impl FeedCounters {
         self.rejected.values().sum()
     }
 
-    /// Everything that is not decoded, by cause: the rejections, and what was accepted and then
-    /// passed over or lost.
+    /// Everything that is not decoded, by cause: the rejections, and what was accepted but then
+    /// skipped or dropped.
     pub fn refused(&self) -> impl Iterator<Item = (Cause, u64)> + '_ {
         let accepted = [
             (Cause::Encapsulated, self.encapsulated),
@@ -89,11 +89,11 @@ pub enum Link {
         /// Callers connected to a TCP server; 1 for every other feed.
         peers: usize,
     },
-    /// A TCP server that answered our call and says nothing.
+    /// Connected to a TCP server that sends nothing.
     Silent {
-        /// How long it has said nothing, seconds.
+        /// How long it has sent nothing, seconds.
         for_s: f64,
-        /// It is called again when it has said nothing for so long, seconds.
+        /// The connection is opened again after so much silence, seconds.
         redial_after_s: f64,
     },
     /// Failed; tried again after a pause.
@@ -134,7 +134,7 @@ impl fmt::Display for Link {
     }
 }
 
-/// A feed's state as everybody may read it.
+/// A snapshot of a feed's status.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct FeedReport {
     /// The connection.

@@ -1,4 +1,4 @@
-//! Checked settings of one feed. What can be wrong is said here, with the key and what is allowed.
+//! Checked settings of one feed; each error names the key and what is allowed.
 
 use std::fmt;
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
@@ -16,8 +16,8 @@ pub struct Feed {
     pub spec: FeedSpec,
     /// How they are framed.
     pub frame: FrameSettings,
-    /// Whether crew sentences on it are the crew's; not so for a new feed, for anybody on a
-    /// network can send one.
+    /// Whether crew sentences on it are accepted. Off by default, because anybody on a network can
+    /// send one.
     pub crew: bool,
 }
 
@@ -72,6 +72,10 @@ pub const CREW_FEED: &str = "crew";
 
 /// Name under which a recording tells what the daemon itself did.
 pub const OWN_FEED: &str = "skimwatch";
+
+/// Callers a TCP server feed holds at a time. One more takes the place of the one that has sent
+/// nothing for longest; where all have sent something lately it is turned away and counted.
+pub const MAX_PEERS: usize = 16;
 
 /// Name of a feed: 1 to 15 of the characters `A-Z a-z 0-9 _ -` (what a TAG block's source may
 /// hold). Cheap to clone.
@@ -138,12 +142,12 @@ pub enum FeedSpec {
         /// from 1200 to 921600. 8 data bits, no parity, 1 stop bit.
         baud: u32,
     },
-    /// A TCP server that we call.
+    /// A TCP server to connect to.
     TcpClient {
         /// `host:port`.
         address: String,
     },
-    /// A TCP port that others call, up to [`MAX_PEERS`](super::tcp::MAX_PEERS) at a time.
+    /// A TCP port for others to connect to, up to [`MAX_PEERS`] at a time.
     TcpServer {
         /// Address and port to listen on.
         bind: SocketAddr,
@@ -160,30 +164,13 @@ pub enum FeedSpec {
         /// so with `groups`). Without it a taken port is an error, which is what unicast needs.
         share_port: bool,
     },
-    /// A file, or a named pipe, read once from its beginning.
+    /// A named pipe, or a file read once from its beginning, as fast as its sentences are taken.
     File {
         /// Path of the file.
         path: PathBuf,
-        /// How fast its sentences are handed on.
-        pace: Pace,
     },
     /// Standard input, as it comes.
     Stdin,
-}
-
-/// How fast a file feed hands its sentences on.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Pace {
-    /// As fast as they are taken.
-    Unpaced,
-    /// As the times in the file say, this many times as fast. A sentence without a time
-    /// follows the one before at once.
-    Recorded {
-        /// 1 is real time; 0.01 to 1000.
-        speed: f64,
-    },
-    /// So many sentences a second, 0.1 to 10000.
-    PerSecond(f64),
 }
 
 impl FeedSpec {
@@ -255,29 +242,12 @@ impl FeedSpec {
                     "only together with groups",
                 );
             }
-            Self::File { path, pace } => {
-                check(
-                    !path.as_os_str().is_empty(),
-                    "path",
-                    &"an empty path",
-                    "the path of a file",
-                );
-                match pace {
-                    Pace::Unpaced => {}
-                    Pace::Recorded { speed } => check(
-                        (0.01..=1000.0).contains(speed),
-                        "speed",
-                        speed,
-                        "0.01 to 1000",
-                    ),
-                    Pace::PerSecond(rate) => check(
-                        (0.1..=10_000.0).contains(rate),
-                        "per_second",
-                        rate,
-                        "0.1 to 10000",
-                    ),
-                }
-            }
+            Self::File { path } => check(
+                !path.as_os_str().is_empty(),
+                "path",
+                &"an empty path",
+                "the path of a file",
+            ),
         }
         found
     }
@@ -357,13 +327,8 @@ mod tests {
             let address = address.to_owned();
             assert_eq!(keys("tcp", FeedSpec::TcpClient { address }), ["address"]);
         }
-        for pace in [
-            Pace::Recorded { speed: f64::NAN },
-            Pace::Recorded { speed: 0.0 },
-        ] {
-            let path = "day.nmea".into();
-            assert_eq!(keys("file", FeedSpec::File { path, pace }), ["speed"]);
-        }
+        let path = PathBuf::new();
+        assert_eq!(keys("file", FeedSpec::File { path }), ["path"]);
     }
 
     #[test]

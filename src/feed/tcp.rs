@@ -1,4 +1,4 @@
-//! TCP, called by us or calling us.
+//! TCP, as a client or as a server.
 
 use std::io;
 use std::net::SocketAddr;
@@ -17,32 +17,29 @@ use super::frame::{FrameSettings, StreamEnd};
 use super::framer::Framer;
 use super::intake::Intake;
 use super::report::Link;
-
-/// Callers a TCP server feed holds at a time. One more takes the place of the one that has said
-/// nothing for longest; where all have spoken lately it is turned away and counted.
-pub const MAX_PEERS: usize = 16;
+use super::settings::MAX_PEERS;
 
 const ACCEPT_PAUSE: Duration = Duration::from_millis(250);
 
 const RESOLVE_WITHIN: Duration = Duration::from_secs(10);
 
-/// Short, so that a call into the void is over soon after the other end is back.
+/// Short, so that an attempt that nobody answers does not delay the next one for long.
 const CONNECT_WITHIN: Duration = Duration::from_secs(3);
 
 /// Addresses of one host that are tried.
 const MOST_ADDRESSES: usize = 4;
 
-/// How long silence is borne.
+/// How long a peer may stay silent.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Times {
-    /// A server that has said nothing for so long is told as silent.
+    /// A server that has sent nothing for so long is reported as silent.
     notice: Duration,
-    /// ... and called again after this: instruments speak every second, and a gateway may hold a
-    /// connection open that it has forgotten.
+    /// After so long the connection is closed and opened again: instruments send every second, and
+    /// a gateway may leave a connection open that it no longer serves.
     silent: Duration,
-    /// The same server silent again is borne twice as long, up to this.
+    /// Each time the same server is silent again this doubles, up to this.
     longest: Duration,
-    /// A caller that has sent a sentence keeps its seat for so long without another.
+    /// A caller keeps its seat for so long after its last sentence.
     seat: Duration,
 }
 
@@ -53,7 +50,7 @@ pub(super) const TIMES: Times = Times {
     seat: Duration::from_secs(30),
 };
 
-/// How long a server that we call may say nothing, over one call after the other.
+/// How long a server that we connect to may stay silent, over successive connections.
 #[derive(Debug)]
 pub(super) struct Patience {
     times: Times,
@@ -77,7 +74,7 @@ impl Patience {
     }
 }
 
-/// Calls the server and reads until the connection fails, or nothing has come for too long.
+/// Connects to the server and reads until the connection fails or is silent for too long.
 pub(super) async fn client_session(
     address: &str,
     intake: &Intake,
@@ -181,7 +178,7 @@ impl Seat {
         *self.spoke.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// Silent since then, if that is so long that it must make room.
+    /// Since when it has been silent, if for so long that its seat may be taken.
     fn idle_since(&self, seat: Duration) -> Option<Instant> {
         match self.spoke() {
             Some(spoke) => (spoke.elapsed() >= seat).then_some(spoke),
@@ -282,8 +279,8 @@ async fn hear_caller(
 
 const CLOSED: &str = "the other end closed the connection";
 
-/// A peer that lost power says nothing; keep-alive finds that out in about 24 s, and within 4 s of
-/// its return, when it no longer knows the connection.
+/// A peer that lost power closes no connection. Keep-alive detects that within about 24 s, or
+/// within 4 s of its return, because it then no longer knows the connection.
 fn keep_alive(stream: &TcpStream, intake: &Intake) {
     let keepalive = TcpKeepalive::new()
         .with_time(Duration::from_secs(4))

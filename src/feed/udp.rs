@@ -17,11 +17,11 @@ use super::framer::Framer;
 use super::intake::Intake;
 use super::tcp::bind_failure;
 
-/// Silence after which multicast groups are joined anew: an interface that went away and came
-/// back, or a switch that forgot us, is healed by nothing else.
+/// Silence after which multicast groups are joined again: nothing else restores them when an
+/// interface has gone down and up, or a switch has dropped the membership.
 const REJOIN_AFTER: Duration = Duration::from_secs(30);
 
-/// Room for the bursts of a busy network while the daemon is elsewhere.
+/// Receive buffer for bursts of a busy network while the daemon is at work elsewhere.
 const RECEIVE_BUFFER_BYTES: usize = 256 * 1024;
 
 /// Where and how to listen; see [`super::FeedSpec::Udp`].

@@ -5,7 +5,7 @@ use crate::feed::tag::{format_block, format_tag};
 use crate::feed::{Checksum, FeedName, RawSentence};
 use crate::time::Millis;
 
-/// The line, with CRLF, that brings the sentence back as it was: its own TAG block, if it had
+/// The line, with CRLF, from which the sentence can be restored: its own TAG block, if it had
 /// one, follows ours, and a sentence accepted without a checksum is marked (`t:unchecked`) so
 /// that the same line is accepted again. Whether the line had a logger's prefix is not kept.
 ///

@@ -1,15 +1,16 @@
 //! Recording: accepted sentences with their arrival times in, rotating files out; and log files
 //! in, timed frames out.
 //!
-//! In: (time, feed, sentence) from whoever stamps arrivals. Out: NMEA text with a TAG block
+//! In: (time, feed, sentence) from whoever timestamps arrivals. Out: NMEA text with a TAG block
 //! before each line, `\s:<feed>,c:<unix ms>*hh\$...`, which any other program can read, and
 //! [`LogItem`]s from such files or any other log. Must not know: what a sentence means, how
-//! feeds connect, or what advice came of it. A recorder that cannot write never holds anything
-//! else up.
+//! feeds connect, or what advice came of it. A recorder that cannot write never blocks anything
+//! else.
 
 mod format;
 mod names;
 mod open_file;
+mod queue;
 pub mod reader;
 mod recorder;
 mod report;

@@ -6,13 +6,14 @@ use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 use super::names::create_new;
-use super::recorder::Line;
+use super::queue::Line;
 use crate::files::{leads_to, sync_directory};
 use crate::time::Millis;
 
 const SYNC_EVERY: Duration = Duration::from_secs(10);
 
-/// A recording under way. What is written counts from when it was settled.
+/// The recording being written. A line counts as written only once it is settled: flushed, and the
+/// name still leads to the file.
 #[derive(Debug)]
 pub(super) struct OpenFile {
     pub path: PathBuf,
@@ -38,7 +39,7 @@ pub(super) struct Settled {
     pub must_stay: Vec<Line>,
 }
 
-/// What a file that was given up leaves.
+/// What is left of a file that was given up.
 #[derive(Debug)]
 pub(super) struct Leftover {
     /// Lines that are lost with it.
@@ -93,8 +94,8 @@ impl OpenFile {
         written
     }
 
-    /// Hands everything to the system, and to the disk when `sync` or when it is time to; then
-    /// makes sure that the name still leads to this file.
+    /// Flushes everything to the system, and syncs it to the disk if `sync` or if a sync is due; then
+    /// checks that the name still leads to this file.
     pub fn settle(&mut self, sync: bool) -> io::Result<Settled> {
         self.out.flush()?;
         if sync || self.synced.elapsed() >= SYNC_EVERY {

@@ -1,26 +1,19 @@
 //! The recorder as the rest of the program sees it: a bounded queue to the thread that writes.
 
 use std::sync::Arc;
-use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
-use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, TrySendError, sync_channel};
+use std::sync::atomic::Ordering;
+use std::sync::mpsc::{SyncSender, TrySendError};
 use std::thread::{self, JoinHandle};
-use std::time::{Duration, Instant};
 
 use tokio::sync::{oneshot, watch};
 
 use super::format::recorded_line;
-use super::report::{KeptIn, RecordReport, RecordState};
+use super::queue::{ANSWER_WITHIN, Line, Load, QUEUE_LINES, queue};
+use super::report::{KeptIn, RecordReport, fail};
 use super::settings::RecordSettings;
 use super::writer::Writer;
 use crate::feed::{FeedName, RawSentence};
 use crate::time::Millis;
-
-/// Lines that may wait to be written.
-const QUEUE_LINES: usize = 4096;
-/// Places in the queue for lines that must not be lost, when the others have filled theirs.
-const RESERVED_LINES: usize = 1024;
-/// Longest wait for the disk before a sender is told that his line is in memory only.
-const ANSWER_WITHIN: Duration = Duration::from_secs(2);
 
 /// Writes lines to rotating files on a thread of its own. Dropping it, or [`Recorder::finish`],
 /// ends the recording and closes the file.
@@ -30,99 +23,6 @@ pub struct Recorder {
     report: watch::Sender<RecordReport>,
     load: Arc<Load>,
     thread: JoinHandle<()>,
-}
-
-/// A line on its way to the file.
-#[derive(Debug)]
-pub(super) struct Line {
-    pub time: Millis,
-    pub text: String,
-    /// Kept in memory until it can be written, not dropped.
-    pub must_stay: bool,
-    /// Who waits until it is on the disk.
-    pub reply: Option<oneshot::Sender<KeptIn>>,
-}
-
-/// What the queue and the writing thread know of each other.
-#[derive(Debug)]
-pub(super) struct Load {
-    queued: AtomicUsize,
-    start: Instant,
-    /// When the writer's work under way began, in milliseconds after `start` and at least 1; 0
-    /// when there is none.
-    working_since_ms: AtomicU64,
-}
-
-impl Load {
-    fn new() -> Self {
-        Self {
-            queued: AtomicUsize::new(0),
-            start: Instant::now(),
-            working_since_ms: AtomicU64::new(0),
-        }
-    }
-
-    fn now_ms(&self) -> u64 {
-        u64::try_from(self.start.elapsed().as_millis())
-            .unwrap_or(u64::MAX)
-            .max(1)
-    }
-
-    /// The writer begins something that may wait for the disk.
-    pub fn begin(&self) {
-        self.working_since_ms
-            .store(self.now_ms(), Ordering::Relaxed);
-    }
-
-    /// And has done it.
-    pub fn end(&self) {
-        self.working_since_ms.store(0, Ordering::Relaxed);
-    }
-
-    /// How long the writer's work under way has taken so far.
-    fn working_for(&self) -> Option<Duration> {
-        let since = self.working_since_ms.load(Ordering::Relaxed);
-        let worked_ms = self.now_ms().saturating_sub(since);
-        (since != 0).then(|| Duration::from_millis(worked_ms))
-    }
-
-    /// Whether the disk has kept the writer waiting too long.
-    fn is_stuck(&self) -> bool {
-        self.working_for()
-            .is_some_and(|worked| worked >= ANSWER_WITHIN)
-    }
-}
-
-/// The writer's end of the queue.
-#[derive(Debug)]
-pub(super) struct Queue {
-    lines: Receiver<Line>,
-    pub load: Arc<Load>,
-}
-
-impl Queue {
-    fn taken(&self, line: Line) -> Line {
-        self.load.queued.fetch_sub(1, Ordering::Relaxed);
-        line
-    }
-
-    /// The next line, waited for.
-    pub fn next_within(&self, patience: Duration) -> Result<Line, RecvTimeoutError> {
-        self.lines
-            .recv_timeout(patience)
-            .map(|line| self.taken(line))
-    }
-
-    /// The next line if it is there.
-    pub fn next(&self) -> Option<Line> {
-        self.lines.try_recv().ok().map(|line| self.taken(line))
-    }
-}
-
-fn queue() -> (SyncSender<Line>, Queue) {
-    let (sender, lines) = sync_channel(QUEUE_LINES + RESERVED_LINES);
-    let load = Arc::new(Load::new());
-    (sender, Queue { lines, load })
 }
 
 impl Recorder {
@@ -142,7 +42,7 @@ impl Recorder {
         }
     }
 
-    /// Hands over one line. Returns at once.
+    /// Queues one line. Returns at once.
     pub fn record(&self, time: Millis, feed: &FeedName, sentence: &RawSentence) {
         self.hand_over(Line {
             time,
@@ -152,9 +52,9 @@ impl Recorder {
         });
     }
 
-    /// Hands over one line that must not be lost, at once. What comes back waits until the line
-    /// is on the disk, 2 s at most. A line that cannot be written stays in memory, and is written
-    /// when that succeeds again.
+    /// Queues one line that must not be lost, and returns at once. The future completes when the line
+    /// is on the disk, or after 2 s. A line that cannot be written stays in memory and is written as
+    /// soon as writing succeeds again.
     pub fn record_durably(
         &self,
         time: Millis,
@@ -217,7 +117,7 @@ impl Recorder {
         self.report.subscribe()
     }
 
-    /// Writes out what is queued, closes the file and waits for that. Blocks.
+    /// Writes what is queued and closes the file. Blocks until that is done.
     pub fn finish(self) {
         drop(self.lines);
         if self.thread.join().is_err() {
@@ -230,27 +130,14 @@ const STUCK: &str = "the disk does not answer: check the disk and its cable";
 const FULL: &str = "the disk is too slow for what comes: use a faster one, or fewer inputs";
 const ENDED: &str = "the recorder stopped, which is a fault of the program: start it again";
 
-/// Says that lines do not reach the file, and since when.
-pub(super) fn fail(report: &watch::Sender<RecordReport>, time: Millis, cause: &str) {
-    report.send_if_modified(|report| {
-        let since = match &report.state {
-            RecordState::Failing { cause: known, .. } if known == cause => return false,
-            RecordState::Failing { since, .. } => *since,
-            _ => time,
-        };
-        tracing::warn!("not recording, advice goes on: {cause}");
-        report.state = RecordState::Failing {
-            cause: cause.to_owned(),
-            since,
-        };
-        true
-    });
-}
-
 #[cfg(test)]
 mod tests {
+    use std::time::{Duration, Instant};
+
+    use super::super::names::recordings;
+    use super::super::queue::Queue;
+    use super::super::report::RecordState;
     use super::*;
-    use crate::record::names::recordings;
 
     fn wind() -> (FeedName, RawSentence) {
         let wind = RawSentence::own("$WIMWV,214.8,R,0.1,K,A*28".to_owned());

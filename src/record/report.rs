@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use serde::{Deserialize, Serialize};
+use tokio::sync::watch;
 use utoipa::ToSchema;
 
 use crate::time::Millis;
@@ -54,4 +55,21 @@ pub enum KeptIn {
     /// In memory: it was taken and counts, but nothing keeps it, or the disk did not confirm it
     /// within 2 s. A restart may lose it.
     Memory,
+}
+
+/// Sets the report to failing, with the cause and since when.
+pub(super) fn fail(report: &watch::Sender<RecordReport>, time: Millis, cause: &str) {
+    report.send_if_modified(|report| {
+        let since = match &report.state {
+            RecordState::Failing { cause: known, .. } if known == cause => return false,
+            RecordState::Failing { since, .. } => *since,
+            _ => time,
+        };
+        tracing::warn!("not recording, advice goes on: {cause}");
+        report.state = RecordState::Failing {
+            cause: cause.to_owned(),
+            since,
+        };
+        true
+    });
 }

@@ -6,8 +6,8 @@ use std::path::Path;
 
 use super::settings::RecordSettings;
 
-/// Tries to write a file in the directory and takes it away again, with whatever directories had
-/// to be made for it.
+/// Writes a file in the directory as a trial and removes it again, together with any directories
+/// that were created for it.
 ///
 /// # Errors
 /// What is wrong, with the cure where one is known.

@@ -1,13 +1,13 @@
 //! The thread that writes.
 //!
-//! Lines come through a bounded queue and are never waited for. They reach the system within a
-//! second and the disk within ten. Lines that must stay reach the disk at once: everything queued
-//! is written, one `fdatasync` follows, and all who wait for it are answered.
+//! Lines come through a bounded queue that never blocks the sender. They are flushed to the system
+//! within a second and synced to the disk within ten. Lines that must stay are synced at once:
+//! everything queued is written, one `fdatasync` follows, and all waiting senders are answered.
 //!
 //! When the directory cannot be written or the disk is full, lines are lost and counted, the
-//! report says why, and it tries again after 2 s, then ever more seldom up to every 10 s, with a
-//! new file; lines that must stay wait for that in memory. A file that was deleted or moved is
-//! noticed within a second of the next line, and a new one begun.
+//! report says why, and the writer tries again with a new file after 2 s, with pauses that double up
+//! to 10 s; lines that must stay wait for that in memory. A file that was deleted or moved is
+//! noticed within a second of the next line, and a new one is begun.
 
 use std::collections::VecDeque;
 use std::fs;
@@ -19,8 +19,8 @@ use tokio::sync::watch;
 
 use super::names::make_room;
 use super::open_file::{OpenFile, Settled};
-use super::recorder::{Line, Queue, fail};
-use super::report::{KeptIn, RecordReport, RecordState};
+use super::queue::{Line, Queue};
+use super::report::{KeptIn, RecordReport, RecordState, fail};
 use super::settings::RecordSettings;
 use super::trial::words;
 use crate::files::sync_directory;
@@ -98,7 +98,7 @@ impl Writer {
         }
     }
 
-    /// Answers those who wait, hands lines on now and then, and tries again when lines wait.
+    /// Answers waiting senders, flushes at intervals, and tries again while lines wait.
     fn settle_if_due(&mut self) {
         if self.open.is_none() && !self.waiting.is_empty() {
             self.reopen(self.last_time);

@@ -5,7 +5,7 @@
 use super::mesh::{Chain, MAX_NODES, MAX_PIECES};
 use super::parameters::{CLIP_MASS_KG, GRAVITY_MPS2, Rig};
 use super::piece::{Piece, PieceInput, piece};
-use super::system::{Motion, Shape, World};
+use super::shape::{Motion, Shape, World};
 use super::vector::{
     M3, V3, ZERO, ZERO_M, add, add_m, dot, invert, mul_m, mul_v, norm, scale, sub,
 };

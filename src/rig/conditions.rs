@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::air::{AirField, Current, Profile, Wind};
 use super::parameters::{Gate, Rig, RigError, RodTip};
-use super::system::World;
+use super::shape::World;
 use super::vector::{V3, ZERO};
 use crate::units::LINE_OUT_MAX_M;
 

@@ -4,7 +4,7 @@
 
 use super::mesh::{Chain, HANG, KITE_ABOVE, KITE_BELOW, MAX_NODES, REEL};
 use super::parameters::{GRAVITY_MPS2, Rig};
-use super::system::{Shape, World};
+use super::shape::{Shape, World};
 use super::vector::{V3, add, dot, norm, scale, sub};
 
 /// A shape and the main line that goes with it.

@@ -109,6 +109,7 @@ mod sample;
 mod scenario;
 pub mod sea;
 mod settle;
+mod shape;
 mod simulate;
 mod steady;
 mod system;

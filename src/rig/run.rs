@@ -15,7 +15,8 @@ use super::conditions::{Moment, Timeline};
 use super::mesh::MAX_NODES;
 use super::parameters::{GRAVITY_MPS2, Rig};
 use super::sample::{Sample, State, mix, sample};
-use super::system::{Motion, Shape, Sought, newton_step};
+use super::shape::{Motion, Shape};
+use super::system::{Sought, newton_step};
 use super::vector::{V3, ZERO, add, dot, scale, sub};
 
 /// Why a run stopped.

@@ -4,7 +4,7 @@
 use super::conditions::Moment;
 use super::mesh::{Chain, HANG, KITE_ABOVE, KITE_BELOW, MAX_NODES, MAX_PIECES, Mesh, REEL};
 use super::parameters::Rig;
-use super::system::{Shape, World};
+use super::shape::{Shape, World};
 use super::vector::{V3, ZERO, add, norm, scale, sub};
 use crate::angles::wrap_positive;
 

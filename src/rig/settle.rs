@@ -14,7 +14,8 @@ use super::first_guess::{Guess, first_guess};
 use super::parameters::{CLIP_MASS_KG, GRAVITY_MPS2, Rig};
 use super::run::Run;
 use super::sample::{State, sample};
-use super::system::{Balance, Motion, Sought, World, newton_step};
+use super::shape::{Motion, World};
+use super::system::{Balance, Sought, newton_step};
 use super::trim::{LONGEST_MAIN_LINE_M, MainLine, NoTrim, Steady, TRIM_IMMERSION};
 use super::vector::{norm, sub};
 

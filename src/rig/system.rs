@@ -4,69 +4,11 @@
 //! In: positions, tensions, line out, air, the velocity relation. Out: corrected positions and
 //! tensions, and the residuals. Knows no time.
 
-use super::air::AirField;
 use super::assembly::{Assembly, Block, Cut, Stuff, Work};
-use super::mesh::{Chain, HANG, KITE_ABOVE, KITE_BELOW, MAX_NODES, MAX_PIECES, REEL};
+use super::mesh::{Chain, HANG, KITE_ABOVE, KITE_BELOW, REEL};
 use super::parameters::{GRAVITY_MPS2, MARKER_STOP_M, Rig};
-use super::vector::{V3, ZERO, add, add_m, dot, invert, mul_v, scale};
-
-/// The world at one moment, in axes that move with the boat but do not turn with it.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct World<'a> {
-    pub(crate) air: AirField<'a>,
-    /// Boat's velocity over the water.
-    pub(crate) boat_velocity: V3,
-    /// Kite rod tip and main rod tip, and how they move as the boat turns.
-    pub(crate) tips: [V3; 2],
-    pub(crate) tip_velocities: [V3; 2],
-    pub(crate) kite_line_m: f64,
-}
-
-/// Discretised velocity and acceleration as functions of position: `v = rate x + velocity_rest`
-/// plus the boat's velocity, `a = (v - velocity_before) / step_s`.
-#[derive(Debug, Clone)]
-pub(crate) struct Motion {
-    pub(crate) rate: f64,
-    pub(crate) velocity_rest: [V3; MAX_NODES],
-    /// 1 over the step; 0 leaves the masses without inertia (settling).
-    pub(crate) inertia_rate: f64,
-    pub(crate) velocity_before: [V3; MAX_NODES],
-}
-
-impl Motion {
-    pub(crate) fn still() -> Self {
-        Self {
-            rate: 0.0,
-            velocity_rest: [ZERO; MAX_NODES],
-            inertia_rate: 0.0,
-            velocity_before: [ZERO; MAX_NODES],
-        }
-    }
-}
-
-/// The unknowns of Newton's method.
-#[derive(Debug, Clone)]
-pub(crate) struct Shape {
-    pub(crate) x: [V3; MAX_NODES],
-    /// Tension in the middle of each piece, N.
-    pub(crate) tension: [f64; MAX_PIECES],
-    /// Excess of the tension at the outer and inner end of each chain over that in the middle of
-    /// its end piece, N.
-    pub(crate) end_boost: [[f64; 2]; 4],
-    /// Main line between rod tip and ring.
-    pub(crate) reel_leg_m: f64,
-}
-
-impl Shape {
-    pub(crate) fn empty() -> Self {
-        Self {
-            x: [ZERO; MAX_NODES],
-            tension: [0.0; MAX_PIECES],
-            end_boost: [[0.0; 2]; 4],
-            reel_leg_m: 0.0,
-        }
-    }
-}
+use super::shape::{Motion, Shape, World};
+use super::vector::{V3, add, add_m, dot, invert, mul_v, scale};
 
 /// Residuals of a shape before its step, and the size of the step.
 #[derive(Debug, Clone, Copy, Default)]

@@ -2,7 +2,7 @@
 
 use rand_chacha::ChaCha8Rng;
 
-use super::play::normal;
+use super::noise::normal;
 use super::script::Script;
 use crate::angles::{wrap_positive, wrap_positive_deg};
 use crate::rig::{BoatMotion, Wind};

@@ -7,6 +7,7 @@
 
 mod day;
 mod instruments;
+mod noise;
 mod play;
 mod script;
 

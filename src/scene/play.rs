@@ -1,11 +1,10 @@
 //! Plays a script through the rig model: what instruments and crew say, and the truth.
 
-use std::f64::consts::TAU;
-
-use rand::{RngExt, SeedableRng};
+use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 
 use super::instruments::{Instant, Panel};
+use super::noise::normal;
 use super::script::{Script, ScriptTurn, Truth, TurnTruth};
 use crate::angles::wrap_positive_deg;
 use crate::decode::{CrewInput, Line, encode_crew};
@@ -116,13 +115,6 @@ impl Timeline for ScriptTimeline<'_> {
         }
         lines
     }
-}
-
-/// Standard normal variate (Box and Muller, 1958).
-pub(super) fn normal(rng: &mut ChaCha8Rng) -> f64 {
-    let u: f64 = 1.0 - rng.random::<f64>();
-    let v: f64 = rng.random();
-    (-2.0 * u.ln()).sqrt() * (TAU * v).cos()
 }
 
 fn gust_record(script: &Script, rng: &mut ChaCha8Rng) -> Vec<(f64, f64)> {

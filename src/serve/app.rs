@@ -16,15 +16,16 @@ use utoipa::OpenApi;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
+use super::body::BODY_MAX_BYTES;
 use super::guard::{self, GuardedListener};
 use super::limits;
 use super::problem::Problem;
 use super::room::Room;
 use super::settings::ServeSettings;
 use super::sources::Sources;
-use super::{assets, crew, describe, metrics, read, setup, streams};
+use super::{assets, change, crew, describe, metrics, read, streams};
 
-/// Address and port to listen on, and where somebody gave it: there it must be changed.
+/// Address and port to listen on, and where it was set, so that an error can say where to change it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Bind {
     /// `[serve] bind` of a settings file.
@@ -59,7 +60,7 @@ impl fmt::Display for Bind {
     }
 }
 
-/// Why the HTTP room cannot work.
+/// Why the HTTP server cannot start.
 #[derive(Debug, thiserror::Error)]
 pub enum ServeError {
     /// The port is taken.
@@ -72,7 +73,7 @@ pub enum ServeError {
         /// The address asked for.
         bind: Bind,
     },
-    /// The address cannot be had.
+    /// Binding to the address failed.
     #[error(
         "{bind}: cannot listen there ({why}). Give another address with {}: 127.0.0.1 for this \
          device alone, 0.0.0.0 for the boat's Wi-Fi, or one that this device has; ports below \
@@ -87,7 +88,7 @@ pub enum ServeError {
     },
 }
 
-/// Listens where somebody wants it.
+/// Binds the listener.
 ///
 /// # Errors
 /// [`ServeError::PortInUse`] and [`ServeError::Bind`], naming key and cure.
@@ -156,7 +157,7 @@ fn router(room: &Arc<Room>) -> Router {
         .split_for_parts();
     let (settings, mut api) = OpenApiRouter::with_openapi(streams_api)
         // Their queue is their bound; a change waits for disk and engine.
-        .routes(routes!(setup::read, setup::change))
+        .routes(routes!(change::read, change::change))
         .split_for_parts();
     api.info.version = env!("CARGO_PKG_VERSION").to_owned();
     describe::complete(&mut api);
@@ -182,7 +183,7 @@ fn router(room: &Arc<Room>) -> Router {
             Arc::clone(room),
             limits::count_and_harden,
         ))
-        .layer(DefaultBodyLimit::max(limits::BODY_MAX_BYTES))
+        .layer(DefaultBodyLimit::max(BODY_MAX_BYTES))
         .with_state(Arc::clone(room))
 }
 

@@ -6,11 +6,15 @@ use std::marker::PhantomData;
 use axum::Json;
 use axum::extract::rejection::JsonRejection;
 use axum::extract::{FromRequest, Request};
+use axum::http::StatusCode;
 use serde::de::value::MapAccessDeserializer;
 use serde::de::{DeserializeOwned, MapAccess, Visitor};
 use serde::{Deserialize, Deserializer};
 
 use super::problem::Problem;
+
+/// Longest body that is read.
+pub(super) const BODY_MAX_BYTES: usize = 16 * 1024;
 
 /// A JSON object; what does not fit is answered with a [`Problem`].
 #[derive(Debug)]
@@ -22,9 +26,21 @@ impl<T: DeserializeOwned, S: Send + Sync> FromRequest<S> for Body<T> {
     async fn from_request(request: Request, state: &S) -> Result<Self, Problem> {
         match Json::<Object<T>>::from_request(request, state).await {
             Ok(Json(Object(body))) => Ok(Self(body)),
-            Err(rejection) => Err(Problem::unreadable(rejection.status(), words(&rejection))),
+            Err(rejection) => Err(unreadable(rejection.status(), words(&rejection))),
         }
     }
+}
+
+/// A body that cannot be read as what the route wants.
+pub(super) fn unreadable(status: StatusCode, detail: impl Into<String>) -> Problem {
+    let cure = match status {
+        StatusCode::PAYLOAD_TOO_LARGE => {
+            format!("send at most {BODY_MAX_BYTES} bytes; no route needs more")
+        }
+        _ => "send JSON as /v1/openapi.json describes it, with Content-Type: application/json"
+            .to_owned(),
+    };
+    Problem::unreadable(status, detail, cure)
 }
 
 fn words(rejection: &JsonRejection) -> String {

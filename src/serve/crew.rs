@@ -1,6 +1,6 @@
-//! What the crew posts. Each body becomes a [`CrewInput`] that is stamped, takes effect as a crew
-//! sentence and is recorded as one; the answer is that sentence's sequence number, and comes when
-//! the sentence is on the disk, or says that it is not.
+//! Crew posts. Each body becomes a [`CrewInput`] that is stamped, takes effect as a crew sentence and
+//! is recorded as one. The answer holds the sentence's sequence number and whether the sentence is on
+//! the disk; it waits until that is known.
 
 use std::sync::Arc;
 
@@ -8,7 +8,7 @@ use axum::Json;
 use axum::extract::rejection::PathRejection;
 use axum::extract::{Path, State};
 use axum::http::StatusCode;
-use serde::{Deserialize, Serialize};
+use serde::Deserialize;
 use tokio::sync::oneshot;
 use utoipa::ToSchema;
 
@@ -16,9 +16,9 @@ use super::body::{Body, optional_object};
 use super::problem::Problem;
 use super::ranges;
 use super::room::Room;
+use super::sources::{CrewPost, Recorded};
 use crate::advice::first_asked;
 use crate::decode::{Asked, BaitState, CrewInput, GeoPosition, Line, PlanAnswer, SessionMark};
-use crate::record::KeptIn;
 use crate::units;
 use crate::vessel::AGAIN_S;
 
@@ -170,23 +170,13 @@ pub struct SilenceBody {
     pub minutes: f64,
 }
 
-/// The input was stamped and counts.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
-pub struct Recorded {
-    /// Sequence number of the crew sentence; `/v1/crew/undo` takes it.
-    #[schema(format = Int64)]
-    pub sequence: u32,
-    /// Where it is kept.
-    pub kept: KeptIn,
-}
-
 type Answer = Result<(StatusCode, Json<Recorded>), Problem>;
 
 /// Hands an input to the stamper and waits until it is kept.
 async fn record(room: &Room, input: CrewInput) -> Answer {
     let (reply, answer) = oneshot::channel();
     let at = room.snapshot().at;
-    let post = super::sources::CrewPost {
+    let post = CrewPost {
         input: input.clone(),
         reply,
     };

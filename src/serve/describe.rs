@@ -1,5 +1,5 @@
-//! What the interface document says beyond each handler: the answers of what stands before them
-//! (`limits`, `body`) and of the crew's stamper, and the ranges of numbers in bodies.
+//! Completes the OpenAPI document with what the handlers do not declare: the responses of the
+//! middleware (`limits`, `body`) and of the stamper, and the ranges of numbers in bodies.
 
 use utoipa::Number;
 use utoipa::openapi::path::Operation;
@@ -22,31 +22,31 @@ const OF_ALL: &[(&str, &str)] = &[
     ("421", "Host is not a name of this program"),
 ];
 
-/// What a route that changes something may answer, too.
+/// What a route that changes something may also answer.
 const OF_CHANGES: &[(&str, &str)] = &[
     ("403", "A page of another host asks"),
     ("429", "Too many posts of this client, or of all together"),
     ("503", "Nothing takes it now"),
 ];
 
-/// What a route that wants a body may answer, too.
+/// What a route that takes a body may also answer.
 const OF_BODIES: &[(&str, &str)] = &[
     ("415", "The body has no Content-Type: application/json"),
     ("422", "A field is missing, unknown or out of range"),
 ];
 
-/// What a crew post may answer, too.
+/// What a crew post may also answer.
 const OF_CREW: &[(&str, &str)] = &[("409", "It does not fit what is so now")];
 
 /// What a route that waits for a permit may answer.
 const BUSY: (&str, &str) = ("503", "Too busy: not answered in time");
 
-/// Describes what a wait for a permit may end in, for all routes that are in the document so far.
+/// Adds the responses of the wait for a permit to all routes that are in the document so far.
 pub(super) fn permits(api: &mut OpenApi) {
     each_operation(api, |_, operation| add(operation, &[BUSY]));
 }
 
-/// Describes everything else, once all routes are in the document.
+/// Adds everything else, once all routes are in the document.
 pub(super) fn complete(api: &mut OpenApi) {
     each_operation(api, |reads, operation| {
         add(operation, OF_ALL);
@@ -104,7 +104,7 @@ fn each_operation(api: &mut OpenApi, mut what: impl FnMut(bool, &mut Operation))
     }
 }
 
-/// Adds answers that hold a problem; a handler's own words on a status stay.
+/// Adds problem responses; what a handler itself declares for a status stays.
 fn add(operation: &mut Operation, answers: &[(&str, &str)]) {
     for (status, description) in answers {
         let problem = problem(status, description);

@@ -1,6 +1,6 @@
-//! A bounded number of connections, shared fairly, and an end to each whose other end is gone: one
-//! that asks nothing, one that no longer takes bytes, one whose phone left the network. Without it a
-//! few idle or sleeping phones would hold every seat for many minutes, until TCP itself gives up.
+//! A bounded number of connections, shared fairly. A connection is closed when it sends no request,
+//! when it no longer takes bytes, or when its phone has left the network. Otherwise a few idle or
+//! sleeping phones would hold every seat for many minutes, until TCP itself gives up.
 
 use std::convert::Infallible;
 use std::io;
@@ -25,28 +25,29 @@ use tokio_util::sync::CancellationToken;
 use tokio_util::task::TaskTracker;
 use tower::ServiceExt;
 
-use super::metrics::{Counters, Want};
+use super::counters::{Counters, Want};
 use super::seats::{AtWork, Client, Seat, Seats};
 
-/// Bytes the system may hold for one client: enough for the largest answer, small enough that
-/// a sleeping phone is noticed after seconds.
+/// Send buffer of one client: enough for the largest answer, small enough that a sleeping phone is
+/// noticed after seconds.
 const SEND_BUFFER_BYTES: usize = 128 * 1024;
 
-/// From its opening, or from its last answer, a connection has so long to ask something whole.
+/// Longest time from opening a connection, or from its last answer, to the end of the next request's
+/// head.
 const HEAD_DEADLINE: Duration = Duration::from_secs(8);
 
-/// A quiet connection is probed after so long, ...
+/// Silence after which TCP keep-alive probes a connection.
 const PROBE_AFTER: Duration = Duration::from_secs(15);
-/// ... and again after so long, ...
+/// Time between two probes.
 const PROBE_AGAIN: Duration = Duration::from_secs(5);
-/// ... and is over when so many probes, or bytes sent for so long, go unanswered.
+/// Unanswered probes, or as long unacknowledged bytes, after which a connection is closed.
 const PROBES: u32 = 3;
 const GONE_AFTER: Duration = Duration::from_secs(30);
 
-/// Longest time that open connections may hold up the end.
+/// Longest time that open connections may delay the shutdown.
 const PARTING: Duration = Duration::from_secs(3);
 
-/// Serves connections until `shutdown`; each then ends with the answer it is giving.
+/// Serves connections until `shutdown`; each then finishes the answer it is giving.
 pub(super) async fn serve(
     mut listener: GuardedListener,
     router: Router,
@@ -179,7 +180,7 @@ impl GuardedListener {
     }
 }
 
-/// Only tunes: a socket that refuses something still works.
+/// Tunes the socket; one that refuses an option still works.
 fn tune(stream: &TcpStream) {
     let _ = stream.set_nodelay(true);
     let socket = SockRef::from(stream);

@@ -24,7 +24,7 @@ pub(super) struct Entry {
 /// Where a new reader begins.
 #[derive(Debug)]
 pub(super) enum Start {
-    /// Nothing was asked for: begin with what lives now.
+    /// No id was given: begin with what lives now.
     Fresh,
     /// The history reaches back to what the reader saw last: these it missed.
     Resumed(Vec<Arc<Entry>>),
@@ -78,7 +78,7 @@ impl AdvisoryHub {
         }
     }
 
-    /// Tells every reader of these revisions, in this order. Never waits.
+    /// Sends these revisions to every reader, in this order. Never blocks.
     pub fn publish(&self, revisions: Vec<Advisory>) {
         let mut past = self
             .shared
@@ -100,7 +100,7 @@ impl AdvisoryHub {
         }
     }
 
-    /// Revisions told since the start.
+    /// Revisions published since the start.
     #[must_use]
     pub fn published(&self) -> u64 {
         self.shared
@@ -115,7 +115,7 @@ impl AdvisoryHub {
         format!("{}-{number}", self.shared.run)
     }
 
-    /// Seats a reader that last saw `last_event_id`, without missing or repeating a revision.
+    /// Subscribes a reader that last saw `last_event_id`, without a gap or a repetition.
     pub(super) fn seat(&self, last_event_id: Option<&str>) -> Seat {
         let past = self
             .shared

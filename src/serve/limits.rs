@@ -1,6 +1,6 @@
-//! What every request passes: the checks against pages of other hosts and against names that only
-//! seem to be ours, the wait for its body, the pace of posts, permits and a deadline for ordinary
-//! routes, the security headers, the counting.
+//! Middleware of all requests: checks of `Host` and `Origin` against pages of other sites, a deadline
+//! for the body, the rate limit of posts, permits and a deadline for ordinary routes, security
+//! headers, and the counting of answers.
 
 use std::net::{Ipv4Addr, Ipv6Addr};
 use std::sync::{Arc, PoisonError};
@@ -12,26 +12,24 @@ use axum::http::{HeaderMap, HeaderValue, Method, StatusCode, Version, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 
+use super::body;
 use super::problem::Problem;
 use super::room::Room;
 use super::seats::Client;
 use super::settings::ServeSettings;
 
-/// Longest body that is read.
-pub(super) const BODY_MAX_BYTES: usize = 16 * 1024;
-
 /// Longest time that a body may take to arrive.
 const BODY_DEADLINE: Duration = Duration::from_secs(3);
 
-/// Longest time an ordinary request may wait and work, once it is here.
+/// Longest time from the arrival of an ordinary request to its answer.
 const DEADLINE: Duration = Duration::from_secs(3);
 
-/// Nothing but our own files may run, style, or be asked.
+/// Only our own files may run or style a page, and pages may connect only to us.
 const CONTENT_POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; \
     img-src 'self'; connect-src 'self'; manifest-src 'self'; base-uri 'none'; \
     form-action 'none'; frame-ancestors 'none'";
 
-/// Waits for the body, so that one that comes slowly holds nothing but its connection.
+/// Reads the whole body first, so that a slow one occupies nothing but its connection.
 pub(super) async fn whole_body(request: Request, next: Next) -> Response {
     let (parts, body) = request.into_parts();
     if body.is_end_stream() {
@@ -43,8 +41,8 @@ pub(super) async fn whole_body(request: Request, next: Next) -> Response {
             let request = Request::from_parts(parts, Body::from(bytes));
             return next.run(request).await;
         }
-        Ok(Err(rejection)) => Problem::unreadable(rejection.status(), rejection.body_text()),
-        Err(_) => Problem::unreadable(
+        Ok(Err(rejection)) => body::unreadable(rejection.status(), rejection.body_text()),
+        Err(_) => body::unreadable(
             StatusCode::REQUEST_TIMEOUT,
             "the body did not come within 3 s",
         ),
@@ -52,7 +50,7 @@ pub(super) async fn whole_body(request: Request, next: Next) -> Response {
     problem.into_response()
 }
 
-/// Refuses posts that come faster than any honest crew's.
+/// Refuses posts beyond the rate limit.
 pub(super) async fn pace(
     State(room): State<Arc<Room>>,
     client: Client,
@@ -95,9 +93,9 @@ pub(super) async fn permit(
     }
 }
 
-/// Refuses to let a page of another host press our buttons, or read what we say, through the
-/// crew's browser. Its own name may lead to us (its owner decides what its name resolves to), and
-/// then the browser takes us for it: so only names that cannot be somebody else's are answered.
+/// Keeps a page of another site from posting or reading through the crew's browser. The owner of
+/// another name can let it resolve to this computer (DNS rebinding), and the browser then takes us
+/// for that site: so only names that nobody else can own are answered.
 pub(super) async fn own_pages_only(
     State(room): State<Arc<Room>>,
     request: Request,
@@ -122,8 +120,8 @@ pub(super) async fn own_pages_only(
     next.run(request).await
 }
 
-/// Refuses a stream to a page of another host: it could not read it, but would hold a seat for as
-/// long as the phone shows that page. Other answers are over at once.
+/// Refuses a stream to a page of another site: it could not read the stream, but would hold a seat as
+/// long as the phone shows that page. Other answers end at once.
 pub(super) async fn own_streams_only(request: Request, next: Next) -> Response {
     match foreign_page(request.headers()) {
         Some(page) => Problem::foreign_page(&page).into_response(),
@@ -150,7 +148,7 @@ fn is_ours(host: &str, settings: &ServeSettings) -> bool {
             .any(|allowed| allowed.eq_ignore_ascii_case(&name))
 }
 
-/// Where another device already has our name, we answer to the same with a number behind it.
+/// Where another device already has our mDNS name, ours has a number appended.
 fn is_mdns_name(name: &str, own: &str) -> bool {
     fn stem(label: &str) -> &str {
         match label.rsplit_once('-') {

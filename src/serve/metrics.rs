@@ -3,17 +3,17 @@
 
 use std::collections::BTreeMap;
 use std::fmt::{Display, Write};
-use std::sync::atomic::{AtomicI64, AtomicU64, Ordering};
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::atomic::Ordering;
+use std::sync::{Arc, PoisonError};
 
 use axum::extract::State;
 use axum::http::{HeaderValue, header};
 use axum::response::{IntoResponse, Response};
 
+use super::counters::{Counters, StreamKind};
 use super::read::fresh;
 use super::recorder::{RecorderAnswer, RecorderState};
 use super::room::Room;
-use super::taps::Whose;
 use crate::engine::Snapshot;
 
 /// Name, type and meaning of every metric.
@@ -187,110 +187,6 @@ const METRICS: &[(&str, &str, &str)] = &[
     ),
 ];
 
-/// Which event stream.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum StreamKind {
-    Advisories,
-    State,
-}
-
-/// Why a connection was closed for want of seats.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Want {
-    Displaced,
-    Full,
-}
-
-/// What the HTTP room counts about itself.
-#[derive(Debug, Default)]
-pub(super) struct Counters {
-    requests: Mutex<BTreeMap<(String, u16), u64>>,
-    busy: AtomicU64,
-    advisory_readers: AtomicI64,
-    state_readers: AtomicI64,
-    streams_refused: AtomicU64,
-    lagged: AtomicU64,
-    stalled: AtomicU64,
-    streams_displaced: AtomicU64,
-    connections_displaced: AtomicU64,
-    connections_full: AtomicU64,
-    client_too_fast: AtomicU64,
-    all_too_fast: AtomicU64,
-    crew_taken: AtomicU64,
-    crew_refused: AtomicU64,
-}
-
-impl Counters {
-    pub fn answered(&self, route: &str, status: u16) {
-        *self
-            .requests
-            .lock()
-            .unwrap_or_else(PoisonError::into_inner)
-            .entry((route.to_owned(), status))
-            .or_default() += 1;
-    }
-
-    pub fn turned_away(&self) {
-        self.busy.fetch_add(1, Ordering::Relaxed);
-    }
-
-    pub fn stream_opened(&self, kind: StreamKind) {
-        self.readers(kind).fetch_add(1, Ordering::Relaxed);
-    }
-
-    pub fn stream_closed(&self, kind: StreamKind) {
-        self.readers(kind).fetch_sub(1, Ordering::Relaxed);
-    }
-
-    fn readers(&self, kind: StreamKind) -> &AtomicI64 {
-        match kind {
-            StreamKind::Advisories => &self.advisory_readers,
-            StreamKind::State => &self.state_readers,
-        }
-    }
-
-    pub fn stream_refused(&self) {
-        self.streams_refused.fetch_add(1, Ordering::Relaxed);
-    }
-
-    pub fn reader_lagged(&self) {
-        self.lagged.fetch_add(1, Ordering::Relaxed);
-    }
-
-    pub fn client_stalled(&self) {
-        self.stalled.fetch_add(1, Ordering::Relaxed);
-    }
-
-    pub fn stream_displaced(&self) {
-        self.streams_displaced.fetch_add(1, Ordering::Relaxed);
-    }
-
-    pub fn connection_closed(&self, want: Want) {
-        let counter = match want {
-            Want::Displaced => &self.connections_displaced,
-            Want::Full => &self.connections_full,
-        };
-        counter.fetch_add(1, Ordering::Relaxed);
-    }
-
-    pub fn too_fast(&self, whose: Whose) {
-        let counter = match whose {
-            Whose::Client => &self.client_too_fast,
-            Whose::All => &self.all_too_fast,
-        };
-        counter.fetch_add(1, Ordering::Relaxed);
-    }
-
-    pub fn crew_input(&self, taken: bool) {
-        let counter = if taken {
-            &self.crew_taken
-        } else {
-            &self.crew_refused
-        };
-        counter.fetch_add(1, Ordering::Relaxed);
-    }
-}
-
 /// Metrics in the Prometheus text format.
 #[utoipa::path(get, path = "/metrics", tag = "watch over it",
     responses((status = 200, description = "Prometheus text format 0.0.4",
@@ -372,6 +268,24 @@ fn engine(samples: &mut Samples, snapshot: &Snapshot) {
     samples.add("skimwatch_clock_speed_ratio", &[], snapshot.clock_speed);
     let unix_s = snapshot.at.0 as f64 / 1000.0;
     samples.add("skimwatch_engine_time_seconds", &[], unix_s);
+    feeds(samples, snapshot);
+    readings(samples, snapshot);
+    forecast(samples, snapshot);
+    for priority in ["alarm", "warning", "caution"] {
+        let count = snapshot
+            .advisories
+            .iter()
+            .filter(|a| api_name(&a.priority) == priority)
+            .count();
+        samples.add(
+            "skimwatch_advisories_living",
+            &[("priority", priority)],
+            count,
+        );
+    }
+}
+
+fn feeds(samples: &mut Samples, snapshot: &Snapshot) {
     for feed in &snapshot.feeds {
         let by_feed = [("feed", feed.name.as_str())];
         samples.add(
@@ -395,6 +309,9 @@ fn engine(samples: &mut Samples, snapshot: &Snapshot) {
         samples.add("skimwatch_feed_longest_silence_seconds", &by_feed, gap);
         samples.add("skimwatch_feed_rate_hertz", &by_feed, feed.rate_hz);
     }
+}
+
+fn readings(samples: &mut Samples, snapshot: &Snapshot) {
     let vessel = &snapshot.vessel;
     let at = snapshot.at;
     let ages = [
@@ -440,13 +357,16 @@ fn engine(samples: &mut Samples, snapshot: &Snapshot) {
         }
     }
     samples.add("skimwatch_missing_quantities", &[], vessel.missing.len());
+}
+
+fn forecast(samples: &mut Samples, snapshot: &Snapshot) {
     samples.add(
         "skimwatch_forecast_available",
         &[],
         u8::from(snapshot.forecast.is_ok()),
     );
     if let Ok(forecast) = &snapshot.forecast {
-        let age = at.seconds_since(forecast.made_at);
+        let age = snapshot.at.seconds_since(forecast.made_at);
         samples.add("skimwatch_forecast_age_seconds", &[], age);
         samples.add("skimwatch_forecast_members", &[], forecast.futures);
         for chance in &forecast.chances {
@@ -454,18 +374,6 @@ fn engine(samples: &mut Samples, snapshot: &Snapshot) {
             let labels = [("kind", kind.as_str())];
             samples.add("skimwatch_forecast_chance_ratio", &labels, chance.chance);
         }
-    }
-    for priority in ["alarm", "warning", "caution"] {
-        let count = snapshot
-            .advisories
-            .iter()
-            .filter(|a| api_name(&a.priority) == priority)
-            .count();
-        samples.add(
-            "skimwatch_advisories_living",
-            &[("priority", priority)],
-            count,
-        );
     }
 }
 

@@ -1,10 +1,9 @@
 //! Serve: the HTTP room.
 //!
-//! In: the snapshot of each tick, the revisions of advisories, a listener and the shutdown
-//! token, all handed in by whoever drives the program. Out: the API under `/v1`, the event
-//! streams, `/healthz`, `/metrics`, the pages, and what the crew posts (to the stamper, so that
-//! it is recorded and has its effect as a crew sentence; changes of settings by way of their
-//! keeper).
+//! In: the snapshot of each tick, the revisions of advisories, a listener and the shutdown token, all
+//! passed in by the driver. Out: the API under `/v1`, the event streams, `/healthz`, `/metrics`, the
+//! pages, and what the crew posts: to the stamper, so that it is recorded and takes effect as a crew
+//! sentence, or, for changes of settings, to their keeper.
 //! It must not know feeds, the rig model, how a forecast is made or how an advisory is raised;
 //! it changes nothing itself.
 //!
@@ -22,8 +21,11 @@
 mod app;
 mod assets;
 mod body;
+mod change;
+mod counters;
 mod crew;
 mod describe;
+mod display;
 mod guard;
 mod hub;
 mod limits;
@@ -45,8 +47,9 @@ mod taps;
 pub use app::{Bind, ServeError, app, bind, run};
 pub use crew::{
     AskedBody, BaitBody, BearingBody, ElevationBody, Fishing, LinesOutBody, MarkBody, MarkerBody,
-    MovedBody, PlanBody, Recorded, SessionBody, SilenceBody, TurnBody, UndoBody,
+    MovedBody, PlanBody, SessionBody, SilenceBody, TurnBody, UndoBody,
 };
+pub use display::{CrewUnits, LengthUnit, RigEntry, SpeedUnit, WeightUnit};
 pub use hub::AdvisoryHub;
 pub use problem::Problem;
 pub use read::{ForecastAnswer, Health};
@@ -56,8 +59,5 @@ pub use setup::{
     Kept, KeyProblem, SetUp, SettingEntry, SettingGrade, SettingValue, SettingsAnswer,
     SettingsPost, SettingsRefusal, StructureEntry,
 };
-pub use sources::{
-    CrewPost, CrewReply, CrewUnits, JournalNow, JournalState, LengthUnit, RigEntry, Sources,
-    SpeedUnit, WeightUnit,
-};
+pub use sources::{CrewPost, CrewReply, JournalNow, JournalState, Recorded, Sources};
 pub use state::StateAnswer;

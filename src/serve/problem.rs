@@ -6,7 +6,6 @@ use axum::response::{IntoResponse, Response};
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::limits::BODY_MAX_BYTES;
 use super::setup::{KeyProblem, SettingsRefusal};
 use super::taps::{TooFast, Whose};
 use crate::decode::{Line, PlanAnswer};
@@ -91,14 +90,11 @@ impl Problem {
     }
 
     /// A body that cannot be read as what the route wants.
-    pub(super) fn unreadable(status: StatusCode, detail: impl Into<String>) -> Self {
-        let cure = match status {
-            StatusCode::PAYLOAD_TOO_LARGE => {
-                format!("send at most {BODY_MAX_BYTES} bytes; no route needs more")
-            }
-            _ => "send JSON as /v1/openapi.json describes it, with Content-Type: application/json"
-                .to_owned(),
-        };
+    pub(super) fn unreadable(
+        status: StatusCode,
+        detail: impl Into<String>,
+        cure: impl Into<String>,
+    ) -> Self {
         Self::new(
             status,
             "urn:skimwatch:problem:unreadable-body",

@@ -1,5 +1,5 @@
-//! What the numbers in bodies may be. One table: the handlers check by it, and the interface
-//! document takes its ranges from it.
+//! Ranges of the numbers in request bodies: the handlers check them, and the OpenAPI document states
+//! them.
 
 use super::problem::Problem;
 use crate::units::LINE_OUT_MAX_M;
@@ -41,7 +41,7 @@ impl Range {
         }
     }
 
-    /// The value itself when it is inside; a refusal names field, value and range.
+    /// Returns the value if it is in range; the problem names field, value and range.
     pub fn check(&self, value: f64) -> Result<f64, Problem> {
         if (self.least..=self.most).contains(&value) && (self.zero || value != 0.0) {
             return Ok(value);

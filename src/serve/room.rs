@@ -1,4 +1,4 @@
-//! What every handler shares.
+//! State shared by all handlers.
 
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex};
@@ -7,7 +7,7 @@ use std::time::Duration;
 use tokio::time::Instant;
 use tokio_util::sync::CancellationToken;
 
-use super::metrics::Counters;
+use super::counters::Counters;
 use super::said::Said;
 use super::seats::{Permits, Seats};
 use super::settings::ServeSettings;
@@ -16,15 +16,15 @@ use super::state::StateAnswer;
 use super::taps::Taps;
 use crate::engine::Snapshot;
 
-/// What every handler shares.
+/// State shared by all handlers.
 #[derive(Debug)]
 pub(super) struct Room {
     pub sources: Sources,
     pub settings: ServeSettings,
     pub counters: Arc<Counters>,
-    /// What the crew may take back.
+    /// What the crew may undo.
     pub said: Said,
-    /// Answers are taken one at a time: of two at once the second is to hear of the first.
+    /// Answers to a plan are taken one at a time, so that the second of two learns of the first.
     pub answering: tokio::sync::Mutex<()>,
     pub shutdown: CancellationToken,
     pub permits: Permits,
@@ -56,7 +56,7 @@ impl Room {
         Arc::clone(&self.sources.snapshot.borrow())
     }
 
-    /// Seconds on the wall since the last tick arrived.
+    /// Wall time since the last tick arrived.
     pub fn since_tick(&self) -> Duration {
         self.opened.elapsed().saturating_sub(Duration::from_millis(
             self.last_tick_ms.load(Ordering::Relaxed),

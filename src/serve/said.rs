@@ -27,7 +27,7 @@ impl Said {
         self.0.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// The answer of the last seconds that this has been given already.
+    /// An answer to the same request within the last seconds, if there was one.
     pub fn answered(&self, at: Millis, asked: &Asked, again_s: f64) -> Option<Answered> {
         let answers = self.deck().now(at).answers;
         answers

@@ -1,6 +1,5 @@
-//! Clients, and what they share fairly: a bounded number of connections and of event streams
-//! ([`Seats`]), and of requests at work ([`Permits`]). As long as there is enough for all, one
-//! client may hold as much as it likes.
+//! Fair shares of clients: a bounded number of connections and of event streams ([`Seats`]), and of
+//! concurrent requests ([`Permits`]). While there are enough for all, one client may hold any number.
 
 use std::collections::BTreeMap;
 use std::convert::Infallible;
@@ -12,13 +11,13 @@ use axum::http::request::Parts;
 use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 use tokio_util::sync::CancellationToken;
 
-/// Ordinary requests at work at once, ...
+/// Concurrent ordinary requests, of all clients.
 const PERMITS: usize = 16;
-/// ... and those of one client, so that some are always left for others.
+/// Concurrent ordinary requests of one client, so that some are always left for others.
 const PERMITS_EACH: usize = 10;
 
-/// Who asks, as far as fairness goes: an address. A whole one for IPv6 too, because all phones on
-/// a boat's Wi-Fi share one /64.
+/// A client, for fairness: an address. The whole address for IPv6 too, because all phones on a boat's
+/// Wi-Fi share one /64.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) enum Client {
     /// An address; an IPv4 address within IPv6 is that IPv4 address.

@@ -2,17 +2,15 @@
 
 use std::sync::Arc;
 
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 use tokio::sync::{mpsc, oneshot, watch};
 use utoipa::ToSchema;
 
-use super::crew::Recorded;
 use super::hub::AdvisoryHub;
 use super::setup::{SetUp, SettingsPost};
 use crate::decode::CrewInput;
 use crate::engine::Snapshot;
-use crate::record::RecordReport;
-use crate::vessel::Grade;
+use crate::record::{KeptIn, RecordReport};
 
 /// Everything the HTTP room reads from and writes to.
 #[derive(Debug, Clone)]
@@ -47,6 +45,17 @@ pub struct CrewPost {
 
 /// Answer to a post: which crew sentence it became and where that is kept, or why it was refused.
 pub type CrewReply = oneshot::Sender<Result<Recorded, String>>;
+
+/// The input was stamped and counts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
+pub struct Recorded {
+    /// Sequence number of the crew sentence; `/v1/crew/undo` takes it.
+    #[schema(format = Int64)]
+    pub sequence: u32,
+    /// Where it is kept.
+    pub kept: KeptIn,
+}
+
 /// Whether what the crew says is kept over a restart.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
@@ -73,68 +82,4 @@ pub struct JournalNow {
     pub skipped_lines: u64,
     /// Where a damaged file was moved when the program started.
     pub set_aside: Option<String>,
-}
-
-/// Unit of lengths on the pages. The API itself always speaks metres.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, ToSchema)]
-pub enum LengthUnit {
-    /// Metres.
-    #[default]
-    #[serde(rename = "m")]
-    Metres,
-    /// Feet.
-    #[serde(rename = "ft")]
-    Feet,
-}
-
-/// Unit of speeds on the pages. The API itself always speaks metres a second.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, ToSchema)]
-pub enum SpeedUnit {
-    /// Knots.
-    #[default]
-    #[serde(rename = "kn")]
-    Knots,
-    /// Metres a second.
-    #[serde(rename = "m/s")]
-    MetresPerSecond,
-}
-
-/// Unit of weights on the pages. The API itself always speaks newtons.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, ToSchema)]
-pub enum WeightUnit {
-    /// Kilograms (of force).
-    #[default]
-    #[serde(rename = "kg")]
-    Kilograms,
-    /// Pounds (of force).
-    #[serde(rename = "lb")]
-    Pounds,
-}
-
-/// Units the crew thinks in.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, ToSchema)]
-pub struct CrewUnits {
-    /// Lengths.
-    pub length: LengthUnit,
-    /// Speeds.
-    pub speed: SpeedUnit,
-    /// Weights.
-    pub weight: WeightUnit,
-}
-
-/// One value of the rig as set.
-#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
-pub struct RigEntry {
-    /// Part of the rig: "kite", "main line".
-    pub part: String,
-    /// Key in the settings, with its unit: "area_m2".
-    pub key: String,
-    /// What it is, in words: "Kite area".
-    pub name: String,
-    /// Its value as text.
-    pub value: String,
-    /// Unit of the value: "m²"; empty for a plain number.
-    pub unit: String,
-    /// How far to trust it.
-    pub grade: Grade,
 }

@@ -4,8 +4,9 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::display::{CrewUnits, RigEntry};
 use super::recorder::RecorderAnswer;
-use super::sources::{CrewUnits, JournalNow, RigEntry, Sources};
+use super::sources::{JournalNow, Sources};
 use crate::advice::Advisory;
 use crate::decode::BaitState;
 use crate::engine::{FeedNow, LATE_S, Mode, Snapshot};

@@ -14,8 +14,8 @@ use serde::Serialize;
 use tokio::sync::broadcast;
 use tokio::time::{Instant, sleep_until};
 
+use super::counters::{Counters, StreamKind};
 use super::hub::{Entry, Start};
-use super::metrics::{Counters, StreamKind};
 use super::problem::Problem;
 use super::read::{ForecastAnswer, fresh};
 use super::room::Room;
@@ -25,14 +25,14 @@ use crate::time::Millis;
 /// How soon a page should try again after the link was lost.
 const RETRY: Duration = Duration::from_millis(1000);
 
-/// How often the state stream says that the link stands although no tick came.
+/// Interval of the state stream's heartbeat while no tick comes.
 const BEAT: Duration = Duration::from_secs(2);
 
 /// Least time between two states for one reader: a replay at a hundred times the pace must not
 /// drown a phone.
 const PACE: Duration = Duration::from_millis(100);
 
-/// One reader's place; leaving it gives the place back.
+/// One reader's seat; dropping it gives the seat back.
 #[derive(Debug)]
 struct Reader {
     counters: Arc<Counters>,
@@ -76,7 +76,7 @@ impl Drop for Reader {
     }
 }
 
-/// Says that the link stands although no tick came.
+/// Heartbeat: the link is up although no tick came.
 #[derive(Debug, Serialize)]
 struct Beat {
     lag_s: f64,

@@ -1,12 +1,12 @@
-//! How fast the crew may post: each client, and all together. An honest crew never comes near it;
-//! a phone gone wild fills neither recording nor forecast.
+//! Rate limit of posts: each client, and all together. No crew comes near it in normal use; it keeps
+//! a runaway phone from flooding recording and forecast.
 
 use std::collections::BTreeMap;
 use std::time::Duration;
 
 use super::seats::Client;
 
-/// For one client: so many posts at once, and so many a second for ever.
+/// For one client: burst, and sustained rate.
 const EACH: Pace = Pace {
     burst: 20.0,
     per_s: 4.0,
@@ -69,7 +69,7 @@ pub(super) struct TooFast {
     pub after_s: u16,
 }
 
-/// The posts of late.
+/// The token buckets.
 #[derive(Debug)]
 pub(super) struct Taps {
     all: Bucket,

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::net::{Ipv4Addr, SocketAddr};
 
 use super::reader::Section;
-use crate::feed::{ChecksumPolicy, Feed, FeedSpec, FrameSettings, Pace};
+use crate::feed::{ChecksumPolicy, Feed, FeedSpec, FrameSettings};
 
 #[derive(Debug, Clone, Copy)]
 enum Kind {
@@ -127,24 +127,11 @@ fn read_spec(section: &Section<'_>, kind: Kind) -> Option<FeedSpec> {
                 share_port,
             })
         }
-        Kind::File => {
-            let path = section.needed_text("path", "the path of a recording");
-            let speed = section.any_number("speed");
-            let per_second = section.any_number("per_second");
-            let pace = match (speed, per_second) {
-                (Some(_), Some(_)) => {
-                    section.complain("per_second", "stands beside speed", "keep one of the two");
-                    return None;
-                }
-                (Some(speed), None) => Pace::Recorded { speed },
-                (None, Some(rate)) => Pace::PerSecond(rate),
-                (None, None) => Pace::Recorded { speed: 1.0 },
-            };
-            Some(FeedSpec::File {
-                path: path?.into(),
-                pace,
-            })
-        }
+        Kind::File => Some(FeedSpec::File {
+            path: section
+                .needed_text("path", "the path of a named pipe or a file")?
+                .into(),
+        }),
         Kind::Stdin => Some(FeedSpec::Stdin),
     }
 }

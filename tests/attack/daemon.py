@@ -21,6 +21,20 @@ def free_port(kind=socket.SOCK_STREAM):
         return found.getsockname()[1]
 
 
+def steady(read, within=60):
+    """What is read once it has stayed the same for a second."""
+    value, since = read(), time.monotonic()
+    end = since + within
+    while time.monotonic() - since < 1:
+        if time.monotonic() > end:
+            raise RuntimeError(f"still changing: {value}")
+        time.sleep(0.1)
+        now = read()
+        if now != value:
+            value, since = now, time.monotonic()
+    return value
+
+
 def checked(body):
     """A sentence with its checksum."""
     total = 0

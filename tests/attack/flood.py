@@ -5,7 +5,7 @@ import socket
 import threading
 import time
 
-from daemon import Daemon, checked
+from daemon import Daemon, checked, steady
 
 
 def posts(binary, directory, count=2050):
@@ -58,8 +58,7 @@ def addresses(binary, directory, count=60_000):
     """Invented addresses on a feed: state, metrics and memory stay bounded."""
     daemon = Daemon(binary, directory)
     daemon.start()
-    time.sleep(1)
-    before = daemon.memory_mib()
+    before = steady(lambda: round(daemon.memory_mib()))
     out = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
     letters = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
     for i in range(count):
@@ -67,18 +66,21 @@ def addresses(binary, directory, count=60_000):
         out.sendto(checked(f"{name},{i},{'x' * 40}").encode(), ("127.0.0.1", daemon.udp))
         if i % 200 == 0:
             time.sleep(0.02)
-    time.sleep(2)
-    state = daemon.state()
-    size = len(json.dumps(state))
+
+    def network():
+        feeds = daemon.state()["feeds"]
+        return next(feed for feed in feeds if feed["name"] == "network")["kinds"]
+
+    heard = steady(lambda: sum(network().values()))
+    size = len(json.dumps(daemon.state()))
     metrics = len(daemon.get("/metrics")[1])
     after = daemon.memory_mib()
-    network = next(feed for feed in state["feeds"] if feed["name"] == "network")
-    heard = sum(network["kinds"].values())
+    rows = len(network())
     daemon.stop()
     return {
         "addresses sent": count,
         "heard": heard,
-        "rows of kinds": len(network["kinds"]),
+        "rows of kinds": rows,
         "state, bytes": size,
         "metrics, bytes": metrics,
         "memory before / after, MiB": [round(before, 1), round(after, 1)],

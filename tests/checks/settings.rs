@@ -365,7 +365,6 @@ fn the_examples_commented_keys_exist() {
             part[from..]
                 .lines()
                 .map(|l| l.trim_start_matches("# "))
-                .filter(|l| !l.starts_with("per_second"))
                 .collect::<Vec<_>>()
                 .join("\n")
         })

@@ -387,7 +387,7 @@ async fn silence_and_garbage_raise_data_lost_and_all_recovers_alone() {
         socket
             .send_to(&[0, 255, b'$', 7, b'*', 200], address)
             .unwrap();
-        tokio::time::sleep(Duration::from_millis(500)).await;
+        tokio::time::sleep(Duration::from_millis(200)).await;
     }
     assert!(
         !running.forecast_is_there(),
@@ -395,13 +395,17 @@ async fn silence_and_garbage_raise_data_lost_and_all_recovers_alone() {
     );
 
     // Back again: nobody touches anything.
+    let instruments: Vec<_> = lines
+        .iter()
+        .filter(|(at_s, line)| *at_s < 3.0 && !line.starts_with("$P"))
+        .collect();
     let end = Instant::now() + Duration::from_secs(25);
     while !running.has(Kind::DataLost, Some(Outcome::Restored)) {
         assert!(Instant::now() < end, "data-lost did not end");
-        for (_, line) in lines.iter().filter(|(_, line)| !line.starts_with("$P")) {
+        for (_, line) in &instruments {
             say(line);
         }
-        tokio::time::sleep(Duration::from_millis(500)).await;
+        tokio::time::sleep(Duration::from_millis(200)).await;
     }
     running
         .wait_for("a forecast", Running::forecast_is_there)
@@ -416,8 +420,9 @@ async fn settings_changed_on_the_way_take_effect_and_their_recording_gives_the_s
     let address = free_udp();
     let mut running = start(udp(address), Some(dir.path()));
     let posts = running.posts.clone();
+    let (settled, is_settled) = oneshot::channel();
     tokio::spawn(async move {
-        tokio::time::sleep(Duration::from_secs(6)).await;
+        is_settled.await.unwrap();
         // More kite and less bait than the line out is for: the turn surely lifts the bait.
         let changes = [("rig.kite.area_m2", "1.7"), ("rig.bait.mass_kg", "0.25")];
         for (index, (key, value)) in changes.into_iter().enumerate() {
@@ -434,10 +439,18 @@ async fn settings_changed_on_the_way_take_effect_and_their_recording_gives_the_s
     });
     running.listens().await;
     let socket = UdpSocket::bind("127.0.0.1:0").unwrap();
+    let mut settled = Some(settled);
+    let mut left = lines.iter().filter(|(at_s, _)| *at_s < 6.0).count();
     send_in_time(&lines, |line| {
         socket
             .send_to(format!("{line}\r\n").as_bytes(), address)
             .unwrap();
+        left = left.saturating_sub(1);
+        if left == 0
+            && let Some(settled) = settled.take()
+        {
+            settled.send(()).unwrap();
+        }
     })
     .await;
     // A busy machine may still be at work on the last seconds.

@@ -27,14 +27,17 @@ impl Instruments {
             .collect();
         std::thread::spawn(move || {
             let socket = UdpSocket::bind("127.0.0.1:0").unwrap();
-            while on.load(Ordering::Relaxed) {
-                let since = Instant::now();
-                for (at_s, line) in &said {
-                    let due = Duration::from_secs_f64(*at_s);
-                    std::thread::sleep(due.saturating_sub(since.elapsed()));
-                    let _ = socket.send_to(format!("{line}\r\n").as_bytes(), address);
+            let since = Instant::now();
+            let rounds = (0..).map(|round| f64::from(round) * 6.0);
+            for (at_s, line) in
+                rounds.flat_map(|from_s| said.iter().map(move |(at_s, line)| (from_s + at_s, line)))
+            {
+                if !on.load(Ordering::Relaxed) {
+                    break;
                 }
-                std::thread::sleep(Duration::from_secs(6).saturating_sub(since.elapsed()));
+                let due = Duration::from_secs_f64(at_s);
+                std::thread::sleep(due.saturating_sub(since.elapsed()));
+                let _ = socket.send_to(format!("{line}\r\n").as_bytes(), address);
             }
         });
         Self(going)

@@ -6,7 +6,7 @@ use axum::body::Body;
 use axum::http::{Method, Request, header};
 use serde_json::{Value, json};
 
-use crate::serve::{advice, ask, get, post, to};
+use crate::serving::{advice, ask, get, post, to};
 
 async fn document() -> Value {
     get(&advice(), "/v1/openapi.json").await.json()

@@ -13,7 +13,7 @@ use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::{TcpSocket, TcpStream};
 use tokio::task::JoinSet;
 
-use crate::serve::{Running, Stream, advice, run, run_with};
+use crate::serving::{Running, Stream, advice, run, run_with};
 
 /// Sockets of the greedy address at once: more than twice the seats.
 const SOCKETS: usize = 200;

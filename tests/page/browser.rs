@@ -234,6 +234,29 @@ impl Browser {
         self.command("execute/sync", body).await
     }
 
+    /// Lets the page's clock run ahead by so much. Timers are not affected.
+    pub async fn pass(&self, time: Duration) {
+        self.run(&format!(
+            "if (window.ahead === undefined) {{
+                const real = performance.now.bind(performance);
+                window.ahead = 0;
+                performance.now = () => real() + window.ahead;
+            }}
+            window.ahead += {}",
+            time.as_millis()
+        ))
+        .await;
+    }
+
+    /// Waits until what the page holds by now is on the screen.
+    pub async fn drawn(&self) {
+        self.run(
+            "return document.fonts.ready.then(() => new Promise(done =>
+                requestAnimationFrame(() => requestAnimationFrame(() => done()))))",
+        )
+        .await;
+    }
+
     /// Waits until an expression holds.
     pub async fn wait(&self, expression: &str) {
         self.wait_for(expression, Duration::from_secs(30)).await;
@@ -241,7 +264,13 @@ impl Browser {
 
     pub async fn wait_for(&self, expression: &str, patience: Duration) {
         let began = Instant::now();
-        while self.run(&format!("return Boolean({expression})")).await != true {
+        while self
+            .run(&format!(
+                "return Promise.resolve({expression}).then(Boolean)"
+            ))
+            .await
+            != true
+        {
             if began.elapsed() > patience {
                 let body = self.run("return document.body.innerText").await;
                 panic!("never true: {expression}\n{}", body.as_str().unwrap_or(""));

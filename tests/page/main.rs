@@ -8,14 +8,18 @@ mod demo;
 #[path = "../checks/forecast_scene.rs"]
 #[allow(dead_code, reason = "the checks use all of it, the pictures a part")]
 mod forecast_scene;
+mod helm;
 mod invented;
 mod late;
+mod mate;
 mod measure;
 mod modelled;
 mod pages;
 mod recording;
+mod rig;
 mod room;
 mod shots;
+mod sound;
 #[path = "../live/started.rs"]
 mod started;
 mod types;

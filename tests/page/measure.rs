@@ -1,7 +1,7 @@
 //! Measurements of the page, not part of the ordinary run because they need a quiet machine:
 //! `MEASURE=1 cargo test --test page measure -- --nocapture --test-threads=1`.
 
-use std::time::Duration;
+use std::time::Instant;
 
 use crate::browser::{Browser, browser_found};
 use crate::room::{LIVE, Room, on_a_phone};
@@ -61,14 +61,15 @@ async fn measure_processor_while_a_countdown_runs() {
     if !wanted() {
         return;
     }
-    let Some((_room, browser)) = on_a_phone("advice", "").await else {
+    let Some((room, browser)) = on_a_phone("advice", "").await else {
         return;
     };
     browser.wait("document.getElementById('start-count')").await;
-    tokio::time::sleep(Duration::from_secs(3)).await;
+    room.passes(3.0).await;
+    let began = Instant::now();
     let before = browser.processor_seconds();
-    tokio::time::sleep(Duration::from_secs(20)).await;
-    let share = (browser.processor_seconds() - before) / 20.0;
+    room.passes(20.0).await;
+    let share = (browser.processor_seconds() - before) / began.elapsed().as_secs_f64();
     println!(
         "all processes of the browser: {:.1} % of one core",
         share * 100.0

@@ -112,13 +112,29 @@ impl Room {
     /// Shows another moment and waits until the page has it.
     pub async fn show_on(&self, browser: &Browser, name: &'static str) {
         self.show(name);
+        self.is_on(browser).await;
+    }
+
+    /// Waits until the page has what is shown.
+    pub async fn is_on(&self, browser: &Browser) {
         let number = self.scene.lock().unwrap().number;
-        let state = "return import('/assets/link.js').then(link => link.boat.state?.at_unix_ms)";
-        let end = Instant::now() + Duration::from_secs(30);
-        while browser.run(state).await.as_i64().map(|ms| ms % 1000) != Some(number) {
-            assert!(Instant::now() < end, "{name} does not come to the page");
-            tokio::time::sleep(Duration::from_millis(20)).await;
-        }
+        page_has(browser, |ms| ms % 1000 == number).await;
+    }
+
+    /// Waits until the next state has come to the page and all its parts.
+    pub async fn ticks_on(&self, browser: &Browser) {
+        let before = page_ms(browser).await;
+        page_has(browser, |ms| Some(ms) > before).await;
+    }
+
+    /// Waits until so many seconds of the boat have passed, without asking the page.
+    pub async fn passes(&self, seconds: f64) {
+        let mut tick = self.tick.subscribe();
+        let end = tick.borrow().at.plus_seconds(seconds);
+        let passing = tick.wait_for(|now| now.at >= end);
+        let patience = Duration::from_secs_f64(seconds + 20.0);
+        let passed = tokio::time::timeout(patience, passing).await;
+        passed.expect("the room ticks").unwrap();
     }
 
     /// Shows another moment with a change.
@@ -149,10 +165,17 @@ impl Room {
 
     /// The next thing the crew says.
     pub async fn hear(&mut self) -> CrewInput {
-        tokio::time::timeout(Duration::from_secs(5), self.said.recv())
+        tokio::time::timeout(Duration::from_secs(20), self.said.recv())
             .await
-            .expect("the crew says something within 5 s")
+            .expect("the crew says something within 20 s")
             .unwrap()
+    }
+
+    /// Asserts that the console is quiet and that only our own host was asked.
+    pub async fn assert_clean(&self, browser: &Browser) {
+        let complaints = browser.complaints().await;
+        assert!(complaints.is_empty(), "{complaints:#?}");
+        assert_own_host(browser, &self.base).await;
     }
 
     /// Stops, as when the program ends; gives the port for opening again.
@@ -160,6 +183,32 @@ impl Room {
         self.shutdown.cancel();
         self.ended.await.unwrap();
         self.port
+    }
+}
+
+/// Asserts that only our own host was asked.
+pub async fn assert_own_host(browser: &Browser, base: &str) {
+    let requested = browser.requested().await;
+    assert!(!requested.is_empty(), "the network log is empty");
+    let foreign: Vec<_> = requested
+        .iter()
+        .filter(|url| !url.starts_with(base) && !url.starts_with("data:") && *url != "about:blank")
+        .collect();
+    assert!(foreign.is_empty(), "{foreign:?}");
+}
+
+/// The time of the state that a page has, in milliseconds.
+async fn page_ms(browser: &Browser) -> Option<i64> {
+    let state = "return import('/assets/link.js').then(link => link.boat.state?.at_unix_ms)";
+    browser.run(state).await.as_i64()
+}
+
+/// Waits until a page has a state of such a time.
+async fn page_has(browser: &Browser, wanted: impl Fn(i64) -> bool) {
+    let end = Instant::now() + Duration::from_secs(30);
+    while !page_ms(browser).await.is_some_and(&wanted) {
+        assert!(Instant::now() < end, "the state does not come to the page");
+        tokio::time::sleep(Duration::from_millis(20)).await;
     }
 }
 

@@ -40,7 +40,7 @@ async fn shots_of_every_state() {
                 browser
                     .wait("document.documentElement.dataset.link === 'live'")
                     .await;
-                tokio::time::sleep(std::time::Duration::from_millis(250)).await;
+                browser.drawn().await;
                 save(format!("{page}-{moment}-{width}x{height}"), false).await;
             }
             room.show("advice");
@@ -48,7 +48,7 @@ async fn shots_of_every_state() {
             browser
                 .wait("document.documentElement.dataset.link === 'live'")
                 .await;
-            tokio::time::sleep(std::time::Duration::from_millis(250)).await;
+            browser.drawn().await;
             save(format!("{page}-whole-{width}x{height}"), true).await;
         }
     }
@@ -63,7 +63,7 @@ async fn shots_of_every_state() {
         browser
             .run("document.documentElement.style.fontSize = '200%'")
             .await;
-        tokio::time::sleep(std::time::Duration::from_millis(250)).await;
+        browser.drawn().await;
         save(format!("{page}-large-390x844"), true).await;
     }
     browser
@@ -91,7 +91,7 @@ async fn shots_of_every_state() {
                 browser
                     .wait("document.documentElement.dataset.link === 'live'")
                     .await;
-                tokio::time::sleep(std::time::Duration::from_millis(250)).await;
+                browser.drawn().await;
                 save(format!("{page}-modelled-{side}-{width}x{height}"), true).await;
             }
         }
@@ -106,7 +106,7 @@ async fn shots_of_every_state() {
                 .await;
             browser.tap(&format!("[data-look-button={look}]")).await;
             browser.run("scrollTo(0, 0)").await;
-            tokio::time::sleep(std::time::Duration::from_millis(250)).await;
+            browser.drawn().await;
             save(format!("{page}-{look}-390x844"), true).await;
         }
     }

@@ -1,0 +1,396 @@
+//! What the crew posts: each body becomes an input, and what does not fit goes nowhere.
+
+use std::time::{Duration, Instant};
+
+use axum::body::Body;
+use axum::http::{Method, StatusCode, header};
+use serde_json::{Value, json};
+use skimwatch::advice::Priority;
+use skimwatch::decode::{Asked, BaitState, CrewInput, Line, PlanAnswer, SessionMark};
+use skimwatch::{serve, units};
+use tokio_util::sync::CancellationToken;
+use tower::ServiceExt;
+
+use crate::invented::{self, START, moment};
+use crate::serving::{advice, ask, get, post, post_request, read_answer, stamped, to};
+
+#[tokio::test]
+async fn every_crew_input_has_a_route() {
+    let metres = units::metres;
+    let degrees = units::degrees;
+    let table = [
+        (
+            "/v1/crew/lines-out",
+            r#"{"kite_line_out_m": 70, "main_line_out_m": 118.5}"#,
+            CrewInput::LinesOut {
+                kite: Some(metres(70.0)),
+                main: Some(metres(118.5)),
+            },
+        ),
+        (
+            "/v1/crew/moved",
+            r#"{"line": "main", "by_m": -3}"#,
+            CrewInput::Moved {
+                line: Line::Main,
+                by: metres(-3.0),
+            },
+        ),
+        (
+            "/v1/crew/bait",
+            r#"{"state": "dragging"}"#,
+            CrewInput::Bait(BaitState::Dragging),
+        ),
+        (
+            "/v1/crew/elevation",
+            r#"{"elevation_deg": 44}"#,
+            CrewInput::Elevation(degrees(44.0)),
+        ),
+        (
+            "/v1/crew/bearing",
+            r#"{"off_astern_deg": -40}"#,
+            CrewInput::Bearing(degrees(-40.0)),
+        ),
+        (
+            "/v1/crew/marker",
+            r#"{"in_water": true}"#,
+            CrewInput::MarkerInWater(true),
+        ),
+        (
+            "/v1/crew/turn",
+            r#"{"by_deg": -45, "rate_deg_s": 2, "in_s": 15}"#,
+            CrewInput::Turn {
+                by: degrees(-45.0),
+                rate: units::degrees_per_second(2.0),
+                in_s: 15.0,
+            },
+        ),
+        ("/v1/crew/turn/call-off", "{}", CrewInput::CallOffTurn),
+        (
+            "/v1/crew/plan",
+            r#"{"answer": "half"}"#,
+            // What is shown: the invented advisory asks for 4 m.
+            CrewInput::Plan {
+                answer: PlanAnswer::Half,
+                asked: Some(asked("bait-airborne-3", 2, 4.0)),
+            },
+        ),
+        ("/v1/crew/bite", "", CrewInput::Bite),
+        ("/v1/crew/forget", "", CrewInput::Forget),
+        (
+            "/v1/crew/mark",
+            r#"{"name": "birds"}"#,
+            CrewInput::Mark {
+                name: Some("birds".to_owned()),
+                position: None,
+            },
+        ),
+        (
+            "/v1/crew/session",
+            r#"{"fishing": "stop"}"#,
+            CrewInput::Session(SessionMark::Stop),
+        ),
+        (
+            "/v1/advisories/bait-airborne-3/acknowledge",
+            "",
+            CrewInput::Acknowledge {
+                advisory: "bait-airborne-3".to_owned(),
+                priority: Some(Priority::Warning),
+            },
+        ),
+        (
+            "/v1/silence",
+            r#"{"minutes": 5}"#,
+            CrewInput::Silence { minutes: 5.0 },
+        ),
+    ];
+    for (path, body, expected) in table {
+        let (answer, inputs) = post(path, body).await;
+        assert_eq!(
+            answer.status,
+            StatusCode::ACCEPTED,
+            "{path}: {}",
+            answer.text
+        );
+        assert_eq!(
+            answer.json(),
+            json!({"sequence": 1, "kept": "disk"}),
+            "{path}"
+        );
+        assert_eq!(inputs, [expected], "{path}");
+    }
+}
+
+fn asked(advisory: &str, revision: u32, by_m: f64) -> Asked {
+    Asked {
+        advisory: advisory.to_owned(),
+        revision,
+        line: Line::Main,
+        by: units::metres(by_m),
+    }
+}
+
+#[tokio::test]
+async fn an_answer_says_to_what_and_a_second_one_is_told_so() {
+    let mut boat = advice();
+    let (app, mut said) = stamped(&mut boat);
+    let answer = async |body: String| {
+        let request = post_request("/v1/crew/plan", &body);
+        read_answer(app.clone().oneshot(request).await.unwrap()).await
+    };
+    let body = |revision: u32, by_m: f64| {
+        format!(
+            r#"{{"answer": "done", "asked": {{"advisory": "bait-airborne-3", "revision": {revision}, "line": "main", "by_m": {by_m}}}}}"#
+        )
+    };
+    // Two phones at once, then a third, then one that has read what came of it.
+    let (one, two) = tokio::join!(answer(body(1, 6.0)), answer(body(1, 6.0)));
+    let mut both = [one.status, two.status];
+    both.sort();
+    assert_eq!(both, [StatusCode::ACCEPTED, StatusCode::CONFLICT]);
+    for body in [
+        body(1, 6.0),
+        body(2, 4.0),
+        r#"{"answer": "half"}"#.to_owned(),
+    ] {
+        let problem = answer(body).await.problem(409, "answered-already");
+        let detail = problem["detail"].as_str().unwrap();
+        assert!(
+            detail.contains("main line") && detail.contains("done"),
+            "{detail}"
+        );
+    }
+    // Later the next revision is another question; the old one stays answered.
+    let mut later = moment("advice", START);
+    later.at = START.plus_seconds(4.0);
+    boat.tick.send_replace(std::sync::Arc::new(later.clone()));
+    answer(r#"{"answer": "done"}"#.to_owned())
+        .await
+        .problem(409, "answered-already");
+    answer(body(1, 6.0)).await.problem(409, "answered-already");
+    assert_eq!(answer(body(2, 4.0)).await.status, StatusCode::ACCEPTED);
+    // What asks for nothing, or is not there, or asks for the moon.
+    let strange = body(2, 4.0).replace("airborne-3", "airborne-9");
+    answer(strange).await.problem(404, "no-such-advisory");
+    for by_m in [0.0, 201.0] {
+        let problem = answer(body(9, by_m)).await.problem(422, "out-of-range");
+        assert_eq!(problem["field"], "by_m");
+    }
+    later.advisories.clear();
+    boat.tick.send_replace(std::sync::Arc::new(later));
+    answer(r#"{"answer": "other"}"#.to_owned())
+        .await
+        .problem(409, "nothing-asked");
+
+    drop(app);
+    let mut heard = Vec::new();
+    while let Ok(input) = said.try_recv() {
+        heard.push(input);
+    }
+    let done = |revision, by_m| CrewInput::Plan {
+        answer: PlanAnswer::Done,
+        asked: Some(asked("bait-airborne-3", revision, by_m)),
+    };
+    assert_eq!(heard, [done(1, 6.0), done(2, 4.0)]);
+}
+
+#[tokio::test]
+async fn what_is_out_of_range_names_field_and_cure_and_goes_nowhere() {
+    let table = [
+        (
+            "/v1/crew/lines-out",
+            r#"{"kite_line_out_m": -1}"#,
+            "kite_line_out_m",
+            "0 to 1000",
+        ),
+        (
+            "/v1/crew/moved",
+            r#"{"line": "kite", "by_m": 101}"#,
+            "by_m",
+            "-100 to 100",
+        ),
+        (
+            "/v1/crew/moved",
+            r#"{"line": "kite", "by_m": 0}"#,
+            "by_m",
+            "not 0",
+        ),
+        (
+            "/v1/crew/elevation",
+            r#"{"elevation_deg": 91}"#,
+            "elevation_deg",
+            "0 to 90",
+        ),
+        (
+            "/v1/crew/bearing",
+            r#"{"off_astern_deg": 181}"#,
+            "off_astern_deg",
+            "-180 to 180",
+        ),
+        (
+            "/v1/crew/turn",
+            r#"{"by_deg": 200, "rate_deg_s": 2, "in_s": 0}"#,
+            "by_deg",
+            "-180 to 180",
+        ),
+        (
+            "/v1/crew/turn",
+            r#"{"by_deg": 20, "rate_deg_s": 0, "in_s": 0}"#,
+            "rate_deg_s",
+            "0.1 to 30",
+        ),
+        (
+            "/v1/crew/turn",
+            r#"{"by_deg": 20, "rate_deg_s": 2, "in_s": -1}"#,
+            "in_s",
+            "0 to 600",
+        ),
+        (
+            "/v1/crew/mark",
+            r#"{"latitude_deg": 91, "longitude_deg": 0}"#,
+            "latitude_deg",
+            "-90 to 90",
+        ),
+        ("/v1/silence", r#"{"minutes": 61}"#, "minutes", "0 to 60"),
+    ];
+    for (path, body, field, cure) in table {
+        let (answer, inputs) = post(path, body).await;
+        let problem = answer.problem(422, "out-of-range");
+        assert_eq!(problem["field"], field, "{path}");
+        assert!(
+            problem["cure"].as_str().unwrap().contains(cure),
+            "{problem}"
+        );
+        assert_eq!(inputs, [], "{path}");
+    }
+    for (path, body) in [
+        ("/v1/crew/lines-out", "{}"),
+        ("/v1/crew/mark", r#"{"latitude_deg": 9}"#),
+        ("/v1/crew/mark", r#"{"name": "a,b*c"}"#),
+    ] {
+        let (answer, inputs) = post(path, body).await;
+        answer.problem(422, "incomplete");
+        assert_eq!(inputs, [], "{path}");
+    }
+}
+
+#[tokio::test]
+async fn only_what_was_said_lately_is_taken_back_and_once() {
+    let mut boat = advice();
+    let (app, mut said) = stamped(&mut boat);
+    let status = async |path: &str, body: &str| {
+        let response = app.clone().oneshot(post_request(path, body)).await;
+        response.unwrap().status()
+    };
+    let undo = async |sequence: u32| {
+        status("/v1/crew/undo", &format!("{{\"sequence\": {sequence}}}")).await
+    };
+    assert_eq!(undo(1).await, StatusCode::NOT_FOUND);
+    let dragging = r#"{"state": "dragging"}"#;
+    assert_eq!(
+        status("/v1/crew/bait", dragging).await,
+        StatusCode::ACCEPTED
+    );
+    assert_eq!(undo(2).await, StatusCode::NOT_FOUND);
+    assert_eq!(undo(1).await, StatusCode::ACCEPTED);
+    assert_eq!(undo(1).await, StatusCode::NOT_FOUND);
+    assert_eq!(
+        status("/v1/crew/bait", dragging).await,
+        StatusCode::ACCEPTED
+    );
+    // The deck's window is over: nothing would come of it.
+    boat.tick.send_modify(|now| {
+        *now = std::sync::Arc::new(invented::moment("advice", START.plus_seconds(16.0)))
+    });
+    let response = app
+        .clone()
+        .oneshot(post_request("/v1/crew/undo", r#"{"sequence": 3}"#))
+        .await
+        .unwrap();
+    let bytes = axum::body::to_bytes(response.into_body(), 10_000)
+        .await
+        .unwrap();
+    let problem: Value = serde_json::from_slice(&bytes).unwrap();
+    assert_eq!(problem["type"], "urn:skimwatch:problem:nothing-to-undo");
+    assert!(
+        problem["detail"]
+            .as_str()
+            .unwrap()
+            .contains("number 3 was not said")
+    );
+    let bait = || CrewInput::Bait(BaitState::Dragging);
+    for expected in [bait(), CrewInput::Undo { of: 1 }, bait()] {
+        assert_eq!(said.recv().await, Some(expected));
+    }
+    assert!(said.try_recv().is_err(), "what is refused goes nowhere");
+}
+
+#[tokio::test]
+async fn what_cannot_be_read_is_a_problem_with_a_cure() {
+    let unknown = r#"{"line": "main", "by_m": 1, "by_ft": 3}"#;
+    let (answer, _) = post("/v1/crew/moved", unknown).await;
+    let problem = answer.problem(422, "unreadable-body");
+    assert!(problem["detail"].as_str().unwrap().contains("by_ft"));
+    post("/v1/crew/moved", "{")
+        .await
+        .0
+        .problem(400, "unreadable-body");
+    let long = format!(r#"{{"name": "{}"}}"#, "x".repeat(20_000));
+    let problem = post("/v1/crew/mark", &long)
+        .await
+        .0
+        .problem(413, "unreadable-body");
+    assert!(
+        problem["cure"]
+            .as_str()
+            .unwrap()
+            .contains("at most 16384 bytes")
+    );
+    let boat = advice();
+    let plain = to(Method::POST, "/v1/crew/bait")
+        .body(Body::from(r#"{"state": "dragging"}"#))
+        .unwrap();
+    ask(&boat, plain).await.problem(415, "unreadable-body");
+    get(&boat, "/v2/state").await.problem(404, "no-such-path");
+    get(&boat, "/v1/crew/bite")
+        .await
+        .problem(405, "wrong-method");
+    post("/v1/advisories/off-corner-9/acknowledge", "")
+        .await
+        .0
+        .problem(404, "no-such-advisory");
+}
+
+#[tokio::test]
+async fn a_refusing_or_silent_stamper_is_told_to_the_crew() {
+    let mut boat = advice();
+    let refusing = tokio::spawn(async move {
+        let post = boat.posts.recv().await.unwrap();
+        post.reply.send(Err("not now".to_owned())).unwrap();
+        boat.posts
+    });
+    let request = post_request("/v1/crew/bite", "");
+    let app = serve::app(
+        invented::settings(),
+        boat.sources.clone(),
+        CancellationToken::new(),
+    );
+    let response = app.clone().oneshot(request).await.unwrap();
+    assert_eq!(response.status(), StatusCode::CONFLICT);
+    // Held but never answered: the deadline answers.
+    let _posts = refusing.await.unwrap();
+    let asked = Instant::now();
+    let response = app
+        .clone()
+        .oneshot(post_request("/v1/crew/bite", ""))
+        .await
+        .unwrap();
+    assert_eq!(response.status(), StatusCode::SERVICE_UNAVAILABLE);
+    assert_eq!(response.headers()[header::RETRY_AFTER], "1");
+    assert!(asked.elapsed() < Duration::from_secs(20));
+    drop(_posts);
+    let response = app
+        .oneshot(post_request("/v1/crew/bite", ""))
+        .await
+        .unwrap();
+    assert_eq!(response.status(), StatusCode::SERVICE_UNAVAILABLE);
+}

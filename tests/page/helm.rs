@@ -1,0 +1,109 @@
+//! The helm's page.
+
+use skimwatch::advice::{AlertState, Priority};
+use skimwatch::decode::CrewInput;
+use skimwatch::units;
+
+use crate::room::on_a_phone;
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_helm_announces_a_turn_in_two_taps_and_calls_it_off() {
+    let Some((mut room, browser)) = on_a_phone("advice", "/helm").await else {
+        return;
+    };
+    let limits = browser.text("#limits").await;
+    assert!(
+        limits.contains("2.2°/s") && limits.contains("3.6°/s"),
+        "{limits}"
+    );
+    browser.tap("[data-turn='45']").await;
+    browser
+        .wait("document.getElementById('preview').innerText.includes('45° to starboard')")
+        .await;
+    browser.tap("[data-rate='4']").await;
+    assert_eq!(
+        room.hear().await,
+        CrewInput::Turn {
+            by: units::degrees(45.0),
+            rate: units::degrees_per_second(4.0),
+            in_s: 15.0
+        }
+    );
+    room.show("turn");
+    browser
+        .wait("document.getElementById('announced').innerText.includes('45° to port')")
+        .await;
+    browser.tap("#call-off").await;
+    assert_eq!(room.hear().await, CrewInput::CallOffTurn);
+    room.show("advice");
+    browser.wait("!document.getElementById('call-off')").await;
+    room.assert_clean(&browser).await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_helm_sees_the_living_alarm_and_says_so() {
+    let Some((mut room, browser)) = on_a_phone("advice", "/helm").await else {
+        return;
+    };
+    let trouble = browser.text("#trouble").await;
+    for words in [
+        "WARNING",
+        "Bait will fly",
+        " s\n\nSEEN",
+        "s: GIVE 4 m main line over 8 s",
+        "Turn to port in 26 s lifts the bait",
+        "and 1 more",
+    ] {
+        assert!(
+            trouble.replace('\u{a0}', " ").contains(words),
+            "{words} is not in\n{trouble}"
+        );
+    }
+    let seconds = "Number(document.getElementById('trouble-count').textContent.match(/[0-9]+/)[0])";
+    let first = browser.run(&format!("return {seconds}")).await;
+    browser
+        .wait(&format!("{seconds} < {}", first.as_f64().unwrap()))
+        .await;
+    // Everything on the page speaks of the turn that is coming.
+    let limits = browser.text("#limits").await;
+    assert!(
+        limits.contains("Turn 40° no faster than") && limits.contains("40° in 18 s"),
+        "{limits}"
+    );
+    assert!(!limits.contains("90°"), "{limits}");
+    browser.tap("[data-turn='90']").await;
+    browser
+        .wait("document.querySelector('#turn .hint').innerText.includes('a turn of 40°')")
+        .await;
+    room.show("alarm");
+    browser
+        .wait("document.getElementById('trouble').innerText.includes('ALARM')")
+        .await;
+    let trouble = browser.text("#trouble").await;
+    assert!(trouble.contains("NOW"), "{trouble}");
+    // The limits hold for a bait that skips, which this one does not.
+    browser
+        .wait("document.getElementById('limits').innerText.includes('trim first')")
+        .await;
+    browser.tap("#seen").await;
+    assert_eq!(
+        room.hear().await,
+        CrewInput::Acknowledge {
+            advisory: "bait-airborne-3".to_owned(),
+            priority: Some(Priority::Alarm),
+        }
+    );
+    room.show_with("alarm", |now| {
+        now.advisories[0].state = AlertState::ActiveAcknowledged;
+    });
+    browser.wait("!document.getElementById('seen')").await;
+    room.show("bite");
+    browser
+        .wait("document.getElementById('trouble').innerText.includes('keeps ahead')")
+        .await;
+    room.show("calm");
+    browser
+        .wait("document.getElementById('trouble').hidden")
+        .await;
+    room.assert_clean(&browser).await;
+}
