@@ -49,5 +49,5 @@ mod threat;
 mod words;
 
 pub use board::{AdviceBoard, SEEN_LATELY_S};
-pub use settings::AdviceSettings;
+pub use settings::{ADVICE, AdviceSettings};
 pub use shape::{Action, Advisory, AlertState, Kind, Outcome, Priority, first_asked};

@@ -41,6 +41,7 @@
 //!   the daemon starts. To replay a session that began with such a file, give a copy of it to
 //!   `--learnt`. A file that cannot be read is renamed `FILE.aside-1` and so on, never overwritten.
 
+mod assemble;
 mod before;
 mod clock;
 mod crew;
@@ -48,6 +49,7 @@ mod dated;
 mod governor;
 mod journal;
 mod journal_file;
+mod keeper;
 mod learnt_file;
 mod live;
 mod own_words;
@@ -55,8 +57,10 @@ mod replay;
 mod ticks;
 mod timebase;
 
+pub use assemble::RigRefused;
 pub use dated::{Dated, DatedLine};
-pub use journal::{Journal, RestartSettings};
+pub use journal::Journal;
+pub use keeper::{InForce, Keeper};
 pub use learnt_file::{LearntFile, LearntFileError, read_memory, write_memory};
 pub use live::{EngineStopped, Live};
 pub use replay::{LogLine, Pace, Part, Replay, ReplayEnd};

@@ -46,7 +46,7 @@ pub struct EngineSettings {
     pub forecaster: Forecaster,
     /// Settings of the advice room.
     pub advice: AdviceSettings,
-    /// The text of these settings, if they can be changed while the engine runs.
+    /// What these were made of, if they can be changed while the engine runs.
     pub source: Option<Arc<dyn Revise>>,
 }
 
@@ -100,8 +100,8 @@ pub struct Picture {
     pub revisions: Vec<Advisory>,
     /// Everything at this moment.
     pub snapshot: Snapshot,
-    /// The text of the settings, when they were changed just now.
-    pub revised: Option<Arc<str>>,
+    /// What the settings were made of, when they were changed just now.
+    pub revised: Option<Arc<dyn Revise>>,
 }
 
 impl Picture {
@@ -135,8 +135,8 @@ pub struct Engine {
     attended_at: Option<Millis>,
     /// Changes of settings whose last has not come yet.
     changes: Vec<SettingChange>,
-    /// The text of the settings, when the next picture is to publish it.
-    revised: Option<Arc<str>>,
+    /// What the settings were made of, when the next picture is to publish it.
+    revised: Option<Arc<dyn Revise>>,
 }
 
 impl Engine {
@@ -430,7 +430,7 @@ impl Engine {
         match revised {
             Some(settings) => {
                 self.forecaster = settings.forecaster.clone().replacing(&self.forecaster);
-                self.revised = settings.source.as_ref().map(|source| source.text());
+                self.revised.clone_from(&settings.source);
                 self.settings = settings;
             }
             None => self.inputs.refused(feed, Cause::Setting),

@@ -1,19 +1,16 @@
 //! Changing settings while the engine runs.
 
+use std::any::Any;
 use std::fmt;
-use std::sync::Arc;
 
 use super::chain::EngineSettings;
 use crate::decode::SettingChange;
 
-/// The text of the settings, which can be changed key by key. The engine does not know what the
-/// keys mean. The result must depend on nothing but text and changes, so that a recording with the
-/// changes replays to the same bytes.
-pub trait Revise: fmt::Debug + Send + Sync {
-    /// Engine settings from the text with all these changes applied; `None` when they do not fit
-    /// the text.
+/// The settings that the engine's own were made of, which can be changed key by key. The engine
+/// does not know what the keys mean. The result must depend on nothing but these settings and the
+/// changes, so that a recording with the changes replays to the same bytes. Whoever reads the
+/// pictures may know the type behind it.
+pub trait Revise: Any + fmt::Debug + Send + Sync {
+    /// Engine settings with all these changes applied; `None` when they do not fit.
     fn revise(&self, changes: &[SettingChange]) -> Option<EngineSettings>;
-
-    /// The text.
-    fn text(&self) -> Arc<str>;
 }

@@ -36,7 +36,7 @@ impl Effort {
 
     /// The share of the full work.
     pub(super) fn share(self, settings: &ForecastSettings) -> f64 {
-        self.futures(settings.members) as f64 / settings.members.max(1) as f64
+        self.futures(settings.futures) as f64 / settings.futures.max(1) as f64
     }
 
     /// Number of futures for a part of the work that uses `wanted` of them at full effort.
@@ -54,7 +54,7 @@ mod tests {
     #[test]
     fn every_part_shrinks_with_the_futures() {
         let settings = ForecastSettings::default();
-        let full = settings.members;
+        let full = settings.futures;
         assert_eq!(Effort::FULL.futures(full), full);
         assert_eq!(Effort::FULL.part(32, &settings), 32);
         assert_eq!(Effort::of(full / 4).futures(full), full / 4);

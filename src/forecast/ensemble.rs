@@ -79,7 +79,7 @@ struct Taken {
 
 impl Ensemble {
     pub fn new(settings: &ForecastSettings) -> Self {
-        let n = settings.beliefs;
+        let n = settings.particles;
         let mut draws = Draws::new(settings.seed, 0);
         let traits: Vec<Vec<f64>> = (0..TRAITS).map(|_| draws.stratified_normal(n)).collect();
         let members = (0..n)

@@ -98,7 +98,7 @@ const LATER_TURNS: u64 = 1;
 impl Slot {
     /// All slots, stratified over gusts and turns.
     pub fn draw(settings: &ForecastSettings, draws: &mut Draws) -> Vec<Self> {
-        let n = settings.members;
+        let n = settings.futures;
         let (made, extent) = (draws.stratified(n), draws.stratified(n));
         let normal: [Vec<f64>; 5] = std::array::from_fn(|_| draws.stratified_normal(n));
         let mut apart = Draws::new(settings.seed, LATER_TURNS);

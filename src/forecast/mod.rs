@@ -8,8 +8,8 @@
 //! # Decisions
 //!
 //! - **Beliefs and futures.** A particle filter follows 512 beliefs about rig and air
-//!   (`forecast.beliefs`); each forecast draws 128 equally weighted futures from them
-//!   (`forecast.members`), each with its own gusts and its own realisation of the turns. Following
+//!   (`forecast.particles`); each forecast draws 128 equally weighted futures from them
+//!   (`forecast.futures`), each with its own gusts and its own realisation of the turns. Following
 //!   a belief costs one second of motion per second, a future costs two minutes of it, so beliefs
 //!   can be many. With only 128 beliefs, a few reports left the weight on a dozen and the chances
 //!   jumped.
@@ -66,7 +66,7 @@ mod view;
 pub use effort::{Effort, LEAST_FUTURES};
 pub use forecaster::{Changes, Forecaster};
 pub use learnt::{KeptBelief, Learnt, LearntError, LearntNow, MOST_KITES, Memory};
-pub use settings::{BiteZone, Doubt, ForecastSettings, Hands};
+pub use settings::{BiteZone, Doubt, FORECAST, ForecastSettings, Hands};
 pub use shape::{
     Band, Chance, ChanceKind, ClearanceAhead, Crew, FanHeading, Forecast, Lack, LinePlan,
     LoadAhead, LoadPart, NoForecast, PlanStep, RigView, TurnAhead, TurnLimit, ViewPoint,

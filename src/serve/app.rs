@@ -20,9 +20,9 @@ use super::guard::{self, GuardedListener};
 use super::limits;
 use super::problem::Problem;
 use super::room::Room;
-use super::settings::ServeSettings;
 use super::sources::Sources;
 use super::{assets, crew, describe, metrics, read, setup, streams};
+use crate::settings::ServeSettings;
 
 /// Address and port to listen on, and where somebody gave it: there it must be changed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -15,7 +15,7 @@ use axum::response::{IntoResponse, Response};
 use super::problem::Problem;
 use super::room::Room;
 use super::seats::Client;
-use super::settings::ServeSettings;
+use crate::settings::ServeSettings;
 
 /// Longest body that is read.
 pub(super) const BODY_MAX_BYTES: usize = 16 * 1024;

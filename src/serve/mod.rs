@@ -35,7 +35,6 @@ mod recorder;
 mod room;
 mod said;
 mod seats;
-mod settings;
 mod setup;
 mod sources;
 mod state;
@@ -51,13 +50,6 @@ pub use hub::AdvisoryHub;
 pub use problem::Problem;
 pub use read::{ForecastAnswer, Health};
 pub use recorder::RecorderAnswer;
-pub use settings::{ServeComplaint, ServeSettings};
-pub use setup::{
-    Kept, KeyProblem, SetUp, SettingEntry, SettingGrade, SettingValue, SettingsAnswer,
-    SettingsPost, SettingsRefusal, StructureEntry,
-};
-pub use sources::{
-    BiteZone, CrewPost, CrewReply, CrewUnits, JournalNow, JournalState, LengthUnit, RigEntry,
-    Sources, SpeedUnit, WeightUnit,
-};
+pub use setup::{KeyProblem, SettingsAnswer, SettingsPost, SettingsRefusal};
+pub use sources::{CrewPost, CrewReply, JournalNow, JournalState, Sources};
 pub use state::StateAnswer;

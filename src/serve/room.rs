@@ -10,11 +10,11 @@ use tokio_util::sync::CancellationToken;
 use super::metrics::Counters;
 use super::said::Said;
 use super::seats::{Permits, Seats};
-use super::settings::ServeSettings;
 use super::sources::Sources;
 use super::state::StateAnswer;
 use super::taps::Taps;
 use crate::engine::Snapshot;
+use crate::settings::ServeSettings;
 
 /// What every handler shares.
 #[derive(Debug)]

@@ -5,10 +5,11 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::recorder::RecorderAnswer;
-use super::sources::{BiteZone, CrewUnits, JournalNow, RigEntry, Sources};
+use super::sources::{JournalNow, Sources};
 use crate::advice::Advisory;
 use crate::decode::BaitState;
 use crate::engine::{FeedNow, LATE_S, Mode, Snapshot};
+use crate::settings::{BiteZone, CrewUnits, RigEntry};
 use crate::time::Millis;
 use crate::vessel::{DeckNow, Grade, Mark, Quantity, Reading, Restored, VesselNow};
 

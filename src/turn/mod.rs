@@ -33,7 +33,7 @@ pub use profile::{
     Extent, HeadingProfile, LikelyTurn, MOST_TURNS, TurnCommand, TurnDoubt, TurnDraw, YawDraw,
     YawMotion,
 };
-pub use settings::TurnSettings;
+pub use settings::{TURN, TurnSettings};
 pub use watch::{Outlook, TurnWatch};
 
 /// Wraps an angle into -pi..pi.

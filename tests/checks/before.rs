@@ -19,7 +19,7 @@ const RESTART: Millis = Millis(1_780_300_830_000);
 
 fn settings() -> EngineSettings {
     let text = std::fs::read_to_string("config/demo.toml").unwrap();
-    let text = format!("{text}\n[forecast]\nbeliefs = 64\nmembers = 48\n");
+    let text = format!("{text}\n[forecast]\nparticles = 64\nfutures = 48\n");
     let settings = skimwatch::settings::parse(&text, "config/demo.toml").unwrap();
     EngineSettings {
         lines_out: LinesOut {

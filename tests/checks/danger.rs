@@ -45,7 +45,7 @@ impl Day {
     /// Three seconds of watching, then the forecast.
     fn foreseen(self) -> Arc<Forecast> {
         let settings = ForecastSettings {
-            members: 32,
+            futures: 32,
             ..ForecastSettings::default()
         };
         let mut forecaster = Forecaster::new(settings, Some(self.rig), 10.0)

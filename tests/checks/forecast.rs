@@ -36,7 +36,7 @@ struct Watch {
 
 fn small() -> ForecastSettings {
     ForecastSettings {
-        members: 48,
+        futures: 48,
         ..ForecastSettings::default()
     }
 }

@@ -16,7 +16,7 @@ use crate::replay::turn_toward;
 
 fn small() -> ForecastSettings {
     ForecastSettings {
-        members: 48,
+        futures: 48,
         ..ForecastSettings::default()
     }
 }
@@ -402,7 +402,7 @@ fn engine_until(engine: &mut Engine, file: &mut LearntFile, from_s: f64, until_s
 /// The demo's settings with fewer members.
 fn demo() -> (EngineSettings, RigParameters) {
     let text = std::fs::read_to_string("config/demo.toml").unwrap();
-    let text = format!("{text}\n[forecast]\nbeliefs = 64\nmembers = 48\n");
+    let text = format!("{text}\n[forecast]\nparticles = 64\nfutures = 48\n");
     let settings = skimwatch::settings::parse(&text, "config/demo.toml").unwrap();
     assert_eq!(settings.learnt_file, None);
     (settings.engine().unwrap(), settings.rig.parameters)

@@ -233,10 +233,10 @@ fn basis(
         "Share of {} futures with other rigs, winds and gusts, drawn from {members} beliefs.",
         futures.len()
     );
-    if effort.futures(settings.members) < settings.members {
+    if effort.futures(settings.futures) < settings.futures {
         words.push_str(&format!(
             " Coarser than usual: the computer has no time for the {} wanted.",
-            settings.members
+            settings.futures
         ));
     }
     if lost > 0.05 {

@@ -77,7 +77,7 @@ impl Forecaster {
     fn hangs_as(&self, old: &Self) -> bool {
         let drawn = |of: &Self| {
             let settings = &of.settings;
-            (settings.beliefs, settings.members, settings.seed)
+            (settings.particles, settings.futures, settings.seed)
         };
         let rig = |of: &Self| {
             of.base.clone().map(|mut rig| {
