@@ -11,61 +11,117 @@ const KEYS: &[Key] = &[
         .about("an advisory is raised from this chance on", ""),
     Key::number("raise_chance_planned", "", 0.05, 0.95)
         .default(0.5)
-        .about("the same for bait and kite in a turn that was told ahead by crew, autopilot or route", ""),
+        .about(
+            "the same for bait and kite in a turn that was told ahead by crew, autopilot or route",
+            "",
+        ),
     Key::number("raise_chance_under_way", "", 0.05, 0.95)
         .default(0.6)
-        .about("the same for bait and kite in a turn that is seen only under way", ""),
+        .about(
+            "the same for bait and kite in a turn that is seen only under way",
+            "",
+        ),
     Key::number("raise_chance_under_way_far", "", 0.05, 0.95)
         .default(0.8)
-        .about("the same while the trouble of such a turn is further off than least_lead_s: how far the turn goes will soon be seen", ""),
+        .about(
+            "the same while the trouble of such a turn is further off than least_lead_s: how far \
+             the turn goes will soon be seen",
+            "",
+        ),
     Key::number("least_lead_s", "s", 0.0, 120.0)
         .default(8.0)
-        .about("the least warning that the crew should have; trouble that one in ten of its futures brings sooner is told at once, without waiting to see more", "add up the time to get to the reel and the time to move about 6 m of line"),
+        .about(
+            "the least warning that the crew should have; trouble that one in ten of its futures \
+             brings sooner is told at once, without waiting to see more",
+            "add up the time to get to the reel and the time to move about 6 m of line",
+        ),
     Key::number("clear_chance", "", 0.01, 0.9)
         .default(0.2)
-        .about("an advisory ends when the chance has fallen below this; must be below every chance that raises one", ""),
+        .about(
+            "an advisory ends when the chance has fallen below this; must be below every chance \
+             that raises one",
+            "",
+        ),
     Key::number("danger_chance", "", 0.02, 0.95)
         .default(0.25)
-        .about("an overloaded line and a line that comes near the boat are told from this lower chance on, because they can hurt somebody; they end when the chance is below 0.6 of it", ""),
+        .about(
+            "an overloaded line and a line that comes near the boat are told from this lower \
+             chance on, because they can hurt somebody; they end when the chance is below 0.6 of \
+             it",
+            "",
+        ),
     Key::number("raise_dwell_s", "s", 0.0, 30.0)
         .default(3.0)
-        .about("without a known turn, trouble must have been foreseen for so long before it is told", ""),
+        .about(
+            "without a known turn, trouble must have been foreseen for so long before it is told",
+            "",
+        ),
     Key::number("clear_dwell_s", "s", 0.0, 60.0)
         .default(15.0)
-        .about("trouble must have been absent for so long before its advisory ends; that of a turn called off ends at once", ""),
+        .about(
+            "trouble must have been absent for so long before its advisory ends; that of a turn \
+             called off ends at once",
+            "",
+        ),
     Key::number("onset_step_s", "s", 0.5, 30.0)
         .default(2.0)
-        .about("an advisory is told anew when its onset has moved by more than this", ""),
+        .about(
+            "an advisory is told anew when its onset has moved by more than this",
+            "",
+        ),
     Key::number("chance_step", "", 0.01, 0.5)
         .default(0.1)
-        .about("an advisory is told anew when its chance has changed by more than this", ""),
+        .about(
+            "an advisory is told anew when its chance has changed by more than this",
+            "",
+        ),
     Key::number("alarm_within_s", "s", 0.0, 60.0)
         .default(8.0)
-        .about("an onset nearer than this makes a warning of bait or kite an alarm", ""),
+        .about(
+            "an onset nearer than this makes a warning of bait or kite an alarm",
+            "",
+        ),
     Key::number("caution_beyond_s", "s", 10.0, 600.0)
         .default(90.0)
         .about("an onset further off than this makes it a caution only", ""),
     Key::number("lost_after_s", "s", 1.0, 60.0)
         .default(5.0)
-        .about("without a forecast for so long, what it foresaw is given up", ""),
+        .about(
+            "without a forecast for so long, what it foresaw is given up",
+            "",
+        ),
     Key::number("data_lost_s", "s", 2.0, 60.0)
         .default(10.0)
         .about("a sensor silent for so long is reported", ""),
     Key::number("start_grace_s", "s", 0.0, 600.0)
         .default(15.0)
-        .about("silent sensors and missing lengths of line are not reported until so long after the start", ""),
+        .about(
+            "silent sensors and missing lengths of line are not reported until so long after the \
+             start",
+            "",
+        ),
     Key::number("alarm_silence_s", "s", 0.0, 30.0)
         .default(30.0)
-        .about("an alarm sounds again after so long, whatever silence was asked for; 30 s at most after IMO MSC.302(87) 7.3.5", ""),
+        .about(
+            "an alarm sounds again after so long, whatever silence was asked for; 30 s at most \
+             after IMO MSC.302(87) 7.3.5",
+            "",
+        ),
     Key::number("rectified_keep_s", "s", 0.0, 3600.0)
         .default(60.0)
-        .about("what is over and was not acknowledged stays on view so long", ""),
+        .about(
+            "what is over and was not acknowledged stays on view so long",
+            "",
+        ),
     Key::number("wind_shift_deg", "degrees", 2.0, 90.0)
         .default(8.0)
         .about("smaller shifts of the wind are not reported", ""),
     Key::number("wind_shift_line_m", "m", 0.5, 100.0)
         .default(5.0)
-        .about("shifts of the wind that need less line than this are not reported", ""),
+        .about(
+            "shifts of the wind that need less line than this are not reported",
+            "",
+        ),
 ];
 
 /// Settings of the advice room.

@@ -36,6 +36,9 @@
 //!   come back, as if no time had passed in between.
 //! - **Sessions.** The daemon records `$PSKWT,..,SESSION,1` when it starts and `SESSION,0` when it
 //!   stops. A stop makes no picture, so that live and replay end alike.
+//! - **Settings** become the engine's here (`assemble`), so that neither room knows the other. What a
+//!   page changes is checked, saved and recorded by the `keeper`; the engine's word that it works
+//!   with it changes what the pages show.
 //! - **What was learnt** belongs to the engine (`forecast::Memory`), so that session, kite and
 //!   `FORGET` replay alike. This room only writes it to `forecast.learnt_file` and reads it when
 //!   the daemon starts. To replay a session that began with such a file, give a copy of it to

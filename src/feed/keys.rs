@@ -78,13 +78,19 @@ pub(super) const KEYS: &[Key] = &[
     Key::form("bind", "address:port, such as 0.0.0.0:10110")
         .about("for udp and tcp-server: where we listen", "")
         .example("\"0.0.0.0:10110\""),
-    Key::list("groups", "a multicast address, 224.0.0.0 to 239.255.255.255")
-        .about("for udp: multicast groups to join", "")
-        .example("[\"239.192.0.1\"]"),
-    Key::form("interface", "the IPv4 address of one of this computer's interfaces")
-        .or(Fallback::Nothing)
-        .about("for udp: on which interface the groups are joined", "")
-        .example("\"192.0.2.7\""),
+    Key::list(
+        "groups",
+        "a multicast address, 224.0.0.0 to 239.255.255.255",
+    )
+    .about("for udp: multicast groups to join", "")
+    .example("[\"239.192.0.1\"]"),
+    Key::form(
+        "interface",
+        "the IPv4 address of one of this computer's interfaces",
+    )
+    .or(Fallback::Nothing)
+    .about("for udp: on which interface the groups are joined", "")
+    .example("\"192.0.2.7\""),
     Key::flag("share_port", false).about(
         "for udp: lets another program on this computer listen on the same port",
         "",
@@ -103,8 +109,8 @@ pub(super) const KEYS: &[Key] = &[
     Key::words("checksum", CHECKSUM_WORDS)
         .or(Fallback::Word("required"))
         .about(
-            "\"required\" refuses lines without a checksum; \"if-present\" takes them until the same \
-             kind of line has once come with one; a wrong checksum is never taken",
+            "\"required\" refuses lines without a checksum; \"if-present\" takes them until the \
+             same kind of line has once come with one; a wrong checksum is never taken",
             "",
         ),
     Key::whole("max_line_bytes", "bytes", LEAST_LINE, MOST_LINE)
@@ -112,8 +118,8 @@ pub(super) const KEYS: &[Key] = &[
         .about("longest line; noise without line ends is cut there", ""),
     Key::flag("crew", false).about(
         "whether crew sentences ($PSKWT: line out, bait, turns, settings) on this feed are the \
-         crew's; anybody on a network can send one, so as a rule only what is tapped on the pages \
-         counts, and others are refused and counted as not-crew",
+             crew's; anybody on a network can send one, so as a rule only what is tapped on the \
+             pages counts, and others are refused and counted as not-crew",
         "",
     ),
 ];

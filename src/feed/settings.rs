@@ -191,47 +191,39 @@ impl FeedSpec {
         const PATH: &Key = row_of(KEYS, "path");
         const SPEED: &Key = row_of(KEYS, "speed");
         const PER_SECOND: &Key = row_of(KEYS, "per_second");
-        let number = |key: &Key, value: f64| {
-            (!key.allowed.holds(value))
-                .then(|| key.refuse(value))
-                .into_iter()
-                .collect()
+        let number = |key: &Key, value: f64| (!key.allowed.holds(value)).then(|| key.refuse(value));
+        let text = |key: &Key, text: &str, is_good: bool| {
+            (!is_good).then(|| key.refuse(format_args!("\"{text}\"")))
         };
-        let text = |key: &Key, text: &str, good: bool| {
-            (!good)
-                .then(|| key.refuse(format_args!("\"{text}\"")))
-                .into_iter()
-        };
-        match self {
-            Self::Serial { device, baud } => {
-                let mut found: Vec<_> = text(DEVICE, "", !device.as_os_str().is_empty()).collect();
-                found.extend::<Vec<_>>(number(BAUD, f64::from(*baud)));
-                found
-            }
+        let found = match self {
+            Self::Serial { device, baud } => [
+                text(DEVICE, "", !device.as_os_str().is_empty()),
+                number(BAUD, f64::from(*baud)),
+            ],
             Self::TcpClient { address } => {
                 let port = address
                     .rsplit_once(':')
                     .filter(|(host, _)| !host.is_empty());
                 let good = port.is_some_and(|(_, port)| port.parse::<u16>().is_ok_and(|p| p > 0));
-                text(ADDRESS, address, good).collect()
+                [text(ADDRESS, address, good), None]
             }
-            Self::TcpServer { .. } | Self::Stdin => Vec::new(),
+            Self::TcpServer { .. } | Self::Stdin => [None, None],
             Self::Udp {
                 bind,
                 groups,
                 interface,
                 ..
-            } => multicast_complaints(*bind, groups, *interface),
-            Self::File { path, pace } => {
-                let mut found: Vec<_> = text(PATH, "", !path.as_os_str().is_empty()).collect();
-                found.extend::<Vec<_>>(match pace {
-                    Pace::Unpaced => Vec::new(),
+            } => return multicast_complaints(*bind, groups, *interface),
+            Self::File { path, pace } => [
+                text(PATH, "", !path.as_os_str().is_empty()),
+                match pace {
+                    Pace::Unpaced => None,
                     Pace::Recorded { speed } => number(SPEED, *speed),
                     Pace::PerSecond(rate) => number(PER_SECOND, *rate),
-                });
-                found
-            }
-        }
+                },
+            ],
+        };
+        found.into_iter().flatten().collect()
     }
 }
 
@@ -246,10 +238,7 @@ fn multicast_complaints(
     let mut found: Vec<_> = groups
         .iter()
         .filter(|group| !group.is_multicast())
-        .map(|group| {
-            let problem = "must be multicast addresses, 224.0.0.0 to 239.255.255.255";
-            GROUPS.clash(group, problem.to_owned(), "")
-        })
+        .map(|group| GROUPS.refuse(group))
         .collect();
     // Bound to a unicast address, a socket gets no multicast on Linux.
     let fits = match bind.ip() {

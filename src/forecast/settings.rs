@@ -32,30 +32,50 @@ const KEYS: &[Key] = &[
     Key::number("horizon_s", "s", 30.0, 300.0)
         .default(120.0)
         .about("how far the forecast reaches", ""),
-    Key::whole("particles", "", 16, 2000)
-        .default(512.0)
-        .about("how many hypotheses about rig and air are followed and weighted by what the crew reports (the particles of the filter)", ""),
-    Key::whole("futures", "", 16, 2000)
-        .default(128.0)
-        .about("how many possible futures each forecast draws from them", ""),
+    Key::whole("particles", "", 16, 2000).default(512.0).about(
+        "how many hypotheses about rig and air are followed and weighted by what the crew \
+             reports (the particles of the filter)",
+        "",
+    ),
+    Key::whole("futures", "", 16, 2000).default(128.0).about(
+        "how many possible futures each forecast draws from them",
+        "",
+    ),
     Key::whole("seed", "", 0, i64::MAX as u64)
         .default(7.0)
-        .about("seed of all draws; the same seed with the same input gives the same advice", ""),
+        .about(
+            "seed of all draws; the same seed with the same input gives the same advice",
+            "",
+        ),
     Key::number("kite_sinking_deg", "degrees", 5.0, 45.0)
         .default(20.0)
         .about("a kite below this elevation sinks", ""),
     Key::number("overload_share", "", 0.1, 1.0)
         .default(0.5)
-        .about("share of its strength from which a line or the rod holder counts as overloaded: knots and wear take about half of what the label says (common practice, no source); strengths that [rig] does not give are not watched, and gusts shorter than a second are not seen", ""),
+        .about(
+            "share of its strength from which a line or the rod holder counts as overloaded: knots \
+             and wear take about half of what the label says (common practice, no source); \
+             strengths that [rig] does not give are not watched, and gusts shorter than a second \
+             are not seen",
+            "",
+        ),
     Key::number("release_share", "", 0.1, 1.0)
         .default(0.8)
-        .about("share of its strength from which the release band may let go (invented)", ""),
-    Key::number("event_s", "s", 1.0, 20.0)
-        .default(3.0)
-        .about("out of the water or dragging for so long is an event; anything shorter is a hop or a dip", ""),
+        .about(
+            "share of its strength from which the release band may let go (invented)",
+            "",
+        ),
+    Key::number("event_s", "s", 1.0, 20.0).default(3.0).about(
+        "out of the water or dragging for so long is an event; anything shorter is a hop or a \
+             dip",
+        "",
+    ),
     Key::number("dragging_immersion", "", 0.5, 1.0)
         .default(0.7)
-        .about("immersion of the bait (0 out of the water, 1 under) from which it drags", ""),
+        .about(
+            "immersion of the bait (0 out of the water, 1 under) from which it drags",
+            "",
+        ),
     Key::number("trim_immersion", "", 0.02, 0.5)
         .default(0.25)
         .about("immersion of the bait that a plan aims at", ""),
@@ -64,7 +84,10 @@ const KEYS: &[Key] = &[
         .about("longest interval between forecasts with nothing ahead", ""),
     Key::number("settled_refresh_s", "s", 1.0, 120.0)
         .default(10.0)
-        .about("longest interval between computations of the fan of headings and of the turn limits", ""),
+        .about(
+            "longest interval between computations of the fan of headings and of the turn limits",
+            "",
+        ),
 ];
 
 const HANDS: &[Key] = &[

@@ -18,7 +18,8 @@ const KEYS: &[Key] = &[
         .or(Fallback::Nothing)
         .about(
             "file in which that is kept. Without this key it is deck.journal in the directory of \
-             [record], and without that section a file beside this one, with \".deck\" after its name",
+             [record], and without that section a file beside this one, with \".deck\" after its \
+             name",
             "the daemon must be allowed to write the file and its directory",
         )
         .example("\"/var/lib/skimwatch/deck.journal\""),
@@ -26,8 +27,8 @@ const KEYS: &[Key] = &[
         .default(30.0)
         .about(
             "how long nothing may have run. Within it lines are used as they were, until somebody \
-             checks them; after it they are only shown, and nothing is foretold until they are told \
-             anew. 0 asks after every restart. Marks always come back",
+             checks them; after it they are only shown, and nothing is foretold until they are \
+             told anew. 0 asks after every restart. Marks always come back",
             "",
         ),
 ];

@@ -65,11 +65,9 @@ impl RigSettings {
 
     /// The value of a key as the model takes it, given or estimated.
     pub(super) fn value(&self, key: &str) -> Option<f64> {
-        let values = self.values().into_iter();
-        values
-            .filter(|(name, _)| *name == key)
-            .map(|(_, v)| v)
-            .next()
+        let values = self.values();
+        let (_, value) = values.iter().find(|(name, _)| *name == key)?;
+        Some(*value)
     }
 
     /// Every value of the rig under the key it has in the file, for people to check.

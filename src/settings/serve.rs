@@ -20,10 +20,10 @@ const KEYS: &[Key] = &[
     )
     .or(Fallback::Word(BIND))
     .about(
-        "where the pages are. 127.0.0.1 is this computer alone; 0.0.0.0:8477 lets the phones on the \
-         boat's Wi-Fi in, and anybody else on that network too",
-        "",
-    )
+            "where the pages are. 127.0.0.1 is this computer alone; 0.0.0.0:8477 lets the phones \
+             on the boat's Wi-Fi in, and anybody else on that network too",
+            "",
+        )
     .given("\"127.0.0.1:8477\""),
     Key::form(
         "mdns_name",
@@ -31,19 +31,19 @@ const KEYS: &[Key] = &[
     )
     .or(Fallback::Word(NAME))
     .about(
-        "phones then find the pages at http://skimwatch.local:8477/ too; \"\" for no such name",
-        "",
-    ),
+            "phones then find the pages at http://skimwatch.local:8477/ too; \"\" for no such name",
+            "",
+        ),
     Key::list(
         "names",
         "a host name as a browser shows it, such as \"chart-table.local\", without port",
     )
     .about(
-        "further names under which browsers are answered, besides this computer's addresses, \
-         localhost and the name above. No other name is answered, so that a page of another site \
-         cannot pass for ours",
-        "add the name that a router gives this computer, as [\"chart-table.local\"]",
-    ),
+            "further names under which browsers are answered, besides this computer's addresses, \
+             localhost and the name above. No other name is answered, so that a page of another \
+             site cannot pass for ours",
+            "add the name that a router gives this computer, as [\"chart-table.local\"]",
+        ),
     Key::number("heartbeat_s", "s", 0.1, 60.0)
         .default(15.0)
         .about("time between comments on a quiet stream of advisories", ""),
@@ -56,16 +56,16 @@ const KEYS: &[Key] = &[
     Key::whole("connections", "", 2, 1000)
         .default(96.0)
         .about(
-            "connections at once. When all are taken, a newcomer takes the place of an idle one, or \
-             of one of the address that holds most",
+            "connections at once. When all are taken, a newcomer takes the place of an idle one, \
+             or of one of the address that holds most",
             "",
         ),
     Key::whole("streams", "", 1, 999)
         .default(48.0)
         .about(
-            "event streams at once, one for each open page; must be fewer than connections. When all \
-             are taken, a newcomer takes the place of one of the address that holds most, or is \
-             refused if that is its own",
+            "event streams at once, one for each open page; must be fewer than connections. When \
+             all are taken, a newcomer takes the place of one of the address that holds most, or \
+             is refused if that is its own",
             "",
         ),
 ];
@@ -213,11 +213,7 @@ mod tests {
             ],
             ..ServeSettings::default()
         };
-        let told: Vec<_> = settings
-            .check()
-            .iter()
-            .map(|complaint| complaint.to_string())
-            .collect();
+        let told: Vec<_> = settings.check().iter().map(ToString::to_string).collect();
         assert_eq!(told.len(), 3, "{told:?}");
         assert!(told[0].starts_with("streams = 9: must be below connections = 9; "));
         assert!(told[1].starts_with("mdns_name = \"boat.local\": must be up to 63 letters"));

@@ -2,7 +2,7 @@
 
 use toml_edit::DocumentMut;
 
-use super::keys::{keys, sections};
+use super::keys::sections;
 use super::shown::{BiteZone, Kept, SetUp, SettingEntry};
 use super::structures;
 use super::toml_text::find;
@@ -12,10 +12,10 @@ use crate::key::{Group, Key};
 /// The keys outside lists that a page may change, each under its whole name, in the order of the
 /// page.
 pub(super) fn on_page() -> Vec<(String, Group, &'static Key)> {
-    let is_listed = |name: &str| sections().any(|s| s.is_list && name.starts_with(s.name));
-    let mut found: Vec<_> = keys()
+    let mut found: Vec<_> = sections()
+        .filter(|section| !section.is_list)
+        .flat_map(|section| section.keys.iter().map(|key| (section.key(key.name), key)))
         .filter_map(|(name, key)| Some((name, key.page?.group, key)))
-        .filter(|(name, ..)| !is_listed(name))
         .collect();
     found.sort_by_key(|(_, group, _)| *group);
     found

@@ -49,34 +49,60 @@ const KEYS: &[Key] = &[
         .about("a heading older than this gives way to another source", ""),
     Key::number("speed_stale_s", "s", 1.0, 60.0)
         .default(10.0)
-        .about("a speed or course older than this gives way to another source", ""),
+        .about(
+            "a speed or course older than this gives way to another source",
+            "",
+        ),
     Key::number("position_stale_s", "s", 1.0, 60.0)
         .default(30.0)
         .about("a position older than this gives way to another source", ""),
     Key::number("rate_of_turn_stale_s", "s", 1.0, 60.0)
         .default(3.0)
-        .about("a rate of turn older than this gives way to another source", ""),
+        .about(
+            "a rate of turn older than this gives way to another source",
+            "",
+        ),
     Key::number("rudder_stale_s", "s", 1.0, 60.0)
         .default(3.0)
-        .about("a rudder angle older than this gives way to another source", ""),
+        .about(
+            "a rudder angle older than this gives way to another source",
+            "",
+        ),
     Key::number("variation_stale_s", "s", 10.0, 86400.0)
         .default(600.0)
-        .about("a variation older than this gives way to another source; it changes with the place only", ""),
-    Key::number("lost_s", "s", 2.0, 60.0)
-        .default(10.0)
-        .about("a value older than this (and than its stale time) is lost, and the forecast is withdrawn", ""),
-    Key::number("settle_s", "s", 0.0, 60.0)
-        .default(5.0)
-        .about("a better source must live for so long before it takes over", ""),
+        .about(
+            "a variation older than this gives way to another source; it changes with the place \
+             only",
+            "",
+        ),
+    Key::number("lost_s", "s", 2.0, 60.0).default(10.0).about(
+        "a value older than this (and than its stale time) is lost, and the forecast is \
+             withdrawn",
+        "",
+    ),
+    Key::number("settle_s", "s", 0.0, 60.0).default(5.0).about(
+        "a better source must live for so long before it takes over",
+        "",
+    ),
     Key::number("wind_window_s", "s", 60.0, 3600.0)
         .default(600.0)
-        .about("length of the record from which the wind's mean, gusts and shift are taken", ""),
+        .about(
+            "length of the record from which the wind's mean, gusts and shift are taken",
+            "",
+        ),
     Key::number("wind_frozen_s", "s", 30.0, 3600.0)
         .default(60.0)
-        .about("a wind sensor whose angle and speed have both been exactly the same for so long while the boat moves is frozen", ""),
+        .about(
+            "a wind sensor whose angle and speed have both been exactly the same for so long while \
+             the boat moves is frozen",
+            "",
+        ),
     Key::number("way_on_mps", "m/s", 0.3, 5.0)
         .default(1.0)
-        .about("speed over ground from which the course may stand in for the heading", "1 m/s is 1.94 kn"),
+        .about(
+            "speed over ground from which the course may stand in for the heading",
+            "1 m/s is 1.94 kn",
+        ),
 ];
 
 /// Settings of [`crate::vessel::Vessel`].

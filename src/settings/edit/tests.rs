@@ -1,4 +1,6 @@
 use super::*;
+use crate::settings::boat_keys::STRUCTURE_KEYS;
+use crate::settings::shown::{Kept, SettingGrade};
 use crate::settings::toml_text::KITE_PRESET;
 
 const TYPICAL: &str = include_str!("../../config/skimwatch.toml");
@@ -42,61 +44,37 @@ fn differences(before: &str, after: &str) -> (Vec<String>, Vec<String>) {
 }
 
 #[test]
-fn ranges_are_those_of_the_reader() {
-    for text in [TYPICAL, DEMO] {
-        let whole = settings(text);
-        for editable in EDITABLES {
-            let Kind::Number(_, least, most) = editable.kind else {
-                continue;
-            };
-            let tried = |value: f64| {
-                let edited = put_in(&whole.source.text, editable.key, Value::from(value));
-                parse(&edited.unwrap(), "test.toml")
-            };
-            for value in [least, most] {
-                // What is estimated from it must be within its own range too.
-                let said = tried(value).err().map(|e| e.to_string());
-                assert_eq!(said, None, "{} = {value}", editable.key);
-            }
-            let margin = 0.001 * (most - least);
-            for value in [least - margin, most + margin] {
-                let said = tried(value).unwrap_err().to_string();
-                assert!(said.contains(editable.key), "{value}: {said}");
-            }
-        }
-    }
-}
-
-#[test]
 fn every_value_can_be_set_and_stands_where_it_was() {
     for text in [TYPICAL, DEMO] {
         let before = settings(text);
-        for editable in EDITABLES {
-            let value = match editable.kind {
-                Kind::Number(_, least, most) => SettingValue::Number((least + most) / 2.0),
-                Kind::Words(words) => SettingValue::Word((*words.last().unwrap()).to_owned()),
-                Kind::Text(_) => SettingValue::Word("mast".to_owned()),
+        for (name, _, key) in on_page() {
+            let value = match key.allowed {
+                Allowed::Words(words) => SettingValue::Word((*words.last().unwrap()).to_owned()),
+                allowed => {
+                    let [least, most] = allowed.range().unwrap();
+                    SettingValue::Number((least + most) / 2.0)
+                }
             };
-            let wanted = setting_change(editable.key.to_owned(), Some(value.clone()));
+            let wanted = setting_change(name.clone(), Some(value.clone()));
             let after = before.changed(&[wanted]).unwrap();
             let entry = after
                 .set_up(Kept::Memory)
                 .entries
                 .into_iter()
-                .find(|e| e.key == editable.key)
+                .find(|e| e.key == name)
                 .unwrap();
-            assert_eq!(entry.grade, SettingGrade::Own, "{}", editable.key);
+            assert_eq!(entry.grade, SettingGrade::Own, "{name}");
             match (entry.value.unwrap(), value) {
                 (SettingValue::Number(a), SettingValue::Number(b)) => {
-                    assert!((a - b).abs() <= 1e-5 * b.abs(), "{}: {a} {b}", editable.key);
+                    assert!((a - b).abs() <= 1e-5 * b.abs(), "{name}: {a} {b}");
                 }
                 (a, b) => assert_eq!(a, b),
             }
             // Comments all stay, and at most one line goes.
             let (gone, new) = differences(text, &after.source.text);
-            assert!(gone.len() <= 1, "{}: {gone:?}", editable.key);
+            assert!(gone.len() <= 1, "{name}: {gone:?}");
             assert!(gone.iter().all(|line| !line.starts_with('#')), "{gone:?}");
-            assert!((1..=3).contains(&new.len()), "{}: {new:?}", editable.key);
+            assert!((1..=3).contains(&new.len()), "{name}: {new:?}");
         }
     }
 }
@@ -154,7 +132,7 @@ fn complaints_name_the_key_and_nothing_is_changed() {
         ("rig.kite.area_m2", None, "missing"),
         ("rig.marker.diameter_m", None, "missing"),
         ("boat.rod_tip_kite.aft_m", None, "cannot be put"),
-        ("crew.length", Some("cubits"), "m or ft"),
+        ("crew.length", Some("cubits"), "\"m\" or \"ft\""),
         ("serve.bind", Some("0.0.0.0:80"), "cannot be changed"),
         ("rig.kite.area_m2\"", Some("1"), "cannot be changed"),
     ] {
@@ -164,25 +142,27 @@ fn complaints_name_the_key_and_nothing_is_changed() {
 
 #[test]
 fn every_key_and_value_fits_the_crew_sentence() {
-    let structure = |part: &str| format!("boat.structure.20.{part}");
-    let keys = EDITABLES
+    let of_structures = STRUCTURE_KEYS
         .iter()
-        .map(|e| (e.key.to_owned(), e.kind))
-        .chain(structures::PARTS.iter().map(|p| (structure(p.key), p.kind)));
-    for (key, kind) in keys {
-        let values = match kind {
-            Kind::Number(_, least, most) => [0.0, 0.123_456_789, 0.987_654_321, 1.0]
-                .map(|part| SettingValue::Number(least + part * (most - least)))
-                .to_vec(),
-            Kind::Words(words) => words
+        .map(|key| (format!("boat.structure.20.{}", key.name), key));
+    let keys = on_page().into_iter().map(|(name, _, key)| (name, key));
+    for (name, key) in keys.chain(of_structures) {
+        let values = match key.allowed {
+            Allowed::Words(words) => words
                 .iter()
                 .map(|word| SettingValue::Word((*word).to_owned()))
                 .collect(),
             // A name of 30 fits beside the number of any but the last structures.
-            Kind::Text(longest) => vec![SettingValue::Word("x".repeat(longest - 1))],
+            Allowed::Text(longest) => vec![SettingValue::Word("x".repeat(longest - 1))],
+            allowed => {
+                let [least, most] = allowed.range().unwrap();
+                [0.0, 0.123_456_789, 0.987_654_321, 1.0]
+                    .map(|part| SettingValue::Number(least + part * (most - least)))
+                    .to_vec()
+            }
         };
         for value in values {
-            let change = setting_change(key.clone(), Some(value));
+            let change = setting_change(name.clone(), Some(value));
             assert!(setting_fits(&change), "{change:?}");
         }
     }
@@ -251,7 +231,6 @@ fn a_structure_is_added_changed_and_taken_out_with_every_comment_kept() {
     let text = &fewer.source.text;
     for line in [
         "# [[boat.structure]]",
-        "# What the crew calls it, 1 to 30 characters; the advice names it.",
         "# name = \"port outrigger\"",
         "# to = { aft_m = -3.0, starboard_m = -6.5, height_m = 7.5 }",
     ] {
