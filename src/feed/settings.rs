@@ -55,7 +55,7 @@ impl Feed {
             }),
             Ok(_) => Err(complaints),
             Err(complaint) => {
-                complaints.insert(0, complaint);
+                complaints.insert(0, *complaint);
                 Err(complaints)
             }
         }
@@ -80,12 +80,12 @@ impl FeedName {
     ///
     /// # Errors
     /// When either is not allowed.
-    pub fn new(name: &str) -> Result<Self, Complaint> {
+    pub fn new(name: &str) -> Result<Self, Box<Complaint>> {
         let allowed = |b: u8| b.is_ascii_alphanumeric() || b == b'_' || b == b'-';
         if (1..=15).contains(&name.len()) && name.bytes().all(allowed) {
             Ok(Self(name.into()))
         } else {
-            Err(NAME.refuse(format_args!("\"{name}\"")))
+            Err(Box::new(NAME.refuse(format_args!("\"{name}\""))))
         }
     }
 

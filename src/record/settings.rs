@@ -55,22 +55,26 @@ impl RecordSettings {
     ///
     /// # Errors
     /// When a value is out of range.
-    pub fn new(dir: PathBuf, max_file_mib: u64, max_total_mib: u64) -> Result<Self, Complaint> {
+    pub fn new(
+        dir: PathBuf,
+        max_file_mib: u64,
+        max_total_mib: u64,
+    ) -> Result<Self, Box<Complaint>> {
         const DIR: &Key = row_of(KEYS, "dir");
         const FILE: &Key = row_of(KEYS, "max_file_mib");
         const TOTAL: &Key = row_of(KEYS, "max_total_mib");
         if dir.as_os_str().is_empty() {
-            return Err(DIR.refuse("\"\""));
+            return Err(Box::new(DIR.refuse("\"\"")));
         }
         if !FILE.allowed.holds(max_file_mib as f64) {
-            return Err(FILE.refuse(max_file_mib));
+            return Err(Box::new(FILE.refuse(max_file_mib)));
         }
         if !TOTAL.allowed.holds(max_total_mib as f64) {
-            return Err(TOTAL.refuse(max_total_mib));
+            return Err(Box::new(TOTAL.refuse(max_total_mib)));
         }
         if max_total_mib < 2 * max_file_mib {
             let problem = format!("must be at least twice max_file_mib = {max_file_mib}");
-            return Err(TOTAL.clash(max_total_mib, problem, TOTAL.cure()));
+            return Err(Box::new(TOTAL.clash(max_total_mib, problem, TOTAL.cure())));
         }
         Ok(Self {
             dir,

@@ -13,7 +13,7 @@ pub(super) fn read(section: Section<'_>) -> Option<RecordSettings> {
     let max_total_mib = whole("max_total_mib", RecordSettings::MAX_TOTAL_MIB);
     let settings = dir.and_then(|dir| {
         RecordSettings::new(dir.into(), max_file_mib, max_total_mib)
-            .map_err(|complaint| section.place(complaint))
+            .map_err(|complaint| section.place(*complaint))
             .ok()
     });
     section.finish();

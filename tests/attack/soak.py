@@ -9,8 +9,8 @@ from daemon import Daemon, checked
 
 # A forecast of few futures: what is watched is what grows, and a day must not take a day.
 SMALL = """
-members = 16
-beliefs = 64
+futures = 16
+particles = 64
 calm_refresh_s = 60
 """
 

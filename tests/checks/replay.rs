@@ -25,7 +25,7 @@ fn engine() -> EngineSettings {
     let text = std::fs::read_to_string("config/demo.toml").unwrap();
     let settings = skimwatch::settings::parse(&text, "config/demo.toml").unwrap();
     let mut forecast = settings.forecast;
-    forecast.members = 24;
+    forecast.futures = 24;
     EngineSettings {
         forecaster: Forecaster::new(
             forecast,

@@ -164,7 +164,7 @@ async fn what_was_learnt_outlives_sessions_kites_and_the_daemon_until_it_is_forg
         .local_addr()
         .unwrap();
     let text = format!(
-        "{}\n[rig.out_at_start]\nkite_m = 90.0\nmain_m = 171.0\n\n[forecast]\nbeliefs = 64\nmembers = 48\nlearnt_file = {file:?}\n\n[[feed]]\nname = \"network\"\nkind = \"udp\"\nbind = \"{feed}\"\n\n[serve]\nbind = \"{page}\"\nmdns_name = \"\"\n\n[record]\ndir = {recordings:?}\n",
+        "{}\n[rig.out_at_start]\nkite_m = 90.0\nmain_m = 171.0\n\n[forecast]\nparticles = 64\nfutures = 48\nlearnt_file = {file:?}\n\n[[feed]]\nname = \"network\"\nkind = \"udp\"\nbind = \"{feed}\"\n\n[serve]\nbind = \"{page}\"\nmdns_name = \"\"\n\n[record]\ndir = {recordings:?}\n",
         include_str!("../../config/demo.toml"),
     );
     std::fs::write(&path, &text).unwrap();
@@ -263,7 +263,7 @@ async fn what_is_forgotten_on_a_disk_that_takes_nothing_stays_forgotten() {
     let recordings = dir.path().join("recordings");
     let feed = free_udp();
     let text = format!(
-        "{}\n[rig.out_at_start]\nkite_m = 90.0\nmain_m = 171.0\n\n[forecast]\nbeliefs = 64\nmembers = 48\nlearnt_file = {file:?}\n\n[[feed]]\nname = \"network\"\nkind = \"udp\"\nbind = \"{feed}\"\n\n[serve]\nbind = \"127.0.0.1:0\"\nmdns_name = \"\"\n\n[record]\ndir = {recordings:?}\n",
+        "{}\n[rig.out_at_start]\nkite_m = 90.0\nmain_m = 171.0\n\n[forecast]\nparticles = 64\nfutures = 48\nlearnt_file = {file:?}\n\n[[feed]]\nname = \"network\"\nkind = \"udp\"\nbind = \"{feed}\"\n\n[serve]\nbind = \"127.0.0.1:0\"\nmdns_name = \"\"\n\n[record]\ndir = {recordings:?}\n",
         include_str!("../../config/demo.toml"),
     );
     std::fs::write(&path, &text).unwrap();

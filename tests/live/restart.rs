@@ -13,7 +13,7 @@ use crate::started::Started;
 fn settings(dir: &Path, feed: std::net::SocketAddr, more: &str) -> PathBuf {
     let path = dir.join("boat.toml");
     let text = format!(
-        "{}\n[rig.out_at_start]\nkite_m = 60.0\nmain_m = 75.0\n\n[forecast]\nbeliefs = 64\nmembers = 48\n\n[[feed]]\nname = \"network\"\nkind = \"udp\"\nbind = \"{feed}\"\n\n[serve]\nbind = \"127.0.0.1:0\"\nmdns_name = \"\"\n\n{more}",
+        "{}\n[rig.out_at_start]\nkite_m = 60.0\nmain_m = 75.0\n\n[forecast]\nparticles = 64\nfutures = 48\n\n[[feed]]\nname = \"network\"\nkind = \"udp\"\nbind = \"{feed}\"\n\n[serve]\nbind = \"127.0.0.1:0\"\nmdns_name = \"\"\n\n{more}",
         include_str!("../../config/demo.toml"),
     );
     std::fs::write(&path, text).unwrap();

@@ -3,8 +3,8 @@ use crate::settings::boat_keys::STRUCTURE_KEYS;
 use crate::settings::shown::{Kept, SettingGrade};
 use crate::settings::toml_text::KITE_PRESET;
 
-const TYPICAL: &str = include_str!("../../config/skimwatch.toml");
-const DEMO: &str = include_str!("../../config/demo.toml");
+const TYPICAL: &str = include_str!("../../../config/skimwatch.toml");
+const DEMO: &str = include_str!("../../../config/demo.toml");
 
 fn settings(text: &str) -> Settings {
     parse(text, "test.toml").unwrap()
