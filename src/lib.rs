@@ -48,6 +48,7 @@ pub mod engine;
 pub mod feed;
 mod files;
 pub mod forecast;
+pub mod key;
 pub mod record;
 pub mod rig;
 pub mod scene;

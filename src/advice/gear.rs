@@ -52,7 +52,7 @@ impl Room {
             .iter()
             .filter_map(|heading| {
                 let turn_deg = bow_deg.map_or(heading.turn_deg, |bow| {
-                    crate::turn::wrap_rad((heading.heading_deg_true - bow).to_radians())
+                    crate::angles::wrap_signed((heading.heading_deg_true - bow).to_radians())
                         .to_degrees()
                 });
                 Some((turn_deg, heading.clear_by_m? >= 0.0))

@@ -71,5 +71,5 @@ mod threats;
 mod words;
 
 pub use board::{AdviceBoard, SEEN_LATELY_S};
-pub use settings::AdviceSettings;
+pub use settings::{ADVICE, AdviceSettings};
 pub use shape::{Action, Advisory, AlertState, Kind, Outcome, Priority, first_asked};

@@ -1,5 +1,129 @@
 //! Thresholds and times of advisories.
 
+use crate::key::{Complaint, Key, Section, check, default_of, row_of};
+
+/// `[advice]`.
+pub const ADVICE: Section = Section::new("advice", "When to speak", "", KEYS);
+
+const KEYS: &[Key] = &[
+    Key::number("raise_chance", "", 0.05, 0.95)
+        .default(0.6)
+        .about("an advisory is raised from this chance on", ""),
+    Key::number("raise_chance_planned", "", 0.05, 0.95)
+        .default(0.5)
+        .about(
+            "the same for bait and kite in a turn that was told ahead by crew, autopilot or route",
+            "",
+        ),
+    Key::number("raise_chance_under_way", "", 0.05, 0.95)
+        .default(0.6)
+        .about(
+            "the same for bait and kite in a turn that is seen only under way",
+            "",
+        ),
+    Key::number("raise_chance_under_way_far", "", 0.05, 0.95)
+        .default(0.8)
+        .about(
+            "the same while the trouble of such a turn is further off than least_lead_s: how far \
+             the turn goes will soon be seen",
+            "",
+        ),
+    Key::number("least_lead_s", "s", 0.0, 120.0)
+        .default(8.0)
+        .about(
+            "the least warning that the crew should have; trouble that one in ten of its futures \
+             brings sooner is told at once, without waiting to see more",
+            "add up the time to get to the reel and the time to move about 6 m of line",
+        ),
+    Key::number("clear_chance", "", 0.01, 0.9)
+        .default(0.2)
+        .about(
+            "an advisory ends when the chance has fallen below this; must be below every chance \
+             that raises one",
+            "",
+        ),
+    Key::number("danger_chance", "", 0.02, 0.95)
+        .default(0.25)
+        .about(
+            "an overloaded line and a line that comes near the boat are told from this lower \
+             chance on, because they can hurt somebody; they end when the chance is below 0.6 of \
+             it",
+            "",
+        ),
+    Key::number("raise_dwell_s", "s", 0.0, 30.0)
+        .default(3.0)
+        .about(
+            "without a known turn, trouble must have been foreseen for so long before it is told",
+            "",
+        ),
+    Key::number("clear_dwell_s", "s", 0.0, 60.0)
+        .default(15.0)
+        .about(
+            "trouble must have been absent for so long before its advisory ends; that of a turn \
+             called off ends at once",
+            "",
+        ),
+    Key::number("onset_step_s", "s", 0.5, 30.0)
+        .default(2.0)
+        .about(
+            "an advisory is told anew when its onset has moved by more than this",
+            "",
+        ),
+    Key::number("chance_step", "", 0.01, 0.5)
+        .default(0.1)
+        .about(
+            "an advisory is told anew when its chance has changed by more than this",
+            "",
+        ),
+    Key::number("alarm_within_s", "s", 0.0, 60.0)
+        .default(8.0)
+        .about(
+            "an onset nearer than this makes a warning of bait or kite an alarm",
+            "",
+        ),
+    Key::number("caution_beyond_s", "s", 10.0, 600.0)
+        .default(90.0)
+        .about("an onset further off than this makes it a caution only", ""),
+    Key::number("lost_after_s", "s", 1.0, 60.0)
+        .default(5.0)
+        .about(
+            "without a forecast for so long, what it foresaw is given up",
+            "",
+        ),
+    Key::number("data_lost_s", "s", 2.0, 60.0)
+        .default(10.0)
+        .about("a sensor silent for so long is reported", ""),
+    Key::number("start_grace_s", "s", 0.0, 600.0)
+        .default(15.0)
+        .about(
+            "silent sensors and missing lengths of line are not reported until so long after the \
+             start",
+            "",
+        ),
+    Key::number("alarm_silence_s", "s", 0.0, 30.0)
+        .default(30.0)
+        .about(
+            "an alarm sounds again after so long, whatever silence was asked for; 30 s at most \
+             after IMO MSC.302(87) 7.3.5",
+            "",
+        ),
+    Key::number("rectified_keep_s", "s", 0.0, 3600.0)
+        .default(60.0)
+        .about(
+            "what is over and was not acknowledged stays on view so long",
+            "",
+        ),
+    Key::number("wind_shift_deg", "degrees", 2.0, 90.0)
+        .default(8.0)
+        .about("smaller shifts of the wind are not reported", ""),
+    Key::number("wind_shift_line_m", "m", 0.5, 100.0)
+        .default(5.0)
+        .about(
+            "shifts of the wind that need less line than this are not reported",
+            "",
+        ),
+];
+
 /// Settings of the advice room.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
 #[serde(default, deny_unknown_fields)]
@@ -55,77 +179,38 @@ pub struct AdviceSettings {
 
 impl Default for AdviceSettings {
     fn default() -> Self {
-        Self {
-            raise_chance: 0.6,
-            raise_chance_planned: 0.5,
-            raise_chance_under_way: 0.6,
-            raise_chance_under_way_far: 0.8,
-            least_lead_s: 8.0,
-            clear_chance: 0.2,
-            danger_chance: 0.25,
-            raise_dwell_s: 3.0,
-            clear_dwell_s: 15.0,
-            onset_step_s: 2.0,
-            chance_step: 0.10,
-            alarm_within_s: 8.0,
-            caution_beyond_s: 90.0,
-            lost_after_s: 5.0,
-            data_lost_s: 10.0,
-            start_grace_s: 15.0,
-            alarm_silence_s: 30.0,
-            rectified_keep_s: 60.0,
-            wind_shift_deg: 8.0,
-            wind_shift_line_m: 5.0,
-        }
+        const DEFAULT: AdviceSettings = AdviceSettings {
+            raise_chance: default_of(KEYS, "raise_chance"),
+            raise_chance_planned: default_of(KEYS, "raise_chance_planned"),
+            raise_chance_under_way: default_of(KEYS, "raise_chance_under_way"),
+            raise_chance_under_way_far: default_of(KEYS, "raise_chance_under_way_far"),
+            least_lead_s: default_of(KEYS, "least_lead_s"),
+            clear_chance: default_of(KEYS, "clear_chance"),
+            danger_chance: default_of(KEYS, "danger_chance"),
+            raise_dwell_s: default_of(KEYS, "raise_dwell_s"),
+            clear_dwell_s: default_of(KEYS, "clear_dwell_s"),
+            onset_step_s: default_of(KEYS, "onset_step_s"),
+            chance_step: default_of(KEYS, "chance_step"),
+            alarm_within_s: default_of(KEYS, "alarm_within_s"),
+            caution_beyond_s: default_of(KEYS, "caution_beyond_s"),
+            lost_after_s: default_of(KEYS, "lost_after_s"),
+            data_lost_s: default_of(KEYS, "data_lost_s"),
+            start_grace_s: default_of(KEYS, "start_grace_s"),
+            alarm_silence_s: default_of(KEYS, "alarm_silence_s"),
+            rectified_keep_s: default_of(KEYS, "rectified_keep_s"),
+            wind_shift_deg: default_of(KEYS, "wind_shift_deg"),
+            wind_shift_line_m: default_of(KEYS, "wind_shift_line_m"),
+        };
+        DEFAULT
     }
 }
 
 impl AdviceSettings {
-    /// Every complaint, each with the key, the value and the allowed range.
+    /// Every complaint.
     #[must_use]
-    pub fn check(&self) -> Vec<String> {
-        let rules = [
-            ("raise_chance", self.raise_chance, 0.05, 0.95),
-            (
-                "raise_chance_planned",
-                self.raise_chance_planned,
-                0.05,
-                0.95,
-            ),
-            (
-                "raise_chance_under_way",
-                self.raise_chance_under_way,
-                0.05,
-                0.95,
-            ),
-            (
-                "raise_chance_under_way_far",
-                self.raise_chance_under_way_far,
-                0.05,
-                0.95,
-            ),
-            ("least_lead_s", self.least_lead_s, 0.0, 120.0),
-            ("clear_chance", self.clear_chance, 0.01, 0.9),
-            ("danger_chance", self.danger_chance, 0.02, 0.95),
-            ("raise_dwell_s", self.raise_dwell_s, 0.0, 30.0),
-            ("clear_dwell_s", self.clear_dwell_s, 0.0, 60.0),
-            ("onset_step_s", self.onset_step_s, 0.5, 30.0),
-            ("chance_step", self.chance_step, 0.01, 0.5),
-            ("alarm_within_s", self.alarm_within_s, 0.0, 60.0),
-            ("caution_beyond_s", self.caution_beyond_s, 10.0, 600.0),
-            ("lost_after_s", self.lost_after_s, 1.0, 60.0),
-            ("data_lost_s", self.data_lost_s, 2.0, 60.0),
-            ("start_grace_s", self.start_grace_s, 0.0, 600.0),
-            ("alarm_silence_s", self.alarm_silence_s, 0.0, 30.0),
-            ("rectified_keep_s", self.rectified_keep_s, 0.0, 3600.0),
-            ("wind_shift_deg", self.wind_shift_deg, 2.0, 90.0),
-            ("wind_shift_line_m", self.wind_shift_line_m, 0.5, 100.0),
-        ];
-        let mut complaints: Vec<String> = rules
-            .iter()
-            .filter(|(_, value, low, high)| !(low..=high).contains(&value))
-            .map(|(key, value, low, high)| format!("{key} = {value}: must be {low} to {high}"))
-            .collect();
+    pub fn check(&self) -> Vec<Complaint> {
+        const CLEAR_CHANCE: &Key = row_of(KEYS, "clear_chance");
+        let mut complaints = check(&[ADVICE], self);
         let raised = [
             ("raise_chance", self.raise_chance),
             ("raise_chance_planned", self.raise_chance_planned),
@@ -139,9 +224,10 @@ impl AdviceSettings {
         if let Some((key, lowest)) = lowest
             && self.clear_chance >= lowest
         {
-            complaints.push(format!(
-                "clear_chance = {}: must be below {key} = {lowest}, or advisories flap",
-                self.clear_chance
+            complaints.push(CLEAR_CHANCE.clash(
+                self.clear_chance,
+                format!("must be below {key} = {lowest}, or advisories flap"),
+                CLEAR_CHANCE.cure(),
             ));
         }
         complaints
@@ -162,7 +248,8 @@ mod tests {
         };
         let complaints = bad.check();
         assert_eq!(complaints.len(), 2, "{complaints:?}");
-        assert!(complaints[0].contains("alarm_silence_s = 120: must be 0 to 30"));
-        assert!(complaints[1].contains("flap"));
+        let told: Vec<_> = complaints.iter().map(ToString::to_string).collect();
+        assert!(told[0].contains("alarm_silence_s = 120: must be 0 to 30"));
+        assert!(told[1].contains("flap"));
     }
 }

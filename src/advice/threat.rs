@@ -37,7 +37,7 @@ impl Behind {
 
     /// Whether it leads to about this heading.
     pub fn leads_to(&self, heading_deg: f64) -> bool {
-        crate::turn::wrap_rad((heading_deg - self.to_heading_deg).to_radians())
+        crate::angles::wrap_signed((heading_deg - self.to_heading_deg).to_radians())
             .to_degrees()
             .abs()
             < TURN_MADE_DEG

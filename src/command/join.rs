@@ -8,7 +8,7 @@ use qrcode::QrCode;
 use qrcode::render::unicode::Dense1x2;
 use tokio_util::sync::CancellationToken;
 
-use crate::serve::ServeSettings;
+use crate::settings::ServeSettings;
 
 /// The kind of service, as DNS-SD calls web pages (RFC 6763, examples).
 const WEB_PAGES: &str = "_http._tcp.local.";

@@ -11,7 +11,6 @@ mod check;
 mod demo;
 mod forget;
 mod join;
-mod keep;
 mod logging;
 mod logs;
 mod page;
@@ -19,6 +18,7 @@ mod replay;
 mod run;
 mod score;
 mod service;
+mod settings;
 mod simulate;
 
 use std::path::PathBuf;
@@ -55,7 +55,7 @@ enum Command {
         after_help = "Example:\n  skimwatch run --settings /var/lib/skimwatch/skimwatch.toml"
     )]
     Run {
-        /// Settings file (config/skimwatch.toml is a commented example).
+        /// Settings file; `skimwatch settings` prints a commented one.
         #[arg(long, value_name = "FILE")]
         settings: PathBuf,
     },
@@ -64,6 +64,10 @@ enum Command {
         after_help = "Examples:\n  skimwatch replay day.nmea --settings config/skimwatch.toml\n  skimwatch replay day.nmea --settings config/skimwatch.toml --serve --speed 10"
     )]
     Replay(replay::ReplayArguments),
+    /// Prints a settings file for a typical boat, with a comment for every key: what it is, its unit,
+    /// its range, its default and where to measure it.
+    #[command(after_help = "Example:\n  skimwatch settings > skimwatch.toml")]
+    Settings,
     /// Checks the settings, lists serial devices, tries whether recordings can be written, and
     /// listens what each feed sends.
     #[command(
@@ -176,6 +180,7 @@ pub fn main() -> ExitCode {
         Command::Demo(arguments) => demo::demo(&arguments),
         Command::Run { settings } => run::run(&settings),
         Command::Replay(arguments) => replay::replay(&arguments),
+        Command::Settings => settings::settings(),
         Command::Check(arguments) => check::check(&arguments),
         Command::Forget { settings } => forget::forget(&settings),
         Command::Simulate(arguments) => simulate::simulate(&arguments),

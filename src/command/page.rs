@@ -10,11 +10,10 @@ use tokio_util::sync::CancellationToken;
 
 use super::Failure;
 use super::join::invite;
-use super::keep::{InForce, Keeper};
-use crate::drive::{LogLine, Pace, Replay};
+use crate::drive::{InForce, Keeper, LogLine, Pace, Replay};
 use crate::engine::{Engine, EngineSettings, Mode, Picture, Snapshot};
-use crate::serve::{self, AdvisoryHub, Bind, CrewPost, JournalNow, ServeSettings, Sources};
-use crate::settings::Settings;
+use crate::serve::{self, AdvisoryHub, Bind, CrewPost, JournalNow, Sources};
+use crate::settings::{ServeSettings, Settings};
 
 /// Crew posts that may wait to be stamped.
 const CREW_QUEUE: usize = 32;
@@ -77,8 +76,8 @@ impl Page {
             crew,
             keeper,
             publish: Box::new(move |picture| {
-                if let Some(text) = &picture.revised {
-                    in_force.revised(text);
+                if let Some(source) = picture.revised {
+                    in_force.revised(source);
                 }
                 hub.publish(picture.revisions);
                 to_readers.send_replace(Arc::new(picture.snapshot));

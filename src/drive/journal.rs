@@ -23,6 +23,7 @@ use crate::decode::{CrewInput, crew_sentence, encode_crew};
 use crate::feed::{CREW_FEED, FeedName, RawSentence};
 use crate::files::{leads_to, replace, set_aside};
 use crate::serve::{JournalNow, JournalState};
+use crate::settings::RestartSettings;
 use crate::time::Millis;
 use crate::vessel::{CrewEvent, CrewLog, LinesOut, UNDO_WINDOW_S};
 
@@ -32,29 +33,6 @@ const LARGE_BYTES: usize = 1024 * 1024;
 const CLOCK_EVERY: Duration = Duration::from_secs(60);
 /// A file that cannot be written is tried again after this.
 const RETRY: Duration = Duration::from_secs(5);
-
-/// What comes back after a restart of the program, and from where.
-#[derive(Debug, Clone, PartialEq)]
-pub struct RestartSettings {
-    /// The journal; `None` for a place that depends on the other settings.
-    pub file: Option<PathBuf>,
-    /// For how many minutes nothing may have run for the lines to be used as they were.
-    pub use_within_min: f64,
-}
-
-impl RestartSettings {
-    /// Allowed `use_within_min`.
-    pub const USE_WITHIN_MIN: std::ops::RangeInclusive<f64> = 0.0..=720.0;
-}
-
-impl Default for RestartSettings {
-    fn default() -> Self {
-        Self {
-            file: None,
-            use_within_min: 30.0,
-        }
-    }
-}
 
 /// A journal that was read and is not written yet.
 #[derive(Debug)]

@@ -36,11 +36,15 @@
 //!   come back, as if no time had passed in between.
 //! - **Sessions.** The daemon records `$PSKWT,..,SESSION,1` when it starts and `SESSION,0` when it
 //!   stops. A stop makes no picture, so that live and replay end alike.
+//! - **Settings** become the engine's here (`assemble`), so that neither room knows the other. What a
+//!   page changes is checked, saved and recorded by the `keeper`; the engine's word that it works
+//!   with it changes what the pages show.
 //! - **What was learnt** belongs to the engine (`forecast::Memory`), so that session, kite and
 //!   `FORGET` replay alike. This room only writes it to `forecast.learnt_file` and reads it when
 //!   the daemon starts. To replay a session that began with such a file, give a copy of it to
 //!   `--learnt`. A file that cannot be read is renamed `FILE.aside-1` and so on, never overwritten.
 
+mod assemble;
 mod before;
 mod clock;
 mod crew;
@@ -48,6 +52,7 @@ mod dated;
 mod governor;
 mod journal;
 mod journal_file;
+mod keeper;
 mod learnt_file;
 mod live;
 mod log_line;
@@ -56,8 +61,10 @@ mod replay;
 mod ticks;
 mod timebase;
 
+pub use assemble::RigRefused;
 pub use dated::{Dated, DatedLine};
-pub use journal::{Journal, RestartSettings};
+pub use journal::Journal;
+pub use keeper::{InForce, Keeper};
 pub use learnt_file::{LearntFile, LearntFileError, read_memory, write_memory};
 pub use live::{EngineStopped, Live};
 pub use log_line::LogLine;

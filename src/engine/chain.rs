@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use super::inputs::Inputs;
-use super::settings::EngineSettings;
+use super::settings::{EngineSettings, Revise};
 use super::snapshot::{Mode, Snapshot};
 use crate::advice::{AdviceBoard, Advisory};
 use crate::cause::Cause;
@@ -67,8 +67,8 @@ pub struct Picture {
     pub revisions: Vec<Advisory>,
     /// Everything at this moment.
     pub snapshot: Snapshot,
-    /// The text of the settings, when they were changed just now.
-    pub revised: Option<Arc<str>>,
+    /// What the settings were made of, when they were changed just now.
+    pub revised: Option<Arc<dyn Revise>>,
 }
 
 impl Picture {
@@ -100,8 +100,8 @@ pub struct Engine {
     attended_at: Option<Millis>,
     /// Changes of settings whose last has not come yet.
     pub(super) changes: Vec<SettingChange>,
-    /// The text of the settings, when the next picture is to publish it.
-    pub(super) revised: Option<Arc<str>>,
+    /// What the settings were made of, when the next picture is to publish it.
+    pub(super) revised: Option<Arc<dyn Revise>>,
 }
 
 impl Engine {

@@ -129,7 +129,7 @@ impl Engine {
         match revised {
             Some(settings) => {
                 self.forecaster = settings.forecaster.clone().replacing(&self.forecaster);
-                self.revised = settings.source.as_ref().map(|source| source.text());
+                self.revised.clone_from(&settings.source);
                 self.settings = settings;
             }
             None => self.inputs.refused(feed, Cause::Setting),

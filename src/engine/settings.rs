@@ -1,5 +1,6 @@
 //! Settings of the chain, and how they change while it runs.
 
+use std::any::Any;
 use std::fmt;
 use std::sync::Arc;
 
@@ -27,7 +28,7 @@ pub struct EngineSettings {
     pub forecaster: Forecaster,
     /// Settings of the advice room.
     pub advice: AdviceSettings,
-    /// The text of these settings, if they can be changed while the engine runs.
+    /// What these were made of, if they can be changed while the engine runs.
     pub source: Option<Arc<dyn Revise>>,
 }
 
@@ -39,14 +40,11 @@ impl EngineSettings {
     }
 }
 
-/// The text of the settings, which can be changed key by key. The engine does not know what the
-/// keys mean. The result must depend on nothing but text and changes, so that a recording with the
-/// changes replays to the same bytes.
-pub trait Revise: fmt::Debug + Send + Sync {
-    /// Engine settings from the text with all these changes applied; `None` when they do not fit
-    /// the text.
+/// The settings that the engine's own were made of, which can be changed key by key. The engine
+/// does not know what the keys mean. The result must depend on nothing but these settings and the
+/// changes, so that a recording with the changes replays to the same bytes. Whoever reads the
+/// pictures may know the type behind it.
+pub trait Revise: Any + fmt::Debug + Send + Sync {
+    /// Engine settings with all these changes applied; `None` when they do not fit.
     fn revise(&self, changes: &[SettingChange]) -> Option<EngineSettings>;
-
-    /// The text.
-    fn text(&self) -> Arc<str>;
 }

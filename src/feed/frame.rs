@@ -33,19 +33,28 @@ pub struct FrameSettings {
     pub max_line_bytes: usize,
 }
 
+impl ChecksumPolicy {
+    /// The words for it in the settings.
+    pub const WORDS: [(&str, Self); 2] = [
+        ("required", Self::Required),
+        ("if-present", Self::IfPresent),
+    ];
+}
+
 impl FrameSettings {
+    /// `max_line_bytes` by default: AIS, XDR and proprietary lines run past the standard's 82 (130
+    /// in recordings we have seen, several hundred for XDR with many transducers), while noise at
+    /// 4800 baud still shows up within about two seconds.
+    pub const USUAL_LINE_BYTES: usize = 1024;
     /// Allowed `max_line_bytes`. The least is the standard's own 82; the most bounds memory.
     pub const LINE_BYTES: std::ops::RangeInclusive<usize> = 82..=65_535;
 }
 
 impl Default for FrameSettings {
-    /// Checksum required, 1024 bytes: AIS, XDR and proprietary lines run past the standard's 82
-    /// (130 in recordings we have seen, several hundred for XDR with many transducers), while
-    /// noise at 4800 baud still shows up within about two seconds.
     fn default() -> Self {
         Self {
             checksum: ChecksumPolicy::Required,
-            max_line_bytes: 1024,
+            max_line_bytes: Self::USUAL_LINE_BYTES,
         }
     }
 }

@@ -16,6 +16,7 @@ mod file;
 pub mod frame;
 mod framer;
 mod intake;
+mod keys;
 pub mod report;
 mod serial;
 pub mod settings;
@@ -34,8 +35,9 @@ pub use frame::{
     Checksum, ChecksumPolicy, Frame, FrameSettings, RawSentence, Rejection, SentenceKind, StreamEnd,
 };
 pub use framer::Framer;
+pub use keys::{FEED, FeedKind};
 pub use report::{FeedCounters, FeedReport, Link};
-pub use settings::{CREW_FEED, Feed, FeedName, FeedSettingsError, FeedSpec, MAX_PEERS, OWN_FEED};
+pub use settings::{CREW_FEED, Feed, FeedName, FeedSpec, MAX_PEERS, OWN_FEED};
 pub use tag::{Tag, TagGroup};
 
 /// A sentence that has come in on a feed.

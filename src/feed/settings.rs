@@ -6,6 +6,8 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 use super::frame::FrameSettings;
+use super::keys::KEYS;
+use crate::key::{Complaint, Key, default_of, row_of};
 
 /// One feed as the settings name it.
 #[derive(Debug, Clone, PartialEq)]
@@ -26,28 +28,21 @@ impl Feed {
     ///
     /// # Errors
     /// Each complaint names the key, what it got and what is allowed.
-    pub fn new(
-        name: &str,
-        spec: FeedSpec,
-        frame: FrameSettings,
-    ) -> Result<Self, Vec<FeedSettingsError>> {
+    pub fn new(name: &str, spec: FeedSpec, frame: FrameSettings) -> Result<Self, Vec<Complaint>> {
         let mut complaints = spec.complaints();
         if !FrameSettings::LINE_BYTES.contains(&frame.max_line_bytes) {
-            complaints.push(FeedSettingsError::new(
-                "max_line_bytes",
-                frame.max_line_bytes,
-                "82 to 65535",
-            ));
+            const LINE: &Key = row_of(KEYS, "max_line_bytes");
+            complaints.push(LINE.refuse(frame.max_line_bytes));
         }
         match FeedName::new(name) {
             Ok(name) if [CREW_FEED, OWN_FEED].contains(&name.as_str()) => {
                 complaints.insert(
                     0,
-                    FeedSettingsError::new(
-                        "name",
-                        format!("`{}`", name.as_str()),
-                        "any other name; `crew` stands for what the crew says on the pages, \
-                         `skimwatch` for the daemon itself",
+                    NAME.clash(
+                        format_args!("\"{name}\""),
+                        "is not free".to_owned(),
+                        "give it any other name; `crew` stands for what the crew says on the \
+                         pages, `skimwatch` for the daemon itself",
                     ),
                 );
                 Err(complaints)
@@ -60,12 +55,14 @@ impl Feed {
             }),
             Ok(_) => Err(complaints),
             Err(complaint) => {
-                complaints.insert(0, complaint);
+                complaints.insert(0, *complaint);
                 Err(complaints)
             }
         }
     }
 }
+
+const NAME: &Key = row_of(KEYS, "name");
 
 /// Name of the feed that carries what the crew says.
 pub const CREW_FEED: &str = "crew";
@@ -87,16 +84,12 @@ impl FeedName {
     ///
     /// # Errors
     /// When either is not allowed.
-    pub fn new(name: &str) -> Result<Self, FeedSettingsError> {
+    pub fn new(name: &str) -> Result<Self, Box<Complaint>> {
         let allowed = |b: u8| b.is_ascii_alphanumeric() || b == b'_' || b == b'-';
         if (1..=15).contains(&name.len()) && name.bytes().all(allowed) {
             Ok(Self(name.into()))
         } else {
-            Err(FeedSettingsError::new(
-                "name",
-                format!("`{name}`"),
-                "1 to 15 letters, digits, `_` or `-`",
-            ))
+            Err(Box::new(NAME.refuse(format_args!("\"{name}\""))))
         }
     }
 
@@ -174,115 +167,81 @@ pub enum FeedSpec {
 }
 
 impl FeedSpec {
+    /// Bits per second of a serial feed by default.
+    pub const BAUD: u32 = default_of(KEYS, "baud") as u32;
+
     /// Everything that is wrong with it.
-    fn complaints(&self) -> Vec<FeedSettingsError> {
-        let mut found = Vec::new();
-        let mut check = |good: bool, key, got: &dyn fmt::Display, allowed| {
-            if !good {
-                found.push(FeedSettingsError::new(key, got, allowed));
-            }
+    fn complaints(&self) -> Vec<Complaint> {
+        const DEVICE: &Key = row_of(KEYS, "device");
+        const BAUD: &Key = row_of(KEYS, "baud");
+        const ADDRESS: &Key = row_of(KEYS, "address");
+        const PATH: &Key = row_of(KEYS, "path");
+        let number = |key: &Key, value: f64| (!key.allowed.holds(value)).then(|| key.refuse(value));
+        let text = |key: &Key, text: &str, is_good: bool| {
+            (!is_good).then(|| key.refuse(format_args!("\"{text}\"")))
         };
-        match self {
-            Self::Serial { device, baud } => {
-                check(
-                    !device.as_os_str().is_empty(),
-                    "device",
-                    &"an empty path",
-                    "a path such as /dev/serial/by-id/...",
-                );
-                check(
-                    (1200..=921_600).contains(baud),
-                    "baud",
-                    baud,
-                    "1200 to 921600",
-                );
-            }
+        let found = match self {
+            Self::Serial { device, baud } => [
+                text(DEVICE, "", !device.as_os_str().is_empty()),
+                number(BAUD, f64::from(*baud)),
+            ],
             Self::TcpClient { address } => {
                 let port = address
                     .rsplit_once(':')
                     .filter(|(host, _)| !host.is_empty());
                 let good = port.is_some_and(|(_, port)| port.parse::<u16>().is_ok_and(|p| p > 0));
-                check(
-                    good,
-                    "address",
-                    &format_args!("`{address}`"),
-                    "host:port, such as 192.0.2.7:10110",
-                );
+                [text(ADDRESS, address, good), None]
             }
-            Self::TcpServer { .. } | Self::Stdin => {}
+            Self::TcpServer { .. } | Self::Stdin => [None, None],
             Self::Udp {
                 bind,
                 groups,
                 interface,
                 ..
-            } => {
-                for group in groups {
-                    check(
-                        group.is_multicast(),
-                        "groups",
-                        group,
-                        "multicast addresses, 224.0.0.0 to 239.255.255.255",
-                    );
-                }
-                // Bound to a unicast address, a socket gets no multicast on Linux.
-                let fits = match bind.ip() {
-                    IpAddr::V4(ip) => ip.is_unspecified() || ip.is_multicast(),
-                    IpAddr::V6(_) => false,
-                };
-                check(
-                    groups.is_empty() || fits,
-                    "bind",
-                    bind,
-                    "0.0.0.0:port or group:port when groups are joined",
-                );
-                check(
-                    interface.is_none() || !groups.is_empty(),
-                    "interface",
-                    &"an address without groups",
-                    "only together with groups",
-                );
-            }
-            Self::File { path } => check(
-                !path.as_os_str().is_empty(),
-                "path",
-                &"an empty path",
-                "the path of a file",
-            ),
-        }
-        found
+            } => return multicast_complaints(*bind, groups, *interface),
+            Self::File { path } => [text(PATH, "", !path.as_os_str().is_empty()), None],
+        };
+        found.into_iter().flatten().collect()
     }
 }
 
-/// A setting that is not allowed.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("{key} is {got}; allowed: {allowed}")]
-pub struct FeedSettingsError {
-    /// The key within the feed's settings.
-    pub key: &'static str,
-    /// What it was set to.
-    pub got: String,
-    /// What it may be.
-    pub allowed: &'static str,
-}
-
-impl FeedSettingsError {
-    fn new(key: &'static str, got: impl fmt::Display, allowed: &'static str) -> Self {
-        Self {
-            key,
-            got: got.to_string(),
-            allowed,
-        }
+fn multicast_complaints(
+    bind: SocketAddr,
+    groups: &[Ipv4Addr],
+    interface: Option<Ipv4Addr>,
+) -> Vec<Complaint> {
+    const GROUPS: &Key = row_of(KEYS, "groups");
+    const BIND: &Key = row_of(KEYS, "bind");
+    const INTERFACE: &Key = row_of(KEYS, "interface");
+    let mut found: Vec<_> = groups
+        .iter()
+        .filter(|group| !group.is_multicast())
+        .map(|group| GROUPS.refuse(group))
+        .collect();
+    // Bound to a unicast address, a socket gets no multicast on Linux.
+    let fits = match bind.ip() {
+        IpAddr::V4(ip) => ip.is_unspecified() || ip.is_multicast(),
+        IpAddr::V6(_) => false,
+    };
+    if !groups.is_empty() && !fits {
+        let problem = "must be 0.0.0.0:port or group:port when groups are joined";
+        found.push(BIND.clash(bind, problem.to_owned(), ""));
     }
+    if let Some(interface) = interface.filter(|_| groups.is_empty()) {
+        let problem = "stands without groups".to_owned();
+        found.push(INTERFACE.clash(interface, problem, "give it only together with groups"));
+    }
+    found
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    fn keys(name: &str, spec: FeedSpec) -> Vec<&'static str> {
+    fn keys(name: &str, spec: FeedSpec) -> Vec<String> {
         match Feed::new(name, spec, FrameSettings::default()) {
             Ok(_) => Vec::new(),
-            Err(complaints) => complaints.iter().map(|c| c.key).collect(),
+            Err(complaints) => complaints.into_iter().map(|c| c.key).collect(),
         }
     }
 
@@ -306,7 +265,7 @@ mod tests {
         let [complaint] = &complaints[..] else {
             panic!("{complaints:?}")
         };
-        assert!(complaint.to_string().starts_with("name is `crew`"));
+        assert!(complaint.to_string().starts_with("name = \"crew\": "));
     }
 
     #[test]
@@ -340,7 +299,7 @@ mod tests {
         let complaints = Feed::new("a", FeedSpec::Stdin, frame).unwrap_err();
         assert_eq!(
             complaints[0].to_string(),
-            "max_line_bytes is 10; allowed: 82 to 65535"
+            "max_line_bytes = 10: must be 82 to 65535; leave the key away for the default"
         );
     }
 }

@@ -69,7 +69,7 @@ pub use filter::KeptBelief;
 pub use forecaster::Forecaster;
 pub use learnt::{Learnt, LearntError, LearntNow, MOST_KITES, Memory};
 pub use memory::Changes;
-pub use settings::{BiteZone, Doubt, ForecastSettings, Hands};
+pub use settings::{BiteZone, Doubt, FORECAST, ForecastSettings, Hands};
 pub use shape::{
     Band, Chance, ClearanceAhead, Crew, FanHeading, Forecast, Lack, LinePlan, LoadAhead, LoadPart,
     NoForecast, PlanStep, RigView, Trouble, TurnAhead, TurnLimit, ViewPoint,

@@ -1,6 +1,204 @@
 //! Settings of the forecast: horizon, ensemble size, hands, prior uncertainties.
 
 use crate::decode::Line;
+use crate::key::{Complaint, Group, Key, Section, check, default_of, row_of};
+
+/// `[forecast]` and the sections in it.
+pub const FORECAST: [Section; 4] = [
+    Section::new("forecast", "The forecast", "", KEYS),
+    Section::new(
+        "forecast.hands",
+        "",
+        "What this crew can do with these reels. The defaults are invented.",
+        HANDS,
+    ),
+    Section::new(
+        "forecast.bite_zone",
+        "",
+        "Where bites are best: the angle of the kite line off dead astern, to either side. Around 45 \
+         degrees (common practice, no source).",
+        BITE_ZONE,
+    ),
+    Section::new(
+        "forecast.doubt",
+        "",
+        "How far off the values may be that nobody can measure aboard: one standard deviation each. \
+         Own judgement of what a crew knows (10 to 20 % at best), no source.",
+        DOUBT,
+    ),
+];
+
+const KEYS: &[Key] = &[
+    Key::number("horizon_s", "s", 30.0, 300.0)
+        .default(120.0)
+        .about("how far the forecast reaches", ""),
+    Key::whole("particles", "", 16, 2000).default(512.0).about(
+        "how many hypotheses about rig and air are followed and weighted by what the crew \
+             reports (the particles of the filter)",
+        "",
+    ),
+    Key::whole("futures", "", 16, 2000).default(128.0).about(
+        "how many possible futures each forecast draws from them",
+        "",
+    ),
+    Key::whole("seed", "", 0, i64::MAX as u64)
+        .default(7.0)
+        .about(
+            "seed of all draws; the same seed with the same input gives the same advice",
+            "",
+        ),
+    Key::number("kite_sinking_deg", "degrees", 5.0, 45.0)
+        .default(20.0)
+        .about("a kite below this elevation sinks", ""),
+    Key::number("overload_share", "", 0.1, 1.0)
+        .default(0.5)
+        .about(
+            "share of its strength from which a line or the rod holder counts as overloaded: knots \
+             and wear take about half of what the label says (common practice, no source); \
+             strengths that [rig] does not give are not watched, and gusts shorter than a second \
+             are not seen",
+            "",
+        ),
+    Key::number("release_share", "", 0.1, 1.0)
+        .default(0.8)
+        .about(
+            "share of its strength from which the release band may let go (invented)",
+            "",
+        ),
+    Key::number("event_s", "s", 1.0, 20.0).default(3.0).about(
+        "out of the water or dragging for so long is an event; anything shorter is a hop or a \
+             dip",
+        "",
+    ),
+    Key::number("dragging_immersion", "", 0.5, 1.0)
+        .default(0.7)
+        .about(
+            "immersion of the bait (0 out of the water, 1 under) from which it drags",
+            "",
+        ),
+    Key::number("trim_immersion", "", 0.02, 0.5)
+        .default(0.25)
+        .about("immersion of the bait that a plan aims at", ""),
+    Key::number("calm_refresh_s", "s", 1.0, 60.0)
+        .default(4.0)
+        .about("longest interval between forecasts with nothing ahead", ""),
+    Key::number("settled_refresh_s", "s", 1.0, 120.0)
+        .default(10.0)
+        .about(
+            "longest interval between computations of the fan of headings and of the turn limits",
+            "",
+        ),
+];
+
+const HANDS: &[Key] = &[
+    Key::number("reaction_s", "s", 0.0, 30.0)
+        .default(4.0)
+        .about(
+            "time to get to the reel, from reading what to do until the handle turns",
+            "time it once",
+        )
+        .on_page(Group::Hands, "Time to get to the reel"),
+    Key::number("give_m_per_s", "m/s", 0.05, 10.0)
+        .default(1.5)
+        .about("how fast main line runs out under the hand", "time 10 m")
+        .on_page(Group::Hands, "Main line let out a second"),
+    Key::number("take_m_per_crank", "m", 0.05, 3.0)
+        .default(0.9)
+        .about(
+            "main line wound in by one turn of the handle",
+            "mark the line, turn the handle ten times, measure, divide by ten",
+        )
+        .on_page(Group::Hands, "Main line wound in by a turn of the handle"),
+    Key::number("cranks_per_s", "/s", 0.1, 5.0)
+        .default(1.2)
+        .about(
+            "turns of the main reel's handle in a second, with the rig's load on",
+            "count while you wind in 10 m",
+        )
+        .on_page(Group::Hands, "Main reel, turns of the handle a second"),
+    Key::number("kite_give_m_per_s", "m/s", 0.05, 10.0)
+        .default(1.5)
+        .about(
+            "how fast the kite draws line off against the drag",
+            "time 10 m",
+        )
+        .on_page(Group::Hands, "Kite line let out a second"),
+    Key::number("kite_m_per_crank", "m", 0.05, 3.0)
+        .default(0.7)
+        .about(
+            "kite line wound in by one turn of the handle",
+            "mark the kite line, turn the handle ten times, measure, divide by ten",
+        )
+        .on_page(Group::Hands, "Kite line wound in by a turn of the handle"),
+    Key::number("kite_cranks_per_s", "/s", 0.1, 5.0)
+        .default(1.5)
+        .about(
+            "turns of the kite reel's handle in a second, with the kite up",
+            "count while you wind in 10 m",
+        )
+        .on_page(Group::Hands, "Kite reel, turns of the handle a second"),
+];
+
+const BITE_ZONE: &[Key] = &[
+    Key::number("from_deg", "degrees", 0.0, 89.0)
+        .default(25.0)
+        .about("the end nearest to dead astern; must be below to_deg", ""),
+    Key::number("to_deg", "degrees", 1.0, 90.0)
+        .default(65.0)
+        .about("the end furthest from dead astern", ""),
+];
+
+const DOUBT: &[Key] = &[
+    Key::number("kite_lift", "", 0.0, 0.5)
+        .default(0.15)
+        .about("lift coefficient of the kite, share", ""),
+    Key::number("kite_drag", "", 0.0, 0.5)
+        .default(0.15)
+        .about("drag coefficient of the kite, share", ""),
+    Key::number("wind_exponent", "", 0.0, 0.1)
+        .default(0.025)
+        .about(
+            "exponent of the wind profile: how fast the wind grows with height",
+            "",
+        ),
+    Key::number("wet_drag", "", 0.0, 0.5)
+        .default(0.2)
+        .about("drag of the bait in the water, share", ""),
+    Key::number("main_line_diameter", "", 0.0, 0.3)
+        .default(0.08)
+        .about(
+            "diameter of the main line, share; it stands for the line's drag",
+            "",
+        ),
+    Key::number("kite_line_diameter", "", 0.0, 0.3)
+        .default(0.08)
+        .about("diameter of the kite line, share", ""),
+    Key::number("marker_diameter", "", 0.0, 0.3)
+        .default(0.08)
+        .about("diameter of the marker, share", ""),
+    Key::number("main_line_out", "", 0.0, 0.3)
+        .default(0.05)
+        .about("main line out, share of the count", ""),
+    Key::number("kite_line_out", "", 0.0, 0.3)
+        .default(0.03)
+        .about("kite line out, share of the count", ""),
+    Key::number("correction", "", 0.0, 0.5).default(0.1).about(
+        "line moved in answer to an advisory, share of what is reported",
+        "",
+    ),
+    Key::number("wind_angle_deg", "degrees", 0.0, 15.0)
+        .default(2.5)
+        .about("angle of the masthead wind sensor", ""),
+    Key::number("wind_speed", "", 0.0, 0.3)
+        .default(0.04)
+        .about("speed of the masthead wind sensor, share", ""),
+    Key::number("wrong_report", "", 0.001, 0.4)
+        .default(0.05)
+        .about("chance that a report of the bait is wrong", ""),
+    Key::number("eye_deg", "degrees", 0.5, 30.0)
+        .default(4.0)
+        .about("elevation or bearing judged by eye", ""),
+];
 
 /// Pace of hands with the two reels. Line is given by the drag, so only taking it turns a handle.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize, utoipa::ToSchema)]
@@ -23,17 +221,18 @@ pub struct Hands {
 }
 
 impl Default for Hands {
-    /// Invented: a large main reel, and a smaller one for the kite whose handle turns easier.
+    /// A large main reel, and a smaller one for the kite whose handle turns easier.
     fn default() -> Self {
-        Self {
-            reaction_s: 4.0,
-            give_m_per_s: 1.5,
-            take_m_per_crank: 0.9,
-            cranks_per_s: 1.2,
-            kite_give_m_per_s: 1.5,
-            kite_m_per_crank: 0.7,
-            kite_cranks_per_s: 1.5,
-        }
+        const DEFAULT: Hands = Hands {
+            reaction_s: default_of(HANDS, "reaction_s"),
+            give_m_per_s: default_of(HANDS, "give_m_per_s"),
+            take_m_per_crank: default_of(HANDS, "take_m_per_crank"),
+            cranks_per_s: default_of(HANDS, "cranks_per_s"),
+            kite_give_m_per_s: default_of(HANDS, "kite_give_m_per_s"),
+            kite_m_per_crank: default_of(HANDS, "kite_m_per_crank"),
+            kite_cranks_per_s: default_of(HANDS, "kite_cranks_per_s"),
+        };
+        DEFAULT
     }
 }
 
@@ -70,12 +269,12 @@ pub struct BiteZone {
 }
 
 impl Default for BiteZone {
-    /// Around 45 degrees (common practice, no source).
     fn default() -> Self {
-        Self {
-            from_deg: 25.0,
-            to_deg: 65.0,
-        }
+        const DEFAULT: BiteZone = BiteZone {
+            from_deg: default_of(BITE_ZONE, "from_deg"),
+            to_deg: default_of(BITE_ZONE, "to_deg"),
+        };
+        DEFAULT
     }
 }
 
@@ -87,8 +286,7 @@ impl BiteZone {
     }
 }
 
-/// Prior standard deviations of rig, air and reports. Own judgement of what a crew knows (10 to 20
-/// % at best), no source.
+/// Prior standard deviations of rig, air and reports.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct Doubt {
@@ -124,22 +322,23 @@ pub struct Doubt {
 
 impl Default for Doubt {
     fn default() -> Self {
-        Self {
-            kite_lift: 0.15,
-            kite_drag: 0.15,
-            wind_exponent: 0.025,
-            wet_drag: 0.20,
-            main_line_diameter: 0.08,
-            kite_line_diameter: 0.08,
-            marker_diameter: 0.08,
-            main_line_out: 0.05,
-            kite_line_out: 0.03,
-            correction: 0.10,
-            wind_angle_deg: 2.5,
-            wind_speed: 0.04,
-            wrong_report: 0.05,
-            eye_deg: 4.0,
-        }
+        const DEFAULT: Doubt = Doubt {
+            kite_lift: default_of(DOUBT, "kite_lift"),
+            kite_drag: default_of(DOUBT, "kite_drag"),
+            wind_exponent: default_of(DOUBT, "wind_exponent"),
+            wet_drag: default_of(DOUBT, "wet_drag"),
+            main_line_diameter: default_of(DOUBT, "main_line_diameter"),
+            kite_line_diameter: default_of(DOUBT, "kite_line_diameter"),
+            marker_diameter: default_of(DOUBT, "marker_diameter"),
+            main_line_out: default_of(DOUBT, "main_line_out"),
+            kite_line_out: default_of(DOUBT, "kite_line_out"),
+            correction: default_of(DOUBT, "correction"),
+            wind_angle_deg: default_of(DOUBT, "wind_angle_deg"),
+            wind_speed: default_of(DOUBT, "wind_speed"),
+            wrong_report: default_of(DOUBT, "wrong_report"),
+            eye_deg: default_of(DOUBT, "eye_deg"),
+        };
+        DEFAULT
     }
 }
 
@@ -161,10 +360,9 @@ pub struct ForecastSettings {
     pub bite_zone: BiteZone,
     /// A kite below this elevation sinks.
     pub kite_sinking_deg: f64,
-    /// Share of its strength from which a line or the rod holder counts as overloaded: knots and
-    /// wear take much of what the label says (common practice, no source).
+    /// Share of its strength from which a line or the rod holder counts as overloaded.
     pub overload_share: f64,
-    /// Share of its strength from which the band may let go (invented).
+    /// Share of its strength from which the band may let go.
     pub release_share: f64,
     /// Prior uncertainties.
     pub doubt: Doubt,
@@ -183,91 +381,38 @@ pub struct ForecastSettings {
 impl Default for ForecastSettings {
     fn default() -> Self {
         Self {
-            horizon_s: 120.0,
-            particles: 512,
-            futures: 128,
-            seed: 7,
+            horizon_s: default_of(KEYS, "horizon_s"),
+            particles: default_of(KEYS, "particles") as usize,
+            futures: default_of(KEYS, "futures") as usize,
+            seed: default_of(KEYS, "seed") as u64,
             hands: Hands::default(),
             bite_zone: BiteZone::default(),
-            kite_sinking_deg: 20.0,
-            overload_share: 0.5,
-            release_share: 0.8,
+            kite_sinking_deg: default_of(KEYS, "kite_sinking_deg"),
+            overload_share: default_of(KEYS, "overload_share"),
+            release_share: default_of(KEYS, "release_share"),
             doubt: Doubt::default(),
-            event_s: 3.0,
-            dragging_immersion: 0.7,
-            trim_immersion: 0.25,
-            calm_refresh_s: 4.0,
-            settled_refresh_s: 10.0,
+            event_s: default_of(KEYS, "event_s"),
+            dragging_immersion: default_of(KEYS, "dragging_immersion"),
+            trim_immersion: default_of(KEYS, "trim_immersion"),
+            calm_refresh_s: default_of(KEYS, "calm_refresh_s"),
+            settled_refresh_s: default_of(KEYS, "settled_refresh_s"),
         }
     }
 }
 
 impl ForecastSettings {
-    /// Every complaint, each with the key, the value and the allowed range.
+    /// Every complaint.
     #[must_use]
-    pub fn check(&self) -> Vec<String> {
-        let (hands, doubt) = (&self.hands, &self.doubt);
-        let rules = [
-            ("horizon_s", self.horizon_s, 30.0, 300.0),
-            ("particles", self.particles as f64, 16.0, 2000.0),
-            ("futures", self.futures as f64, 16.0, 2000.0),
-            ("hands.reaction_s", hands.reaction_s, 0.0, 30.0),
-            ("hands.give_m_per_s", hands.give_m_per_s, 0.05, 10.0),
-            ("hands.take_m_per_crank", hands.take_m_per_crank, 0.05, 3.0),
-            ("hands.cranks_per_s", hands.cranks_per_s, 0.1, 5.0),
-            (
-                "hands.kite_give_m_per_s",
-                hands.kite_give_m_per_s,
-                0.05,
-                10.0,
-            ),
-            ("hands.kite_m_per_crank", hands.kite_m_per_crank, 0.05, 3.0),
-            ("hands.kite_cranks_per_s", hands.kite_cranks_per_s, 0.1, 5.0),
-            ("bite_zone.from_deg", self.bite_zone.from_deg, 0.0, 89.0),
-            ("bite_zone.to_deg", self.bite_zone.to_deg, 1.0, 90.0),
-            ("kite_sinking_deg", self.kite_sinking_deg, 5.0, 45.0),
-            ("overload_share", self.overload_share, 0.1, 1.0),
-            ("release_share", self.release_share, 0.1, 1.0),
-            ("doubt.kite_lift", doubt.kite_lift, 0.0, 0.5),
-            ("doubt.kite_drag", doubt.kite_drag, 0.0, 0.5),
-            ("doubt.wind_exponent", doubt.wind_exponent, 0.0, 0.1),
-            ("doubt.wet_drag", doubt.wet_drag, 0.0, 0.5),
-            (
-                "doubt.main_line_diameter",
-                doubt.main_line_diameter,
-                0.0,
-                0.3,
-            ),
-            (
-                "doubt.kite_line_diameter",
-                doubt.kite_line_diameter,
-                0.0,
-                0.3,
-            ),
-            ("doubt.marker_diameter", doubt.marker_diameter, 0.0, 0.3),
-            ("doubt.main_line_out", doubt.main_line_out, 0.0, 0.3),
-            ("doubt.kite_line_out", doubt.kite_line_out, 0.0, 0.3),
-            ("doubt.correction", doubt.correction, 0.0, 0.5),
-            ("doubt.wind_angle_deg", doubt.wind_angle_deg, 0.0, 15.0),
-            ("doubt.wind_speed", doubt.wind_speed, 0.0, 0.3),
-            ("doubt.wrong_report", doubt.wrong_report, 0.001, 0.4),
-            ("doubt.eye_deg", doubt.eye_deg, 0.5, 30.0),
-            ("event_s", self.event_s, 1.0, 20.0),
-            ("dragging_immersion", self.dragging_immersion, 0.5, 1.0),
-            ("trim_immersion", self.trim_immersion, 0.02, 0.5),
-            ("calm_refresh_s", self.calm_refresh_s, 1.0, 60.0),
-            ("settled_refresh_s", self.settled_refresh_s, 1.0, 120.0),
-        ];
-        let mut complaints: Vec<String> = rules
-            .iter()
-            .filter(|(_, value, low, high)| !(low..=high).contains(&value))
-            .map(|(key, value, low, high)| format!("{key} = {value}: must be {low} to {high}"))
-            .collect();
-        if self.bite_zone.from_deg >= self.bite_zone.to_deg {
-            complaints.push(format!(
-                "bite_zone.from_deg = {}: must be below bite_zone.to_deg = {}",
-                self.bite_zone.from_deg, self.bite_zone.to_deg
-            ));
+    pub fn check(&self) -> Vec<Complaint> {
+        const FROM: &Key = row_of(BITE_ZONE, "from_deg");
+        let mut complaints = check(&FORECAST, self);
+        let BiteZone { from_deg, to_deg } = self.bite_zone;
+        if from_deg >= to_deg {
+            let problem = format!("must be below bite_zone.to_deg = {to_deg}");
+            complaints.push(Complaint {
+                key: "bite_zone.from_deg".to_owned(),
+                ..FROM.clash(from_deg, problem, FROM.cure())
+            });
         }
         complaints
     }
@@ -310,7 +455,11 @@ mod tests {
         };
         let complaints = bad.check();
         assert_eq!(complaints.len(), 2, "{complaints:?}");
-        assert!(complaints[0].contains("futures = 3: must be 16 to 2000"));
-        assert!(complaints[1].contains("bite_zone.from_deg"));
+        assert!(
+            complaints[0]
+                .to_string()
+                .contains("futures = 3: must be 16 to 2000")
+        );
+        assert_eq!(complaints[1].key, "bite_zone.from_deg");
     }
 }

@@ -22,5 +22,5 @@ pub use format::recorded_line;
 pub use reader::{LogItem, LogReader};
 pub use recorder::Recorder;
 pub use report::{KeptIn, RecordReport, RecordState};
-pub use settings::{RecordSettings, RecordSettingsError};
+pub use settings::{RECORD, RecordSettings};
 pub use trial::try_out;

@@ -2,7 +2,39 @@
 
 use std::path::PathBuf;
 
+use crate::key::{Complaint, Key, Section, default_of, row_of};
+
 const MIB: u64 = 1024 * 1024;
+
+/// `[record]`.
+pub const RECORD: Section = Section::new(
+    "record",
+    "The raw stream on disk",
+    "Without this section nothing is recorded.",
+    KEYS,
+);
+
+const KEYS: &[Key] = &[
+    Key::form("dir", "a directory that the daemon may write")
+        .about(
+            "directory of the recordings; the daemon must be allowed to write it",
+            "",
+        )
+        .given("\"/var/lib/skimwatch/recordings\""),
+    Key::whole("max_file_mib", "MiB", 1, 1024)
+        .default(16.0)
+        .about(
+            "a file is closed at this size",
+            "a busy network of 100 lines a second makes about 25 MiB an hour (estimated)",
+        ),
+    Key::whole("max_total_mib", "MiB", 2, 1024 * 1024)
+        .default(1024.0)
+        .about(
+            "the oldest files are deleted so that all together stay within this; at least twice \
+             max_file_mib",
+            "",
+        ),
+];
 
 /// Where to record and how much to keep.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -13,9 +45,13 @@ pub struct RecordSettings {
 }
 
 impl RecordSettings {
-    /// A file is closed at `max_file_mib` (1 to 1024); the oldest files are deleted so that all
-    /// together stay within `max_total_mib` (at least twice that, at most 1048576). A busy
-    /// network of 100 lines a second makes about 25 MiB an hour (estimated from 75 bytes a line).
+    /// `max_file_mib` by default.
+    pub const MAX_FILE_MIB: u64 = default_of(KEYS, "max_file_mib") as u64;
+    /// `max_total_mib` by default.
+    pub const MAX_TOTAL_MIB: u64 = default_of(KEYS, "max_total_mib") as u64;
+
+    /// A file is closed at `max_file_mib`; the oldest files are deleted so that all together stay
+    /// within `max_total_mib`.
     ///
     /// # Errors
     /// When a value is out of range.
@@ -23,18 +59,22 @@ impl RecordSettings {
         dir: PathBuf,
         max_file_mib: u64,
         max_total_mib: u64,
-    ) -> Result<Self, RecordSettingsError> {
+    ) -> Result<Self, Box<Complaint>> {
+        const DIR: &Key = row_of(KEYS, "dir");
+        const FILE: &Key = row_of(KEYS, "max_file_mib");
+        const TOTAL: &Key = row_of(KEYS, "max_total_mib");
         if dir.as_os_str().is_empty() {
-            return Err(RecordSettingsError::Dir);
+            return Err(Box::new(DIR.refuse("\"\"")));
         }
-        if !(1..=1024).contains(&max_file_mib) {
-            return Err(RecordSettingsError::MaxFile(max_file_mib));
+        if !FILE.allowed.holds(max_file_mib as f64) {
+            return Err(Box::new(FILE.refuse(max_file_mib)));
         }
-        if !(2 * max_file_mib..=1024 * 1024).contains(&max_total_mib) {
-            return Err(RecordSettingsError::MaxTotal {
-                got: max_total_mib,
-                least: 2 * max_file_mib,
-            });
+        if !TOTAL.allowed.holds(max_total_mib as f64) {
+            return Err(Box::new(TOTAL.refuse(max_total_mib)));
+        }
+        if max_total_mib < 2 * max_file_mib {
+            let problem = format!("must be at least twice max_file_mib = {max_file_mib}");
+            return Err(Box::new(TOTAL.clash(max_total_mib, problem, TOTAL.cure())));
         }
         Ok(Self {
             dir,
@@ -58,25 +98,6 @@ impl RecordSettings {
     }
 }
 
-/// A setting that is not allowed.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum RecordSettingsError {
-    /// No directory.
-    #[error("dir is an empty path; allowed: a directory the daemon may write")]
-    Dir,
-    /// File cap out of range.
-    #[error("max_file_mib is {0}; allowed: 1 to 1024")]
-    MaxFile(u64),
-    /// Total cap out of range.
-    #[error("max_total_mib is {got}; allowed: {least} (twice max_file_mib) to 1048576")]
-    MaxTotal {
-        /// What it was set to.
-        got: u64,
-        /// The least allowed with this `max_file_mib`.
-        least: u64,
-    },
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -89,8 +110,8 @@ mod tests {
                 .unwrap_err()
                 .to_string()
         };
-        assert_eq!(complaint(0, 10), "max_file_mib is 0; allowed: 1 to 1024");
-        assert!(complaint(16, 31).starts_with("max_total_mib is 31; allowed: 32 "));
+        assert!(complaint(0, 10).starts_with("max_file_mib = 0: must be 1 to 1024; "));
+        assert!(complaint(16, 31).starts_with("max_total_mib = 31: must be at least twice "));
         assert!(RecordSettings::new("".into(), 16, 32).is_err());
     }
 }

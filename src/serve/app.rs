@@ -21,9 +21,9 @@ use super::guard::{self, GuardedListener};
 use super::limits;
 use super::problem::Problem;
 use super::room::Room;
-use super::settings::ServeSettings;
 use super::sources::Sources;
 use super::{assets, change, crew, describe, metrics, read, streams};
+use crate::settings::ServeSettings;
 
 /// Address and port to listen on, and where it was set, so that an error can say where to change it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

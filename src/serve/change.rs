@@ -15,7 +15,8 @@ use super::body::Body;
 use super::problem::Problem;
 use super::read::fresh;
 use super::room::Room;
-use super::setup::{SettingValue, SettingsAnswer, SettingsPost, SettingsRefusal};
+use super::setup::{SettingsAnswer, SettingsPost, SettingsRefusal};
+use crate::settings::SettingValue;
 
 /// Most keys in one change.
 const CHANGES_MAX: usize = 60;

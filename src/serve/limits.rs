@@ -16,7 +16,7 @@ use super::body;
 use super::problem::Problem;
 use super::room::Room;
 use super::seats::Client;
-use super::settings::ServeSettings;
+use crate::settings::ServeSettings;
 
 /// Longest time that a body may take to arrive.
 const BODY_DEADLINE: Duration = Duration::from_secs(3);

@@ -25,7 +25,6 @@ mod change;
 mod counters;
 mod crew;
 mod describe;
-mod display;
 mod guard;
 mod hub;
 mod limits;
@@ -37,7 +36,6 @@ mod recorder;
 mod room;
 mod said;
 mod seats;
-mod settings;
 mod setup;
 mod sources;
 mod state;
@@ -49,15 +47,10 @@ pub use crew::{
     AskedBody, BaitBody, BearingBody, ElevationBody, Fishing, LinesOutBody, MarkBody, MarkerBody,
     MovedBody, PlanBody, SessionBody, SilenceBody, TurnBody, UndoBody,
 };
-pub use display::{CrewUnits, LengthUnit, RigEntry, SpeedUnit, WeightUnit};
 pub use hub::AdvisoryHub;
 pub use problem::Problem;
 pub use read::{ForecastAnswer, Health};
 pub use recorder::RecorderAnswer;
-pub use settings::{ServeComplaint, ServeSettings};
-pub use setup::{
-    Kept, KeyProblem, SetUp, SettingEntry, SettingGrade, SettingValue, SettingsAnswer,
-    SettingsPost, SettingsRefusal, StructureEntry,
-};
+pub use setup::{KeyProblem, SettingsAnswer, SettingsPost, SettingsRefusal};
 pub use sources::{CrewPost, CrewReply, JournalNow, JournalState, Recorded, Sources};
 pub use state::StateAnswer;

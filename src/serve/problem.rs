@@ -264,13 +264,13 @@ impl Problem {
     /// A change of settings that was refused; nothing was changed.
     pub(super) fn settings(refusal: SettingsRefusal) -> Self {
         match refusal {
-            SettingsRefusal::Wrong(keys) => {
-                let said: Vec<_> = keys
+            SettingsRefusal::Wrong(complaints) => {
+                let said: Vec<_> = complaints
                     .iter()
-                    .map(|k| format!("{}: {}", k.key, k.problem))
+                    .map(|complaint| format!("{}: {}", complaint.key, complaint.problem))
                     .collect();
                 Self {
-                    keys: keys.into(),
+                    keys: complaints.into_iter().map(KeyProblem::from).collect(),
                     ..Self::new(
                         StatusCode::UNPROCESSABLE_ENTITY,
                         "urn:skimwatch:problem:settings-wrong",

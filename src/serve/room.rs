@@ -10,11 +10,11 @@ use tokio_util::sync::CancellationToken;
 use super::counters::Counters;
 use super::said::Said;
 use super::seats::{Permits, Seats};
-use super::settings::ServeSettings;
 use super::sources::Sources;
 use super::state::StateAnswer;
 use super::taps::Taps;
 use crate::engine::Snapshot;
+use crate::settings::ServeSettings;
 
 /// State shared by all handlers.
 #[derive(Debug)]

@@ -7,10 +7,11 @@ use tokio::sync::{mpsc, oneshot, watch};
 use utoipa::ToSchema;
 
 use super::hub::AdvisoryHub;
-use super::setup::{SetUp, SettingsPost};
+use super::setup::SettingsPost;
 use crate::decode::CrewInput;
 use crate::engine::Snapshot;
 use crate::record::{KeptIn, RecordReport};
+use crate::settings::SetUp;
 
 /// Everything the HTTP room reads from and writes to.
 #[derive(Debug, Clone)]

@@ -4,13 +4,13 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::display::{CrewUnits, RigEntry};
 use super::recorder::RecorderAnswer;
 use super::sources::{JournalNow, Sources};
 use crate::advice::Advisory;
 use crate::decode::BaitState;
 use crate::engine::{FeedNow, LATE_S, Mode, Snapshot};
 use crate::forecast::BiteZone;
+use crate::settings::{CrewUnits, RigEntry};
 use crate::time::Millis;
 use crate::vessel::{DeckNow, Grade, Mark, Quantity, Reading, Restored, VesselNow};
 

@@ -1,45 +1,25 @@
 //! Changing the text of the settings key by key, comments and all else left as they are.
 
-use std::sync::Arc;
+use toml_edit::Value;
 
-use toml_edit::{DocumentMut, Value};
-
-use super::editable::{EDITABLES, Editable, Kind};
-use super::structures;
-use super::toml_text::{find, put_in, take_out};
-use super::{Complaint, Settings, SettingsError, parse};
+use super::error::SettingsError;
+use super::set_up::on_page;
+use super::shown::SettingValue;
+use super::structures::{self, Part};
+use super::toml_text::{put_in, take_out};
+use super::whole::{Settings, SettingsText, parse};
 use crate::decode::SettingChange;
 use crate::decode::crew_sentence::setting_fits;
-use crate::engine::{EngineSettings, Revise};
-use crate::serve::{Kept, SetUp, SettingEntry, SettingGrade, SettingValue};
+use crate::key::{Allowed, Complaint, Key, Place, Problem};
 
-/// Settings as they were written.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct SettingsText {
-    /// What stands for the file in complaints.
-    pub name: String,
-    /// All of it.
-    pub text: Arc<str>,
-}
-
-impl SettingsText {
+impl Settings {
     /// The settings with these changes.
     ///
     /// # Errors
     /// With every complaint about the keys and about what the settings would say.
-    pub fn changed(&self, changes: &[SettingChange]) -> Result<Settings, SettingsError> {
-        let text = edit(self, changes)?;
-        parse(&text, &self.name)
-    }
-}
-
-impl Revise for SettingsText {
-    fn revise(&self, changes: &[SettingChange]) -> Option<EngineSettings> {
-        self.changed(changes).ok()?.engine().ok()
-    }
-
-    fn text(&self) -> Arc<str> {
-        Arc::clone(&self.text)
+    pub fn changed(&self, changes: &[SettingChange]) -> Result<Self, SettingsError> {
+        let text = edit(&self.source, changes)?;
+        parse(&text, &self.source.name)
     }
 }
 
@@ -57,120 +37,23 @@ pub fn setting_change(key: String, value: Option<SettingValue>) -> SettingChange
     SettingChange { key, value }
 }
 
-impl Settings {
-    /// What is set, for the pages.
-    #[must_use]
-    pub fn set_up(&self, kept: Kept) -> SetUp {
-        let document: Option<DocumentMut> = self.source.text.parse().ok();
-        let written = |key: &str| document.as_ref().and_then(|d| find(d.as_table(), key));
-        let entries = EDITABLES
-            .iter()
-            .map(|editable| entry(editable, editable.key, written(editable.key), self))
-            .collect();
-        let structure = |number| structures::entry(number, &written, self);
-        let count = document
-            .as_ref()
-            .and_then(|d| structures::count(d.as_table()));
-        SetUp {
-            structures: (1..=count.unwrap_or(0)).map(structure).collect(),
-            next_structure: count
-                .map(|count| count + 1)
-                .filter(|next| *next <= structures::MOST)
-                .map(structure),
-            units: self.units,
-            rig: self.rig.entries(),
-            bite_zone: self.forecast.bite_zone,
-            kept,
-            entries,
-            revision: 0,
-        }
-    }
-}
-
-/// One setting under its whole key.
-pub(super) fn entry(
-    editable: &Editable,
-    key: &str,
-    written: Option<SettingValue>,
-    settings: &Settings,
-) -> SettingEntry {
-    let stand_in = || editable.stand_in.and_then(|stand_in| stand_in(settings));
-    let (value, grade) = match written {
-        Some(value) => (Some(value), SettingGrade::Own),
-        None => match stand_in() {
-            Some(SettingValue::Number(value)) => {
-                let rounded = format!("{value:.3e}").parse().unwrap_or(value);
-                (Some(SettingValue::Number(rounded)), SettingGrade::Assumed)
-            }
-            Some(word) => (Some(word), SettingGrade::Assumed),
-            None => (None, SettingGrade::Unset),
-        },
-    };
-    let (unit, range, words, longest): (_, _, &'static [_], _) = match editable.kind {
-        Kind::Number(unit, least, most) => (unit, Some([least, most]), &[], None),
-        Kind::Words(words) => ("", None, words, None),
-        Kind::Text(longest) => ("", None, &[], Some(longest)),
-    };
-    SettingEntry {
-        key: key.to_owned(),
-        group: editable.group,
-        name: editable.name,
-        explanation: editable.explanation,
-        value,
-        grade,
-        unit,
-        range,
-        words,
-        longest,
-        optional: editable.stand_in.is_some(),
-    }
-}
-
 /// The text with these changes; that it makes sense is for the reader to say.
 fn edit(source: &SettingsText, changes: &[SettingChange]) -> Result<String, SettingsError> {
     let mut complaints = Vec::new();
-    let mut complain = |change: &SettingChange, problem: String, cure: &str| {
-        complaints.push(Complaint {
-            file: source.name.clone(),
-            line: None,
-            key: change.key.clone(),
-            value: change.value.clone(),
-            problem,
-            cure: cure.to_owned(),
-        });
-    };
     let mut text = source.text.to_string();
     for change in changes {
-        let done = match (wanted(change, changes, &text), &change.value) {
-            (Err(Refusal { problem, cure }), _) => {
-                complain(change, problem, cure);
-                continue;
-            }
-            (Ok(_), None) => take_out(&text, &change.key),
-            (Ok((kind, explanation)), Some(value)) => match read(value, kind) {
-                Some(_) if !setting_fits(change) => {
-                    let problem = "is too long for the recording: each accented letter takes six places or more";
-                    complain(
-                        change,
-                        problem.to_owned(),
-                        "use a shorter one or plain letters",
-                    );
-                    continue;
-                }
-                Some(value) => put_in(&text, &change.key, value),
-                None => {
-                    complain(change, allowed(kind), explanation);
-                    continue;
-                }
-            },
-        };
-        match done {
-            Some(edited) => text = edited,
-            None => complain(
-                change,
-                "cannot be put where the file has it".to_owned(),
-                BY_HAND,
-            ),
+        match one(&text, change, changes) {
+            Ok(edited) => text = edited,
+            Err((problem, cure)) => complaints.push(Complaint {
+                place: Some(Place {
+                    file: source.name.clone(),
+                    line: None,
+                }),
+                key: change.key.clone(),
+                value: change.value.clone(),
+                problem,
+                cure: cure.to_owned(),
+            }),
         }
     }
     if complaints.is_empty() {
@@ -182,421 +65,68 @@ fn edit(source: &SettingsText, changes: &[SettingChange]) -> Result<String, Sett
 
 const BY_HAND: &str = "change the settings file by hand and start the program again";
 
-/// Why a change is not even tried.
-struct Refusal {
-    problem: String,
-    cure: &'static str,
+/// What is wrong with a change, and the cure.
+type Refusal = (Problem, &'static str);
+
+/// The text with one of all the changes.
+fn one(text: &str, change: &SettingChange, all: &[SettingChange]) -> Result<String, Refusal> {
+    let key = wanted(text, change, all)?;
+    let edited = match (&change.value, key) {
+        (None, _) => take_out(text, &change.key),
+        (Some(value), Some(key)) => {
+            let value =
+                read(value, key.allowed).ok_or((Problem::NotAllowed(key.allowed), key.cure()))?;
+            if !setting_fits(change) {
+                let problem =
+                    "is too long for the recording: each accented letter takes six places or more";
+                return Err((
+                    Problem::Other(problem.to_owned()),
+                    "use a shorter one or plain letters",
+                ));
+            }
+            put_in(text, &change.key, value)
+        }
+        (Some(_), None) => None,
+    };
+    edited.ok_or_else(|| {
+        let problem = "cannot be put where the file has it".to_owned();
+        (Problem::Other(problem), BY_HAND)
+    })
 }
 
-/// What the value of a key may be and what it is.
+/// The row of the key that a change is about; `None` for a whole structure.
 fn wanted(
+    text: &str,
     change: &SettingChange,
     all: &[SettingChange],
-    text: &str,
-) -> Result<(Kind, &'static str), Refusal> {
-    if let Some(editable) = EDITABLES.iter().find(|e| e.key == change.key) {
-        return Ok((editable.kind, editable.explanation));
+) -> Result<Option<&'static Key>, Refusal> {
+    let own = on_page().into_iter().find(|(name, ..)| *name == change.key);
+    if let Some((.., key)) = own {
+        return Ok(Some(key));
     }
     match structures::wanted(change, all, text) {
-        Some(Ok(part)) => Ok((part.kind, part.explanation)),
-        Some(Err((problem, cure))) => Err(Refusal { problem, cure }),
-        None => Err(Refusal {
-            problem: "cannot be changed while the program runs".to_owned(),
-            cure: BY_HAND,
-        }),
-    }
-}
-
-fn read(text: &str, kind: Kind) -> Option<Value> {
-    match kind {
-        Kind::Number(_, least, most) => {
-            let number: f64 = text.parse().ok()?;
-            (least..=most)
-                .contains(&number)
-                .then(|| Value::from(number))
-        }
-        Kind::Words(words) => words.contains(&text).then(|| Value::from(text)),
-        Kind::Text(longest) => {
-            let sound = !text.trim().is_empty()
-                && text.chars().count() <= longest
-                && !text.chars().any(char::is_control);
-            sound.then(|| Value::from(text))
+        Some(Ok(Part::Key(key))) => Ok(Some(key)),
+        Some(Ok(Part::Whole)) => Ok(None),
+        Some(Err(refusal)) => Err(refusal),
+        None => {
+            let problem = "cannot be changed while the program runs".to_owned();
+            Err((Problem::Other(problem), BY_HAND))
         }
     }
 }
 
-fn allowed(kind: Kind) -> String {
-    match kind {
-        Kind::Number(_, least, most) => format!("must be {least} to {most}"),
-        Kind::Words(words) => format!("must be {}", words.join(" or ")),
-        Kind::Text(longest) => format!("must have 1 to {longest} characters, all printable"),
+/// The value of a text, if it is allowed.
+fn read(text: &str, allowed: Allowed) -> Option<Value> {
+    match allowed {
+        Allowed::Number(..) => {
+            let number = text.parse().ok().filter(|number| allowed.holds(*number))?;
+            Some(Value::from(number))
+        }
+        Allowed::Words(_) | Allowed::Text(_) => allowed.holds_text(text).then(|| Value::from(text)),
+        // No page changes any of these.
+        Allowed::Whole(..) | Allowed::Flag | Allowed::Form(_) | Allowed::List(_) => None,
     }
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::settings::toml_text::KITE_PRESET;
-
-    const TYPICAL: &str = include_str!("../../config/skimwatch.toml");
-    const DEMO: &str = include_str!("../../config/demo.toml");
-
-    fn settings(text: &str) -> Settings {
-        parse(text, "test.toml").unwrap()
-    }
-
-    fn change(key: &str, value: Option<&str>) -> SettingChange {
-        SettingChange {
-            key: key.to_owned(),
-            value: value.map(str::to_owned),
-        }
-    }
-
-    /// One change is refused with one complaint, about its key and with this word.
-    fn refused(before: &Settings, key: &str, value: Option<&str>, word: &str) {
-        let said = before.source.changed(&[change(key, value)]).unwrap_err();
-        let SettingsError::Wrong { complaints } = said else {
-            panic!("{said}");
-        };
-        assert_eq!(complaints.len(), 1, "{complaints:?}");
-        assert_eq!(complaints[0].key, key);
-        assert!(complaints[0].problem.contains(word), "{complaints:?}");
-    }
-
-    /// Lines of `after` that `before` does not have, and the other way round.
-    fn differences(before: &str, after: &str) -> (Vec<String>, Vec<String>) {
-        let only = |a: &str, b: &str| -> Vec<String> {
-            let b: Vec<_> = b.lines().collect();
-            a.lines()
-                .filter(|line| !b.contains(line))
-                .map(str::to_owned)
-                .collect()
-        };
-        (only(before, after), only(after, before))
-    }
-
-    #[test]
-    fn ranges_are_those_of_the_reader() {
-        for text in [TYPICAL, DEMO] {
-            let whole = settings(text);
-            for editable in EDITABLES {
-                let Kind::Number(_, least, most) = editable.kind else {
-                    continue;
-                };
-                let tried = |value: f64| {
-                    let edited = put_in(&whole.source.text, editable.key, Value::from(value));
-                    parse(&edited.unwrap(), "test.toml")
-                };
-                for value in [least, most] {
-                    // What is estimated from it must be within its own range too.
-                    let said = tried(value).err().map(|e| e.to_string());
-                    assert_eq!(said, None, "{} = {value}", editable.key);
-                }
-                let margin = 0.001 * (most - least);
-                for value in [least - margin, most + margin] {
-                    let said = tried(value).unwrap_err().to_string();
-                    assert!(said.contains(editable.key), "{value}: {said}");
-                }
-            }
-        }
-    }
-
-    #[test]
-    fn every_value_can_be_set_and_stands_where_it_was() {
-        for text in [TYPICAL, DEMO] {
-            let before = settings(text);
-            for editable in EDITABLES {
-                let value = match editable.kind {
-                    Kind::Number(_, least, most) => SettingValue::Number((least + most) / 2.0),
-                    Kind::Words(words) => SettingValue::Word((*words.last().unwrap()).to_owned()),
-                    Kind::Text(_) => SettingValue::Word("mast".to_owned()),
-                };
-                let wanted = setting_change(editable.key.to_owned(), Some(value.clone()));
-                let after = before.source.changed(&[wanted]).unwrap();
-                let entry = after
-                    .set_up(Kept::Memory)
-                    .entries
-                    .into_iter()
-                    .find(|e| e.key == editable.key)
-                    .unwrap();
-                assert_eq!(entry.grade, SettingGrade::Own, "{}", editable.key);
-                match (entry.value.unwrap(), value) {
-                    (SettingValue::Number(a), SettingValue::Number(b)) => {
-                        assert!((a - b).abs() <= 1e-5 * b.abs(), "{}: {a} {b}", editable.key);
-                    }
-                    (a, b) => assert_eq!(a, b),
-                }
-                // Comments all stay, and at most one line goes.
-                let (gone, new) = differences(text, &after.source.text);
-                assert!(gone.len() <= 1, "{}: {gone:?}", editable.key);
-                assert!(gone.iter().all(|line| !line.starts_with('#')), "{gone:?}");
-                assert!((1..=3).contains(&new.len()), "{}: {new:?}", editable.key);
-            }
-        }
-    }
-
-    #[test]
-    fn what_is_taken_out_becomes_a_comment() {
-        let before = settings(TYPICAL);
-        let changes = [
-            change("rig.kite_line.rated_lbf", None),
-            change("rig.kite_line.diameter_mm", Some("0.55")),
-            change("rig.kite_line.mass_g_per_m", Some("0.2")),
-        ];
-        let after = before.source.changed(&changes).unwrap();
-        let (gone, new) = differences(TYPICAL, &after.source.text);
-        assert_eq!(gone, ["rated_lbf = 80"]);
-        assert_eq!(
-            new,
-            [
-                "diameter_mm = 0.55",
-                "mass_g_per_m = 0.2",
-                "# rated_lbf = 80"
-            ]
-        );
-        assert_eq!(after.rig.parameters.kite_line.diameter_m, 0.55 / 1000.0);
-        assert_eq!(after.rig.parameters.kite_line.strength_n, None);
-        // What is not there is out already.
-        let same = after.source.changed(&[change("rig.band_strength_n", None)]);
-        assert_eq!(same.unwrap().source.text, after.source.text);
-    }
-
-    #[test]
-    fn a_kite_by_one_word_takes_numbers_too() {
-        let text = DEMO.replace(
-            "[rig.kite]\narea_m2 = 1.3\nmass_kg = 0.35\ncl = 0.75\ncd = 0.45\n",
-            "",
-        );
-        let text = text.replace("[rig]\n", "[rig]\nkite = \"light\"\n");
-        let before = settings(&text);
-        let entries = before.set_up(Kept::Memory).entries;
-        let preset = entries.iter().find(|e| e.key == KITE_PRESET).unwrap();
-        assert_eq!(preset.value, Some(SettingValue::Word("light".to_owned())));
-        let after = before
-            .source
-            .changed(&[change("rig.kite.area_m2", Some("1.5"))])
-            .unwrap();
-        assert_eq!(after.rig.parameters.kite.area_m2, 1.5);
-        assert_eq!(after.rig.parameters.kite.cd, before.rig.parameters.kite.cd);
-    }
-
-    #[test]
-    fn complaints_name_the_key_and_nothing_is_changed() {
-        let before = settings(DEMO);
-        for (key, value, word) in [
-            ("rig.kite.area_m2", Some("21"), "0.1 to 20"),
-            ("rig.kite.area_m2", Some("NaN"), "0.1 to 20"),
-            ("rig.kite.area_m2", None, "missing"),
-            ("rig.marker.diameter_m", None, "missing"),
-            ("boat.rod_tip_kite.aft_m", None, "cannot be put"),
-            ("crew.length", Some("cubits"), "m or ft"),
-            ("serve.bind", Some("0.0.0.0:80"), "cannot be changed"),
-            ("rig.kite.area_m2\"", Some("1"), "cannot be changed"),
-        ] {
-            refused(&before, key, value, word);
-        }
-    }
-
-    #[test]
-    fn every_key_and_value_fits_the_crew_sentence() {
-        let structure = |part: &str| format!("boat.structure.20.{part}");
-        let keys = EDITABLES
-            .iter()
-            .map(|e| (e.key.to_owned(), e.kind))
-            .chain(structures::PARTS.iter().map(|p| (structure(p.key), p.kind)));
-        for (key, kind) in keys {
-            let values = match kind {
-                Kind::Number(_, least, most) => [0.0, 0.123_456_789, 0.987_654_321, 1.0]
-                    .map(|part| SettingValue::Number(least + part * (most - least)))
-                    .to_vec(),
-                Kind::Words(words) => words
-                    .iter()
-                    .map(|word| SettingValue::Word((*word).to_owned()))
-                    .collect(),
-                // A name of 30 fits beside the number of any but the last structures.
-                Kind::Text(longest) => vec![SettingValue::Word("x".repeat(longest - 1))],
-            };
-            for value in values {
-                let change = setting_change(key.clone(), Some(value));
-                assert!(setting_fits(&change), "{change:?}");
-            }
-        }
-    }
-
-    /// The changes of one structure under its number.
-    fn structure(number: usize, values: &[(&str, Option<&str>)]) -> Vec<SettingChange> {
-        values
-            .iter()
-            .map(|(part, value)| change(&format!("boat.structure.{number}{part}"), *value))
-            .collect()
-    }
-
-    #[test]
-    fn a_structure_is_added_changed_and_taken_out_with_every_comment_kept() {
-        let before = settings(TYPICAL);
-        assert_eq!(before.boat.structures.len(), 2);
-        let tower = structure(
-            3,
-            &[
-                (".clearance_m", Some("0.8")),
-                (".from.aft_m", Some("-6")),
-                (".from.height_m", Some("3")),
-                (".from.starboard_m", Some("0")),
-                (".name", Some("tower, \u{e9}t\u{e9}")),
-            ],
-        );
-        let added = before.source.changed(&tower).unwrap();
-        let (gone, new) = differences(TYPICAL, &added.source.text);
-        assert!(gone.is_empty(), "{gone:?}");
-        assert_eq!(
-            new,
-            [
-                "name = \"tower, \u{e9}t\u{e9}\"",
-                "clearance_m = 0.8",
-                "from = { aft_m = -6.0, height_m = 3.0, starboard_m = 0.0 }"
-            ]
-        );
-        let last = &added.boat.structures[2];
-        assert_eq!(
-            (last.from_m, last.to_m),
-            ([-6.0, 0.0, 3.0], [-6.0, 0.0, 3.0])
-        );
-        // A point becomes a bar and is moved.
-        let bar = structure(
-            3,
-            &[
-                (".from.aft_m", Some("-6.5")),
-                (".to.aft_m", Some("-6")),
-                (".to.height_m", Some("7")),
-                (".to.starboard_m", Some("0")),
-            ],
-        );
-        let bar = added.source.changed(&bar).unwrap();
-        assert_eq!(bar.boat.structures[2].from_m, [-6.5, 0.0, 3.0]);
-        assert_eq!(bar.boat.structures[2].to_m, [-6.0, 0.0, 7.0]);
-        let entries = bar.set_up(Kept::Memory);
-        assert_eq!(entries.structures.len(), 3);
-        assert_eq!(entries.next_structure.unwrap().key, "boat.structure.4");
-        let point = bar.source.changed(&structure(3, &[(".to", None)])).unwrap();
-        assert_eq!(point.boat.structures[2].to_m, [-6.5, 0.0, 3.0]);
-        // The first goes; what stood there stays as comments and the others move up.
-        let fewer = point.source.changed(&structure(1, &[("", None)])).unwrap();
-        let names: Vec<_> = fewer.boat.structures.iter().map(|s| &s.name).collect();
-        assert_eq!(names, ["starboard outrigger", "tower, \u{e9}t\u{e9}"]);
-        let text = &fewer.source.text;
-        for line in [
-            "# [[boat.structure]]",
-            "# What the crew calls it, 1 to 30 characters; the advice names it.",
-            "# name = \"port outrigger\"",
-            "# to = { aft_m = -3.0, starboard_m = -6.5, height_m = 7.5 }",
-        ] {
-            assert!(text.lines().any(|l| l == line), "{line} is not in\n{text}");
-        }
-        // All of them go, and the first comes back.
-        let none = fewer.source.changed(&structure(1, &[("", None)])).unwrap();
-        let none = none.source.changed(&structure(1, &[("", None)])).unwrap();
-        assert!(none.boat.structures.is_empty());
-        let mut again = tower;
-        for change in &mut again {
-            change.key = change.key.replace(".3.", ".1.");
-        }
-        let again = none.source.changed(&again).unwrap();
-        assert_eq!(again.boat.structures[0].name, "tower, \u{e9}t\u{e9}");
-        assert!(again.source.text.contains("\n[[boat.structure]]\nname = "));
-    }
-
-    #[test]
-    fn a_structure_with_headers_of_its_own_or_dotted_keys_is_taken_out_whole() {
-        let headers = "[[boat.structure]]\nname = \"mast\"\nto.aft_m = -4\nto.starboard_m = 0\nto.height_m = 9 # top\n[boat.structure.from]\naft_m = -4\nstarboard_m = 0\nheight_m = 1\n";
-        let text = format!("{DEMO}\n{headers}");
-        let before = settings(&text);
-        let after = before.source.changed(&structure(3, &[("", None)])).unwrap();
-        let (_, new) = differences(&text, &after.source.text);
-        assert_eq!(after.boat.structures.len(), 2);
-        let commented: Vec<_> = headers.lines().map(|line| format!("# {line}")).collect();
-        assert_eq!(new, commented);
-        assert!(
-            after
-                .source
-                .text
-                .contains("# [boat.structure.from]\n# aft_m = -4")
-        );
-    }
-
-    #[test]
-    fn structures_in_braces_are_left_to_the_hand() {
-        let cut = DEMO.split("[[boat.structure]]").next().unwrap();
-        let rest = &DEMO[DEMO.find("[rig]").unwrap()..];
-        let text = format!(
-            "{cut}structure = [{{ name = \"mast\", from = {{ aft_m = -4, starboard_m = 0, height_m = 9 }} }}]\n{rest}"
-        );
-        let before = settings(&text);
-        assert_eq!(before.boat.structures.len(), 1);
-        let set_up = before.set_up(Kept::Memory);
-        assert!(set_up.structures.is_empty() && set_up.next_structure.is_none());
-        let said = before.source.changed(&structure(1, &[("", None)]));
-        assert!(said.unwrap_err().to_string().contains("by hand"));
-    }
-
-    #[test]
-    fn complaints_about_structures_name_the_key() {
-        let before = settings(DEMO);
-        let long = "\u{e9}".repeat(10);
-        for (key, value, word) in [
-            ("boat.structure.1.name", Some(""), "1 to 30"),
-            ("boat.structure.1.name", Some("  "), "1 to 30"),
-            ("boat.structure.2.name", Some("port outrigger"), "twice"),
-            ("boat.structure.1.name", Some(long.as_str()), "too long"),
-            ("boat.structure.1.name", None, "missing"),
-            ("boat.structure.1.clearance_m", Some("11"), "0.1 to 10"),
-            ("boat.structure.1.from.aft_m", Some("-41"), "-40 to 10"),
-            ("boat.structure.1.from.aft_m", None, "cannot be put"),
-            ("boat.structure.1.to", Some("1"), "as one"),
-            ("boat.structure.1", Some("1"), "as one"),
-            ("boat.structure.4.name", Some("mast"), "2 structures"),
-            ("boat.structure.3", None, "2 structures"),
-            ("boat.structure.0", None, "cannot be changed"),
-            ("boat.structure.01", None, "cannot be changed"),
-            ("boat.structure.1.colour", Some("1"), "cannot be changed"),
-            ("boat.structure", None, "cannot be changed"),
-        ] {
-            refused(&before, key, value, word);
-        }
-        // A new one that is not whole says what it lacks.
-        let said = before
-            .source
-            .changed(&structure(3, &[(".from.aft_m", Some("-4"))]));
-        let said = said.unwrap_err().to_string();
-        for word in ["structure.3.name", "structure.3.from.height_m"] {
-            assert!(said.contains(word), "{word} is not in {said}");
-        }
-        // The numbers of others would change under it.
-        let mut two = structure(1, &[("", None)]);
-        two.extend(structure(2, &[("", None)]));
-        let said = before.source.changed(&two).unwrap_err().to_string();
-        assert!(said.contains("one out at a time"), "{said}");
-    }
-
-    #[test]
-    fn no_more_structures_than_a_page_takes() {
-        let mut now = settings(DEMO);
-        for number in 3..=structures::MOST {
-            let name = format!("part {number}");
-            let one = structure(
-                number,
-                &[
-                    (".from.aft_m", Some("-9")),
-                    (".from.height_m", Some("3")),
-                    (".from.starboard_m", Some("1")),
-                    (".name", Some(name.as_str())),
-                ],
-            );
-            now = now.source.changed(&one).unwrap();
-        }
-        assert_eq!(now.boat.structures.len(), structures::MOST);
-        assert_eq!(now.set_up(Kept::Memory).next_structure, None);
-        let one = structure(structures::MOST + 1, &[(".name", Some("more"))]);
-        let said = now.source.changed(&one).unwrap_err().to_string();
-        assert!(said.contains("one too many"), "{said}");
-    }
-}
+mod tests;

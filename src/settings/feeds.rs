@@ -4,31 +4,7 @@ use std::collections::BTreeMap;
 use std::net::{Ipv4Addr, SocketAddr};
 
 use super::reader::Section;
-use crate::feed::{ChecksumPolicy, Feed, FeedSpec, FrameSettings};
-
-#[derive(Debug, Clone, Copy)]
-enum Kind {
-    Serial,
-    TcpClient,
-    TcpServer,
-    Udp,
-    File,
-    Stdin,
-}
-
-const KINDS: &[(&str, Kind)] = &[
-    ("serial", Kind::Serial),
-    ("tcp-client", Kind::TcpClient),
-    ("tcp-server", Kind::TcpServer),
-    ("udp", Kind::Udp),
-    ("file", Kind::File),
-    ("stdin", Kind::Stdin),
-];
-
-const CHECKSUMS: &[(&str, ChecksumPolicy)] = &[
-    ("required", ChecksumPolicy::Required),
-    ("if-present", ChecksumPolicy::IfPresent),
-];
+use crate::feed::{ChecksumPolicy, Feed, FeedKind, FeedSpec, FrameSettings};
 
 /// Reads every feed and looks for two that cannot live together. Besides the good feeds gives the
 /// names of all, good or not.
@@ -37,15 +13,12 @@ pub(super) fn read(sections: Vec<Section<'_>>) -> (Vec<Feed>, Vec<String>) {
     let mut names = Vec::new();
     let mut taken: BTreeMap<String, String> = BTreeMap::new();
     for mut section in sections {
-        let name = section.needed_text(
-            "name",
-            "a short name that the page shows, like \"masthead\"",
-        );
+        let name = section.needed_text("name");
         if let Some(name) = name {
             section.rename(name);
             names.push(name.to_owned());
         }
-        let kind = read_kind(&section);
+        let kind = section.needed_choice("kind", &FeedKind::WORDS);
         let spec = kind.and_then(|kind| read_spec(&section, kind));
         let frame = read_frame(&section);
         let crew = section.flag("crew").unwrap_or(false);
@@ -59,12 +32,8 @@ pub(super) fn read(sections: Vec<Section<'_>>) -> (Vec<Feed>, Vec<String>) {
             match Feed::new(name, spec, frame) {
                 Ok(feed) => feeds.push(Feed { crew, ..feed }),
                 Err(complaints) => {
-                    for wrong in complaints {
-                        section.complain(
-                            wrong.key,
-                            "is out of range",
-                            format!("allowed: {}", wrong.allowed),
-                        );
+                    for complaint in complaints {
+                        section.place(complaint);
                     }
                 }
             }
@@ -77,79 +46,58 @@ pub(super) fn read(sections: Vec<Section<'_>>) -> (Vec<Feed>, Vec<String>) {
     (feeds, names)
 }
 
-fn read_kind(section: &Section<'_>) -> Option<Kind> {
-    section.needed_text(
-        "kind",
-        "one of \"serial\", \"tcp-client\", \"tcp-server\", \"udp\", \"file\", \"stdin\"",
-    )?;
-    section.choice("kind", KINDS)
-}
-
-fn read_spec(section: &Section<'_>, kind: Kind) -> Option<FeedSpec> {
+fn read_spec(section: &Section<'_>, kind: FeedKind) -> Option<FeedSpec> {
     match kind {
-        Kind::Serial => {
-            let device = section.needed_text(
-                "device",
-                "the serial port; a name below /dev/serial/by-id/ survives replugging",
-            );
-            let baud = match section.whole("baud") {
+        FeedKind::Serial => {
+            let device = section.needed_text("device");
+            let baud = match section.any_whole("baud") {
                 Some(baud) => u32::try_from(baud).unwrap_or(u32::MAX),
-                None => 4800,
+                None => FeedSpec::BAUD,
             };
             Some(FeedSpec::Serial {
                 device: device?.into(),
                 baud,
             })
         }
-        Kind::TcpClient => Some(FeedSpec::TcpClient {
-            address: section
-                .needed_text("address", "host:port, such as 192.0.2.7:10110")?
-                .to_owned(),
+        FeedKind::TcpClient => Some(FeedSpec::TcpClient {
+            address: section.needed_text("address")?.to_owned(),
         }),
-        Kind::TcpServer => Some(FeedSpec::TcpServer {
-            bind: bind(section, "0.0.0.0:10110")?,
+        FeedKind::TcpServer => Some(FeedSpec::TcpServer {
+            bind: bind(section)?,
         }),
-        Kind::Udp => {
+        FeedKind::Udp => {
             let groups = section.parsed_list("groups", |text| {
                 text.parse::<Ipv4Addr>()
                     .map_err(|_| "write a multicast address such as \"239.192.0.1\"".to_owned())
             });
-            let interface = section.parsed(
-                "interface",
-                |text| text.parse::<Ipv4Addr>().ok(),
-                "the IPv4 address of one of this computer's interfaces",
-            );
+            let interface = section.parsed("interface", |text| text.parse::<Ipv4Addr>().ok());
             let share_port = section.flag("share_port").unwrap_or(false);
             Some(FeedSpec::Udp {
-                bind: bind(section, "0.0.0.0:10110")?,
+                bind: bind(section)?,
                 groups: groups.unwrap_or_default(),
                 interface,
                 share_port,
             })
         }
-        Kind::File => Some(FeedSpec::File {
-            path: section
-                .needed_text("path", "the path of a named pipe or a file")?
-                .into(),
+        FeedKind::File => Some(FeedSpec::File {
+            path: section.needed_text("path")?.into(),
         }),
-        Kind::Stdin => Some(FeedSpec::Stdin),
+        FeedKind::Stdin => Some(FeedSpec::Stdin),
     }
 }
 
-fn bind(section: &Section<'_>, example: &str) -> Option<SocketAddr> {
-    let wanted = format!("address:port, such as {example}");
-    section.needed_text("bind", &wanted)?;
-    section.parsed("bind", |text| text.parse().ok(), &wanted)
+fn bind(section: &Section<'_>) -> Option<SocketAddr> {
+    section.needed_parsed("bind", |text| text.parse().ok())
 }
 
 fn read_frame(section: &Section<'_>) -> FrameSettings {
     let default = FrameSettings::default();
     FrameSettings {
         checksum: section
-            .choice("checksum", CHECKSUMS)
+            .choice("checksum", &ChecksumPolicy::WORDS)
             .unwrap_or(default.checksum),
         max_line_bytes: section
-            .whole("max_line_bytes")
+            .any_whole("max_line_bytes")
             .map_or(default.max_line_bytes, |bytes| {
                 usize::try_from(bytes).unwrap_or(usize::MAX)
             }),

@@ -1,112 +1,28 @@
-//! Reads sections of a TOML document key by key and gathers every complaint.
+//! Reads sections of a TOML document key by key and gathers every complaint. What a value may be
+//! comes from the key table.
 //!
 //! Only what a section asks for is known; whatever is left over at its end is an unknown key.
 
 use std::cell::RefCell;
-use std::ops::{Range, RangeInclusive};
+use std::ops::Range;
 
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::error::Complaint;
+use super::document::Document;
+use super::keys::{renamed, row};
 use super::suggest::suggest;
-
-/// The document and all that is wrong with it so far.
-pub(super) struct Document<'d> {
-    pub file: &'d str,
-    pub text: &'d str,
-    found: RefCell<Vec<Found>>,
-}
-
-struct Found {
-    complaint: Complaint,
-    /// A key that is missing, so that a misspelt one can explain it.
-    is_missing: bool,
-}
-
-impl<'d> Document<'d> {
-    pub fn new(file: &'d str, text: &'d str) -> Self {
-        Self {
-            file,
-            text,
-            found: RefCell::default(),
-        }
-    }
-
-    /// Line of a place in the text, from 1.
-    pub fn line(&self, span: &Range<usize>) -> Option<usize> {
-        let before = self.text.get(..span.start)?;
-        Some(before.matches('\n').count() + 1)
-    }
-
-    pub fn complain(
-        &self,
-        span: Option<Range<usize>>,
-        key: String,
-        problem: String,
-        cure: impl Into<String>,
-        show_value: bool,
-    ) {
-        let value = span
-            .as_ref()
-            .filter(|_| show_value)
-            .and_then(|s| self.text.get(s.clone()))
-            .map(shorten);
-        self.add(
-            Complaint {
-                file: self.file.to_owned(),
-                line: span.and_then(|s| self.line(&s)),
-                key,
-                value,
-                problem,
-                cure: cure.into(),
-            },
-            false,
-        );
-    }
-
-    fn add(&self, complaint: Complaint, is_missing: bool) {
-        self.found.borrow_mut().push(Found {
-            complaint,
-            is_missing,
-        });
-    }
-
-    /// Takes back the complaint that a key is missing: a misspelt one was found.
-    fn explain_missing(&self, key: &str) {
-        self.found
-            .borrow_mut()
-            .retain(|f| !(f.is_missing && f.complaint.key == key));
-    }
-
-    /// All complaints, by line.
-    pub fn complaints(self) -> Vec<Complaint> {
-        let mut complaints: Vec<_> = self
-            .found
-            .into_inner()
-            .into_iter()
-            .map(|f| f.complaint)
-            .collect();
-        complaints.sort_by_key(|c| c.line.unwrap_or(usize::MAX));
-        complaints
-    }
-}
-
-/// Values of a message stay on one line and short.
-fn shorten(text: &str) -> String {
-    let line = text.lines().next().unwrap_or_default();
-    match line.char_indices().nth(60) {
-        Some((end, _)) => format!("{}...", &line[..end]),
-        None => line.to_owned(),
-    }
-}
+use crate::key::{Complaint, Key, Problem};
 
 /// One table of the document.
 pub(super) struct Section<'d> {
     document: &'d Document<'d>,
     table: Option<&'d DeTable<'d>>,
     span: Option<Range<usize>>,
+    /// Its name in messages.
     path: String,
+    /// Its name in the key table, which has no numbers.
+    table_path: String,
     known: RefCell<Vec<String>>,
 }
 
@@ -117,6 +33,7 @@ impl<'d> Section<'d> {
             table: Some(table),
             span: None,
             path: String::new(),
+            table_path: String::new(),
             known: RefCell::default(),
         }
     }
@@ -135,12 +52,14 @@ impl<'d> Section<'d> {
         };
     }
 
-    pub fn key(&self, key: &str) -> String {
-        match (self.path.as_str(), key) {
-            ("", key) => key.to_owned(),
-            (path, "") => path.to_owned(),
-            (path, key) => format!("{path}.{key}"),
-        }
+    fn key(&self, key: &str) -> String {
+        joined(&self.path, key)
+    }
+
+    /// The row of a key. Without one no value is allowed.
+    fn row(&self, key: &str) -> &'static Key {
+        const NONE: Key = Key::words("", &[]);
+        row(&joined(&self.table_path, key)).unwrap_or(&NONE)
     }
 
     fn value(&self, key: &str) -> Option<&'d Spanned<DeValue<'d>>> {
@@ -158,6 +77,25 @@ impl<'d> Section<'d> {
     /// Complains about the value of a key, or of the section when the key is not there. A dotted
     /// key reaches into tables below.
     pub fn complain(&self, key: &str, problem: impl Into<String>, cure: impl Into<String>) {
+        self.say(key, Problem::Other(problem.into()), cure);
+    }
+
+    /// Adds a complaint of a room about its own settings.
+    pub fn place(&self, complaint: Complaint) {
+        self.say(&complaint.key, complaint.problem, complaint.cure);
+    }
+
+    /// Complains that a value is not what the table allows.
+    fn refuse(&self, key: &str) {
+        self.refuse_like(key, key);
+    }
+
+    fn refuse_like(&self, key: &str, other: &str) {
+        let row = self.row(other);
+        self.say(key, Problem::NotAllowed(row.allowed), row.cure());
+    }
+
+    fn say(&self, key: &str, problem: Problem, cure: impl Into<String>) {
         let mut span = self.span.clone();
         let mut table = self.table;
         let mut show_value = false;
@@ -173,14 +111,14 @@ impl<'d> Section<'d> {
             show_value = table.is_none();
         }
         self.document
-            .complain(span, self.key(key), problem.into(), cure, show_value);
+            .complain(span, self.key(key), problem, cure, show_value);
     }
 
     fn wrong_type(&self, key: &str, value: &Spanned<DeValue<'_>>, wanted: &str) {
         self.document.complain(
             Some(value.span()),
             self.key(key),
-            format!("is a {}", type_word(value.get_ref())),
+            Problem::Other(format!("is a {}", type_word(value.get_ref()))),
             format!("write {wanted}"),
             true,
         );
@@ -188,17 +126,19 @@ impl<'d> Section<'d> {
 
     /// Complains that a key is not there.
     pub fn missing(&self, key: &str, cure: &str) {
-        self.document.add(
-            Complaint {
-                file: self.document.file.to_owned(),
-                line: self.span.as_ref().and_then(|s| self.document.line(s)),
-                key: self.key(key),
-                value: None,
-                problem: "is missing".to_owned(),
-                cure: cure.to_owned(),
-            },
-            true,
-        );
+        let span = self.span.clone();
+        self.document
+            .complain(span, self.key(key), Problem::Missing, cure, false);
+    }
+
+    /// Complains when a key is not there; its row says what to give.
+    fn is_given(&self, key: &str) -> bool {
+        let is_given = !self.is_absent(key);
+        if !is_given {
+            let row = self.row(key);
+            self.missing(key, &format!("give {}: {}", row.allowed, row.cure()));
+        }
+        is_given
     }
 
     /// A table below; absent is an empty one.
@@ -216,6 +156,7 @@ impl<'d> Section<'d> {
             table,
             span: value.map(Spanned::span).or_else(|| self.span.clone()),
             path: self.key(key),
+            table_path: joined(&self.table_path, key),
             known: RefCell::default(),
         }
     }
@@ -245,6 +186,7 @@ impl<'d> Section<'d> {
                     table: Some(table),
                     span: Some(item.span()),
                     path: self.key(&format!("{key}.{}", index + 1)),
+                    table_path: joined(&self.table_path, key),
                     known: RefCell::default(),
                 }),
                 None => self.wrong_type(key, item, &format!("a section [[{}]]", self.key(key))),
@@ -267,34 +209,23 @@ impl<'d> Section<'d> {
         number
     }
 
-    /// A number within a range; `what` says where to find it.
-    pub fn number(&self, key: &str, range: RangeInclusive<f64>, what: &str) -> Option<f64> {
+    /// A number within the range of its key.
+    pub fn number(&self, key: &str) -> Option<f64> {
         let number = self.any_number(key)?;
-        if range.contains(&number) {
-            return Some(number);
+        let is_allowed = self.row(key).allowed.holds(number);
+        if !is_allowed {
+            self.refuse(key);
         }
-        self.complain(
-            key,
-            format!("must be {} to {}", range.start(), range.end()),
-            what,
-        );
-        None
+        is_allowed.then_some(number)
     }
 
     /// A number that must be there.
-    pub fn needed_number(&self, key: &str, range: RangeInclusive<f64>, what: &str) -> Option<f64> {
-        if self.value(key).is_none() {
-            self.missing(
-                key,
-                &format!("give {} to {}: {what}", range.start(), range.end()),
-            );
-            return None;
-        }
-        self.number(key, range, what)
+    pub fn needed_number(&self, key: &str) -> Option<f64> {
+        self.is_given(key).then(|| self.number(key))?
     }
 
     /// A whole number of any size.
-    pub fn whole(&self, key: &str) -> Option<u64> {
+    pub fn any_whole(&self, key: &str) -> Option<u64> {
         let value = self.value(key)?;
         let whole = value
             .get_ref()
@@ -304,6 +235,16 @@ impl<'d> Section<'d> {
             self.wrong_type(key, value, "a whole number, 0 or more");
         }
         whole
+    }
+
+    /// A whole number within the range of its key.
+    pub fn whole(&self, key: &str) -> Option<u64> {
+        let whole = self.any_whole(key)?;
+        let is_allowed = self.row(key).allowed.holds(whole as f64);
+        if !is_allowed {
+            self.refuse(key);
+        }
+        is_allowed.then_some(whole)
     }
 
     /// A text.
@@ -316,13 +257,24 @@ impl<'d> Section<'d> {
         text
     }
 
-    /// A text that must be there.
-    pub fn needed_text(&self, key: &str, what: &str) -> Option<&'d str> {
-        if self.value(key).is_none() {
-            self.missing(key, &format!("give {what}"));
-            return None;
+    /// A text that its key allows, as far as the table can say it.
+    pub fn form(&self, key: &str) -> Option<&'d str> {
+        let text = self.text(key)?;
+        let is_allowed = self.row(key).allowed.holds_text(text);
+        if !is_allowed {
+            self.refuse(key);
         }
-        self.text(key)
+        is_allowed.then_some(text)
+    }
+
+    /// A text that its key allows and that must be there.
+    pub fn needed_form(&self, key: &str) -> Option<&'d str> {
+        self.is_given(key).then(|| self.form(key))?
+    }
+
+    /// A text of any kind that must be there.
+    pub fn needed_text(&self, key: &str) -> Option<&'d str> {
+        self.is_given(key).then(|| self.text(key))?
     }
 
     /// Yes or no.
@@ -335,25 +287,29 @@ impl<'d> Section<'d> {
         flag
     }
 
-    /// One of some words.
-    pub fn choice<T: Copy>(&self, key: &str, words: &[(&str, T)]) -> Option<T> {
+    /// The meaning of one of the words of its key.
+    pub fn choice<T: Copy>(&self, key: &str, meanings: &[(&str, T)]) -> Option<T> {
+        self.choice_like(key, key, meanings)
+    }
+
+    /// The meaning of one of the words of another key.
+    pub fn choice_like<T: Copy>(
+        &self,
+        key: &str,
+        other: &str,
+        meanings: &[(&str, T)],
+    ) -> Option<T> {
         let text = self.text(key)?;
-        let chosen = words
-            .iter()
-            .find(|(word, _)| *word == text)
-            .map(|(_, v)| *v);
+        let chosen = meanings.iter().find(|(word, _)| *word == text);
         if chosen.is_none() {
-            let list: Vec<_> = words
-                .iter()
-                .map(|(word, _)| format!("\"{word}\""))
-                .collect();
-            self.complain(
-                key,
-                "is none of the words allowed",
-                format!("write {}", list.join(" or ")),
-            );
+            self.refuse_like(key, other);
         }
-        chosen
+        chosen.map(|(_, meaning)| *meaning)
+    }
+
+    /// The meaning of a word that must be there.
+    pub fn needed_choice<T: Copy>(&self, key: &str, meanings: &[(&str, T)]) -> Option<T> {
+        self.is_given(key).then(|| self.choice(key, meanings))?
     }
 
     /// Texts read by `read`, whose error says what is allowed.
@@ -378,7 +334,7 @@ impl<'d> Section<'d> {
                 Err(why) => self.document.complain(
                     Some(item.span()),
                     self.key(key),
-                    "cannot be read".to_owned(),
+                    Problem::Other("cannot be read".to_owned()),
                     why,
                     true,
                 ),
@@ -387,19 +343,19 @@ impl<'d> Section<'d> {
         Some(list)
     }
 
-    /// A text read by `read`.
-    pub fn parsed<T>(
-        &self,
-        key: &str,
-        read: impl FnOnce(&str) -> Option<T>,
-        wanted: &str,
-    ) -> Option<T> {
+    /// A text read by `read`, of the form that its key allows.
+    pub fn parsed<T>(&self, key: &str, read: impl FnOnce(&str) -> Option<T>) -> Option<T> {
         let text = self.text(key)?;
         let value = read(text);
         if value.is_none() {
-            self.complain(key, "cannot be read", format!("write {wanted}"));
+            self.refuse(key);
         }
         value
+    }
+
+    /// A text read by `read` that must be there.
+    pub fn needed_parsed<T>(&self, key: &str, read: impl FnOnce(&str) -> Option<T>) -> Option<T> {
+        self.is_given(key).then(|| self.parsed(key, read))?
     }
 
     /// Whether a key is not in the file.
@@ -416,42 +372,50 @@ impl<'d> Section<'d> {
     /// Complains about every key that nobody asked for.
     pub fn finish(self) {
         let Some(table) = self.table else { return };
-        let known = self.known.into_inner();
+        let known = self.known.borrow();
         let known: Vec<&str> = known.iter().map(String::as_str).collect();
         for (name, value) in table {
             let name_text = name.get_ref().as_ref();
             if known.contains(&name_text) {
                 continue;
             }
-            let key = match self.path.as_str() {
-                "" => name_text.to_owned(),
-                path => format!("{path}.{name_text}"),
-            };
-            let cure = match suggest(name_text, number(value.get_ref()), &known) {
-                Some(found) => {
-                    self.document.explain_missing(&match self.path.as_str() {
-                        "" => found.key.to_owned(),
-                        path => format!("{path}.{}", found.key),
-                    });
-                    match found.value {
-                        Some(converted) => format!(
-                            "write {} = {} (the unit is part of the key)",
-                            found.key,
-                            round(converted)
-                        ),
-                        None => format!("did you mean {}?", found.key),
-                    }
-                }
-                None => format!("allowed here: {}", known.join(", ")),
-            };
-            self.document.complain(
-                Some(name.span()),
-                key,
-                "no such key".to_owned(),
-                cure,
-                false,
-            );
+            let (problem, cure) = self.unknown(name_text, value.get_ref(), &known);
+            let key = self.key(name_text);
+            self.document
+                .complain(Some(name.span()), key, problem, cure, false);
         }
+    }
+
+    /// What is said of a key that does not exist.
+    fn unknown(&self, name: &str, value: &DeValue<'_>, known: &[&str]) -> (Problem, String) {
+        if let Some(new) = renamed(&joined(&self.table_path, name)) {
+            let problem = Problem::Other(format!("is called {new} now"));
+            let short = new.rsplit('.').next().unwrap_or(new);
+            return (problem, format!("write {short} in place of {name}"));
+        }
+        let cure = match suggest(name, number(value), known) {
+            Some(found) => {
+                self.document.explain_missing(&self.key(found.key));
+                match found.value {
+                    Some(converted) => format!(
+                        "write {} = {} (the unit is part of the key)",
+                        found.key,
+                        round(converted)
+                    ),
+                    None => format!("did you mean {}?", found.key),
+                }
+            }
+            None => format!("allowed here: {}", known.join(", ")),
+        };
+        (Problem::Other("no such key".to_owned()), cure)
+    }
+}
+
+fn joined(path: &str, key: &str) -> String {
+    match (path, key) {
+        ("", key) => key.to_owned(),
+        (path, "") => path.to_owned(),
+        (path, key) => format!("{path}.{key}"),
     }
 }
 

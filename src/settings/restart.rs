@@ -3,29 +3,62 @@
 use std::path::PathBuf;
 
 use super::reader::Section;
-use crate::drive::RestartSettings;
+use crate::key::{self, Fallback, Key, default_of};
 
-pub(super) fn read(section: Section<'_>) -> RestartSettings {
-    let mut settings = RestartSettings::default();
-    if let Some(path) = section.text("file") {
-        if path.trim().is_empty() {
-            section.complain(
-                "file",
-                "is empty",
-                "give a file that the daemon may write, or leave the key away",
-            );
-        } else {
-            settings.file = Some(PathBuf::from(path));
+pub(super) const RESTART: key::Section = key::Section::new(
+    "restart",
+    "After a restart or a crash",
+    "What the crew has told comes back when the program starts anew: lines out, marker, bite, \
+     announced turn, marks, silence, what was acknowledged.",
+    KEYS,
+);
+
+const KEYS: &[Key] = &[
+    Key::form("file", "a file that the daemon may write")
+        .or(Fallback::Nothing)
+        .about(
+            "file in which that is kept. Without this key it is deck.journal in the directory of \
+             [record], and without that section a file beside this one, with \".deck\" after its \
+             name",
+            "the daemon must be allowed to write the file and its directory",
+        )
+        .example("\"/var/lib/skimwatch/deck.journal\""),
+    Key::number("use_within_min", "min", 0.0, 720.0)
+        .default(30.0)
+        .about(
+            "how long nothing may have run. Within it lines are used as they were, until somebody \
+             checks them; after it they are only shown, and nothing is foretold until they are \
+             told anew. 0 asks after every restart. Marks always come back",
+            "",
+        ),
+];
+
+/// What comes back after a restart of the program, and from where.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RestartSettings {
+    /// The journal; `None` for a place that depends on the other settings.
+    pub file: Option<PathBuf>,
+    /// For how many minutes nothing may have run for the lines to be used as they were.
+    pub use_within_min: f64,
+}
+
+impl Default for RestartSettings {
+    fn default() -> Self {
+        Self {
+            file: None,
+            use_within_min: const { default_of(KEYS, "use_within_min") },
         }
     }
-    let minutes = section.number(
-        "use_within_min",
-        RestartSettings::USE_WITHIN_MIN,
-        "minutes; 0 to be asked for the lines after every restart",
-    );
-    if let Some(minutes) = minutes {
-        settings.use_within_min = minutes;
-    }
+}
+
+pub(super) fn read(section: Section<'_>) -> RestartSettings {
+    let default = RestartSettings::default();
+    let settings = RestartSettings {
+        file: section.form("file").map(PathBuf::from),
+        use_within_min: section
+            .number("use_within_min")
+            .unwrap_or(default.use_within_min),
+    };
     section.finish();
     settings
 }

@@ -8,10 +8,10 @@ use serde::de::DeserializeOwned;
 use toml::{Table, Value};
 
 use super::reader::Section;
+use crate::key::Complaint;
 
-/// Reads the section over the defaults of `T`. `check` gives complaints as `key = value: problem`,
-/// the key with dots between levels. A wrong section gives the defaults, after a complaint.
-pub(super) fn read<T>(section: Section<'_>, check: impl Fn(&T) -> Vec<String>) -> T
+/// Reads the section over the defaults of `T`. A wrong section gives the defaults, after a complaint.
+pub(super) fn read<T>(section: Section<'_>, check: impl Fn(&T) -> Vec<Complaint>) -> T
 where
     T: Default + Serialize + DeserializeOwned,
 {
@@ -28,11 +28,7 @@ where
         }
     };
     for complaint in check(&settings) {
-        let (key, problem) = complaint
-            .split_once(" = ")
-            .and_then(|(key, rest)| Some((key, rest.split_once(": ")?.1)))
-            .unwrap_or(("", complaint.as_str()));
-        section.complain(key, problem, "leave the key away for the default");
+        section.place(complaint);
     }
     section.finish();
     settings
@@ -43,7 +39,7 @@ fn overlay(section: &Section<'_>, table: &mut Table) {
         match slot {
             Value::Float(value) => *value = section.any_number(key).unwrap_or(*value),
             Value::Integer(value) => {
-                if let Some(whole) = section.whole(key) {
+                if let Some(whole) = section.any_whole(key) {
                     *value = i64::try_from(whole).unwrap_or(i64::MAX);
                 }
             }

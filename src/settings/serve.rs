@@ -1,45 +1,178 @@
-//! `[serve]`: the address of the pages and the bounds of the HTTP room. `[crew]`: the units that
-//! people read.
+//! `[serve]`: the address of the pages and the bounds of the HTTP room.
+
+use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 
 use super::reader::Section;
 use crate::feed::{Feed, FeedSpec};
-use crate::serve::{CrewUnits, LengthUnit, ServeSettings, SpeedUnit, WeightUnit};
+use crate::key::{self, Complaint, Fallback, Key, default_of, row_of};
+
+pub(super) const SERVE: key::Section = key::Section::new("serve", "Pages and API", "", KEYS);
+
+/// This device alone.
+const BIND: &str = "127.0.0.1:8477";
+const PORT: u16 = 8477;
+const NAME: &str = "skimwatch";
+
+const KEYS: &[Key] = &[
+    Key::form(
+        "bind",
+        "address:port, such as 127.0.0.1:8477 for this computer alone or 0.0.0.0:8477 for the phones aboard",
+    )
+    .or(Fallback::Word(BIND))
+    .about(
+            "where the pages are. 127.0.0.1 is this computer alone; 0.0.0.0:8477 lets the phones \
+             on the boat's Wi-Fi in, and anybody else on that network too",
+            "",
+        )
+    .given("\"127.0.0.1:8477\""),
+    Key::form(
+        "mdns_name",
+        "up to 63 letters, digits and hyphens, no hyphen at either end, without .local; empty for none",
+    )
+    .or(Fallback::Word(NAME))
+    .about(
+            "phones then find the pages at http://skimwatch.local:8477/ too; \"\" for no such name",
+            "",
+        ),
+    Key::list(
+        "names",
+        "a host name as a browser shows it, such as \"chart-table.local\", without port",
+    )
+    .about(
+            "further names under which browsers are answered, besides this computer's addresses, \
+             localhost and the name above. No other name is answered, so that a page of another \
+             site cannot pass for ours",
+            "add the name that a router gives this computer, as [\"chart-table.local\"]",
+        ),
+    Key::number("heartbeat_s", "s", 0.1, 60.0)
+        .default(15.0)
+        .about("time between comments on a quiet stream of advisories", ""),
+    Key::whole("history", "", 1, 10_000)
+        .default(512.0)
+        .about("revisions of advisories that are kept for pages that come back", ""),
+    Key::number("slow_client_s", "s", 0.1, 120.0)
+        .default(10.0)
+        .about("a client that takes nothing for so long is dropped", ""),
+    Key::whole("connections", "", 2, 1000)
+        .default(96.0)
+        .about(
+            "connections at once. When all are taken, a newcomer takes the place of an idle one, \
+             or of one of the address that holds most",
+            "",
+        ),
+    Key::whole("streams", "", 1, 999)
+        .default(48.0)
+        .about(
+            "event streams at once, one for each open page; must be fewer than connections. When \
+             all are taken, a newcomer takes the place of one of the address that holds most, or \
+             is refused if that is its own",
+            "",
+        ),
+];
+
+/// How the HTTP room behaves.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ServeSettings {
+    /// Address and port to listen on. Only this device by default.
+    pub bind: SocketAddr,
+    /// Seconds between comments on a quiet advisory stream.
+    pub heartbeat_s: f64,
+    /// Advisory revisions kept for clients that come back.
+    pub history: usize,
+    /// Seconds that a client may leave written bytes untaken before it is dropped.
+    pub slow_client_s: f64,
+    /// Connections at once. When all are taken, a newcomer takes the place of an idle one, or of
+    /// one of the address that holds most.
+    pub connections: usize,
+    /// Event streams at once. When all are taken, a newcomer takes the place of one of the address
+    /// that holds most, or is refused if that is its own.
+    pub streams: usize,
+    /// Name by which phones find the program on the boat's network, without `.local`; empty for
+    /// none.
+    pub mdns_name: String,
+    /// Further host names by which browsers may ask, besides addresses, `localhost` and
+    /// `mdns_name.local`.
+    pub names: Vec<String>,
+}
+
+impl Default for ServeSettings {
+    fn default() -> Self {
+        Self {
+            bind: SocketAddr::new(IpAddr::V4(Ipv4Addr::LOCALHOST), PORT),
+            heartbeat_s: const { default_of(KEYS, "heartbeat_s") },
+            history: const { default_of(KEYS, "history") } as usize,
+            slow_client_s: const { default_of(KEYS, "slow_client_s") },
+            connections: const { default_of(KEYS, "connections") } as usize,
+            streams: const { default_of(KEYS, "streams") } as usize,
+            mdns_name: NAME.to_owned(),
+            names: Vec::new(),
+        }
+    }
+}
+
+impl ServeSettings {
+    /// Complaints about what no row of the table can say.
+    fn check(&self) -> Vec<Complaint> {
+        const STREAMS: &Key = row_of(KEYS, "streams");
+        const MDNS_NAME: &Key = row_of(KEYS, "mdns_name");
+        const NAMES: &Key = row_of(KEYS, "names");
+        let mut complaints = Vec::new();
+        if self.streams >= self.connections {
+            let problem = format!("must be below connections = {}", self.connections);
+            complaints.push(STREAMS.clash(self.streams, problem, STREAMS.cure()));
+        }
+        if !is_label(&self.mdns_name) {
+            complaints.push(MDNS_NAME.refuse(format_args!("\"{}\"", self.mdns_name)));
+        }
+        let wrong = self.names.iter().filter(|name| !is_host_name(name));
+        complaints.extend(wrong.map(|name| NAMES.refuse(format_args!("\"{name}\""))));
+        complaints
+    }
+}
+
+/// A label as RFC 1123 has it, or nothing.
+fn is_label(name: &str) -> bool {
+    name.len() <= 63
+        && name.chars().all(|c| c.is_ascii_alphanumeric() || c == '-')
+        && !name.starts_with('-')
+        && !name.ends_with('-')
+}
+
+fn is_host_name(name: &str) -> bool {
+    (1..=253).contains(&name.len())
+        && name
+            .chars()
+            .all(|c| c.is_ascii_alphanumeric() || c == '-' || c == '.')
+}
 
 pub(super) fn read(section: Section<'_>, feeds: &[Feed]) -> ServeSettings {
-    let mut settings = ServeSettings::default();
-    let whole = |key, slot: &mut usize| {
-        if let Some(value) = section.whole(key) {
-            *slot = usize::try_from(value).unwrap_or(usize::MAX);
-        }
+    let default = ServeSettings::default();
+    let count = |key, default| {
+        section
+            .whole(key)
+            .and_then(|whole| usize::try_from(whole).ok())
+            .unwrap_or(default)
     };
-    if let Some(bind) = section.parsed(
-        "bind",
-        |text| text.parse().ok(),
-        "address:port, such as 127.0.0.1:8477 for this computer alone or 0.0.0.0:8477 for the phones aboard",
-    ) {
-        settings.bind = bind;
-    }
-    if let Some(value) = section.any_number("heartbeat_s") {
-        settings.heartbeat_s = value;
-    }
-    if let Some(value) = section.any_number("slow_client_s") {
-        settings.slow_client_s = value;
-    }
-    if let Some(name) = section.text("mdns_name") {
-        name.clone_into(&mut settings.mdns_name);
-    }
-    if let Some(names) = section.parsed_list("names", |text| Ok(text.to_owned())) {
-        settings.names = names;
-    }
-    whole("history", &mut settings.history);
-    whole("connections", &mut settings.connections);
-    whole("streams", &mut settings.streams);
-    for wrong in settings.check() {
-        section.complain(
-            wrong.key,
-            "is out of range",
-            format!("allowed: {}", wrong.allowed),
-        );
+    let settings = ServeSettings {
+        bind: section
+            .parsed("bind", |text| text.parse().ok())
+            .unwrap_or(default.bind),
+        heartbeat_s: section.number("heartbeat_s").unwrap_or(default.heartbeat_s),
+        slow_client_s: section
+            .number("slow_client_s")
+            .unwrap_or(default.slow_client_s),
+        mdns_name: section
+            .text("mdns_name")
+            .map_or(default.mdns_name, str::to_owned),
+        names: section
+            .parsed_list("names", |text| Ok(text.to_owned()))
+            .unwrap_or(default.names),
+        history: count("history", default.history),
+        connections: count("connections", default.connections),
+        streams: count("streams", default.streams),
+    };
+    for complaint in settings.check() {
+        section.place(complaint);
     }
     let port = settings.bind.port();
     let taken = feeds.iter().find(
@@ -56,23 +189,34 @@ pub(super) fn read(section: Section<'_>, feeds: &[Feed]) -> ServeSettings {
     settings
 }
 
-pub(super) fn read_crew_units(section: Section<'_>) -> CrewUnits {
-    let mut units = CrewUnits::default();
-    let length = [("m", LengthUnit::Metres), ("ft", LengthUnit::Feet)];
-    let speed = [
-        ("kn", SpeedUnit::Knots),
-        ("m/s", SpeedUnit::MetresPerSecond),
-    ];
-    let weight = [("kg", WeightUnit::Kilograms), ("lb", WeightUnit::Pounds)];
-    if let Some(unit) = section.choice("length", &length) {
-        units.length = unit;
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn defaults_pass_and_stay_on_this_device() {
+        let settings = ServeSettings::default();
+        assert_eq!(settings.check(), []);
+        assert!(settings.bind.ip().is_loopback());
+        assert_eq!(settings.bind.to_string(), BIND);
     }
-    if let Some(unit) = section.choice("speed", &speed) {
-        units.speed = unit;
+
+    #[test]
+    fn every_complaint_names_key_and_value() {
+        let settings = ServeSettings {
+            connections: 9,
+            streams: 9,
+            mdns_name: "boat.local".to_owned(),
+            names: vec![
+                "chart-table".to_owned(),
+                "http://chart-table:8477/".to_owned(),
+            ],
+            ..ServeSettings::default()
+        };
+        let told: Vec<_> = settings.check().iter().map(ToString::to_string).collect();
+        assert_eq!(told.len(), 3, "{told:?}");
+        assert!(told[0].starts_with("streams = 9: must be below connections = 9; "));
+        assert!(told[1].starts_with("mdns_name = \"boat.local\": must be up to 63 letters"));
+        assert!(told[2].starts_with("names = \"http://chart-table:8477/\": must be "));
     }
-    if let Some(unit) = section.choice("weight", &weight) {
-        units.weight = unit;
-    }
-    section.finish();
-    units
 }

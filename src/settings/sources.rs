@@ -30,58 +30,21 @@ pub(super) fn read(
         }
     }
     let stale = &mut settings.stale;
-    let older = "an older value gives way to another source";
-    for (key, seconds, least) in [
-        ("wind_stale_s", &mut stale.wind_s, 1.0),
-        ("heading_stale_s", &mut stale.heading_s, 1.0),
-        ("speed_stale_s", &mut stale.speed_s, 1.0),
-        ("position_stale_s", &mut stale.position_s, 1.0),
-        ("rate_of_turn_stale_s", &mut stale.rate_of_turn_s, 1.0),
-        ("rudder_stale_s", &mut stale.rudder_s, 1.0),
-        ("variation_stale_s", &mut stale.variation_s, 10.0),
+    for (key, slot) in [
+        ("wind_stale_s", &mut stale.wind_s),
+        ("heading_stale_s", &mut stale.heading_s),
+        ("speed_stale_s", &mut stale.speed_s),
+        ("position_stale_s", &mut stale.position_s),
+        ("rate_of_turn_stale_s", &mut stale.rate_of_turn_s),
+        ("rudder_stale_s", &mut stale.rudder_s),
+        ("variation_stale_s", &mut stale.variation_s),
+        ("lost_s", &mut settings.lost_s),
+        ("settle_s", &mut settings.settle_s),
+        ("wind_window_s", &mut settings.wind_window_s),
+        ("wind_frozen_s", &mut settings.wind_frozen_s),
+        ("way_on_mps", &mut settings.way_on_mps),
     ] {
-        let most = if key == "variation_stale_s" {
-            86_400.0
-        } else {
-            60.0
-        };
-        if let Some(value) = section.number(key, least..=most, older) {
-            *seconds = value;
-        }
-    }
-    for (key, slot, range, what) in [
-        (
-            "lost_s",
-            &mut settings.lost_s,
-            2.0..=60.0,
-            "without any value for so long there is no forecast",
-        ),
-        (
-            "settle_s",
-            &mut settings.settle_s,
-            0.0..=60.0,
-            "a better source must live so long before it is taken again",
-        ),
-        (
-            "wind_window_s",
-            &mut settings.wind_window_s,
-            60.0..=3600.0,
-            "the wind's mean, gusts and shift are those of so long",
-        ),
-        (
-            "wind_frozen_s",
-            &mut settings.wind_frozen_s,
-            30.0..=3600.0,
-            "a wind that reads exactly the same for so long under way is a frozen sensor",
-        ),
-        (
-            "way_on_mps",
-            &mut settings.way_on_mps,
-            0.3..=5.0,
-            "from this speed on the course over ground may stand in for a heading",
-        ),
-    ] {
-        if let Some(value) = section.number(key, range, what) {
+        if let Some(value) = section.number(key) {
             *slot = value;
         }
     }

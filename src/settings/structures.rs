@@ -4,143 +4,72 @@
 
 use toml_edit::{DocumentMut, Table};
 
-use super::Settings;
-use super::boat::{CLEARANCE_M, LONGEST_NAME};
-use super::edit;
-use super::editable::{Editable, Kind, needed, nothing, number, optional};
+use super::boat_keys::{STRUCTURE, STRUCTURE_KEYS};
+use super::shown::{SettingEntry, SettingValue, StructureEntry};
 use super::toml_text::sections;
 use crate::decode::SettingChange;
-use crate::serve::{SettingValue, StructureEntry};
+use crate::key::{Key, Problem};
 
 /// Most that a page may set; a file may have more.
 pub(super) const MOST: usize = 20;
 
-const LIST: &str = "boat.structure";
-const GROUP: &str = "Boat structure";
-
-const AFT: &str =
-    "From the middle of the transom; forward of it is negative. Outriggers: as you fish them.";
-const STARBOARD: &str = "From the boat's middle line; to port is negative.";
-const HEIGHT: &str = "From the water, boat loaded as you fish.";
-const OTHER_END: &str = "For a straight bar. Leave all three of the other end empty for a point.";
-
-/// What belongs to one structure, under the end of its key.
-pub(super) const PARTS: &[Editable] = &[
-    needed(
-        GROUP,
-        "name",
-        "Name",
-        Kind::Text(LONGEST_NAME),
-        "What the crew calls it; the advice names it.",
-    ),
-    needed(
-        GROUP,
-        "from.aft_m",
-        "One end, astern",
-        Kind::Number("m", -40.0, 10.0),
-        AFT,
-    ),
-    needed(
-        GROUP,
-        "from.starboard_m",
-        "One end, to starboard",
-        Kind::Number("m", -15.0, 15.0),
-        STARBOARD,
-    ),
-    needed(
-        GROUP,
-        "from.height_m",
-        "One end, height",
-        Kind::Number("m", 0.0, 25.0),
-        HEIGHT,
-    ),
-    optional(
-        GROUP,
-        "to.aft_m",
-        "Other end, astern",
-        Kind::Number("m", -40.0, 10.0),
-        OTHER_END,
-        nothing,
-    ),
-    optional(
-        GROUP,
-        "to.starboard_m",
-        "Other end, to starboard",
-        Kind::Number("m", -15.0, 15.0),
-        OTHER_END,
-        nothing,
-    ),
-    optional(
-        GROUP,
-        "to.height_m",
-        "Other end, height",
-        Kind::Number("m", 0.0, 25.0),
-        OTHER_END,
-        nothing,
-    ),
-    optional(
-        GROUP,
-        "clearance_m",
-        "Keep lines off by",
-        Kind::Number("m", 0.1, 10.0),
-        "A line nearer than this fouls it. Heel and roll are not reckoned with: leave room for them.",
-        |_| number(CLEARANCE_M),
-    ),
-];
-
-/// What may be taken out but not set: the structure itself, and its other end.
-const WHOLE: Editable = needed(
-    GROUP,
-    "",
-    "Structure",
-    Kind::Words(&[]),
-    "Taken out as one.",
-);
-
 /// How many structures the file has; `None` when they are not written one a section.
 pub(super) fn count(root: &Table) -> Option<usize> {
-    sections(root, LIST)
+    sections(root, STRUCTURE.name)
 }
 
 /// A structure for the pages, or the empty one after the last.
 pub(super) fn entry(
     number: usize,
     written: &impl Fn(&str) -> Option<SettingValue>,
-    settings: &Settings,
 ) -> StructureEntry {
-    let key = format!("{LIST}.{number}");
-    let settings = PARTS
+    let key = STRUCTURE.key(&number.to_string());
+    let settings = STRUCTURE_KEYS
         .iter()
-        .map(|part| {
-            let whole = format!("{key}.{}", part.key);
-            edit::entry(part, &whole, written(&whole), settings)
+        .filter_map(|row| {
+            let whole = format!("{key}.{}", row.name);
+            SettingEntry::new(row, &whole, written(&whole), None)
         })
         .collect();
     StructureEntry { key, settings }
 }
 
-type Answer = Result<&'static Editable, (String, &'static str)>;
-
-/// What is allowed at the key of a change, or why nothing is; `None` when it is no structure's.
-pub(super) fn wanted(change: &SettingChange, all: &[SettingChange], text: &str) -> Option<Answer> {
-    let (number, part) = split(&change.key)?;
-    let found = match part {
-        "" | "to" => &WHOLE,
-        part => PARTS.iter().find(|p| p.key == part)?,
-    };
-    Some(check(change, all, text, number, found))
+/// What a change of a structure is about.
+pub(super) enum Part {
+    /// The structure itself or its other end, which may only be taken out.
+    Whole,
+    /// One of its keys.
+    Key(&'static Key),
 }
 
-fn check(
+/// What a change is about, or why it is not even tried, with the cure; `None` when it is no
+/// structure's.
+pub(super) fn wanted(
+    change: &SettingChange,
+    all: &[SettingChange],
+    text: &str,
+) -> Option<Result<Part, (Problem, &'static str)>> {
+    let (number, part) = split(&change.key)?;
+    let found = match part {
+        "" | "to" => Part::Whole,
+        part => Part::Key(STRUCTURE_KEYS.iter().find(|row| row.name == part)?),
+    };
+    Some(match refusal(change, all, text, number, &found) {
+        Some((problem, cure)) => Err((Problem::Other(problem), cure)),
+        None => Ok(found),
+    })
+}
+
+fn refusal(
     change: &SettingChange,
     all: &[SettingChange],
     text: &str,
     number: usize,
-    part: &'static Editable,
-) -> Answer {
+    part: &Part,
+) -> Option<(String, &'static str)> {
     let document = text.parse::<DocumentMut>().ok();
     let Some(count) = document.and_then(|d| count(d.as_table())) else {
-        return Err((
+        return Some((
             "cannot be changed here: the file does not give each structure a section".to_owned(),
             "write each structure as [[boat.structure]] by hand and start the program again",
         ));
@@ -151,34 +80,34 @@ fn check(
             .filter(|other| split(&other.key).is_some())
             .count()
     };
-    if setting && part.key.is_empty() {
-        Err((
+    if setting && matches!(part, Part::Whole) {
+        Some((
             "can only be taken out as one".to_owned(),
             "set its parts one by one, as boat.structure.1.name",
         ))
     } else if number > count + usize::from(setting) {
-        Err((
+        Some((
             format!("is not there: the boat has {count} structures"),
             "number them from 1; a new one has the number after the last",
         ))
     } else if number > MOST {
-        Err((
+        Some((
             format!("is one too many: a page takes {MOST}"),
             "take one out first, or write it into the file by hand and start the program again",
         ))
-    } else if change.key == format!("{LIST}.{number}") && others() > 1 {
-        Err((
+    } else if change.key == STRUCTURE.key(&number.to_string()) && others() > 1 {
+        Some((
             "cannot be taken out together with other changes of structures".to_owned(),
             "take one out at a time: those after it move up",
         ))
     } else {
-        Ok(part)
+        None
     }
 }
 
 /// Number and part of a structure's key.
 fn split(key: &str) -> Option<(usize, &str)> {
-    let rest = key.strip_prefix(LIST)?.strip_prefix('.')?;
+    let rest = key.strip_prefix(STRUCTURE.name)?.strip_prefix('.')?;
     let (digits, part) = rest.split_once('.').unwrap_or((rest, ""));
     let number: usize = digits.parse().ok()?;
     (number > 0 && number.to_string() == digits).then_some((number, part))

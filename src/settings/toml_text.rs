@@ -10,7 +10,7 @@ use toml_edit::{
     ArrayOfTables, Document, DocumentMut, InlineTable, Item, Key, Table, TableLike, Value,
 };
 
-use crate::serve::SettingValue;
+use super::shown::SettingValue;
 
 /// `kite = "medium"` says the same as a section with this.
 pub(super) const KITE_PRESET: &str = "rig.kite.preset";

@@ -28,11 +28,10 @@ mod settings;
 mod watch;
 mod yaw;
 
-pub use crate::angles::wrap_signed as wrap_rad;
 pub use intent::{Intent, TurnSource};
 pub use profile::{
     Extent, HeadingProfile, LikelyTurn, MOST_TURNS, TurnCommand, TurnDoubt, TurnDraw, YawDraw,
     YawMotion,
 };
-pub use settings::TurnSettings;
+pub use settings::{TURN, TurnSettings};
 pub use watch::{Outlook, TurnWatch};

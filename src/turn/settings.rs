@@ -1,18 +1,65 @@
 //! Prior values of the turn room, until this boat's own turns replace them.
 
+use crate::key::{Complaint, Key, Section, check, default_of};
+
+/// `[turn]`.
+pub const TURN: Section = Section::new(
+    "turn",
+    "Turning",
+    "Used until the boat's own turns have taught better.",
+    KEYS,
+);
+
+const KEYS: &[Key] = &[
+    // 6 to 12 m boats: 0.5 to 3 s (Nomoto's T, from memory).
+    Key::number("yaw_time_constant_s", "s", 0.2, 60.0)
+        .default(2.5)
+        .about(
+            "how slowly the boat takes up a turn: time until 63 % of the rate of turn is reached",
+            "put the helm over at fishing speed and time how long the turn takes to become steady; \
+             a third of that",
+        ),
+    // Invented, typical.
+    Key::number("usual_rate_deg_s", "degrees/s", 0.2, 30.0)
+        .default(3.0)
+        .about(
+            "rate of turn assumed when nobody states one",
+            "time a usual turn of 90 degrees and divide 90 by the seconds",
+        ),
+    // Invented, typical.
+    Key::number("usual_turn_deg", "degrees", 10.0, 180.0)
+        .default(60.0)
+        .about("size assumed for a turn that is seen only under way", ""),
+    // Invented, typical.
+    Key::number("least_rate_deg_s", "degrees/s", 0.1, 5.0)
+        .default(0.6)
+        .about(
+            "least rate that counts as turning; anything slower is the yaw of the sea",
+            "",
+        ),
+    Key::number("overdue_s", "s", 5.0, 600.0)
+        .default(45.0)
+        .about(
+            "an announced turn that has not begun so long after its time is forgotten",
+            "",
+        ),
+    Key::number("stale_s", "s", 2.0, 120.0).default(10.0).about(
+        "a route or autopilot sentence older than this is not used",
+        "",
+    ),
+];
+
 /// Settings of the turn room.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct TurnSettings {
-    /// First-order yaw time constant (Nomoto's T) until one is fitted on line. 6-12 m boats:
-    /// 0.5 to 3 s (from memory).
+    /// First-order yaw time constant (Nomoto's T) until one is fitted on line.
     pub yaw_time_constant_s: f64,
-    /// Rate of turn assumed when none is stated. Invented, typical.
+    /// Rate of turn assumed when none is stated.
     pub usual_rate_deg_s: f64,
     /// Size assumed for a turn that is seen only under way, until today's turns are known.
-    /// Invented, typical.
     pub usual_turn_deg: f64,
-    /// Least rate that counts as turning, above the yaw from waves. Invented, typical.
+    /// Least rate that counts as turning, above the yaw from waves.
     pub least_rate_deg_s: f64,
     /// An announced turn that has not begun so long after its time is forgotten.
     pub overdue_s: f64,
@@ -22,34 +69,23 @@ pub struct TurnSettings {
 
 impl Default for TurnSettings {
     fn default() -> Self {
-        Self {
-            yaw_time_constant_s: 2.5,
-            usual_rate_deg_s: 3.0,
-            usual_turn_deg: 60.0,
-            least_rate_deg_s: 0.6,
-            overdue_s: 45.0,
-            stale_s: 10.0,
-        }
+        const DEFAULT: TurnSettings = TurnSettings {
+            yaw_time_constant_s: default_of(KEYS, "yaw_time_constant_s"),
+            usual_rate_deg_s: default_of(KEYS, "usual_rate_deg_s"),
+            usual_turn_deg: default_of(KEYS, "usual_turn_deg"),
+            least_rate_deg_s: default_of(KEYS, "least_rate_deg_s"),
+            overdue_s: default_of(KEYS, "overdue_s"),
+            stale_s: default_of(KEYS, "stale_s"),
+        };
+        DEFAULT
     }
 }
 
 impl TurnSettings {
-    /// Every complaint, each with the key, the value and the allowed range.
+    /// Every complaint.
     #[must_use]
-    pub fn check(&self) -> Vec<String> {
-        let rules = [
-            ("yaw_time_constant_s", self.yaw_time_constant_s, 0.2, 60.0),
-            ("usual_rate_deg_s", self.usual_rate_deg_s, 0.2, 30.0),
-            ("usual_turn_deg", self.usual_turn_deg, 10.0, 180.0),
-            ("least_rate_deg_s", self.least_rate_deg_s, 0.1, 5.0),
-            ("overdue_s", self.overdue_s, 5.0, 600.0),
-            ("stale_s", self.stale_s, 2.0, 120.0),
-        ];
-        rules
-            .iter()
-            .filter(|(_, value, low, high)| !(low..=high).contains(&value))
-            .map(|(key, value, low, high)| format!("{key} = {value}: must be {low} to {high}"))
-            .collect()
+    pub fn check(&self) -> Vec<Complaint> {
+        check(&[TURN], self)
     }
 }
 
@@ -67,7 +103,7 @@ mod tests {
         };
         let complaints = bad.check();
         assert_eq!(complaints.len(), 2, "{complaints:?}");
-        assert!(complaints[0].contains("usual_rate_deg_s"));
-        assert!(complaints[1].contains("5 to 600"));
+        assert_eq!(complaints[0].key, "usual_rate_deg_s");
+        assert!(complaints[1].to_string().contains("5 to 600"));
     }
 }

@@ -33,7 +33,7 @@ pub use now::{
     ApparentWind, BaitSeen, DeckNow, Grade, IntendedTurn, LinesOut, Mark, Missing, Position,
     Quantity, Reading, Restored, TrueWind, VesselNow, WindStatistics,
 };
-pub use settings::{SourceOrder, StaleTimes, VesselSettings};
+pub use settings::{SOURCES, SourceOrder, StaleTimes, VesselSettings};
 pub use source::{PatternError, SourcePattern};
 pub use unusable::Unusable;
 pub use wind::{Motion, apparent_wind, true_wind};

@@ -1,7 +1,109 @@
-//! Settings of the vessel room. Their ranges are checked where the file is read.
+//! What the vessel room is told by the settings.
+
+use crate::key::{Key, Section, default_of};
 
 use super::now::Position;
 use super::source::SourcePattern;
+
+/// `[sources]`.
+pub const SOURCES: Section = Section::new(
+    "sources",
+    "Which source to believe",
+    "A source is FEED, FEED:TALKER, FEED:KIND or FEED:TALKERKIND, with * for any feed. What no list \
+     names comes last. Between equals the one in use stays until it is stale.",
+    KEYS,
+);
+
+const SOURCE: &str = "FEED, FEED:TALKER, FEED:KIND or FEED:TALKERKIND, such as \"masthead:MWV\"";
+
+const KEYS: &[Key] = &[
+    Key::list("wind", SOURCE)
+        .about("sources of the wind, best first", "")
+        .given("[\"masthead:MWV\", \"*:MWV\"]"),
+    Key::list("heading", SOURCE)
+        .about("sources of the heading, best first", "")
+        .given("[\"*:HDT\", \"*:THS\", \"*:HDG\"]"),
+    Key::list("speed_water", SOURCE)
+        .about("sources of the speed through the water, best first", "")
+        .example("[\"*:VHW\"]"),
+    Key::list("speed_ground", SOURCE)
+        .about("sources of speed and course over ground, best first", "")
+        .example("[\"*:VTG\", \"*:RMC\"]"),
+    Key::list("position", SOURCE)
+        .about("sources of the position, best first", "")
+        .example("[\"*:GGA\", \"*:RMC\"]"),
+    Key::list("rate_of_turn", SOURCE)
+        .about("sources of the rate of turn, best first", "")
+        .example("[\"*:ROT\"]"),
+    Key::list("rudder", SOURCE)
+        .about("sources of the rudder angle, best first", "")
+        .example("[\"*:RSA\"]"),
+    Key::list("variation", SOURCE)
+        .about("sources of the magnetic variation, best first", "")
+        .example("[\"*:RMC\"]"),
+    Key::number("wind_stale_s", "s", 1.0, 60.0)
+        .default(5.0)
+        .about("a wind older than this gives way to another source", ""),
+    Key::number("heading_stale_s", "s", 1.0, 60.0)
+        .default(3.0)
+        .about("a heading older than this gives way to another source", ""),
+    Key::number("speed_stale_s", "s", 1.0, 60.0)
+        .default(10.0)
+        .about(
+            "a speed or course older than this gives way to another source",
+            "",
+        ),
+    Key::number("position_stale_s", "s", 1.0, 60.0)
+        .default(30.0)
+        .about("a position older than this gives way to another source", ""),
+    Key::number("rate_of_turn_stale_s", "s", 1.0, 60.0)
+        .default(3.0)
+        .about(
+            "a rate of turn older than this gives way to another source",
+            "",
+        ),
+    Key::number("rudder_stale_s", "s", 1.0, 60.0)
+        .default(3.0)
+        .about(
+            "a rudder angle older than this gives way to another source",
+            "",
+        ),
+    Key::number("variation_stale_s", "s", 10.0, 86400.0)
+        .default(600.0)
+        .about(
+            "a variation older than this gives way to another source; it changes with the place \
+             only",
+            "",
+        ),
+    Key::number("lost_s", "s", 2.0, 60.0).default(10.0).about(
+        "a value older than this (and than its stale time) is lost, and the forecast is \
+             withdrawn",
+        "",
+    ),
+    Key::number("settle_s", "s", 0.0, 60.0).default(5.0).about(
+        "a better source must live for so long before it takes over",
+        "",
+    ),
+    Key::number("wind_window_s", "s", 60.0, 3600.0)
+        .default(600.0)
+        .about(
+            "length of the record from which the wind's mean, gusts and shift are taken",
+            "",
+        ),
+    Key::number("wind_frozen_s", "s", 30.0, 3600.0)
+        .default(60.0)
+        .about(
+            "a wind sensor whose angle and speed have both been exactly the same for so long while \
+             the boat moves is frozen",
+            "",
+        ),
+    Key::number("way_on_mps", "m/s", 0.3, 5.0)
+        .default(1.0)
+        .about(
+            "speed over ground from which the course may stand in for the heading",
+            "1 m/s is 1.94 kn",
+        ),
+];
 
 /// Settings of [`crate::vessel::Vessel`].
 #[derive(Debug, Clone, PartialEq)]
@@ -69,15 +171,16 @@ pub struct StaleTimes {
 
 impl Default for StaleTimes {
     fn default() -> Self {
-        Self {
-            wind_s: 5.0,
-            heading_s: 3.0,
-            speed_s: 10.0,
-            position_s: 30.0,
-            rate_of_turn_s: 3.0,
-            rudder_s: 3.0,
-            variation_s: 600.0,
-        }
+        const DEFAULT: StaleTimes = StaleTimes {
+            wind_s: default_of(KEYS, "wind_stale_s"),
+            heading_s: default_of(KEYS, "heading_stale_s"),
+            speed_s: default_of(KEYS, "speed_stale_s"),
+            position_s: default_of(KEYS, "position_stale_s"),
+            rate_of_turn_s: default_of(KEYS, "rate_of_turn_stale_s"),
+            rudder_s: default_of(KEYS, "rudder_stale_s"),
+            variation_s: default_of(KEYS, "variation_stale_s"),
+        };
+        DEFAULT
     }
 }
 
@@ -86,11 +189,11 @@ impl Default for VesselSettings {
         Self {
             order: SourceOrder::default(),
             stale: StaleTimes::default(),
-            lost_s: 10.0,
-            settle_s: 5.0,
-            wind_window_s: 600.0,
-            wind_frozen_s: 60.0,
-            way_on_mps: 1.0,
+            lost_s: const { default_of(KEYS, "lost_s") },
+            settle_s: const { default_of(KEYS, "settle_s") },
+            wind_window_s: const { default_of(KEYS, "wind_window_s") },
+            wind_frozen_s: const { default_of(KEYS, "wind_frozen_s") },
+            way_on_mps: const { default_of(KEYS, "way_on_mps") },
             position: None,
             variation_rad: None,
         }

@@ -1,6 +1,7 @@
 //! Settings files: what is read, and what is said of wrong ones.
 
-use skimwatch::settings::{Complaint, SettingsError, parse};
+use skimwatch::key::Complaint;
+use skimwatch::settings::{SettingsError, parse};
 
 /// A small invented boat.
 const GOOD: &str = r#"[boat]
@@ -101,7 +102,7 @@ fn absurd_values_and_wrong_types_name_range_and_cure() {
     assert_eq!(
         spoilt("wind_sensor_height_m = 12", "wind_sensor_height_m = 400"),
         [
-            "boat.toml, line 2: boat.wind_sensor_height_m = 400: must be 1 to 60; measure from the water to the wind sensor"
+            "boat.toml, line 2: boat.wind_sensor_height_m = 400: must be 1 to 60; measure from the water to the wind sensor; the boat's papers give the height of the mast"
         ]
     );
     for absurd in ["nan", "inf", "-1", "0"] {
@@ -128,13 +129,13 @@ fn missing_values_say_where_to_find_them() {
     assert_eq!(
         spoilt("wind_sensor_height_m = 12\n", ""),
         [
-            "boat.toml, line 1: boat.wind_sensor_height_m: is missing; give 1 to 60: measure from the water to the wind sensor"
+            "boat.toml, line 1: boat.wind_sensor_height_m: is missing; give 1 to 60: measure from the water to the wind sensor; the boat's papers give the height of the mast"
         ]
     );
     assert_eq!(
         spoilt(", height_m = 2.8", ""),
         [
-            "boat.toml, line 3: boat.rod_tip_kite.height_m: is missing; give 0.3 to 25: measure from the water"
+            "boat.toml, line 3: boat.rod_tip_kite.height_m: is missing; give 0.3 to 25: from the water to the tip, boat loaded as you fish"
         ]
     );
 }
@@ -168,16 +169,18 @@ fn feeds_that_cannot_live_together_are_told() {
 fn a_feeds_own_rules_are_placed_on_its_lines() {
     assert_eq!(
         spoilt("kind = \"serial\"", "kind = \"serial\"\nbaud = 300"),
-        ["boat.toml, line 9: feed.masthead.baud = 300: is out of range; allowed: 1200 to 921600"]
+        [
+            "boat.toml, line 9: feed.masthead.baud = 300: must be 1200 to 921600; it is in the talker's manual"
+        ]
     );
     assert_eq!(
         spoilt("\"0.0.0.0:10110\"", "\"10110\""),
         [
-            "boat.toml, line 14: feed.bridge.bind = \"10110\": cannot be read; write address:port, such as 0.0.0.0:10110"
+            "boat.toml, line 14: feed.bridge.bind = \"10110\": must be address:port, such as 0.0.0.0:10110; for udp and tcp-server: where we listen"
         ]
     );
-    assert!(spoilt("kind = \"serial\"", "kind = \"parallel\"")[0].ends_with(
-        "write \"serial\" or \"tcp-client\" or \"tcp-server\" or \"udp\" or \"file\" or \"stdin\""
+    assert!(spoilt("kind = \"serial\"", "kind = \"parallel\"")[0].contains(
+        "must be \"serial\" or \"tcp-client\" or \"tcp-server\" or \"udp\" or \"file\" or \"stdin\""
     ));
 }
 
@@ -197,7 +200,7 @@ fn only_a_feed_that_is_said_to_be_the_crews_is() {
     assert_eq!(
         spoilt("name = \"bridge\"", "name = \"crew\""),
         [
-            "boat.toml, line 12: feed.crew.name = \"crew\": is out of range; allowed: any other name; `crew` stands for what the crew says on the pages, `skimwatch` for the daemon itself"
+            "boat.toml, line 12: feed.crew.name = \"crew\": is not free; give it any other name; `crew` stands for what the crew says on the pages, `skimwatch` for the daemon itself"
         ]
     );
 }
@@ -237,9 +240,7 @@ fn a_missing_value_of_the_rig_says_how_to_give_it() {
 fn absurd_values_of_the_rig_are_placed() {
     assert_eq!(
         spoilt("length_m = 0.3", "length_m = 0.3\nmass_kg = 20"),
-        [
-            "boat.toml, line 38: rig.bait.mass_kg = 20: must be 0.02 to 5; see the comments in config/skimwatch.toml for where to measure it"
-        ]
+        ["boat.toml, line 38: rig.bait.mass_kg = 20: must be 0.02 to 5; kitchen scale"]
     );
     assert_eq!(
         spoilt(
@@ -247,7 +248,7 @@ fn absurd_values_of_the_rig_are_placed() {
             "kite = \"medium\"\nair_density_kg_per_m3 = 1225"
         ),
         [
-            "boat.toml, line 23: rig.air_density_kg_per_m3 = 1225: must be 0.9 to 1.5; see the comments in config/skimwatch.toml for where to measure it"
+            "boat.toml, line 23: rig.air_density_kg_per_m3 = 1225: must be 0.9 to 1.5; leave the key away for the default"
         ]
     );
     assert_eq!(
@@ -322,59 +323,6 @@ fn without_feeds_any_feed_may_be_named() {
     assert_eq!(settings.vessel.order.wind.len(), 2);
 }
 
-/// Every default that the example shows in a comment is the default, and every key in it exists.
-#[test]
-fn the_examples_commented_keys_exist() {
-    let mut uncommented = String::new();
-    let mut in_alternative = false;
-    for line in EXAMPLE.lines() {
-        let bare = line.strip_prefix("# ").unwrap_or(line);
-        let is_key = bare.split_once(" = ").is_some_and(|(key, _)| {
-            key.bytes()
-                .all(|b| b.is_ascii_lowercase() || b == b'_' || b.is_ascii_digit())
-        });
-        // Whole alternative sections stay commented: they are other feeds.
-        if line.starts_with("# [[feed]]") {
-            in_alternative = true;
-        } else if line.is_empty() || line.starts_with('[') {
-            in_alternative = false;
-        }
-        if line.starts_with("# ") && (in_alternative || !(is_key || bare.starts_with('['))) {
-            continue;
-        }
-        uncommented.push_str(bare);
-        uncommented.push('\n');
-    }
-    let all = parse(&uncommented, "all");
-    let settings = all.unwrap_or_else(|e| panic!("{e}\n{uncommented}"));
-    assert_eq!(settings.rig.out_at_start.main_m, Some(145.0));
-    let shipped = parse(EXAMPLE, "shipped").unwrap();
-    assert_eq!(settings.vessel.stale, shipped.vessel.stale);
-    assert_eq!(settings.vessel.lost_s, shipped.vessel.lost_s);
-    assert_eq!(settings.turn, shipped.turn);
-    assert_eq!(settings.advice, shipped.advice);
-    assert_eq!(settings.forecast, shipped.forecast);
-    assert_eq!(settings.serve, shipped.serve);
-    assert_eq!(settings.rig.parameters.bait, shipped.rig.parameters.bait);
-    // The other feeds, each on its own.
-    let feeds: Vec<String> = EXAMPLE
-        .split("\n\n")
-        .filter(|part| part.contains("# [[feed]]"))
-        .map(|part| {
-            let from = part.find("# [[feed]]").unwrap();
-            part[from..]
-                .lines()
-                .map(|l| l.trim_start_matches("# "))
-                .collect::<Vec<_>>()
-                .join("\n")
-        })
-        .collect();
-    assert_eq!(feeds.len(), 4);
-    let with_feeds = format!("{}\n", feeds.join("\n"));
-    let text = EXAMPLE.replacen("[sources]", &format!("{with_feeds}\n[sources]"), 1);
-    assert_eq!(parse(&text, "feeds").unwrap().feeds.len(), 6);
-}
-
 #[test]
 fn the_sections_of_turn_forecast_and_advice_are_those_rooms_own() {
     let with = |text: &str| {
@@ -408,7 +356,7 @@ fn the_sections_of_turn_forecast_and_advice_are_those_rooms_own() {
         with("[forecast]\nfutures = 64.5\n[forecast.hands]\nreaction_s = 600\nreation_s = 1\n"),
         [
             "boat.toml, line 40: forecast.futures = 64.5: is a number; write a whole number, 0 or more",
-            "boat.toml, line 42: forecast.hands.reaction_s = 600: must be 0 to 30; leave the key away for the default",
+            "boat.toml, line 42: forecast.hands.reaction_s = 600: must be 0 to 30; time it once",
             "boat.toml, line 43: forecast.hands.reation_s: no such key; did you mean reaction_s?",
         ]
     );
@@ -419,6 +367,19 @@ fn the_sections_of_turn_forecast_and_advice_are_those_rooms_own() {
     assert!(
         with("[advice]\nraise_chance = 0.2\nclear_chance = 0.3\n")[0]
             .contains("line 41: advice.clear_chance = 0.3: must be below raise_chance")
+    );
+}
+
+#[test]
+fn a_renamed_key_is_refused_with_its_new_name() {
+    let text = format!("{GOOD}\n[forecast]\nmembers = 64\nbeliefs = 128\n");
+    let told: Vec<_> = complaints(&text).iter().map(ToString::to_string).collect();
+    assert_eq!(
+        told,
+        [
+            "boat.toml, line 40: forecast.members: is called forecast.futures now; write futures in place of members",
+            "boat.toml, line 41: forecast.beliefs: is called forecast.particles now; write particles in place of beliefs",
+        ]
     );
 }
 
@@ -435,12 +396,14 @@ fn the_address_of_the_pages_is_checked() {
     assert_eq!(
         with("[serve]\nbind = \"8477\"\n"),
         [
-            "boat.toml, line 40: serve.bind = \"8477\": cannot be read; write address:port, such as 127.0.0.1:8477 for this computer alone or 0.0.0.0:8477 for the phones aboard"
+            "boat.toml, line 40: serve.bind = \"8477\": must be address:port, such as 127.0.0.1:8477 for this computer alone or 0.0.0.0:8477 for the phones aboard; leave the key away for the default"
         ]
     );
     assert_eq!(
         with("[serve]\nheartbeat_s = 0\n"),
-        ["boat.toml, line 40: serve.heartbeat_s = 0: is out of range; allowed: 0.1 to 60 seconds"]
+        [
+            "boat.toml, line 40: serve.heartbeat_s = 0: must be 0.1 to 60; leave the key away for the default"
+        ]
     );
     let text = GOOD.replacen("kind = \"udp\"", "kind = \"tcp-server\"", 1);
     assert_eq!(
@@ -450,7 +413,7 @@ fn the_address_of_the_pages_is_checked() {
     assert_eq!(
         with("[crew]\nlength = \"yd\"\n"),
         [
-            "boat.toml, line 40: crew.length = \"yd\": is none of the words allowed; write \"m\" or \"ft\""
+            "boat.toml, line 40: crew.length = \"yd\": must be \"m\" or \"ft\"; leave the key away for the default"
         ]
     );
 }
@@ -479,47 +442,13 @@ fn the_rig_is_listed_for_people_with_its_grades() {
     );
 }
 
-/// The example shows every key of the rooms that bring their own settings.
-#[test]
-fn the_example_shows_every_key_of_turn_forecast_and_advice() {
-    let settings = parse(EXAMPLE, "x").unwrap();
-    let shown = |section: &str, table: toml::Table| {
-        let from = EXAMPLE.find(&format!("[{section}]")).unwrap();
-        let part = &EXAMPLE[from + 1..];
-        let part = &part[..part.find("\n[").unwrap()];
-        for (key, value) in &table {
-            let line = format!("# {key} = ");
-            assert!(
-                value.is_table() || part.contains(&line),
-                "{section}.{key} is not in config/skimwatch.toml"
-            );
-        }
-    };
-    shown("turn", toml::Table::try_from(settings.turn).unwrap());
-    shown("advice", toml::Table::try_from(settings.advice).unwrap());
-    let forecast = settings.forecast;
-    shown("forecast", toml::Table::try_from(forecast).unwrap());
-    shown(
-        "forecast.hands",
-        toml::Table::try_from(forecast.hands).unwrap(),
-    );
-    shown(
-        "forecast.bite_zone",
-        toml::Table::try_from(forecast.bite_zone).unwrap(),
-    );
-    shown(
-        "forecast.doubt",
-        toml::Table::try_from(forecast.doubt).unwrap(),
-    );
-}
-
 #[test]
 fn every_complaint_comes_at_once_by_line() {
     let text = GOOD
         .replace("height_m = 12", "height_m = 0")
         .replace("kind = \"udp\"", "kind = \"ubp\"")
         .replace("wind_stale_s = 4", "wind_stale_s = 4000");
-    let lines: Vec<_> = complaints(&text).iter().map(|c| c.line).collect();
+    let lines: Vec<_> = complaints(&text).iter().map(Complaint::line).collect();
     assert_eq!(lines, [Some(2), Some(13), Some(19)]);
 }
 

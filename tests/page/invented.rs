@@ -15,10 +15,9 @@ use skimwatch::forecast::{
 };
 use skimwatch::record::{KeptIn, RecordReport, RecordState};
 use skimwatch::serve::{
-    AdvisoryHub, CrewPost, JournalNow, Kept, KeyProblem, Recorded, RigEntry, ServeSettings, SetUp,
-    SettingsPost, SettingsRefusal, Sources,
+    AdvisoryHub, CrewPost, JournalNow, Recorded, SettingsPost, SettingsRefusal, Sources,
 };
-use skimwatch::settings::{self, SettingsError};
+use skimwatch::settings::{self, Kept, RigEntry, ServeSettings, SetUp, SettingsError};
 use skimwatch::time::Millis;
 use skimwatch::vessel::{
     Answers, ApparentWind, BaitSeen, DeckNow, Grade, IntendedTurn, LinesOut, Missing, Quantity,
@@ -512,7 +511,7 @@ pub async fn keeper(mut changes: mpsc::Receiver<SettingsPost>, shown: watch::Sen
             .into_iter()
             .map(|(key, value)| settings::setting_change(key, value))
             .collect();
-        let answer = match now.source.changed(&wanted) {
+        let answer = match now.changed(&wanted) {
             Ok(changed) => {
                 let mut set_up = changed.set_up(Kept::Memory);
                 set_up.revision = shown.borrow().revision + 1;
@@ -521,16 +520,7 @@ pub async fn keeper(mut changes: mpsc::Receiver<SettingsPost>, shown: watch::Sen
                 shown.send_replace(Arc::clone(&set_up));
                 Ok(set_up)
             }
-            Err(SettingsError::Wrong { complaints }) => {
-                let problem = |c: settings::Complaint| KeyProblem {
-                    key: c.key,
-                    problem: c.problem,
-                    cure: c.cure,
-                };
-                Err(SettingsRefusal::Wrong(
-                    complaints.into_iter().map(problem).collect(),
-                ))
-            }
+            Err(SettingsError::Wrong { complaints }) => Err(SettingsRefusal::Wrong(complaints)),
             Err(SettingsError::Unreadable { .. }) => Err(SettingsRefusal::Ended),
         };
         let _ = post.reply.send(answer);

@@ -85,7 +85,7 @@ impl Room {
                 }
             }
         });
-        let settings = skimwatch::serve::ServeSettings::default();
+        let settings = skimwatch::settings::ServeSettings::default();
         let token = shutdown.clone();
         let sources = boat.sources;
         let ended = tokio::spawn(async move {

@@ -210,8 +210,7 @@ async function send(keys, changes, said) {
     announce(said, undefined, false);
     return;
   }
-  const marked = (got.problem.keys ?? []).filter(({ key, problem, cure }) =>
-    complain(key, inTheirUnits(key, problem, cure)));
+  const marked = (got.problem.keys ?? []).filter((wrong) => complain(wrong.key, inTheirUnits(wrong)));
   if (marked.length && marked.length === got.problem.keys.length) {
     announce(words.setUp.refused, undefined, true);
     showWrong();
@@ -238,11 +237,11 @@ function closeStructures() {
 }
 
 /** A range is said in the units of the page; anything else as it came. */
-function inTheirUnits(key, problem, cure) {
+function inTheirUnits({ key, problem, cure, range }) {
   const entry = entries().find((one) => one.key === key);
-  if (entry?.range && /^must be \S+ to \S+$/.test(problem)) {
+  if (entry && range) {
     const [unit, size] = shownIn(entry);
-    return `must be ${words.setUp.range(tidy(entry.range[0] / size), tidy(entry.range[1] / size), unit)}`;
+    return `must be ${words.setUp.range(tidy(range[0] / size), tidy(range[1] / size), unit)}`;
   }
   return cure ? `${problem}: ${cure}` : problem;
 }

@@ -1,6 +1,7 @@
 //! The keeper of the settings: checks what a page wants changed, saves it, and has it recorded,
 //! which is what makes it take effect.
 
+use std::any::Any;
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -10,25 +11,24 @@ use tokio::sync::{mpsc, oneshot, watch};
 use tokio_util::sync::CancellationToken;
 
 use crate::decode::CrewInput;
-use crate::serve::{
-    CrewPost, Kept, KeyProblem, SetUp, SettingValue, SettingsPost, SettingsRefusal,
-};
-use crate::settings::{self, Settings, SettingsError};
+use crate::engine::Revise;
+use crate::serve::{CrewPost, SettingsPost, SettingsRefusal};
+use crate::settings::{self, Kept, SetUp, SettingValue, Settings, SettingsError};
 
 /// Longest wait for the engine to take settings that were recorded.
 const PATIENCE: Duration = Duration::from_secs(30);
 
 /// What the settings are now, for the keeper and for the pages. Only the engine's word changes it.
 #[derive(Debug)]
-pub(super) struct InForce {
+pub struct InForce {
     kept: Kept,
     settings: watch::Sender<Arc<Settings>>,
     set_up: watch::Sender<Arc<SetUp>>,
 }
 
-/// See the head of the file.
+/// Checks what a page wants changed, saves it and has it recorded, one change after the other.
 #[derive(Debug)]
-pub(super) struct Keeper {
+pub struct Keeper {
     /// Where changes are saved; `None` for nowhere.
     file: Option<PathBuf>,
     posts: mpsc::Receiver<SettingsPost>,
@@ -39,7 +39,7 @@ pub(super) struct Keeper {
 
 impl InForce {
     /// With the settings of the start, and a keeper that saves to `file`.
-    pub(super) fn new(
+    pub fn new(
         settings: Settings,
         file: Option<PathBuf>,
         posts: mpsc::Receiver<SettingsPost>,
@@ -68,29 +68,28 @@ impl InForce {
     }
 
     /// What pages read.
-    pub(super) fn set_up(&self) -> watch::Receiver<Arc<SetUp>> {
+    pub fn set_up(&self) -> watch::Receiver<Arc<SetUp>> {
         self.set_up.subscribe()
     }
 
-    /// The engine works with this text now.
-    pub(super) fn revised(&self, text: &str) {
-        let name = self.settings.borrow().source.name.clone();
-        match settings::parse(text, &name) {
-            Ok(settings) => {
-                let mut set_up = settings.set_up(self.kept.clone());
-                set_up.revision = self.set_up.borrow().revision + 1;
-                self.set_up.send_replace(Arc::new(set_up));
-                self.settings.send_replace(Arc::new(settings));
-                tracing::info!("{name}: settings changed");
-            }
-            Err(error) => tracing::error!("{error}"),
-        }
+    /// The engine works with these settings now.
+    pub fn revised(&self, source: Arc<dyn Revise>) {
+        let source: Arc<dyn Any + Send + Sync> = source;
+        let Ok(settings) = source.downcast::<Settings>() else {
+            tracing::error!("the engine works with settings that no page can show");
+            return;
+        };
+        let mut set_up = settings.set_up(self.kept.clone());
+        set_up.revision = self.set_up.borrow().revision + 1;
+        tracing::info!("{}: settings changed", settings.source.name);
+        self.set_up.send_replace(Arc::new(set_up));
+        self.settings.send_replace(settings);
     }
 }
 
 impl Keeper {
     /// One change after the other, until shut down.
-    pub(super) async fn run(mut self, shutdown: CancellationToken) {
+    pub async fn run(mut self, shutdown: CancellationToken) {
         loop {
             let post = tokio::select! {
                 () = shutdown.cancelled() => return,
@@ -117,7 +116,7 @@ impl Keeper {
             .into_iter()
             .map(|(key, value)| settings::setting_change(key, value))
             .collect();
-        let wanted = now.source.changed(&changes).map_err(wrong)?;
+        let wanted = now.changed(&changes).map_err(wrong)?;
         if wanted.source == now.source {
             return Ok(Arc::clone(&self.set_up.borrow()));
         }
@@ -162,19 +161,11 @@ impl Keeper {
 }
 
 fn wrong(error: SettingsError) -> SettingsRefusal {
-    SettingsRefusal::Wrong(match error {
-        SettingsError::Wrong { complaints } => complaints
-            .into_iter()
-            .map(|complaint| KeyProblem {
-                key: complaint.key,
-                problem: complaint.problem,
-                cure: complaint.cure,
-            })
-            .collect(),
-        SettingsError::Unreadable { file, why } => vec![KeyProblem {
-            key: file,
-            problem: why,
-            cure: String::new(),
-        }],
-    })
+    match error {
+        SettingsError::Wrong { complaints } => SettingsRefusal::Wrong(complaints),
+        SettingsError::Unreadable { file, why } => SettingsRefusal::NotSaved {
+            detail: format!("{file} cannot be read"),
+            cure: why,
+        },
+    }
 }
