@@ -1,7 +1,7 @@
 //! Sections that are a room's own settings type, key for key.
 //!
-//! The room's defaults say which keys there are and what type each has; the room's own check says
-//! what is allowed. So a room can add a key without this one knowing.
+//! The room's defaults say which keys there are and what type each has; the room's own check, by its
+//! rows of the key table, says what is allowed. So a room can add a key without this one knowing.
 
 use serde::Serialize;
 use serde::de::DeserializeOwned;

@@ -31,6 +31,7 @@ mod score_chances;
 mod score_days;
 mod score_scene;
 mod settings;
+mod settings_structures;
 mod settings_table;
 mod source;
 mod turn;

@@ -5,6 +5,8 @@ use skimwatch::key::{Allowed, Complaint, Fallback, Key, Problem};
 use skimwatch::settings::{Settings, SettingsError, keys, parse, template};
 use toml_edit::{DocumentMut, Item, Table, TableLike, Value};
 
+use crate::settings::complaints;
+
 /// The commented settings that ship.
 const SHIPPED: &str = include_str!("../../config/skimwatch.toml");
 
@@ -71,14 +73,6 @@ fn with(text: &str, key: &str, value: Value) -> String {
     }
     table.insert(last, Item::Value(value));
     document.to_string()
-}
-
-fn complaints(text: &str) -> Vec<Complaint> {
-    match parse(text, "boat.toml") {
-        Ok(_) => Vec::new(),
-        Err(SettingsError::Wrong { complaints }) => complaints,
-        Err(other) => panic!("{other}"),
-    }
 }
 
 /// The number as TOML has it for this key; `None` where TOML cannot write it.

@@ -44,7 +44,7 @@ fn settings_with(dir: &Path, from: &str, to: &str) -> PathBuf {
 #[test]
 fn every_command_has_help_with_an_example() {
     for command in [
-        "demo", "run", "replay", "check", "simulate", "score", "forget",
+        "demo", "run", "replay", "settings", "check", "simulate", "score", "forget",
     ] {
         let output = skimwatch(&[command, "--help"]);
         assert!(output.status.success());
@@ -58,6 +58,17 @@ fn shipped_settings_are_sound() {
         let output = skimwatch(&["check", "--settings", settings, "--listen", "0"]);
         assert!(output.status.success(), "{settings}: {}", stderr(&output));
     }
+}
+
+#[test]
+fn the_settings_that_it_prints_are_the_ones_that_ship() {
+    let output = skimwatch(&["settings"]);
+    assert!(output.status.success());
+    assert_eq!(
+        stdout(&output),
+        include_str!("../../config/skimwatch.toml"),
+        "run: skimwatch settings > config/skimwatch.toml"
+    );
 }
 
 #[test]
