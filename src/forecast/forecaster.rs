@@ -9,7 +9,7 @@ use super::effort::Effort;
 use super::filter::{Belief, Counted, Filter, Now, Particles};
 use super::futures::Slot;
 use super::learnt::{LearntError, LearntNow, Memory};
-use super::make::Made;
+use super::make::{Made, Parts};
 use super::memory::{Changes, KiteMemory};
 use super::plan::Planner;
 use super::ready::{Ready, ready};
@@ -23,17 +23,17 @@ use crate::vessel::{CrewEvent, DeckNow, VesselNow};
 /// Follows boat and crew, and makes forecasts.
 #[derive(Debug, Clone)]
 pub struct Forecaster {
-    pub(super) settings: ForecastSettings,
-    pub(super) base: Option<RigParameters>,
+    settings: ForecastSettings,
+    base: Option<RigParameters>,
     sensor_height_m: f64,
-    pub(super) structures: Arc<[Structure]>,
-    pub(super) memory: KiteMemory,
-    pub(super) air: AirMemory,
-    pub(super) filter: Filter,
+    structures: Arc<[Structure]>,
+    memory: KiteMemory,
+    air: AirMemory,
+    filter: Filter,
     /// Draws of the futures; empty until the first update.
-    pub(super) slots: Arc<[Slot]>,
-    pub(super) planner: Planner,
-    pub(super) made: Option<Made>,
+    slots: Arc<[Slot]>,
+    planner: Planner,
+    made: Option<Made>,
     /// Something was heard that no forecast knows of yet.
     news: bool,
 }
@@ -204,7 +204,15 @@ impl Forecaster {
             Ok(ready) => {
                 self.update(at, deck, &ready);
                 let news = std::mem::take(&mut self.news);
-                self.make(at, vessel, deck, outlook, &ready, news)
+                let standing = self
+                    .made
+                    .as_ref()
+                    .filter(|_| !news)
+                    .and_then(|made| made.stands(at, outlook, &self.settings));
+                match standing {
+                    Some(standing) => Ok(standing),
+                    None => self.make(at, vessel, deck, outlook, &ready, news),
+                }
             }
             Err(reasons) => {
                 self.no_forecast();
@@ -213,7 +221,35 @@ impl Forecaster {
         }
     }
 
-    pub(super) fn no_forecast(&mut self) {
+    fn make(
+        &mut self,
+        at: Millis,
+        vessel: &VesselNow,
+        deck: &DeckNow,
+        outlook: &Outlook,
+        ready: &Ready,
+        news: bool,
+    ) -> Result<Arc<Forecast>, NoForecast> {
+        let parts = Parts {
+            settings: &self.settings,
+            rig: self.base.as_ref(),
+            structures: &self.structures,
+            air: &self.air,
+            filter: &self.filter,
+            slots: &self.slots,
+            memory: &self.memory,
+            planner: &mut self.planner,
+        };
+        match parts.make(at, vessel, deck, outlook, ready, news) {
+            Ok(made) => Ok(self.made.insert(made).forecast()),
+            Err(none) => {
+                self.no_forecast();
+                Err(none)
+            }
+        }
+    }
+
+    fn no_forecast(&mut self) {
         self.made = None;
         self.planner.interrupted();
     }

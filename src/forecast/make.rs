@@ -2,19 +2,21 @@
 
 use std::sync::Arc;
 
+use super::air::AirMemory;
 use super::basis::crew;
 use super::effort::Effort;
-use super::filter::Particle;
-use super::forecaster::Forecaster;
+use super::filter::{Filter, Particle};
 use super::futures::{
-    Ahead, Course, Gusts, Weighted, bands, chances, clearances_ahead, loads_ahead, moments_s,
+    Ahead, Course, Gusts, Slot, Weighted, bands, chances, clearances_ahead, loads_ahead, moments_s,
     run_from, view,
 };
-use super::plan::{Occasion, Planned, steps};
+use super::memory::KiteMemory;
+use super::plan::{Occasion, Planned, Planner, steps};
 use super::ready::Ready;
 use super::settings::ForecastSettings;
 use super::shape::{Forecast, Lack, LinePlan, NoForecast, RigView, TurnAhead};
 use crate::angles::wrap_signed;
+use crate::rig::{RigParameters, Structure};
 use crate::time::Millis;
 use crate::turn::{Outlook, TurnSource};
 use crate::vessel::{DeckNow, VesselNow};
@@ -30,58 +32,75 @@ pub(super) struct Made {
     turns: Vec<(TurnSource, Millis, f64)>,
 }
 
-impl Forecaster {
-    /// The last forecast, if it is still valid.
-    fn stands(&self, at: Millis, outlook: &Outlook, news: bool) -> Option<Arc<Forecast>> {
-        let made = self.made.as_ref().filter(|_| !news)?;
-        let age = at.seconds_since(made.forecast.made_at);
-        let turns = key(at, outlook, self.settings.horizon_s);
+/// What a forecast is made of, and the planner that carries the plan from one to the next.
+pub(super) struct Parts<'a> {
+    pub settings: &'a ForecastSettings,
+    pub rig: Option<&'a RigParameters>,
+    pub structures: &'a [Structure],
+    pub air: &'a AirMemory,
+    pub filter: &'a Filter,
+    pub slots: &'a [Slot],
+    pub memory: &'a KiteMemory,
+    pub planner: &'a mut Planner,
+}
+
+impl Made {
+    /// Its forecast, if that is still valid.
+    pub fn stands(
+        &self,
+        at: Millis,
+        outlook: &Outlook,
+        settings: &ForecastSettings,
+    ) -> Option<Arc<Forecast>> {
+        let age = at.seconds_since(self.forecast.made_at);
+        let turns = key(at, outlook, settings.horizon_s);
         let calm = turns.is_empty() && !outlook.turning;
-        let same = made.turns.len() == turns.len()
+        let same = self.turns.len() == turns.len()
             && (calm || age < 0.9)
-            && made.turns.iter().zip(&turns).all(|(made, now)| {
+            && self.turns.iter().zip(&turns).all(|(made, now)| {
                 made.0 == now.0
                     && now.1.seconds_since(made.1).abs() < 1.5
                     && wrap_signed(now.2 - made.2).abs() < 0.05
             });
-        (same && (0.0..self.settings.calm_refresh_s).contains(&age))
-            .then(|| Arc::clone(&made.forecast))
+        (same && (0.0..settings.calm_refresh_s).contains(&age)).then(|| Arc::clone(&self.forecast))
     }
 
-    /// Makes a forecast, or returns the last one if it is still valid.
-    pub(super) fn make(
-        &mut self,
+    /// Its forecast.
+    pub fn forecast(&self) -> Arc<Forecast> {
+        Arc::clone(&self.forecast)
+    }
+}
+
+impl Parts<'_> {
+    /// Makes a forecast.
+    pub fn make(
+        self,
         at: Millis,
         vessel: &VesselNow,
         deck: &DeckNow,
         outlook: &Outlook,
         ready: &Ready,
         news: bool,
-    ) -> Result<Arc<Forecast>, NoForecast> {
-        if let Some(standing) = self.stands(at, outlook, news) {
-            return Ok(standing);
-        }
+    ) -> Result<Made, NoForecast> {
+        let settings = self.settings;
         let unbalanced = || NoForecast::of(vec![(Lack::Balance, UNBALANCED.to_owned())]);
-        let Some(particles) = self.filter.particles() else {
-            self.no_forecast();
-            return Err(unbalanced());
-        };
+        let particles = self.filter.particles().ok_or_else(unbalanced)?;
         let ahead = Ahead::new(
             at,
-            &self.settings,
+            settings,
             particles,
-            &self.slots,
+            self.slots,
             ready.profile.clone(),
             ready.speed_mps,
             self.air.spread(),
             vessel.wind_statistics.as_ref(),
         )
-        .minding(&self.structures)
+        .minding(self.structures)
         .within(ready.effort);
         let futures = ahead.all();
         let mut turns = turns_ahead(outlook, ready).into_iter();
         let turn = turns.next();
-        let turns_made = key(at, outlook, self.settings.horizon_s);
+        let turns_made = key(at, outlook, settings.horizon_s);
         let for_deg = turn.map(|t| t.by_deg).filter(|by| by.abs() >= 10.0);
         self.planner
             .settle(at, &ahead, particles.typical(), for_deg, news);
@@ -93,14 +112,10 @@ impl Forecaster {
         };
         let planned = self.planner.plan(occasion, &ahead, &futures);
         let views = views(&ahead, particles.typical(), vessel, at).filter(|_| !futures.is_empty());
-        let Some((rig_now, rig_then)) = views else {
-            self.no_forecast();
-            return Err(unbalanced());
-        };
+        let (rig_now, rig_then) = views.ok_or_else(unbalanced)?;
         let with_plan = planned.as_ref().and_then(|plan| plan.futures.as_deref());
         let settled = self.planner.settled();
-        let settings = &self.settings;
-        let rig = self.base.as_ref();
+        let rig = self.rig;
         let t_s = moments_s(settings.horizon_s);
         let forecast = Arc::new(Forecast {
             made_at: at,
@@ -116,7 +131,7 @@ impl Forecaster {
                 .map_or_else(Vec::new, |f| bands(f, &t_s, |t| &t.bait_height_m)),
             chances: chances(&futures, with_plan, settings),
             loads: rig.map_or_else(Vec::new, |rig| loads_ahead(&futures, rig)),
-            clearances: clearances_ahead(&futures, &self.structures),
+            clearances: clearances_ahead(&futures, self.structures),
             turn,
             turns_after: turns.collect(),
             plan: planned.as_ref().map(|planned| line_plan(planned, settings)),
@@ -124,14 +139,13 @@ impl Forecaster {
             fan: settled.map_or_else(Vec::new, |s| s.fan.clone()),
             rig_now,
             rig_then,
-            crew: crew(at, deck, &self.filter, &self.memory, rig, &settings.doubt),
+            crew: crew(at, deck, self.filter, self.memory, rig, &settings.doubt),
             t_s,
         });
-        self.made = Some(Made {
-            forecast: Arc::clone(&forecast),
+        Ok(Made {
+            forecast,
             turns: turns_made,
-        });
-        Ok(forecast)
+        })
     }
 }
 

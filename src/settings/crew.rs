@@ -3,7 +3,6 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::reader::Section;
 use crate::key::{self, Fallback, Group, Key, words_of};
 
 /// Unit of lengths on the pages. The API itself always speaks metres.
@@ -53,12 +52,13 @@ pub struct CrewUnits {
     pub weight: WeightUnit,
 }
 
-const LENGTHS: [(&str, LengthUnit); 2] = [("m", LengthUnit::Metres), ("ft", LengthUnit::Feet)];
-const SPEEDS: [(&str, SpeedUnit); 2] = [
+pub(super) const LENGTHS: [(&str, LengthUnit); 2] =
+    [("m", LengthUnit::Metres), ("ft", LengthUnit::Feet)];
+pub(super) const SPEEDS: [(&str, SpeedUnit); 2] = [
     ("kn", SpeedUnit::Knots),
     ("m/s", SpeedUnit::MetresPerSecond),
 ];
-const WEIGHTS: [(&str, WeightUnit); 2] =
+pub(super) const WEIGHTS: [(&str, WeightUnit); 2] =
     [("kg", WeightUnit::Kilograms), ("lb", WeightUnit::Pounds)];
 
 const LENGTH_WORDS: &[&str] = &words_of(&LENGTHS);
@@ -84,16 +84,6 @@ const KEYS: &[Key] = &[
         .given("\"kg\"")
         .on_page(Group::Units, "Weights and loads"),
 ];
-
-pub(super) fn read(section: Section<'_>) -> CrewUnits {
-    let units = CrewUnits {
-        length: section.choice("length", &LENGTHS).unwrap_or_default(),
-        speed: section.choice("speed", &SPEEDS).unwrap_or_default(),
-        weight: section.choice("weight", &WEIGHTS).unwrap_or_default(),
-    };
-    section.finish();
-    units
-}
 
 #[cfg(test)]
 mod tests {

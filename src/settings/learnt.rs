@@ -1,8 +1,5 @@
 //! `learnt_file` of `[forecast]`: where what is learnt is kept. The forecast room knows no files.
 
-use std::path::PathBuf;
-
-use super::reader::Section;
 use crate::key::{self, Fallback, Key};
 
 pub(super) const LEARNT: key::Section = key::Section::new(
@@ -21,7 +18,3 @@ pub(super) const LEARNT: key::Section = key::Section::new(
         )
         .given("\"/var/lib/skimwatch/learnt.json\"")],
 );
-
-pub(super) fn read(forecast: &Section<'_>) -> Option<PathBuf> {
-    forecast.form("learnt_file").map(PathBuf::from)
-}

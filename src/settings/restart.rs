@@ -2,7 +2,6 @@
 
 use std::path::PathBuf;
 
-use super::reader::Section;
 use crate::key::{self, Fallback, Key, default_of};
 
 pub(super) const RESTART: key::Section = key::Section::new(
@@ -49,18 +48,6 @@ impl Default for RestartSettings {
             use_within_min: const { default_of(KEYS, "use_within_min") },
         }
     }
-}
-
-pub(super) fn read(section: Section<'_>) -> RestartSettings {
-    let default = RestartSettings::default();
-    let settings = RestartSettings {
-        file: section.form("file").map(PathBuf::from),
-        use_within_min: section
-            .number("use_within_min")
-            .unwrap_or(default.use_within_min),
-    };
-    section.finish();
-    settings
 }
 
 #[cfg(test)]

@@ -2,8 +2,6 @@
 
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 
-use super::reader::Section;
-use crate::feed::{Feed, FeedSpec};
 use crate::key::{self, Complaint, Fallback, Key, default_of, row_of};
 
 pub(super) const SERVE: key::Section = key::Section::new("serve", "Pages and API", "", KEYS);
@@ -112,7 +110,7 @@ impl Default for ServeSettings {
 
 impl ServeSettings {
     /// Complaints about what no row of the table can say.
-    fn check(&self) -> Vec<Complaint> {
+    pub(super) fn check(&self) -> Vec<Complaint> {
         const STREAMS: &Key = row_of(KEYS, "streams");
         const MDNS_NAME: &Key = row_of(KEYS, "mdns_name");
         const NAMES: &Key = row_of(KEYS, "names");
@@ -143,50 +141,6 @@ fn is_host_name(name: &str) -> bool {
         && name
             .chars()
             .all(|c| c.is_ascii_alphanumeric() || c == '-' || c == '.')
-}
-
-pub(super) fn read(section: Section<'_>, feeds: &[Feed]) -> ServeSettings {
-    let default = ServeSettings::default();
-    let count = |key, default| {
-        section
-            .whole(key)
-            .and_then(|whole| usize::try_from(whole).ok())
-            .unwrap_or(default)
-    };
-    let settings = ServeSettings {
-        bind: section
-            .parsed("bind", |text| text.parse().ok())
-            .unwrap_or(default.bind),
-        heartbeat_s: section.number("heartbeat_s").unwrap_or(default.heartbeat_s),
-        slow_client_s: section
-            .number("slow_client_s")
-            .unwrap_or(default.slow_client_s),
-        mdns_name: section
-            .text("mdns_name")
-            .map_or(default.mdns_name, str::to_owned),
-        names: section
-            .parsed_list("names", |text| Ok(text.to_owned()))
-            .unwrap_or(default.names),
-        history: count("history", default.history),
-        connections: count("connections", default.connections),
-        streams: count("streams", default.streams),
-    };
-    for complaint in settings.check() {
-        section.place(complaint);
-    }
-    let port = settings.bind.port();
-    let taken = feeds.iter().find(
-        |feed| matches!(feed.spec, FeedSpec::TcpServer { bind } if bind.port() == port && port != 0),
-    );
-    if let Some(feed) = taken {
-        section.complain(
-            "bind",
-            format!("TCP port {port} is already that of feed \"{}\"", feed.name),
-            "give each its own",
-        );
-    }
-    section.finish();
-    settings
 }
 
 #[cfg(test)]

@@ -6,14 +6,14 @@ use std::sync::Arc;
 use toml::de::DeTable;
 
 use super::boat::{self, BoatSettings};
-use super::crew::{self, CrewUnits};
+use super::crew::CrewUnits;
 use super::document::Document;
 use super::error::SettingsError;
 use super::reader::Section;
-use super::restart::{self, RestartSettings};
+use super::restart::RestartSettings;
 use super::rig::{self, RigSettings};
-use super::serve::{self, ServeSettings};
-use super::{feeds, learnt, record, room, sources};
+use super::serve::ServeSettings;
+use super::{feeds, room, sections, sources};
 use crate::advice::AdviceSettings;
 use crate::feed::Feed;
 use crate::forecast::ForecastSettings;
@@ -202,13 +202,13 @@ fn read(root: Section<'_>, source: SettingsText) -> Option<Settings> {
     let rig = rig::read(root.section("rig"), boat.as_ref());
     let turn = room::read(root.section("turn"), TurnSettings::check);
     let forecast = root.section("forecast");
-    let learnt_file = learnt::read(&forecast);
+    let learnt_file = sections::learnt_file(&forecast);
     let forecast = room::read(forecast, ForecastSettings::check);
     let advice = room::read(root.section("advice"), AdviceSettings::check);
-    let serve = serve::read(root.section("serve"), &feeds);
-    let units = crew::read(root.section("crew"));
-    let record = record::read(root.section("record"));
-    let restart = restart::read(root.section("restart"));
+    let serve = sections::serve(root.section("serve"), &feeds);
+    let units = sections::units(root.section("crew"));
+    let record = sections::record(root.section("record"));
+    let restart = sections::restart(root.section("restart"));
     root.finish();
     Some(Settings {
         boat: boat?,

@@ -1,0 +1,102 @@
+//! Reads the sections that have no file of their own: pages, units, recordings, restart.
+
+use std::path::PathBuf;
+
+use super::crew::{self, CrewUnits};
+use super::reader::Section;
+use super::restart::RestartSettings;
+use super::serve::ServeSettings;
+use crate::feed::{Feed, FeedSpec};
+use crate::record::RecordSettings;
+
+/// `[serve]`.
+pub(super) fn serve(section: Section<'_>, feeds: &[Feed]) -> ServeSettings {
+    let default = ServeSettings::default();
+    let count = |key, default| {
+        section
+            .whole(key)
+            .and_then(|whole| usize::try_from(whole).ok())
+            .unwrap_or(default)
+    };
+    let settings = ServeSettings {
+        bind: section
+            .parsed("bind", |text| text.parse().ok())
+            .unwrap_or(default.bind),
+        heartbeat_s: section.number("heartbeat_s").unwrap_or(default.heartbeat_s),
+        slow_client_s: section
+            .number("slow_client_s")
+            .unwrap_or(default.slow_client_s),
+        mdns_name: section
+            .text("mdns_name")
+            .map_or(default.mdns_name, str::to_owned),
+        names: section
+            .parsed_list("names", |text| Ok(text.to_owned()))
+            .unwrap_or(default.names),
+        history: count("history", default.history),
+        connections: count("connections", default.connections),
+        streams: count("streams", default.streams),
+    };
+    for complaint in settings.check() {
+        section.place(complaint);
+    }
+    let port = settings.bind.port();
+    let taken = feeds.iter().find(
+        |feed| matches!(feed.spec, FeedSpec::TcpServer { bind } if bind.port() == port && port != 0),
+    );
+    if let Some(feed) = taken {
+        section.complain(
+            "bind",
+            format!("TCP port {port} is already that of feed \"{}\"", feed.name),
+            "give each its own",
+        );
+    }
+    section.finish();
+    settings
+}
+
+/// `[crew]`.
+pub(super) fn units(section: Section<'_>) -> CrewUnits {
+    let units = CrewUnits {
+        length: section.choice("length", &crew::LENGTHS).unwrap_or_default(),
+        speed: section.choice("speed", &crew::SPEEDS).unwrap_or_default(),
+        weight: section.choice("weight", &crew::WEIGHTS).unwrap_or_default(),
+    };
+    section.finish();
+    units
+}
+
+/// `learnt_file` of `[forecast]`.
+pub(super) fn learnt_file(forecast: &Section<'_>) -> Option<PathBuf> {
+    forecast.form("learnt_file").map(PathBuf::from)
+}
+
+/// `[record]`; `None` without the section: nothing is recorded.
+pub(super) fn record(section: Section<'_>) -> Option<RecordSettings> {
+    if !section.is_present() {
+        return None;
+    }
+    let dir = section.needed_form("dir");
+    let whole = |key, default| section.any_whole(key).unwrap_or(default);
+    let max_file_mib = whole("max_file_mib", RecordSettings::MAX_FILE_MIB);
+    let max_total_mib = whole("max_total_mib", RecordSettings::MAX_TOTAL_MIB);
+    let settings = dir.and_then(|dir| {
+        RecordSettings::new(dir.into(), max_file_mib, max_total_mib)
+            .map_err(|complaint| section.place(*complaint))
+            .ok()
+    });
+    section.finish();
+    settings
+}
+
+/// `[restart]`.
+pub(super) fn restart(section: Section<'_>) -> RestartSettings {
+    let default = RestartSettings::default();
+    let settings = RestartSettings {
+        file: section.form("file").map(PathBuf::from),
+        use_within_min: section
+            .number("use_within_min")
+            .unwrap_or(default.use_within_min),
+    };
+    section.finish();
+    settings
+}
