@@ -16,22 +16,24 @@
 //! |---|---|---|
 //! | `units` | quantities with units | |
 //! | `time` | moments | |
+//! | `angles` | angles wrapped | |
+//! | `key` | one row of the settings table, and complaints | |
 //! | `cause` | why something was not used | |
 //! | `files` | files replaced whole | |
-//! | `rig` | the physical model | units |
+//! | `rig` | the physical model | angles units |
 //! | `decode` | sentences to observations | cause units |
-//! | `feed` | bytes to sentences | cause time |
-//! | `vessel` | one believed value each | decode time units |
-//! | `turn` | the heading ahead | decode time units vessel |
-//! | `forecast` | many futures of the rig | decode rig time turn units vessel |
-//! | `advice` | advisories and their life cycle | decode forecast time turn units vessel |
+//! | `feed` | bytes to sentences | cause key time |
+//! | `vessel` | one believed value each | angles decode key time units |
+//! | `turn` | the heading ahead | angles decode key time units vessel |
+//! | `forecast` | many futures of the rig | angles decode key rig time turn units vessel |
+//! | `advice` | advisories and their life cycle | angles decode forecast key time turn units vessel |
 //! | `engine` | decode to advice as one machine | advice cause decode feed forecast time turn units vessel |
-//! | `scene` | invented input | decode rig time units |
+//! | `scene` | invented input | angles decode rig time units |
 //! | `score` | judges replays | advice decode forecast time units |
-//! | `record` | the raw stream to files and back | feed files time |
-//! | `serve` | pages and API | advice decode engine forecast record time units vessel |
-//! | `drive` | the only clock | advice cause decode engine feed files forecast record serve time units vessel |
-//! | `settings` | TOML to checked settings | advice decode drive engine feed files forecast record rig serve turn units vessel |
+//! | `record` | the raw stream to files and back | feed files key time |
+//! | `settings` | TOML to checked settings | advice decode feed files forecast key record rig turn units vessel |
+//! | `serve` | pages and API | advice decode engine forecast key record settings time units vessel |
+//! | `drive` | the only clock | advice cause decode engine feed files forecast record rig serve settings time units vessel |
 //! | `command` | the command line | advice cause decode drive engine feed forecast record rig scene score serve settings time |
 #![cfg_attr(
     test,

@@ -30,7 +30,6 @@ path = "day.nmea"
 name = "log"
 kind = "file"
 path = "log.nmea"
-per_second = 10.0
 
 [[rig.kite.trim]]
 wind_mps = 6.0
@@ -51,8 +50,7 @@ fn place_in_list(key: &str) -> usize {
     match key {
         "feed.bind" | "feed.groups" | "feed.interface" | "feed.share_port" => 1,
         "feed.address" => 2,
-        "feed.path" | "feed.speed" => 3,
-        "feed.per_second" => 4,
+        "feed.path" => 3,
         _ => 0,
     }
 }
