@@ -17,7 +17,7 @@ use crate::forecast::{Changes, Forecaster, LearntError, MOST_KITES, Memory};
 const LEAST_PAUSE: Duration = Duration::from_secs(9);
 /// Pause before a disk that did not take what is to be forgotten is tried again.
 const FORGET_AGAIN: Duration = Duration::from_secs(5);
-/// A file larger than this is none of ours: eight kites with 2000 beliefs each take less.
+/// A file larger than this is none of ours: eight kites with 2000 particles each take less.
 const LARGEST_BYTES: u64 = 4 * 1024 * 1024;
 
 /// What is wrong with a file.

@@ -99,7 +99,7 @@ const METRICS: &[(&str, &str, &str)] = &[
         "Age of the forecast.",
     ),
     (
-        "skimwatch_forecast_members",
+        "skimwatch_forecast_futures",
         "gauge",
         "Members of the ensemble.",
     ),
@@ -368,7 +368,7 @@ fn forecast(samples: &mut Samples, snapshot: &Snapshot) {
     if let Ok(forecast) = &snapshot.forecast {
         let age = snapshot.at.seconds_since(forecast.made_at);
         samples.add("skimwatch_forecast_age_seconds", &[], age);
-        samples.add("skimwatch_forecast_members", &[], forecast.futures);
+        samples.add("skimwatch_forecast_futures", &[], forecast.futures);
         for chance in &forecast.chances {
             let kind = api_name(&chance.kind);
             let labels = [("kind", kind.as_str())];

@@ -18,7 +18,7 @@ def attack(binary, directory, day, seconds=150, share=0.25):
     stream = Advisories(daemon)
     # The daemon carries the system's time of its start on by the monotonic clock, as we do.
     offset = time.time() - time.monotonic()
-    ages, members, unsaid, lags, advised = [], [], [], [], set()
+    ages, futures, unsaid, lags, advised = [], [], [], [], set()
     with Slowed(daemon.process.pid, share):
         player = Player(day, daemon.udp, seconds).start()
         posted = 0
@@ -37,7 +37,7 @@ def attack(binary, directory, day, seconds=150, share=0.25):
             if age > LATE_S + WAY_S and not state["late"] and state["advisories"]:
                 unsaid.append(round(age, 2))
             forecast = daemon.get("/v1/forecast", timeout=30)[1]["forecast"]
-            members.append(forecast["members"] if forecast else 0)
+            futures.append(forecast["futures"] if forecast else 0)
             time.sleep(0.2)
         player.finish()
     ended = daemon.stop()
@@ -45,7 +45,7 @@ def attack(binary, directory, day, seconds=150, share=0.25):
     recordings = daemon.recordings()
     first = [json.loads(line) for line in daemon.replay(*recordings)]
     live = stream.all()
-    known = set(members) - {0}
+    known = set(futures) - {0}
     return {
         "seconds": seconds,
         "share of a core": share,
@@ -56,7 +56,7 @@ def attack(binary, directory, day, seconds=150, share=0.25):
         ],
         "old and not called so": unsaid,
         "futures, fewest / most": [min(known, default=0), max(known, default=0)],
-        "looks without a forecast": members.count(0),
+        "looks without a forecast": futures.count(0),
         "kinds advised": sorted(advised),
         "SIGTERM to end, s": round(ended, 2),
         "revisions told": len(live),

@@ -69,7 +69,7 @@ async fn the_state_stream_follows_ticks_and_sends_a_forecast_once() {
     let room = run(advice()).await;
     let mut stream = Stream::open(&room.base, "/v1/state/stream", None).await;
     let (_, forecast) = stream.named("forecast").await;
-    assert_eq!(forecast["forecast"]["members"], 64);
+    assert_eq!(forecast["forecast"]["futures"], 64);
     assert_eq!(stream.named("state").await.1["at_unix_ms"], START.0);
     // A tick with the same forecast, then one with another.
     let mut next = moment("advice", START);

@@ -181,7 +181,7 @@ pub fn forecast(made_at: Millis) -> Forecast {
         made_at,
         horizon_s: 120.0,
         futures: 64,
-        basis: "share of 64 members, lines and kite as set, anchored 3 min ago".to_owned(),
+        basis: "share of 64 futures, lines and kite as set, anchored 3 min ago".to_owned(),
         hands: Hands::default(),
         bait_height_m: heights(false),
         immersion: t_s.iter().map(|_| band(0.3, 0.1)).collect(),
@@ -262,7 +262,7 @@ pub fn will_fly(at: Millis, priority: Priority, state: AlertState) -> Advisory {
         onset_at: Some(at.plus_seconds(34.0)),
         countdown_s: 34.0,
         chance: Some(0.83),
-        chance_basis: "share of 64 members, anchored 3 min ago".to_owned(),
+        chance_basis: "share of 64 futures, anchored 3 min ago".to_owned(),
         title: "Bait will fly".to_owned(),
         cause: "Turn to port in 26 s lifts the bait".to_owned(),
         actions: vec![Action::MoveLine {
