@@ -1,5 +1,6 @@
 //! Makes the forecast: futures, chances, plan, fan, limits, drawings of the rig.
 
+use std::ops::ControlFlow;
 use std::sync::Arc;
 
 use super::air::AirMemory;
@@ -259,6 +260,7 @@ fn views(
             now = Some(drawn.clone());
         }
         then = Some(drawn);
+        ControlFlow::Continue(())
     });
     now.zip(then)
 }

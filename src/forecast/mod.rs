@@ -24,6 +24,8 @@
 //!   and air instead.
 //! - **A count of line is told after the line moved**: particles follow it at 4 m/s, and futures
 //!   and plan take into account that it is still running (`Running` in `filter/particle.rs`).
+//! - **Side by side.** Futures and particles run on all cores (rayon). Each result keeps its place,
+//!   so the bytes do not depend on the number of threads.
 //! - **Two reels.** `forecast.hands` has a pace and a length per crank for each reel. Line is given
 //!   by the drag, so only taking counts cranks.
 //! - **Taking a report back** arrives as an event of the deck's log (`vessel/crew_log.rs`) that

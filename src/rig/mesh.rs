@@ -1,8 +1,9 @@
 //! Discretisation of the lines: four chains of nodes that meet at the clip.
 //! In: numbers of pieces. Out: index ranges. Knows no forces.
 
-/// Most nodes a rig may have (fixed arrays; nothing is allocated while stepping).
-pub(crate) const MAX_NODES: usize = 72;
+/// Most nodes a rig may have (fixed arrays; nothing is allocated while stepping). As many as the
+/// finest mesh in use has: arrays of nodes are copied in every step.
+pub(crate) const MAX_NODES: usize = 44;
 /// One piece more than nodes, as two chains start at a rod tip.
 pub(crate) const MAX_PIECES: usize = MAX_NODES + 1;
 

@@ -88,6 +88,8 @@ pub struct Run<'a, T: Timeline> {
     state: State,
     t_s: f64,
     earlier: Shape,
+    /// The solution of the step that is being tried.
+    trial: Shape,
     /// Moment last asked for.
     asked_s: f64,
     next_step_s: f64,
@@ -123,6 +125,7 @@ impl<'a, T: Timeline> Run<'a, T> {
             work: Work::new(),
             motion: Motion::still(),
             earlier: state.shape.clone(),
+            trial: state.shape.clone(),
             state,
             t_s: t0_s,
             asked_s: t0_s,
@@ -250,20 +253,20 @@ impl<'a, T: Timeline> Run<'a, T> {
             }
             let finest = h <= FINEST_STEP_S;
             match self.solve_step(h, &moment) {
-                Some((shape, error)) => {
+                Some(error) => {
                     if error > 1.5 && !finest {
                         h *= (0.85 / error.cbrt()).clamp(0.2, 0.8);
                         continue;
                     }
                     self.next_step_s = h * (0.85 / error.max(1e-6).cbrt()).clamp(0.5, 1.8);
-                    self.accept(h, shape, &moment);
+                    self.accept(h, &moment);
                 }
                 None if !finest => {
                     h *= 0.3;
                     continue;
                 }
                 None => {
-                    let Some(shape) = self.creep_step(h, &moment) else {
+                    if !self.creep_step(h, &moment) {
                         let weight_n = rig.parameters.kite.mass_kg * GRAVITY_MPS2;
                         let slack = self.state.shape.tension[0] < SLACK_SHARE * weight_n;
                         return Err(if slack {
@@ -271,9 +274,9 @@ impl<'a, T: Timeline> Run<'a, T> {
                         } else {
                             RunEnd::Diverged { t_s: self.t_s }
                         });
-                    };
+                    }
                     self.next_step_s = h;
-                    self.accept(h, shape, &moment);
+                    self.accept(h, &moment);
                 }
             }
             if self.state.shape.x[rig.mesh.kite()][2] <= 0.0 {
@@ -285,7 +288,7 @@ impl<'a, T: Timeline> Run<'a, T> {
 
     /// BDF2 over `h`: the shape at its end and its error as a share of what is allowed. `None`
     /// when Newton's method does not settle.
-    fn solve_step(&mut self, h: f64, moment: &Moment) -> Option<(Shape, f64)> {
+    fn solve_step(&mut self, h: f64, moment: &Moment) -> Option<f64> {
         let rig = self.rig;
         let n = rig.mesh.nodes();
         let bait = rig.mesh.bait();
@@ -299,7 +302,7 @@ impl<'a, T: Timeline> Run<'a, T> {
         let before = w * w / (h * (1.0 + w));
         self.motion.rate = now;
         self.motion.inertia_rate = 1.0 / h;
-        let mut shape = self.state.shape.clone();
+        self.trial.clone_from(&self.state.shape);
         let mut forecast = [ZERO; MAX_NODES];
         for node in 0..n {
             let x0 = self.state.shape.x[node];
@@ -311,7 +314,7 @@ impl<'a, T: Timeline> Run<'a, T> {
             let second = scale(sub(first, scale(sub(x1, x2), 1.0 / h2)), 1.0 / (h1 + h2));
             forecast[node] = add(x0, add(scale(first, h), scale(second, h * (h + h1))));
         }
-        shape.x = forecast;
+        self.trial.x[..n].copy_from_slice(&forecast[..n]);
         let mut main_m = moment.lines.main_m;
         let mut solved = false;
         for _ in 0..NEWTON_STEPS {
@@ -320,7 +323,7 @@ impl<'a, T: Timeline> Run<'a, T> {
                 rig,
                 &world,
                 &self.motion,
-                &mut shape,
+                &mut self.trial,
                 &mut main_m,
                 Sought::Places,
                 10.0,
@@ -331,7 +334,7 @@ impl<'a, T: Timeline> Run<'a, T> {
             }
             // Newton's error after a move is the move squared over a piece's length. Near the
             // surface the bait's buoyancy bends the force within its own height.
-            let near = shape.x[bait][2].abs() < 1.5 * bait_height_m;
+            let near = self.trial.x[bait][2].abs() < 1.5 * bait_height_m;
             if b.move_m < 0.05
                 && b.move_m * b.contraction < 0.1 * self.accuracy.place_m
                 && (!near || b.bait_rise_m.abs() < 0.05 * bait_height_m)
@@ -349,16 +352,16 @@ impl<'a, T: Timeline> Run<'a, T> {
         let forecasts = h * (h + h1) * (h + h1 + h2);
         let mut worst: f64 = 0.0;
         for node in 0..n {
-            let d = sub(shape.x[node], forecast[node]);
+            let d = sub(self.trial.x[node], forecast[node]);
             worst = worst.max(dot(d, d));
         }
         let error = worst.sqrt() * own / (own + forecasts) / self.accuracy.place_m;
-        Some((shape, error))
+        Some(error)
     }
 
     /// Fallback when Newton's method does not converge at the shortest step: one implicit Euler
     /// step without inertia. The neglected transients are shorter than the step.
-    fn creep_step(&mut self, h: f64, moment: &Moment) -> Option<Shape> {
+    fn creep_step(&mut self, h: f64, moment: &Moment) -> bool {
         let rig = self.rig;
         self.profile.set_exponent(moment.wind.shear_exponent);
         let world = moment.world(rig, &self.profile);
@@ -372,7 +375,7 @@ impl<'a, T: Timeline> Run<'a, T> {
         {
             *rest = scale(*x, -1.0 / h);
         }
-        let mut shape = self.state.shape.clone();
+        self.trial.clone_from(&self.state.shape);
         let mut main_m = moment.lines.main_m;
         for _ in 0..CREEP_STEPS {
             self.newton_steps += 1;
@@ -380,42 +383,46 @@ impl<'a, T: Timeline> Run<'a, T> {
                 rig,
                 &world,
                 &self.motion,
-                &mut shape,
+                &mut self.trial,
                 &mut main_m,
                 Sought::Places,
                 0.5,
                 &mut self.work,
             );
             if !b.is_finite() {
-                return None;
+                return false;
             }
             if b.move_m < 0.01 {
-                return Some(shape);
+                return true;
             }
         }
-        None
+        false
     }
 
     /// Accepts a solved shape; velocities follow from the last assembly.
-    fn accept(&mut self, h: f64, shape: Shape, moment: &Moment) {
+    fn accept(&mut self, h: f64, moment: &Moment) {
         let boat_velocity = moment.boat_velocity();
+        let n = self.rig.mesh.nodes();
         self.steps += 1;
-        self.earlier.clone_from(&self.state.shape);
-        self.state.before[1] = self.state.before[0];
-        self.state.before[0] = self.state.shape.x;
-        self.state.gaps_s = [h, self.state.gaps_s[0]];
-        self.state.velocity[1] = self.state.velocity[0];
-        for node in 0..self.rig.mesh.nodes() {
-            self.state.velocity[0][node] = add(
+        let state = &mut self.state;
+        let [last, before] = &mut state.before;
+        before[..n].copy_from_slice(&last[..n]);
+        last[..n].copy_from_slice(&state.shape.x[..n]);
+        state.gaps_s = [h, state.gaps_s[0]];
+        let [now, earlier] = &mut state.velocity;
+        earlier[..n].copy_from_slice(&now[..n]);
+        for (node, velocity) in now[..n].iter_mut().enumerate() {
+            *velocity = add(
                 add(
-                    scale(shape.x[node], self.motion.rate),
+                    scale(self.trial.x[node], self.motion.rate),
                     self.motion.velocity_rest[node],
                 ),
                 boat_velocity,
             );
         }
-        self.state.shape = shape;
-        self.state.main_line_m = moment.lines.main_m;
+        std::mem::swap(&mut self.earlier, &mut state.shape);
+        std::mem::swap(&mut state.shape, &mut self.trial);
+        state.main_line_m = moment.lines.main_m;
         self.t_s += h;
     }
 }

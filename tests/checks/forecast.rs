@@ -385,6 +385,29 @@ fn a_tap_taken_back_weighs_nothing() {
     );
 }
 
+#[test]
+fn the_number_of_threads_changes_nothing() {
+    let with = |threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new()
+            .num_threads(threads)
+            .build()
+            .unwrap();
+        pool.install(|| {
+            let mut watch = Watch::new(small(), 90.0);
+            watch.on(3, 0.0);
+            watch.sees(BaitState::Airborne);
+            watch.on(3, 0.0);
+            watch.announces(20.0, -45.0, 3.0);
+            watch.on(2, 0.0)
+        })
+    };
+    let alone = with(1);
+    assert!(alone.plan.is_some(), "nothing was searched");
+    for threads in [2, 4] {
+        assert!(with(threads) == alone, "{threads} threads");
+    }
+}
+
 /// Every chance is the same within this, and so is the median immersion on average over the horizon
 /// (at one moment a single future decides where the median of a wide band lies): a rig hung anew for
 /// some seconds has moved a little.

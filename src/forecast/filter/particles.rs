@@ -9,6 +9,8 @@
 //! the ensemble". The crew is told that its report contradicts the forecast, and the distribution
 //! becomes wider, never narrower.
 
+use rayon::prelude::*;
+
 use super::belief::{Belief, Counted, KeptBelief, Moments, Traits};
 use super::likelihood::{Sighting, allow_untrimmed, chance_of};
 use super::particle::{Now, Particle, Stretch};
@@ -17,6 +19,8 @@ use crate::forecast::draws::{Draws, systematic};
 use crate::forecast::settings::Doubt;
 use crate::time::Millis;
 
+/// Particles followed by one thread at a stretch: one alone takes less time than handing it on.
+const TOGETHER: usize = 16;
 /// Resample when the effective sample size falls below this share of the particles.
 const FEW: f64 = 0.4;
 /// A report whose likelihood under all particles together is lower contradicts them.
@@ -140,9 +144,10 @@ impl Particles {
 
     /// Propagates all particles to the present.
     pub fn follow(&mut self, now: &Now<'_>, stretch: Option<Stretch>) {
-        for particle in &mut self.all {
-            particle.follow(now, stretch);
-        }
+        self.all
+            .par_iter_mut()
+            .with_min_len(TOGETHER)
+            .for_each(|particle| particle.follow(now, stretch));
         self.typical.follow(now, stretch);
     }
 

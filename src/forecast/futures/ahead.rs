@@ -1,5 +1,7 @@
 //! The moment from which all futures start: beliefs, weights, gusts and turns.
 
+use rayon::prelude::*;
+
 use super::chances::Weighted;
 use super::run::{Course, Move, run};
 use super::slot::Slot;
@@ -114,6 +116,7 @@ impl<'a> Ahead<'a> {
     pub fn all(&self) -> Vec<Weighted> {
         let weight = 1.0 / self.futures.len().max(1) as f64;
         (0..self.futures.len())
+            .into_par_iter()
             .filter_map(|i| self.future(i, weight, &[]))
             .collect()
     }
@@ -138,7 +141,7 @@ impl<'a> Ahead<'a> {
 
     /// Those few with some corrections.
     pub fn some(&self, few: &[(usize, f64)], moves: &[Move]) -> Vec<Weighted> {
-        few.iter()
+        few.par_iter()
             .filter_map(|(i, weight)| self.future(*i, *weight, moves))
             .collect()
     }

@@ -20,4 +20,5 @@ pub use gusts::Gusts;
 pub use run::{Course, Move, run_from};
 pub use slot::Slot;
 pub use strain::clear_by_m;
+pub use trace::TRACE_S;
 pub use view::view;

@@ -1,5 +1,7 @@
 //! Runs one future of one particle.
 
+use std::ops::ControlFlow;
+
 use super::gusts::STEP_S;
 use super::trace::{TRACE_S, Trace};
 use crate::decode::Line;
@@ -88,16 +90,19 @@ impl Timeline for Course<'_> {
 /// Runs a future to the horizon. `None` when the particle has no rig or state to start from.
 pub fn run(particle: &Particle, course: Course<'_>, horizon_s: f64) -> Option<Trace> {
     let (rig, state) = (particle.rig.as_ref()?, particle.state.clone()?);
-    Some(run_from(rig, state, course, horizon_s, |_, _| {}))
+    Some(run_from(rig, state, course, horizon_s, |_, _| {
+        ControlFlow::Continue(())
+    }))
 }
 
-/// The same from any rig and state; `look` is called with every sample.
+/// The same from any rig and state; `look` is called with every sample, and may end the run. The
+/// trace then holds its last values to the horizon.
 pub fn run_from(
     rig: &Rig,
     state: State,
     course: Course<'_>,
     horizon_s: f64,
-    mut look: impl FnMut(f64, &Sample),
+    mut look: impl FnMut(f64, &Sample) -> ControlFlow<()>,
 ) -> Trace {
     let count = (horizon_s / TRACE_S).floor() as usize + 1;
     let mut trace = Trace::default();
@@ -108,7 +113,9 @@ pub fn run_from(
         match run.advance_to(t_s) {
             Ok(sample) => {
                 trace.note(rig, structures, &sample);
-                look(t_s, &sample);
+                if look(t_s, &sample).is_break() {
+                    break;
+                }
             }
             Err(end) => {
                 trace.kite_down =

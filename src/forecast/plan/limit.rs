@@ -5,9 +5,11 @@
 //! after the helm goes over, because the turn is announced to them. A rate is good when the bait
 //! flies or drags for longer than a hop in at most one of the three.
 
+use std::ops::ControlFlow;
+
 use crate::decode::Line;
 use crate::forecast::filter::Running;
-use crate::forecast::futures::{Ahead, Course, Move, run_from};
+use crate::forecast::futures::{Ahead, Course, Move, TRACE_S, run_from};
 use crate::forecast::settings::ForecastSettings;
 use crate::forecast::shape::TurnLimit;
 use crate::rig::{LineLengths, MainLine, Rig, State, Wind};
@@ -31,8 +33,7 @@ struct Trial<'a> {
 /// Limits to both sides.
 pub fn limit(ahead: &Ahead<'_>, turn_deg: Option<f64>) -> TurnLimit {
     let for_deg = turn_deg.map_or(USUAL_DEG, f64::abs).clamp(10.0, 150.0);
-    let port = fastest(ahead, -for_deg);
-    let starboard = fastest(ahead, for_deg);
+    let (port, starboard) = rayon::join(|| fastest(ahead, -for_deg), || fastest(ahead, for_deg));
     let mut why: Vec<String> = Vec::new();
     for (side, found, sign) in [("port", &port, -1.0), ("starboard", &starboard, 1.0)] {
         match found {
@@ -96,11 +97,12 @@ fn fastest(ahead: &Ahead<'_>, by_deg: f64) -> Side {
         return Side::NoTrim;
     }
     let good = |rate: f64| {
+        let allowed = trials.len() - 2;
         let bad = trials
             .iter()
             .filter(|trial| !trial.stays(ahead, by_deg, rate))
-            .count();
-        bad <= trials.len() - 2
+            .take(allowed + 1);
+        bad.count() <= allowed
     };
     let (mut low, mut high) = (0, RATES_DEG_S.len());
     while low < high {
@@ -179,7 +181,28 @@ impl Trial<'_> {
             moves: &moves,
             structures: &[],
         };
-        let trace = run_from(self.rig, self.state.clone(), course, until_s, |_, _| {});
-        trace.airborne_at_s(settings).is_none() && trace.dragging_at_s(settings).is_none()
+        // Once trouble has lasted long enough, the rest of the run cannot change the answer.
+        let lasts = (settings.event_s / TRACE_S).round() as u32;
+        let (mut airborne, mut dragging, mut troubled) = (0, 0, false);
+        let trace = run_from(
+            self.rig,
+            self.state.clone(),
+            course,
+            until_s,
+            |_, sample| {
+                let count = |is: bool, before: u32| if is { before + 1 } else { 0 };
+                airborne = count(sample.immersion <= 0.0, airborne);
+                dragging = count(sample.immersion >= settings.dragging_immersion, dragging);
+                troubled = airborne.max(dragging) > lasts;
+                if troubled {
+                    ControlFlow::Break(())
+                } else {
+                    ControlFlow::Continue(())
+                }
+            },
+        );
+        !troubled
+            && trace.airborne_at_s(settings).is_none()
+            && trace.dragging_at_s(settings).is_none()
     }
 }

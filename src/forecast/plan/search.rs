@@ -16,6 +16,8 @@ use crate::rig::{MainLine, NoTrim};
 /// Futures a plan is searched with, and judged with.
 const SEARCH: usize = 8;
 const JUDGE: usize = 32;
+/// Futures of a candidate that are run side by side before it may be given up.
+const TOGETHER: usize = 4;
 /// Border immersions of the band a plan aims at.
 const BAND: (f64, f64) = (0.04, 0.55);
 /// Least gain in skipping share that is worth a correction.
@@ -62,10 +64,11 @@ pub fn plan(
     let judges = ahead.sample(JUDGE);
     let mut shortfall = None;
     let mut best: Option<(Vec<Move>, f64)> = None;
-    let score = |moves: &[Move]| {
+    let score = |moves: &[Move], least: f64| {
         let effort: f64 = moves.iter().map(|m| EFFORT_PER_M * m.by_m.abs()).sum();
         let late = moves.first().map_or(0.0, |m| LATE_PER_S * m.start_s);
-        skipping(&ahead.some(&few, moves), settings) - effort - late
+        let needed = least + effort + late;
+        skipping_above(ahead, &few, moves, needed).map(|skips| skips - effort - late)
     };
     let alone = |few: &[(usize, f64)]| {
         let traces = few
@@ -75,13 +78,14 @@ pub fn plan(
     };
     let none = alone(&few);
     if let Some(carried) = carried.filter(|moves| !moves.is_empty()) {
-        let value = score(&carried) + STICK;
-        best = Some((carried, value));
+        if let Some(value) = score(&carried, f64::NEG_INFINITY) {
+            best = Some((carried, value + STICK));
+        }
     }
     if search || best.is_none() {
         let keep = |best: &mut Option<(Vec<Move>, f64)>, moves: Vec<Move>, least: f64| {
-            let value = score(&moves);
-            if value > least && best.as_ref().is_none_or(|(_, v)| value > *v) {
+            let least = best.as_ref().map_or(least, |(_, value)| least.max(*value));
+            if let Some(value) = score(&moves, least).filter(|value| *value > least) {
                 *best = Some((moves, value));
             }
         };
@@ -144,6 +148,33 @@ pub fn plan(
         futures: Some(futures),
         shortfall,
     }
+}
+
+/// Share of skipping with these moves, or `None` as soon as it cannot be above `least` even if the
+/// bait skips all the time in the futures not run yet.
+fn skipping_above(
+    ahead: &Ahead<'_>,
+    few: &[(usize, f64)],
+    moves: &[Move],
+    least: f64,
+) -> Option<f64> {
+    let mut run: Vec<Weighted> = Vec::with_capacity(few.len());
+    let mut rest = few;
+    while let Some((some, others)) = rest.split_at_checked(rest.len().min(TOGETHER)) {
+        if some.is_empty() {
+            break;
+        }
+        run.extend(ahead.some(some, moves));
+        rest = others;
+        let done: f64 = run.iter().map(|future| future.weight).sum();
+        let left: f64 = rest.iter().map(|(_, weight)| weight).sum();
+        let most = (skipping(&run, ahead.settings) * done + left) / (done + left);
+        // A hair's breadth for rounding.
+        if left > 0.0 && most + 1e-9 < least {
+            return None;
+        }
+    }
+    Some(skipping(&run, ahead.settings))
 }
 
 /// Total line that these moves give.
