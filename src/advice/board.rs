@@ -9,10 +9,10 @@ use super::shape::{Action, Advisory, AlertState, Kind, Outcome, Priority};
 use super::threat::{Alive, AliveByKind, Mover, Threat};
 use super::threats::threats;
 use super::words;
-use crate::decode::Line;
+use crate::decode::{CrewInput, Line};
 use crate::forecast::{Forecast, NoForecast};
 use crate::time::Millis;
-use crate::vessel::{DeckNow, VesselNow};
+use crate::vessel::{DeckNow, Report, VesselNow};
 
 /// Turns forecasts into advisories.
 #[derive(Debug, Clone)]
@@ -66,6 +66,15 @@ impl AdviceBoard {
         }
     }
 
+    /// The crew has taken a report back; the next update tells what comes of it.
+    pub fn retracted(&mut self, report: &Report) {
+        if let CrewInput::Bait(_) = report.input {
+            for living in self.slots.values_mut().filter_map(|s| s.living.as_mut()) {
+                living.unseen(report.at);
+            }
+        }
+    }
+
     /// Updates with one moment; returns the revisions that a reader would notice.
     pub fn update(
         &mut self,
@@ -90,9 +99,6 @@ impl AdviceBoard {
                 !kind.is_fact() && slot.living.as_ref().is_some_and(lives)
             }),
         };
-        for living in self.slots.values_mut().filter_map(|s| s.living.as_mut()) {
-            living.unseen(deck);
-        }
         let found = threats(&scene, &self.settings, &self.alive(&scene));
         let mut out = Vec::new();
         for threat in &found {

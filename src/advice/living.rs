@@ -7,7 +7,6 @@ use super::threat::{Behind, Mover, Threat};
 use super::words;
 use crate::time::Millis;
 use crate::turn::TurnSource;
-use crate::vessel::DeckNow;
 
 /// A line move counts as changed when its length changes by more than this share of it, and by
 /// more than `ACTION_STEP_M`,
@@ -210,11 +209,8 @@ impl Living {
 
     /// The crew has taken its sighting back: if only that report said that it had happened, it has
     /// not.
-    pub fn unseen(&mut self, deck: &DeckNow) {
-        let undone = self
-            .seen_at
-            .is_some_and(|seen| deck.bait.is_none_or(|bait| bait.at < seen));
-        if undone {
+    pub fn unseen(&mut self, reported_at: Millis) {
+        if self.seen_at == Some(reported_at) {
             self.seen_at = None;
             self.happened = false;
             self.now_since = None;

@@ -7,7 +7,7 @@ use crate::decode::{Asked, CrewInput, GeoPosition, PlanAnswer, SessionMark};
 use crate::feed::CREW_FEED;
 use crate::time::Millis;
 use crate::units::degrees;
-use crate::vessel::{Deck, moved_by};
+use crate::vessel::{CrewEvent, Deck, moved_by};
 
 impl Engine {
     /// Takes in one input of the crew.
@@ -65,6 +65,9 @@ impl Engine {
         let event = self.deck.observe(at, sequence, input);
         if let Some(event) = &event {
             self.forecaster.observe(event);
+            if let CrewEvent::Retracted { report, .. } = event {
+                self.board.retracted(report);
+            }
         }
         event.is_some()
     }

@@ -8,8 +8,8 @@ use super::basis::crew;
 use super::effort::Effort;
 use super::filter::{Filter, Particle};
 use super::futures::{
-    Ahead, Course, Gusts, Slot, Weighted, bands, chances, clearances_ahead, loads_ahead, moments_s,
-    run_from, view,
+    Ahead, Course, Gusts, Slot, Variation, Weighted, bands, chances, clearances_ahead, loads_ahead,
+    moments_s, run_from, view,
 };
 use super::memory::KiteMemory;
 use super::plan::{Occasion, Planned, Planner, steps};
@@ -93,8 +93,10 @@ impl Parts<'_> {
             self.slots,
             ready.profile.clone(),
             ready.speed_mps,
-            self.air.spread(),
-            vessel.wind_statistics.as_ref(),
+            Variation {
+                spread: self.air.spread(),
+                statistics: vessel.wind_statistics.as_ref(),
+            },
         )
         .minding(self.structures)
         .within(ready.effort);
@@ -241,8 +243,10 @@ fn views(
     let winds = Gusts::none().path(
         at,
         &air,
-        (0.0, 0.0),
-        vessel.wind_statistics.as_ref(),
+        Variation {
+            spread: (0.0, 0.0),
+            statistics: vessel.wind_statistics.as_ref(),
+        },
         horizon_s,
     );
     let course = Course {

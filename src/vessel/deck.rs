@@ -3,19 +3,16 @@
 //! Reports that can still be taken back are kept apart from the settled state, so that one of them
 //! can be left out as if it had never been made; older ones are folded in for good.
 
-use super::answers::{AGAIN_S, Answered, Answers, moved_by};
-use super::crew_log::{CrewEvent, CrewLog, Report};
-use super::now::{BaitSeen, DeckNow, IntendedTurn, LinesOut, Mark, Position, Restored};
-use crate::decode::{CrewInput, Line, SessionMark};
+use super::answers::AGAIN_S;
+use super::crew_log::{CrewEvent, CrewLog};
+use super::fold::{apply, nothing_told};
+use super::now::{DeckNow, LinesOut};
+use crate::decode::CrewInput;
 use crate::time::Millis;
-use crate::units::{LINE_OUT_MAX_M, in_degrees, in_metres, in_radians, in_radians_per_second};
 
 /// An announced turn is forgotten so long after the moment at which it would be done: the helm may
 /// be late. Whether it has been made is judged by the heading, which the turn room follows.
 pub const TURN_LINGERS_S: f64 = 45.0;
-
-/// Marks kept; the oldest makes room for another.
-pub const MOST_MARKS: usize = 64;
 
 /// Follows the crew's inputs.
 #[derive(Debug, Clone)]
@@ -82,199 +79,11 @@ impl Deck {
     }
 }
 
-const UNKNOWN: LinesOut = LinesOut {
-    kite_m: None,
-    main_m: None,
-};
-
-/// What is left of an announced turn that nobody has watched, taken as begun on time and made at
-/// its rate: the bow no longer tells where it began.
-fn left_of(turn: IntendedTurn, at: Millis) -> Option<IntendedTurn> {
-    let under_way_s = at.seconds_since(turn.starts_at);
-    if under_way_s <= 0.0 {
-        return Some(turn);
-    }
-    let left_rad = turn.by_rad.abs() - turn.rate_rad_s * under_way_s;
-    (left_rad > 0.0).then(|| IntendedTurn {
-        starts_at: at,
-        by_rad: left_rad.copysign(turn.by_rad),
-        ..turn
-    })
-}
-
-fn nothing_told(lines: LinesOut) -> DeckNow {
-    DeckNow {
-        lines,
-        lines_at: None,
-        restored: None,
-        bait: None,
-        elevation_rad: None,
-        bearing_rad: None,
-        marker_in_water: None,
-        intended_turn: None,
-        fishing: true,
-        bite_at: None,
-        marks: Vec::new(),
-        answers: Answers::default(),
-    }
-}
-
-fn count_of(lines: &mut LinesOut, line: Line) -> &mut Option<f64> {
-    match line {
-        Line::Kite => &mut lines.kite_m,
-        Line::Main => &mut lines.main_m,
-    }
-}
-
-fn apply(deck: &mut DeckNow, report: &Report, initial: LinesOut) {
-    if let CrewInput::Plan {
-        answer,
-        asked: Some(asked),
-    } = &report.input
-    {
-        deck.answers.note(Answered {
-            at: report.at,
-            sequence: report.sequence,
-            answer: *answer,
-            asked: asked.clone(),
-        });
-        if let Some(moved) = moved_by(*answer, asked) {
-            tell(deck, report.at, &moved, initial);
-        }
-    } else {
-        tell(deck, report.at, &report.input, initial);
-    }
-}
-
-fn tell(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
-    let line_m = |m: f64| m.is_finite().then(|| m.clamp(0.0, LINE_OUT_MAX_M));
-    match input {
-        CrewInput::LinesOut { kite, main } => {
-            let kite_m = kite.and_then(|l| line_m(in_metres(l)));
-            let main_m = main.and_then(|l| line_m(in_metres(l)));
-            if kite_m.is_some() || main_m.is_some() {
-                deck.lines.kite_m = kite_m.or(deck.lines.kite_m);
-                deck.lines.main_m = main_m.or(deck.lines.main_m);
-                deck.lines_at = Some(at);
-                deck.bite_at = None;
-                deck.restored = deck.restored.and_then(|restored| {
-                    let lines = LinesOut {
-                        kite_m: restored.lines.kite_m.filter(|_| kite_m.is_none()),
-                        main_m: restored.lines.main_m.filter(|_| main_m.is_none()),
-                    };
-                    (lines.kite_m.is_some() || lines.main_m.is_some())
-                        .then_some(Restored { lines, ..restored })
-                });
-            }
-        }
-        CrewInput::Moved { line, by } => {
-            let count_m = count_of(&mut deck.lines, *line);
-            if let Some(moved) = count_m.and_then(|m| line_m(m + in_metres(*by))) {
-                *count_m = Some(moved);
-                deck.lines_at = Some(at);
-                // Moved from a count that nobody has confirmed.
-                if let Some(unconfirmed_m) = deck
-                    .restored
-                    .as_mut()
-                    .and_then(|restored| count_of(&mut restored.lines, *line).as_mut())
-                {
-                    *unconfirmed_m = moved;
-                }
-            }
-        }
-        CrewInput::Bait(state) => {
-            deck.bait = Some(BaitSeen { state: *state, at });
-            deck.bite_at = None;
-        }
-        CrewInput::Elevation(angle) => deck.elevation_rad = Some((in_radians(*angle), at)),
-        CrewInput::Bearing(angle) => deck.bearing_rad = Some((in_radians(*angle), at)),
-        CrewInput::MarkerInWater(yes) => deck.marker_in_water = Some((*yes, at)),
-        CrewInput::Turn { by, rate, in_s } => {
-            let (by_rad, rate_rad_s) = (in_radians(*by), in_radians_per_second(*rate));
-            if by_rad.is_finite() && rate_rad_s.is_finite() && rate_rad_s > 0.0 && in_s.is_finite()
-            {
-                deck.intended_turn = Some(IntendedTurn {
-                    told_at: at,
-                    starts_at: at.plus_seconds(*in_s),
-                    by_rad,
-                    rate_rad_s,
-                });
-            }
-        }
-        CrewInput::CallOffTurn => deck.intended_turn = None,
-        CrewInput::Bite => deck.bite_at = Some(at),
-        // A new session knows nothing of the last but its marks; its lines are those of the settings.
-        CrewInput::Session(SessionMark::Start) => {
-            *deck = DeckNow {
-                marks: std::mem::take(&mut deck.marks),
-                ..nothing_told(initial)
-            };
-        }
-        // The rig is in.
-        CrewInput::Session(SessionMark::Stop) => {
-            *deck = DeckNow {
-                fishing: false,
-                marks: std::mem::take(&mut deck.marks),
-                ..nothing_told(UNKNOWN)
-            };
-        }
-        CrewInput::Mark { name, position } => {
-            if deck.marks.len() >= MOST_MARKS {
-                deck.marks.remove(0);
-            }
-            deck.marks.push(Mark {
-                name: name.clone(),
-                at,
-                position: position.as_ref().map(|place| Position {
-                    latitude_deg: in_degrees(place.latitude),
-                    longitude_deg: in_degrees(place.longitude),
-                }),
-            });
-        }
-        CrewInput::Before {
-            age_s,
-            counts,
-            input,
-        } => {
-            let then = at.plus_seconds(-age_s);
-            match (input.as_ref(), counts) {
-                (CrewInput::LinesOut { kite, main }, counts) => {
-                    tell(deck, then, input, initial);
-                    let unconfirmed = LinesOut {
-                        kite_m: deck.lines.kite_m.filter(|_| kite.is_some()),
-                        main_m: deck.lines.main_m.filter(|_| main.is_some()),
-                    };
-                    deck.restored = Some(Restored {
-                        as_of: then,
-                        used: *counts,
-                        lines: unconfirmed,
-                    });
-                    if !counts {
-                        deck.lines = UNKNOWN;
-                        deck.lines_at = None;
-                    }
-                }
-                (CrewInput::Turn { .. }, true) => {
-                    tell(deck, then, input, initial);
-                    deck.intended_turn = deck.intended_turn.and_then(|turn| left_of(turn, at));
-                }
-                (CrewInput::Mark { .. }, _) | (_, true) => tell(deck, then, input, initial),
-                (_, false) => {}
-            }
-        }
-        CrewInput::Undo { .. }
-        | CrewInput::Plan { .. }
-        | CrewInput::Acknowledge { .. }
-        | CrewInput::Silence { .. }
-        | CrewInput::Forget
-        | CrewInput::Setting { .. } => {}
-    }
-}
-
 #[cfg(test)]
 mod tests {
+    use super::super::fold::{MOST_MARKS, UNKNOWN};
     use super::*;
-    use crate::decode::BaitState;
+    use crate::decode::{BaitState, Line, SessionMark};
     use crate::units::{degrees, degrees_per_second, metres};
 
     const NONE: LinesOut = UNKNOWN;

@@ -14,6 +14,7 @@ mod believe;
 mod boat;
 mod crew_log;
 mod deck;
+mod fold;
 mod missing;
 mod now;
 mod samples;
@@ -28,7 +29,8 @@ mod wind;
 pub use answers::{AGAIN_S, Answered, Answers, moved_by};
 pub use boat::Vessel;
 pub use crew_log::{CrewEvent, CrewLog, Report, UNDO_WINDOW_S, can_be_retracted};
-pub use deck::{Deck, MOST_MARKS, TURN_LINGERS_S};
+pub use deck::{Deck, TURN_LINGERS_S};
+pub use fold::MOST_MARKS;
 pub use now::{
     ApparentWind, BaitSeen, DeckNow, Grade, IntendedTurn, LinesOut, Mark, Missing, Position,
     Quantity, Reading, Restored, TrueWind, VesselNow, WindStatistics,

@@ -3,13 +3,13 @@
 use skimwatch::advice::{
     Action, AdviceBoard, AdviceSettings, Advisory, AlertState, Kind, Outcome, Priority,
 };
-use skimwatch::decode::{BaitState, Line};
+use skimwatch::decode::{BaitState, CrewInput, Line};
 use skimwatch::forecast::{
     Band, Chance, Crew, FanHeading, Forecast, Hands, Lack, LinePlan, NoForecast, PlanStep, Trouble,
     TurnAhead, TurnLimit, TurnSource,
 };
 use skimwatch::time::Millis;
-use skimwatch::vessel::{DeckNow, Missing, Quantity, VesselNow};
+use skimwatch::vessel::{DeckNow, Missing, Quantity, Report, VesselNow};
 
 use crate::forecast_scene::{Boat, announce, at, deck, nothing_in_view, tap};
 
@@ -116,6 +116,17 @@ struct Day {
 }
 
 impl Day {
+    /// The crew takes back what it said last of the bait.
+    fn take_back_the_sighting(&mut self) {
+        let seen = self.deck.bait.take().expect("nothing was said");
+        self.board.retracted(&Report {
+            number: 1,
+            at: seen.at,
+            sequence: 1,
+            input: CrewInput::Bait(seen.state),
+        });
+    }
+
     fn new() -> Self {
         Self {
             board: AdviceBoard::new(AdviceSettings::default()),
@@ -914,7 +925,7 @@ fn a_sighting_taken_back_takes_its_alarm_with_it() {
     day.deck.bait = Some(tap(BaitState::Airborne, at(1.0)));
     let out = day.tick(1.0, unlikely);
     assert_eq!(out[0].title, "Bait is flying");
-    day.deck.bait = None;
+    day.take_back_the_sighting();
     let out = day.tick(5.0, unlikely);
     assert_eq!(out.len(), 1, "{out:?}");
     assert_eq!(out[0].outcome, Some(Outcome::Withdrawn));
@@ -923,7 +934,7 @@ fn a_sighting_taken_back_takes_its_alarm_with_it() {
     day.tick(0.0, LIFTS);
     day.deck.bait = Some(tap(BaitState::Airborne, at(1.0)));
     assert_eq!(day.tick(1.0, LIFTS)[0].title, "Bait is flying");
-    day.deck.bait = None;
+    day.take_back_the_sighting();
     let out = day.tick(5.0, LIFTS);
     assert_eq!(out.len(), 1, "{out:?}");
     assert_eq!(out[0].title, "Bait will fly");

@@ -3,6 +3,7 @@
 use rayon::prelude::*;
 
 use super::chances::Weighted;
+use super::gusts::Variation;
 use super::run::{Course, Move, run};
 use super::slot::Slot;
 use crate::forecast::draws::systematic;
@@ -12,7 +13,6 @@ use crate::forecast::settings::ForecastSettings;
 use crate::rig::{Conditions, Current, MainLine, NoTrim, Steady, Structure, Wind, steady};
 use crate::time::Millis;
 use crate::turn::HeadingProfile;
-use crate::vessel::WindStatistics;
 
 /// Everything the futures share.
 pub struct Ahead<'a> {
@@ -39,8 +39,7 @@ impl<'a> Ahead<'a> {
         slots: &[Slot],
         profile: HeadingProfile,
         speed_mps: f64,
-        spread: (f64, f64),
-        statistics: Option<&WindStatistics>,
+        variation: Variation<'_>,
     ) -> Self {
         let weights = particles.weights();
         let count = if weights.iter().sum::<f64>() > 0.0 {
@@ -59,7 +58,7 @@ impl<'a> Ahead<'a> {
                 let horizon_s = settings.horizon_s;
                 Some(Drawn {
                     particle,
-                    winds: slot.gusts.path(at, &air, spread, statistics, horizon_s),
+                    winds: slot.gusts.path(at, &air, variation, horizon_s),
                     profile: profile.drawn(&slot.yaw),
                 })
             })

@@ -19,6 +19,15 @@ const NOISE: usize = 256;
 /// Slow drift over 100 s, one standard deviation: speed (share) and direction. Own judgement.
 const DRIFT_SPEED: f64 = 0.03;
 const DRIFT_RAD: f64 = 0.06;
+/// How much the wind varies.
+#[derive(Debug, Clone, Copy)]
+pub struct Variation<'a> {
+    /// Spread of speed (share) and direction (radians) about the mean.
+    pub spread: (f64, f64),
+    /// What the sensor has shown over the last minutes; gives the time scale.
+    pub statistics: Option<&'a WindStatistics>,
+}
+
 /// Gusts of one future.
 #[derive(Debug, Clone)]
 pub struct Gusts {
@@ -56,14 +65,16 @@ impl Gusts {
         &self,
         at: Millis,
         air: &ParticleAir,
-        spread: (f64, f64),
-        statistics: Option<&WindStatistics>,
+        variation: Variation<'_>,
         horizon_s: f64,
     ) -> Vec<Wind> {
-        let gust_s = statistics.map_or(8.0, |s| s.gust_time_s).clamp(4.0, 30.0);
+        let gust_s = variation
+            .statistics
+            .map_or(8.0, |s| s.gust_time_s)
+            .clamp(4.0, 30.0);
         let keep = |tau: f64| (-STEP_S / tau).exp();
         let (keep_speed, keep_direction) = (keep(gust_s), keep(2.5 * gust_s));
-        let (sd_speed, sd_direction) = spread;
+        let (sd_speed, sd_direction) = variation.spread;
         let mean_speed = air.mean.speed_10m_mps.max(0.1);
         let mut speed = (air.now.speed_10m_mps.max(0.05) / mean_speed).ln();
         let mut direction = wrap_signed(air.now.from_rad - air.mean.from_rad);
@@ -92,6 +103,11 @@ impl Gusts {
 mod tests {
     use super::*;
 
+    const VARIATION: Variation<'static> = Variation {
+        spread: (0.08, 0.06),
+        statistics: None,
+    };
+
     const CALM: ParticleAir = ParticleAir {
         now: Wind {
             speed_10m_mps: 8.0,
@@ -109,8 +125,7 @@ mod tests {
     fn gusts_have_the_spread_that_was_asked_for() {
         let (mut n, mut sum, mut square) = (0.0, 0.0, 0.0);
         for slot in 0..200 {
-            let path =
-                Gusts::new(7, slot, 0.0, 0.0).path(Millis(0), &CALM, (0.08, 0.06), None, 120.0);
+            let path = Gusts::new(7, slot, 0.0, 0.0).path(Millis(0), &CALM, VARIATION, 120.0);
             for wind in &path[30..] {
                 let x = (wind.speed_10m_mps / 8.0).ln();
                 n += 1.0;
@@ -126,12 +141,12 @@ mod tests {
     #[test]
     fn a_forecast_made_later_sees_the_same_gusts_nearer() {
         let gusts = Gusts::new(7, 5, 0.0, 0.0);
-        let early = gusts.path(Millis(0), &CALM, (0.08, 0.06), None, 120.0);
+        let early = gusts.path(Millis(0), &CALM, VARIATION, 120.0);
         let at_10 = ParticleAir {
             now: early[5],
             mean: CALM.mean,
         };
-        let late = gusts.path(Millis(10_000), &at_10, (0.08, 0.06), None, 60.0);
+        let late = gusts.path(Millis(10_000), &at_10, VARIATION, 60.0);
         for (a, b) in early[5..].iter().zip(&late) {
             assert!((a.speed_10m_mps - b.speed_10m_mps).abs() < 1e-9);
         }

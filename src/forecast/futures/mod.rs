@@ -16,7 +16,7 @@ mod view;
 pub use ahead::Ahead;
 pub use chances::{Weighted, bands, chances, moments_s, share, skipping, skipping_of};
 pub use gear::{clearances_ahead, loads_ahead};
-pub use gusts::Gusts;
+pub use gusts::{Gusts, Variation};
 pub use run::{Course, Move, run_from};
 pub use slot::Slot;
 pub use strain::clear_by_m;

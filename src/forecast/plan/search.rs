@@ -77,10 +77,10 @@ pub fn plan(
         skipping_of(traces, settings)
     };
     let none = alone(&few);
-    if let Some(carried) = carried.filter(|moves| !moves.is_empty()) {
-        if let Some(value) = score(&carried, f64::NEG_INFINITY) {
-            best = Some((carried, value + STICK));
-        }
+    if let Some(carried) = carried.filter(|moves| !moves.is_empty())
+        && let Some(value) = score(&carried, f64::NEG_INFINITY)
+    {
+        best = Some((carried, value + STICK));
     }
     if search || best.is_none() {
         let keep = |best: &mut Option<(Vec<Move>, f64)>, moves: Vec<Move>, least: f64| {

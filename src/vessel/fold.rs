@@ -1,0 +1,229 @@
+//! What each report of the crew does to the state of the deck.
+
+use super::answers::{Answered, Answers, moved_by};
+use super::crew_log::Report;
+use super::now::{BaitSeen, DeckNow, IntendedTurn, LinesOut, Mark, Position, Restored};
+use crate::decode::{CrewInput, Line, SessionMark};
+use crate::time::Millis;
+use crate::units::{
+    LINE_OUT_MAX_M, Length, in_degrees, in_metres, in_radians, in_radians_per_second,
+};
+
+/// Marks kept; the oldest makes room for another.
+pub const MOST_MARKS: usize = 64;
+
+pub(super) const UNKNOWN: LinesOut = LinesOut {
+    kite_m: None,
+    main_m: None,
+};
+
+/// What is left of an announced turn that nobody has watched, taken as begun on time and made at
+/// its rate: the bow no longer tells where it began.
+fn left_of(turn: IntendedTurn, at: Millis) -> Option<IntendedTurn> {
+    let under_way_s = at.seconds_since(turn.starts_at);
+    if under_way_s <= 0.0 {
+        return Some(turn);
+    }
+    let left_rad = turn.by_rad.abs() - turn.rate_rad_s * under_way_s;
+    (left_rad > 0.0).then(|| IntendedTurn {
+        starts_at: at,
+        by_rad: left_rad.copysign(turn.by_rad),
+        ..turn
+    })
+}
+
+/// The deck of a session in which nothing was told yet.
+pub(super) fn nothing_told(lines: LinesOut) -> DeckNow {
+    DeckNow {
+        lines,
+        lines_at: None,
+        restored: None,
+        bait: None,
+        elevation_rad: None,
+        bearing_rad: None,
+        marker_in_water: None,
+        intended_turn: None,
+        fishing: true,
+        bite_at: None,
+        marks: Vec::new(),
+        answers: Answers::default(),
+    }
+}
+
+fn count_of(lines: &mut LinesOut, line: Line) -> &mut Option<f64> {
+    match line {
+        Line::Kite => &mut lines.kite_m,
+        Line::Main => &mut lines.main_m,
+    }
+}
+
+/// Applies one report.
+pub(super) fn apply(deck: &mut DeckNow, report: &Report, initial: LinesOut) {
+    if let CrewInput::Plan {
+        answer,
+        asked: Some(asked),
+    } = &report.input
+    {
+        deck.answers.note(Answered {
+            at: report.at,
+            sequence: report.sequence,
+            answer: *answer,
+            asked: asked.clone(),
+        });
+        if let Some(moved) = moved_by(*answer, asked) {
+            tell(deck, report.at, &moved, initial);
+        }
+    } else {
+        tell(deck, report.at, &report.input, initial);
+    }
+}
+
+/// A line that can be out; `None` for a number that is none.
+fn line_m(m: f64) -> Option<f64> {
+    m.is_finite().then(|| m.clamp(0.0, LINE_OUT_MAX_M))
+}
+
+fn tell(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
+    match input {
+        CrewInput::LinesOut { kite, main } => {
+            let count_m = |line: Option<Length>| line.and_then(|line| line_m(in_metres(line)));
+            count(deck, at, count_m(*kite), count_m(*main));
+        }
+        CrewInput::Moved { line, by } => move_line(deck, at, *line, in_metres(*by)),
+        CrewInput::Bait(state) => {
+            deck.bait = Some(BaitSeen { state: *state, at });
+            deck.bite_at = None;
+        }
+        CrewInput::Elevation(angle) => deck.elevation_rad = Some((in_radians(*angle), at)),
+        CrewInput::Bearing(angle) => deck.bearing_rad = Some((in_radians(*angle), at)),
+        CrewInput::MarkerInWater(yes) => deck.marker_in_water = Some((*yes, at)),
+        CrewInput::Turn { by, rate, in_s } => {
+            let (by_rad, rate_rad_s) = (in_radians(*by), in_radians_per_second(*rate));
+            if by_rad.is_finite() && rate_rad_s.is_finite() && rate_rad_s > 0.0 && in_s.is_finite()
+            {
+                deck.intended_turn = Some(IntendedTurn {
+                    told_at: at,
+                    starts_at: at.plus_seconds(*in_s),
+                    by_rad,
+                    rate_rad_s,
+                });
+            }
+        }
+        CrewInput::CallOffTurn => deck.intended_turn = None,
+        CrewInput::Bite => deck.bite_at = Some(at),
+        // A new session knows nothing of the last but its marks; its lines are those of the settings.
+        CrewInput::Session(SessionMark::Start) => {
+            *deck = DeckNow {
+                marks: std::mem::take(&mut deck.marks),
+                ..nothing_told(initial)
+            };
+        }
+        // The rig is in.
+        CrewInput::Session(SessionMark::Stop) => {
+            *deck = DeckNow {
+                fishing: false,
+                marks: std::mem::take(&mut deck.marks),
+                ..nothing_told(UNKNOWN)
+            };
+        }
+        CrewInput::Mark { name, position } => {
+            if deck.marks.len() >= MOST_MARKS {
+                deck.marks.remove(0);
+            }
+            deck.marks.push(Mark {
+                name: name.clone(),
+                at,
+                position: position.as_ref().map(|place| Position {
+                    latitude_deg: in_degrees(place.latitude),
+                    longitude_deg: in_degrees(place.longitude),
+                }),
+            });
+        }
+        CrewInput::Before {
+            age_s,
+            counts,
+            input,
+        } => {
+            let then = at.plus_seconds(-age_s);
+            tell_of_before(deck, at, then, *counts, input, initial);
+        }
+        CrewInput::Undo { .. }
+        | CrewInput::Plan { .. }
+        | CrewInput::Acknowledge { .. }
+        | CrewInput::Silence { .. }
+        | CrewInput::Forget
+        | CrewInput::Setting { .. } => {}
+    }
+}
+
+/// The crew has counted one line or both.
+fn count(deck: &mut DeckNow, at: Millis, kite_m: Option<f64>, main_m: Option<f64>) {
+    if kite_m.is_none() && main_m.is_none() {
+        return;
+    }
+    deck.lines.kite_m = kite_m.or(deck.lines.kite_m);
+    deck.lines.main_m = main_m.or(deck.lines.main_m);
+    deck.lines_at = Some(at);
+    deck.bite_at = None;
+    deck.restored = deck.restored.and_then(|restored| {
+        let lines = LinesOut {
+            kite_m: restored.lines.kite_m.filter(|_| kite_m.is_none()),
+            main_m: restored.lines.main_m.filter(|_| main_m.is_none()),
+        };
+        (lines.kite_m.is_some() || lines.main_m.is_some()).then_some(Restored { lines, ..restored })
+    });
+}
+
+/// The crew has given or taken line.
+fn move_line(deck: &mut DeckNow, at: Millis, line: Line, by_m: f64) {
+    let count_m = count_of(&mut deck.lines, line);
+    let Some(moved) = count_m.and_then(|m| line_m(m + by_m)) else {
+        return;
+    };
+    *count_m = Some(moved);
+    deck.lines_at = Some(at);
+    // Moved from a count that nobody has confirmed.
+    if let Some(unconfirmed_m) = deck
+        .restored
+        .as_mut()
+        .and_then(|restored| count_of(&mut restored.lines, line).as_mut())
+    {
+        *unconfirmed_m = moved;
+    }
+}
+
+/// What was told before the program was started anew. Lines that do not count any more are only
+/// shown.
+fn tell_of_before(
+    deck: &mut DeckNow,
+    at: Millis,
+    then: Millis,
+    counts: bool,
+    input: &CrewInput,
+    initial: LinesOut,
+) {
+    match (input, counts) {
+        (CrewInput::LinesOut { kite, main }, counts) => {
+            tell(deck, then, input, initial);
+            let unconfirmed = LinesOut {
+                kite_m: deck.lines.kite_m.filter(|_| kite.is_some()),
+                main_m: deck.lines.main_m.filter(|_| main.is_some()),
+            };
+            deck.restored = Some(Restored {
+                as_of: then,
+                used: counts,
+                lines: unconfirmed,
+            });
+            if !counts {
+                deck.lines = UNKNOWN;
+                deck.lines_at = None;
+            }
+        }
+        (CrewInput::Turn { .. }, true) => {
+            tell(deck, then, input, initial);
+            deck.intended_turn = deck.intended_turn.and_then(|turn| left_of(turn, at));
+        }
+        (CrewInput::Mark { .. }, _) | (_, true) => tell(deck, then, input, initial),
+        (_, false) => {}
+    }
+}
