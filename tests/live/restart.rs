@@ -50,55 +50,26 @@ fn unchecked(state: &Value) -> Option<&Value> {
     advisories.iter().find(|a| a["kind"] == "lines-unchecked")
 }
 
-#[tokio::test(flavor = "multi_thread")]
-async fn what_the_crew_told_outlives_a_crash_and_a_stop_alike() {
-    let dir = tempfile::tempdir().unwrap();
-    let recordings = dir.path().join("recordings");
-    let feed = free_udp();
-    let path = settings(dir.path(), feed, &recording(&recordings));
-    let (daemon, base) = start(&path);
-    let instruments = Instruments::at(feed);
-    until(&base, "a position", |state| {
-        !state["vessel"]["position"].is_null()
-    })
-    .await;
+/// Tells everything that is to come back, and something that is taken back; returns the last number.
+async fn everything_is_told(base: &str) -> u64 {
     post(
-        &base,
+        base,
         "/v1/crew/lines-out",
         json!({"kite_line_out_m": 110, "main_line_out_m": 130}),
     )
     .await;
-    post(&base, "/v1/crew/moved", json!({"line": "main", "by_m": 2})).await;
-    post(&base, "/v1/crew/marker", json!({"in_water": false})).await;
-    post(&base, "/v1/crew/mark", json!({"name": "birds"})).await;
-    post(&base, "/v1/silence", json!({"minutes": 10})).await;
+    post(base, "/v1/crew/moved", json!({"line": "main", "by_m": 2})).await;
+    post(base, "/v1/crew/marker", json!({"in_water": false})).await;
+    post(base, "/v1/crew/mark", json!({"name": "birds"})).await;
+    post(base, "/v1/silence", json!({"minutes": 10})).await;
     let turn = json!({"by_deg": -40, "rate_deg_s": 2, "in_s": 600});
-    post(&base, "/v1/crew/turn", turn).await;
+    post(base, "/v1/crew/turn", turn).await;
     let wrong = json!({"kite_line_out_m": 11, "main_line_out_m": 13});
-    let sequence = number(&base, "/v1/crew/lines-out", wrong).await;
-    let last = number(&base, "/v1/crew/undo", json!({"sequence": sequence})).await;
-    let told = until(&base, "what was told", |state| {
-        has_lines(state, 110.0, 132.0) && state["deck"]["marks"].as_array().unwrap().len() == 1
-    })
-    .await;
-    drop(instruments);
-    killed(daemon);
+    let sequence = number(base, "/v1/crew/lines-out", wrong).await;
+    number(base, "/v1/crew/undo", json!({"sequence": sequence})).await
+}
 
-    // After a crash.
-    let started = Instant::now();
-    let (daemon, base) = start(&path);
-    let stream = reqwest::get(format!("{base}/v1/advisories/stream"))
-        .await
-        .unwrap();
-    let heard = tokio::spawn(stream.text());
-    let state = until(&base, "lines of before", |state| {
-        has_lines(state, 110.0, 132.0)
-    })
-    .await;
-    eprintln!(
-        "lines of before are back {:?} after the start",
-        started.elapsed()
-    );
+fn assert_is_back(state: &Value, told: &Value) {
     let (deck, was) = (&state["deck"], &told["deck"]);
     let restored = &deck["restored"];
     assert_eq!(restored["used"], true);
@@ -123,7 +94,73 @@ async fn what_the_crew_told_outlives_a_crash_and_a_stop_alike() {
         chrono::DateTime::parse_from_rfc3339(&until).unwrap()
     };
     // Minutes of silence are written with one decimal.
-    assert!((silent(&state) - silent(&told)).num_milliseconds().abs() < 10);
+    assert!((silent(state) - silent(told)).num_milliseconds().abs() < 10);
+}
+
+/// The last recording replays to the revisions that this stream of advisories has shown.
+fn assert_replays_alike(live: &str, recordings: &Path, settings: &Path) {
+    let live: Vec<&str> = live
+        .lines()
+        .filter_map(|line| line.strip_prefix("data:").map(str::trim))
+        .filter(|data| data.contains("\"revision\""))
+        // A new reader begins with the list of what lives, here of the one.
+        .map(|data| data.trim_start_matches('[').trim_end_matches("}]"))
+        .map(|data| data.trim_end_matches('}'))
+        .collect();
+    let mut logs: Vec<_> = std::fs::read_dir(recordings)
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .filter(|path| path.extension().is_some_and(|ending| ending == "nmea"))
+        .collect();
+    logs.sort();
+    let log = logs.last().unwrap().to_str().unwrap();
+    let replayed = skimwatch(&["replay", log, "--settings", settings.to_str().unwrap()]);
+    let replayed = String::from_utf8(replayed.stdout).unwrap();
+    let replayed: Vec<&str> = replayed
+        .lines()
+        .filter(|line| !line.contains("\"summary\""))
+        .map(|line| line.trim_end_matches('}'))
+        .collect();
+    assert!(live.len() >= 2, "{live:?}");
+    assert_eq!(live, replayed);
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn what_the_crew_told_outlives_a_crash_and_a_stop_alike() {
+    let dir = tempfile::tempdir().unwrap();
+    let recordings = dir.path().join("recordings");
+    let feed = free_udp();
+    let path = settings(dir.path(), feed, &recording(&recordings));
+    let (daemon, base) = start(&path);
+    let instruments = Instruments::at(feed);
+    until(&base, "a position", |state| {
+        !state["vessel"]["position"].is_null()
+    })
+    .await;
+    let last = everything_is_told(&base).await;
+    let told = until(&base, "what was told", |state| {
+        has_lines(state, 110.0, 132.0) && state["deck"]["marks"].as_array().unwrap().len() == 1
+    })
+    .await;
+    drop(instruments);
+    killed(daemon);
+
+    // After a crash.
+    let started = Instant::now();
+    let (daemon, base) = start(&path);
+    let stream = reqwest::get(format!("{base}/v1/advisories/stream"))
+        .await
+        .unwrap();
+    let heard = tokio::spawn(stream.text());
+    let state = until(&base, "lines of before", |state| {
+        has_lines(state, 110.0, 132.0)
+    })
+    .await;
+    eprintln!(
+        "lines of before are back {:?} after the start",
+        started.elapsed()
+    );
+    assert_is_back(&state, &told);
     assert_eq!(state["journal"]["state"], "keeping");
     assert!(unchecked(&state).is_some(), "{}", state["advisories"]);
     let instruments = Instruments::at(feed);
@@ -160,30 +197,7 @@ async fn what_the_crew_told_outlives_a_crash_and_a_stop_alike() {
 
     // The recording of that run, by the settings that it began with.
     let live = heard.await.unwrap().unwrap();
-    let live: Vec<&str> = live
-        .lines()
-        .filter_map(|line| line.strip_prefix("data:").map(str::trim))
-        .filter(|data| data.contains("\"revision\""))
-        // A new reader begins with the list of what lives, here of the one.
-        .map(|data| data.trim_start_matches('[').trim_end_matches("}]"))
-        .map(|data| data.trim_end_matches('}'))
-        .collect();
-    let mut logs: Vec<_> = std::fs::read_dir(&recordings)
-        .unwrap()
-        .map(|entry| entry.unwrap().path())
-        .filter(|path| path.extension().is_some_and(|ending| ending == "nmea"))
-        .collect();
-    logs.sort();
-    let log = logs.last().unwrap().to_str().unwrap();
-    let replayed = skimwatch(&["replay", log, "--settings", path.to_str().unwrap()]);
-    let replayed = String::from_utf8(replayed.stdout).unwrap();
-    let replayed: Vec<&str> = replayed
-        .lines()
-        .filter(|line| !line.contains("\"summary\""))
-        .map(|line| line.trim_end_matches('}'))
-        .collect();
-    assert!(live.len() >= 2, "{live:?}");
-    assert_eq!(live, replayed);
+    assert_replays_alike(&live, &recordings, &path);
 
     // After a stop.
     let (daemon, base) = start(&path);

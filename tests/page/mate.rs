@@ -177,6 +177,10 @@ async fn line_that_is_asked_for_is_answered_where_it_is_asked() {
         answer(PlanAnswer::Half, 3, Line::Kite, -6.0)
     );
     assert_eq!(room.hear().await, CrewInput::Bait(BaitState::Skipping));
+    // Its undo is offered before the next tap, so that it cannot cover what that one brings.
+    browser
+        .wait("document.getElementById('undo').innerText.toLowerCase().includes('skip')")
+        .await;
     browser.pass(REST).await;
     browser.tap("[data-answer=done]").await;
     browser
