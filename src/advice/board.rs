@@ -66,6 +66,11 @@ impl AdviceBoard {
         }
     }
 
+    /// Other settings from now on; what lives goes on.
+    pub fn set(&mut self, settings: AdviceSettings) {
+        self.settings = settings;
+    }
+
     /// The crew has taken a report back; the next update tells what comes of it.
     pub fn retracted(&mut self, report: &Report) {
         if let CrewInput::Bait(_) = report.input {

@@ -132,6 +132,7 @@ impl Engine {
         match revised {
             Some(settings) => {
                 self.forecaster = settings.forecaster.clone().replacing(&self.forecaster);
+                self.board.set(settings.advice);
                 self.revised.clone_from(&settings.source);
                 self.settings = settings;
             }
