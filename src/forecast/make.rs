@@ -1,6 +1,5 @@
 //! Makes the forecast: futures, chances, plan, fan, limits, drawings of the rig.
 
-use std::ops::ControlFlow;
 use std::sync::Arc;
 
 use super::air::AirMemory;
@@ -264,7 +263,6 @@ fn views(
             now = Some(drawn.clone());
         }
         then = Some(drawn);
-        ControlFlow::Continue(())
     });
     now.zip(then)
 }

@@ -20,5 +20,4 @@ pub use gusts::{Gusts, Variation};
 pub use run::{Course, Move, run_from};
 pub use slot::Slot;
 pub use strain::clear_by_m;
-pub use trace::TRACE_S;
 pub use view::view;

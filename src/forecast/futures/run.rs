@@ -1,7 +1,5 @@
 //! Runs one future of one particle.
 
-use std::ops::ControlFlow;
-
 use super::gusts::STEP_S;
 use super::trace::{TRACE_S, Trace};
 use crate::decode::Line;
@@ -90,19 +88,16 @@ impl Timeline for Course<'_> {
 /// Runs a future to the horizon. `None` when the particle has no rig or state to start from.
 pub fn run(particle: &Particle, course: Course<'_>, horizon_s: f64) -> Option<Trace> {
     let (rig, state) = (particle.rig.as_ref()?, particle.state.clone()?);
-    Some(run_from(rig, state, course, horizon_s, |_, _| {
-        ControlFlow::Continue(())
-    }))
+    Some(run_from(rig, state, course, horizon_s, |_, _| {}))
 }
 
-/// The same from any rig and state; `look` is called with every sample, and may end the run. The
-/// trace then holds its last values to the horizon.
+/// The same from any rig and state; `look` is called with every sample.
 pub fn run_from(
     rig: &Rig,
     state: State,
     course: Course<'_>,
     horizon_s: f64,
-    mut look: impl FnMut(f64, &Sample) -> ControlFlow<()>,
+    mut look: impl FnMut(f64, &Sample),
 ) -> Trace {
     let count = (horizon_s / TRACE_S).floor() as usize + 1;
     let mut trace = Trace::default();
@@ -113,9 +108,7 @@ pub fn run_from(
         match run.advance_to(t_s) {
             Ok(sample) => {
                 trace.note(rig, structures, &sample);
-                if look(t_s, &sample).is_break() {
-                    break;
-                }
+                look(t_s, &sample);
             }
             Err(end) => {
                 trace.kite_down =

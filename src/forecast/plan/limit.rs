@@ -5,11 +5,9 @@
 //! after the helm goes over, because the turn is announced to them. A rate is good when the bait
 //! flies or drags for longer than a hop in at most one of the three.
 
-use std::ops::ControlFlow;
-
 use crate::decode::Line;
 use crate::forecast::filter::Running;
-use crate::forecast::futures::{Ahead, Course, Move, TRACE_S, run_from};
+use crate::forecast::futures::{Ahead, Course, Move, run_from};
 use crate::forecast::settings::ForecastSettings;
 use crate::forecast::shape::TurnLimit;
 use crate::rig::{LineLengths, MainLine, Rig, State, Wind};
@@ -181,28 +179,7 @@ impl Trial<'_> {
             moves: &moves,
             structures: &[],
         };
-        // Once trouble has lasted long enough, the rest of the run cannot change the answer.
-        let lasts = (settings.event_s / TRACE_S).round() as u32;
-        let (mut airborne, mut dragging, mut troubled) = (0, 0, false);
-        let trace = run_from(
-            self.rig,
-            self.state.clone(),
-            course,
-            until_s,
-            |_, sample| {
-                let count = |is: bool, before: u32| if is { before + 1 } else { 0 };
-                airborne = count(sample.immersion <= 0.0, airborne);
-                dragging = count(sample.immersion >= settings.dragging_immersion, dragging);
-                troubled = airborne.max(dragging) > lasts;
-                if troubled {
-                    ControlFlow::Break(())
-                } else {
-                    ControlFlow::Continue(())
-                }
-            },
-        );
-        !troubled
-            && trace.airborne_at_s(settings).is_none()
-            && trace.dragging_at_s(settings).is_none()
+        let trace = run_from(self.rig, self.state.clone(), course, until_s, |_, _| {});
+        trace.airborne_at_s(settings).is_none() && trace.dragging_at_s(settings).is_none()
     }
 }
