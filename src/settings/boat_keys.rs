@@ -16,6 +16,20 @@ pub(super) const STRUCTURE: Section = Section::new(
 )
 .list(EXAMPLES);
 
+const fn tip_to_starboard(name: &'static str) -> Key {
+    Key::number(name, "m", -15.0, 15.0).about(
+        "the same tip, to starboard of the middle line",
+        "from the boat's middle line; to port is negative",
+    )
+}
+
+const fn tip_height(name: &'static str) -> Key {
+    Key::number(name, "m", 0.3, 25.0).about(
+        "the same tip above the water",
+        "from the water to the tip, boat loaded as you fish",
+    )
+}
+
 const KEYS: &[Key] = &[
     Key::number("rod_tip_kite.aft_m", "m", -40.0, 10.0)
         .about(
@@ -25,18 +39,10 @@ const KEYS: &[Key] = &[
         )
         .given("0.3")
         .on_page(Group::Boat, "Kite rod tip, astern"),
-    Key::number("rod_tip_kite.starboard_m", "m", -15.0, 15.0)
-        .about(
-            "the same tip, to starboard of the middle line",
-            "from the boat's middle line; to port is negative",
-        )
+    tip_to_starboard("rod_tip_kite.starboard_m")
         .given("1.6")
         .on_page(Group::Boat, "Kite rod tip, to starboard"),
-    Key::number("rod_tip_kite.height_m", "m", 0.3, 25.0)
-        .about(
-            "the same tip above the water",
-            "from the water to the tip, boat loaded as you fish",
-        )
+    tip_height("rod_tip_kite.height_m")
         .given("2.8")
         .on_page(Group::Boat, "Kite rod tip, height"),
     Key::number("rod_tip_main.aft_m", "m", -40.0, 10.0)
@@ -47,18 +53,10 @@ const KEYS: &[Key] = &[
         )
         .given("0.3")
         .on_page(Group::Boat, "Main rod tip, astern"),
-    Key::number("rod_tip_main.starboard_m", "m", -15.0, 15.0)
-        .about(
-            "the same tip, to starboard of the middle line",
-            "from the boat's middle line; to port is negative",
-        )
+    tip_to_starboard("rod_tip_main.starboard_m")
         .given("-1.0")
         .on_page(Group::Boat, "Main rod tip, to starboard"),
-    Key::number("rod_tip_main.height_m", "m", 0.3, 25.0)
-        .about(
-            "the same tip above the water",
-            "from the water to the tip, boat loaded as you fish",
-        )
+    tip_height("rod_tip_main.height_m")
         .given("2.4")
         .on_page(Group::Boat, "Main rod tip, height"),
     Key::number("wind_sensor_height_m", "m", 1.0, 60.0)

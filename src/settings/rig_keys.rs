@@ -131,6 +131,33 @@ const TRIM: &[Key] = &[
         .example("0.45"),
 ];
 
+// What is said alike of both lines.
+const RATED: Key = Key::number("rated_lbf", "lbf", 20.0, 400.0)
+    .or(Fallback::Nothing)
+    .about(
+        "breaking strength on the label of the braid, in pounds of force; diameter, weight and \
+         strength are estimated from it where they are not given",
+        "read it off the spool",
+    );
+const DIAMETER: Key = Key::number("diameter_mm", "mm", 0.1, 5.0)
+    .or(Fallback::Estimate)
+    .about(
+        "diameter of the line",
+        "wind ten turns side by side on a pencil, measure, divide by ten",
+    );
+const MASS: Key = Key::number("mass_g_per_m", "g/m", 0.01, 50.0)
+    .or(Fallback::Estimate)
+    .about(
+        "weight of a metre of line",
+        "weigh 100 m dry and divide by 100",
+    );
+const STRENGTH: Key = Key::number("strength_n", "N", 20.0, 20_000.0)
+    .or(Fallback::Estimate)
+    .about(
+        "load at which the line breaks, knots and all; without it there is no warning of it",
+        "a pound of force is 4.45 N",
+    );
+
 const KITE_LINE: &[Key] = &[
     Key::number("clip_to_kite_m", "m", 1.0, 200.0)
         .about(
@@ -139,73 +166,29 @@ const KITE_LINE: &[Key] = &[
         )
         .given("15.0")
         .on_page(Group::KiteLine, "Clip to kite"),
-    Key::number("rated_lbf", "lbf", 20.0, 400.0)
-        .or(Fallback::Nothing)
-        .about(
-            "breaking strength on the label of the braid, in pounds of force; diameter, weight and \
-             strength are estimated from it where they are not given",
-            "read it off the spool",
-        )
+    RATED
         .given("80")
         .on_page(Group::KiteLine, "Kite line on the label"),
-    Key::number("diameter_mm", "mm", 0.1, 5.0)
-        .or(Fallback::Estimate)
-        .about(
-            "diameter of the line",
-            "wind ten turns side by side on a pencil, measure, divide by ten",
-        )
+    DIAMETER
         .example("0.5")
         .on_page(Group::KiteLine, "Kite line diameter"),
-    Key::number("mass_g_per_m", "g/m", 0.01, 50.0)
-        .or(Fallback::Estimate)
-        .about(
-            "weight of a metre of line",
-            "weigh 100 m dry and divide by 100",
-        )
-        .example("0.17")
+    MASS.example("0.17")
         .on_page(Group::KiteLine, "Kite line weight"),
-    Key::number("strength_n", "N", 20.0, 20_000.0)
-        .or(Fallback::Estimate)
-        .about(
-            "load at which the line breaks, knots and all; without it there is no warning of it",
-            "a pound of force is 4.45 N",
-        )
+    STRENGTH
         .example("356.0")
         .on_page(Group::KiteLine, "Kite line breaks at"),
 ];
 
 const MAIN_LINE: &[Key] = &[
-    Key::number("rated_lbf", "lbf", 20.0, 400.0)
-        .or(Fallback::Nothing)
-        .about(
-            "breaking strength on the label of the braid, in pounds of force; diameter, weight and \
-             strength are estimated from it where they are not given",
-            "read it off the spool",
-        )
+    RATED
         .given("200")
         .on_page(Group::MainLine, "Main line on the label"),
-    Key::number("diameter_mm", "mm", 0.1, 5.0)
-        .or(Fallback::Estimate)
-        .about(
-            "diameter of the line",
-            "wind ten turns side by side on a pencil, measure, divide by ten",
-        )
+    DIAMETER
         .example("0.8")
         .on_page(Group::MainLine, "Main line diameter"),
-    Key::number("mass_g_per_m", "g/m", 0.01, 50.0)
-        .or(Fallback::Estimate)
-        .about(
-            "weight of a metre of line",
-            "weigh 100 m dry and divide by 100",
-        )
-        .example("0.42")
+    MASS.example("0.42")
         .on_page(Group::MainLine, "Main line weight"),
-    Key::number("strength_n", "N", 20.0, 20_000.0)
-        .or(Fallback::Estimate)
-        .about(
-            "load at which the line breaks, knots and all; without it there is no warning of it",
-            "a pound of force is 4.45 N",
-        )
+    STRENGTH
         .example("890.0")
         .on_page(Group::MainLine, "Main line breaks at"),
 ];
