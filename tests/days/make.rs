@@ -1,6 +1,6 @@
 //! Makes labelled recordings of invented days for `skimwatch score`.
 //!
-//!     cargo run --release --example days -- tuning|testing FIRST COUNT DIR
+//!     cargo run --release --example days -- tuning|testing|calm FIRST COUNT DIR
 //!     cargo run --release --example days -- demo DIR
 //!
 //! Every day has a seed of its own; those for tuning and those for testing never meet. The rig
@@ -11,7 +11,8 @@
 //!
 //! A day is 11 minutes with up to five turns, told ahead or not. A crew "by the clock" trims the
 //! main line some time after each turn, whatever the bait does; the other crews never touch it.
-//! What they tell is wrong: line counts by 5 %, moves by 10 %, one tap in twenty.
+//! What they tell is wrong: line counts by 5 %, moves by 10 %, one tap in twenty. On calm days, for
+//! measuring cost, the boat never turns, the wind never shifts and gusts are a third as strong.
 
 use std::error::Error;
 use std::fmt::Write as _;
@@ -286,11 +287,28 @@ fn recording(script: &Script, played: &Played, dice: &mut Dice) -> Outcome<Strin
         .collect())
 }
 
+/// The day with no turns, no shift and gusts a third as strong.
+fn calmed(script: Script) -> Script {
+    let gusts = Gusts {
+        speed_share: script.gusts.speed_share / 3.0,
+        direction_rad: script.gusts.direction_rad / 3.0,
+        ..script.gusts
+    };
+    Script {
+        turns: Vec::new(),
+        moves: Vec::new(),
+        shifts: Vec::new(),
+        gusts,
+        ..script
+    }
+}
+
 /// The first draw of this seed that can be fished to the end.
-fn day(believed: &RigParameters, seed: u64) -> Outcome<(Script, Played, Dice, u64)> {
+fn day(believed: &RigParameters, seed: u64, calm: bool) -> Outcome<(Script, Played, Dice, u64)> {
     for attempt in 0..TRIES {
         let mut dice = Dice::new(seed * TRIES + attempt);
-        if let Some(script) = script(believed, seed, &mut dice)
+        let script = script(believed, seed, &mut dice);
+        if let Some(script) = script.map(|script| if calm { calmed(script) } else { script })
             && let Ok(played) = play(&script)
         {
             return Ok((script, played, dice, attempt));
@@ -327,19 +345,20 @@ fn main() -> Outcome<()> {
         return demo(&believed, Path::new(dir));
     }
     let [set, first, count, dir] = arguments.as_slice() else {
-        return Err("give: tuning|testing FIRST COUNT DIR, or demo DIR".into());
+        return Err("give: tuning|testing|calm FIRST COUNT DIR, or demo DIR".into());
     };
     let base = match set.as_str() {
         "tuning" => 1_000,
         "testing" => 500_000,
-        other => return Err(format!("set {other:?}: tuning or testing").into()),
+        "calm" => 900_000,
+        other => return Err(format!("set {other:?}: tuning, testing or calm").into()),
     };
     let (first, count): (u64, u64) = (first.parse()?, count.parse()?);
     let dir = Path::new(dir);
     std::fs::create_dir_all(dir)?;
     std::fs::write(dir.join("believed.toml"), BELIEVED)?;
     for number in first..first + count {
-        let (script, played, mut dice, thrown) = day(&believed, base + number)?;
+        let (script, played, mut dice, thrown) = day(&believed, base + number, set == "calm")?;
         let name = format!("{set}-{number:03}.nmea");
         std::fs::write(dir.join(&name), recording(&script, &played, &mut dice)?)?;
         std::fs::write(
