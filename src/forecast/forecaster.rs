@@ -9,12 +9,13 @@ use super::effort::Effort;
 use super::filter::{Belief, Counted, Filter, Now, Particles};
 use super::futures::Slot;
 use super::learnt::{LearntError, LearntNow, Memory};
-use super::make::{Made, Parts};
+use super::make::Parts;
 use super::memory::{Changes, KiteMemory};
 use super::plan::Planner;
 use super::ready::{Ready, ready};
 use super::settings::ForecastSettings;
 use super::shape::{Forecast, Lack, NoForecast};
+use super::standing::Made;
 use crate::rig::{Rig, RigError, RigParameters, Structure};
 use crate::time::Millis;
 use crate::turn::Outlook;
@@ -202,14 +203,13 @@ impl Forecaster {
         self.air.follow(vessel);
         match self.ready(at, vessel, deck, outlook, effort) {
             Ok(ready) => {
+                let rests = !self.news && self.filter.rests(at);
+                if rests && let Some(standing) = self.standing(at, outlook, &ready) {
+                    return Ok(standing);
+                }
                 self.update(at, deck, &ready);
                 let news = std::mem::take(&mut self.news);
-                let standing = self
-                    .made
-                    .as_ref()
-                    .filter(|_| !news)
-                    .and_then(|made| made.stands(at, outlook, &self.settings));
-                match standing {
+                match self.standing(at, outlook, &ready).filter(|_| !news) {
                     Some(standing) => Ok(standing),
                     None => self.make(at, vessel, deck, outlook, &ready, news),
                 }
@@ -219,6 +219,13 @@ impl Forecaster {
                 Err(NoForecast::of(reasons))
             }
         }
+    }
+
+    /// The last forecast, if it is still valid.
+    fn standing(&self, at: Millis, outlook: &Outlook, ready: &Ready) -> Option<Arc<Forecast>> {
+        let particles = self.filter.particles();
+        let made = self.made.as_ref()?;
+        made.stands(at, outlook, ready, particles, &self.settings)
     }
 
     fn make(

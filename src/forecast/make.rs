@@ -1,7 +1,5 @@
 //! Makes the forecast: futures, chances, plan, fan, limits, drawings of the rig.
 
-use std::sync::Arc;
-
 use super::air::AirMemory;
 use super::basis::crew;
 use super::effort::Effort;
@@ -15,23 +13,15 @@ use super::plan::{Occasion, Planned, Planner, steps};
 use super::ready::Ready;
 use super::settings::ForecastSettings;
 use super::shape::{Forecast, Lack, LinePlan, NoForecast, RigView, TurnAhead};
-use crate::angles::wrap_signed;
+use super::standing::Made;
 use crate::rig::{RigParameters, Structure};
 use crate::time::Millis;
-use crate::turn::{Outlook, TurnSource};
+use crate::turn::Outlook;
 use crate::vessel::{DeckNow, VesselNow};
 
 /// Nothing hangs: said with what would help.
 const UNBALANCED: &str = "the model finds no way this kite, line and bait hang in this wind: check \
      kite, line out and wind sensor; in very little wind the kite does not fly";
-/// The last forecast, with what it was made for.
-#[derive(Debug, Clone)]
-pub(super) struct Made {
-    forecast: Arc<Forecast>,
-    /// Source, start and heading after it of each turn.
-    turns: Vec<(TurnSource, Millis, f64)>,
-}
-
 /// What a forecast is made of, and the planner that carries the plan from one to the next.
 pub(super) struct Parts<'a> {
     pub settings: &'a ForecastSettings,
@@ -42,33 +32,6 @@ pub(super) struct Parts<'a> {
     pub slots: &'a [Slot],
     pub memory: &'a KiteMemory,
     pub planner: &'a mut Planner,
-}
-
-impl Made {
-    /// Its forecast, if that is still valid.
-    pub fn stands(
-        &self,
-        at: Millis,
-        outlook: &Outlook,
-        settings: &ForecastSettings,
-    ) -> Option<Arc<Forecast>> {
-        let age = at.seconds_since(self.forecast.made_at);
-        let turns = key(at, outlook, settings.horizon_s);
-        let calm = turns.is_empty() && !outlook.turning;
-        let same = self.turns.len() == turns.len()
-            && (calm || age < 0.9)
-            && self.turns.iter().zip(&turns).all(|(made, now)| {
-                made.0 == now.0
-                    && now.1.seconds_since(made.1).abs() < 1.5
-                    && wrap_signed(now.2 - made.2).abs() < 0.05
-            });
-        (same && (0.0..settings.calm_refresh_s).contains(&age)).then(|| Arc::clone(&self.forecast))
-    }
-
-    /// Its forecast.
-    pub fn forecast(&self) -> Arc<Forecast> {
-        Arc::clone(&self.forecast)
-    }
 }
 
 impl Parts<'_> {
@@ -85,7 +48,7 @@ impl Parts<'_> {
         let settings = self.settings;
         let unbalanced = || NoForecast::of(vec![(Lack::Balance, UNBALANCED.to_owned())]);
         let particles = self.filter.particles().ok_or_else(unbalanced)?;
-        let ahead = Ahead::new(
+        let mut ahead = Ahead::new(
             at,
             settings,
             particles,
@@ -99,17 +62,15 @@ impl Parts<'_> {
         )
         .minding(self.structures)
         .within(ready.effort);
-        let futures = ahead.all();
+        let futures = ahead.run_enough();
         let mut turns = turns_ahead(outlook, ready).into_iter();
         let turn = turns.next();
-        let turns_made = key(at, outlook, settings.horizon_s);
         let for_deg = turn.map(|t| t.by_deg).filter(|by| by.abs() >= 10.0);
         self.planner
             .settle(at, &ahead, particles.typical(), for_deg, news);
         let occasion = Occasion {
             at,
-            lines_at: deck.lines_at.unwrap_or(at),
-            turns: turns_made.len(),
+            lines_at: deck.lines_at,
             news,
         };
         let planned = self.planner.plan(occasion, &ahead, &futures);
@@ -119,7 +80,7 @@ impl Parts<'_> {
         let settled = self.planner.settled();
         let rig = self.rig;
         let t_s = moments_s(settings.horizon_s);
-        let forecast = Arc::new(Forecast {
+        let forecast = Forecast {
             made_at: at,
             horizon_s: settings.horizon_s,
             futures: futures.len(),
@@ -143,11 +104,8 @@ impl Parts<'_> {
             rig_then,
             crew: crew(at, deck, self.filter, self.memory, rig, &settings.doubt),
             t_s,
-        });
-        Ok(Made {
-            forecast,
-            turns: turns_made,
-        })
+        };
+        Ok(Made::new(forecast, outlook, ready, particles))
     }
 }
 
@@ -188,22 +146,6 @@ fn basis(
         ));
     }
     words
-}
-
-/// What a forecast is made for: source, start and heading after it of each turn within the
-/// horizon.
-fn key(at: Millis, outlook: &Outlook, horizon_s: f64) -> Vec<(TurnSource, Millis, f64)> {
-    let Some(profile) = &outlook.profile else {
-        return Vec::new();
-    };
-    let turns = outlook.turns.iter().enumerate();
-    turns
-        .take_while(|(_, turn)| turn.starts_in_s < horizon_s)
-        .map(|(i, turn)| {
-            let starts_at = at.plus_seconds(turn.starts_in_s);
-            (turn.source, starts_at, profile.heading_after_rad(i + 1))
-        })
-        .collect()
 }
 
 /// The turns within the horizon in the units that people read.

@@ -65,6 +65,7 @@ mod plan;
 mod ready;
 mod settings;
 mod shape;
+mod standing;
 
 pub use effort::{Effort, LEAST_FUTURES};
 pub use filter::KeptBelief;

@@ -80,8 +80,12 @@ const KEYS: &[Key] = &[
         .default(0.25)
         .about("immersion of the bait that a plan aims at", ""),
     Key::number("calm_refresh_s", "s", 1.0, 60.0)
-        .default(4.0)
-        .about("longest interval between forecasts with nothing ahead", ""),
+        .default(12.0)
+        .about(
+            "longest interval between forecasts while nothing is at stake: no turn, no trouble \
+             likely, boat and wind as foreseen",
+            "",
+        ),
     Key::number("settled_refresh_s", "s", 1.0, 120.0)
         .default(10.0)
         .about(

@@ -59,6 +59,21 @@ impl Trouble {
         Self::LineFoul,
     ];
 
+    /// Whether seconds count once it is likely. A kite off its corner costs bites, no more.
+    #[must_use]
+    pub fn presses(self) -> bool {
+        match self {
+            Self::OffCorner => false,
+            Self::BaitAirborne
+            | Self::BaitDragging
+            | Self::KiteSinking
+            | Self::LineInWater
+            | Self::LineOverload
+            | Self::FalseRelease
+            | Self::LineFoul => true,
+        }
+    }
+
     /// Which way the main line brings it: +1 let out, -1 wound in; `None` where neither way does
     /// for certain.
     #[must_use]

@@ -52,6 +52,17 @@ impl Mesh {
         leader: 3,
     };
 
+    /// The mesh of the forecast, where particles and futures differ by metres and there are many of
+    /// them. Half the cost of [`Self::SHIPPED`] and the same error beside a run with a fine mesh and
+    /// short steps, because there the step size dominates (table in the module head of `rig`).
+    pub const COARSE: Self = Self {
+        kite_below: 1,
+        kite_above: 1,
+        reel: 3,
+        hang: 2,
+        leader: 1,
+    };
+
     /// At least twice as fine, for trims in which the lines bow so much that the shipped mesh finds
     /// no balance.
     pub const FINE: Self = Self {
@@ -61,27 +72,6 @@ impl Mesh {
         hang: 16,
         leader: 5,
     };
-
-    /// Another mesh: pieces of kite line below and above the clip, reel leg, hang above the marker,
-    /// leader. `None` when one is zero or the arrays are too small.
-    #[must_use]
-    pub fn new(kite_below: u8, kite_above: u8, reel: u8, hang: u8, leader: u8) -> Option<Self> {
-        let m = Self {
-            kite_below,
-            kite_above,
-            reel,
-            hang,
-            leader,
-        };
-        let least = kite_below.min(kite_above).min(reel).min(hang).min(leader);
-        let room = usize::from(kite_below)
-            + usize::from(kite_above)
-            + usize::from(reel)
-            + usize::from(hang)
-            + usize::from(leader)
-            <= MAX_NODES;
-        (least > 0 && room).then_some(m)
-    }
 
     pub(crate) fn chains(&self) -> [Chain; 4] {
         let below = usize::from(self.kite_below) - 1;

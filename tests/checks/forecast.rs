@@ -1,108 +1,14 @@
 //! The forecast: turns foreseen, reports heard, contradictions borne, the same bytes twice.
 
-use std::sync::Arc;
-
 use skimwatch::decode::{BaitState, CrewInput, Line, Observation};
-use skimwatch::forecast::{Effort, Forecast, ForecastSettings, Forecaster, NoForecast, Trouble};
+use skimwatch::forecast::{Effort, Forecast, Forecaster, Trouble};
 use skimwatch::rig::{Conditions, Current, MainLine, Rig, RigParameters, Wind, steady};
-use skimwatch::turn::{TurnSettings, TurnSource, TurnWatch};
-use skimwatch::units::{degrees, degrees_per_second, metres};
-use skimwatch::vessel::{Deck, LinesOut, Missing, Quantity, VesselNow};
+use skimwatch::turn::TurnSource;
+use skimwatch::units::{degrees, metres};
+use skimwatch::vessel::{Deck, LinesOut, Missing, Quantity};
 
-use crate::forecast_scene::{Boat, Crew, Helm, at};
-
-/// 16 kn of wind on the beam, 6 kn of boat, 100 m of kite line, trimmed to a quarter under (143 m
-/// of main line: an example of the independent runs that the physics notes quote).
-fn boat() -> Boat {
-    Boat::with_wind_abeam(8.2)
-}
-
-const KITE_M: f64 = 100.0;
-const MAIN_M: f64 = 143.0;
-
-struct Watch {
-    turns: TurnWatch,
-    forecaster: Forecaster,
-    helm: Helm,
-    crew: Crew,
-    s: f64,
-}
-
-fn small() -> ForecastSettings {
-    ForecastSettings {
-        futures: 48,
-        ..ForecastSettings::default()
-    }
-}
-
-impl Watch {
-    fn new(settings: ForecastSettings, heading_deg: f64) -> Self {
-        Self {
-            turns: TurnWatch::new(TurnSettings::default()),
-            forecaster: Forecaster::new(settings, Some(RigParameters::default()), 10.0).unwrap(),
-            helm: Helm {
-                boat: Boat {
-                    heading_deg,
-                    ..boat()
-                },
-                time_constant_s: 2.5,
-            },
-            crew: Crew::with_lines(KITE_M, MAIN_M),
-            s: 0.0,
-        }
-    }
-
-    fn vessel(&self) -> VesselNow {
-        self.helm.boat.now(at(self.s))
-    }
-
-    fn look(&mut self) -> Result<Arc<Forecast>, NoForecast> {
-        let now = at(self.s);
-        let vessel = self.vessel();
-        let deck = self.crew.deck.now(now);
-        let outlook = self.turns.outlook(now, &vessel, &deck);
-        self.forecaster
-            .forecast(now, &vessel, &deck, &outlook, Effort::FULL)
-    }
-
-    fn on(&mut self, seconds: u32, helm_deg_s: f64) -> Arc<Forecast> {
-        let mut last = None;
-        for _ in 0..seconds {
-            let forecast = self.look().unwrap();
-            assert!(forecast.futures > 0, "no futures at {} s", self.s);
-            last = Some(forecast);
-            self.helm.steer(helm_deg_s, 1.0);
-            self.s += 1.0;
-        }
-        last.unwrap()
-    }
-
-    /// The crew says something; returns its number.
-    fn says(&mut self, input: &CrewInput) -> u32 {
-        self.crew.says(at(self.s), &mut self.forecaster, input)
-    }
-
-    fn sees(&mut self, state: BaitState) -> u32 {
-        self.says(&CrewInput::Bait(state))
-    }
-
-    fn announces(&mut self, in_s: f64, by_deg: f64, rate_deg_s: f64) {
-        self.says(&CrewInput::Turn {
-            by: degrees(by_deg),
-            rate: degrees_per_second(rate_deg_s),
-            in_s,
-        });
-    }
-}
-
-fn chance(forecast: &Forecast, kind: Trouble) -> f64 {
-    forecast
-        .chances
-        .iter()
-        .find(|c| c.kind == kind)
-        .unwrap()
-        .chance
-}
+use crate::forecast_scene::{Crew, at};
+use crate::forecast_watch::{KITE_M, Watch, chance, small};
 
 fn all_finite(forecast: &Forecast) -> bool {
     let bands = [
@@ -362,30 +268,6 @@ fn a_wrong_tap_among_ten_does_not_wreck_it() {
 }
 
 #[test]
-fn a_tap_taken_back_weighs_nothing() {
-    let mut watch = Watch::new(small(), 90.0);
-    watch.on(3, 0.0);
-    watch.sees(BaitState::Skipping);
-    watch.on(20, 0.0);
-    let mut other = Watch::new(small(), 90.0);
-    other.on(3, 0.0);
-    other.sees(BaitState::Skipping);
-    other.on(20, 0.0);
-    let of = watch.sees(BaitState::Dragging);
-    watch.on(3, 0.0);
-    watch.says(&CrewInput::Undo { of });
-    let back = watch.on(4, 0.0);
-    let never = other.on(7, 0.0);
-    let kind = Trouble::BaitDragging;
-    assert!(
-        (chance(&back, kind) - chance(&never, kind)).abs() < 0.12,
-        "{} and {}",
-        chance(&back, kind),
-        chance(&never, kind)
-    );
-}
-
-#[test]
 fn the_number_of_threads_changes_nothing() {
     let with = |threads: usize| {
         let pool = rayon::ThreadPoolBuilder::new()
@@ -405,70 +287,6 @@ fn the_number_of_threads_changes_nothing() {
     assert!(alone.plan.is_some(), "nothing was searched");
     for threads in [2, 4] {
         assert!(with(threads) == alone, "{threads} threads");
-    }
-}
-
-/// Every chance is the same within this, and so is the median immersion on average over the horizon
-/// (at one moment a single future decides where the median of a wide band lies): a rig hung anew for
-/// some seconds has moved a little.
-fn assert_alike(a: &Forecast, b: &Forecast, within: f64) {
-    for (a, b) in a.chances.iter().zip(&b.chances) {
-        assert!((a.chance - b.chance).abs() <= within, "{a:?} and {b:?}");
-    }
-    let apart = a
-        .immersion
-        .iter()
-        .zip(&b.immersion)
-        .map(|(a, b)| (a.p50 - b.p50).abs())
-        .sum::<f64>()
-        / a.immersion.len() as f64;
-    assert!(apart <= within, "medians are {apart} apart");
-}
-
-/// Two watches alike, one of which tells something and takes it back after 5 s; then both before a
-/// turn, 3 s on.
-fn told_and_taken_back(tell: impl Fn(&mut Watch) -> u32) -> [Arc<Forecast>; 2] {
-    [true, false].map(|tells| {
-        let mut watch = Watch::new(small(), 90.0);
-        watch.on(3, 0.0);
-        watch.sees(BaitState::Skipping);
-        watch.on(30, 0.0);
-        let told = tells.then(|| tell(&mut watch));
-        watch.on(5, 0.0);
-        if let Some(of) = told {
-            watch.says(&CrewInput::Undo { of });
-        }
-        watch.on(3, 0.0);
-        // News to both: a calm forecast may be some seconds old.
-        watch.announces(20.0, 30.0, 3.0);
-        watch.on(1, 0.0)
-    })
-}
-
-#[test]
-fn a_contradicting_tap_taken_back_weighs_nothing() {
-    for state in [BaitState::Dragging, BaitState::Airborne] {
-        let [back, never] = told_and_taken_back(|watch| watch.sees(state));
-        assert_alike(&back, &never, 0.03);
-    }
-}
-
-#[test]
-fn sightings_and_counts_taken_back_weigh_nothing() {
-    let [back, never] =
-        told_and_taken_back(|watch| watch.says(&CrewInput::Elevation(degrees(15.0))));
-    assert_alike(&back, &never, 0.03);
-    let [back, never] = told_and_taken_back(|watch| watch.says(&CrewInput::MarkerInWater(true)));
-    assert_alike(&back, &never, 0.03);
-    // A count mistyped, and one so far off that it is taken for a rig that went out afresh.
-    for main_m in [MAIN_M + 30.0, 2.0 * MAIN_M] {
-        let [back, never] = told_and_taken_back(|watch| {
-            watch.says(&CrewInput::LinesOut {
-                kite: None,
-                main: Some(metres(main_m)),
-            })
-        });
-        assert_alike(&back, &never, 0.03);
     }
 }
 

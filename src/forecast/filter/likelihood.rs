@@ -3,7 +3,7 @@
 use super::particle::{Glimpse, Now, Particle};
 use crate::decode::BaitState;
 use crate::forecast::settings::Doubt;
-use crate::rig::{Conditions, Current, MainLine, Rig, settled_state};
+use crate::rig::{Conditions, Current, MainLine, settled_state};
 
 /// Prior probability that a rig is not trimmed when only its line out is known. Own judgement.
 const UNTRIMMED: f64 = 0.1;
@@ -130,7 +130,7 @@ impl Particle {
         let (Some(air), Some(lines)) = (self.air, self.lines) else {
             return false;
         };
-        let Ok(rig) = Rig::new(&self.belief.rig(now.base, now.doubt)) else {
+        let Some(rig) = self.build(now) else {
             return false;
         };
         let conditions = Conditions {

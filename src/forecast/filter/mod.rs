@@ -27,6 +27,8 @@ use particles::{Heard, Source};
 const GAP_S: f64 = 6.0;
 /// Ticks closer than this count as one.
 const LEAST_TICK_S: f64 = 0.4;
+/// While nobody asks anything of them, particles follow the boat at this interval.
+const REST_S: f64 = 1.9;
 /// A new count that differs by more than this share means that the rig was set out again.
 const NEW_RIG_SHARE: f64 = 0.35;
 /// Events that may wait for the next update.
@@ -143,6 +145,13 @@ impl Filter {
         });
         kept.reverse();
         self.waiting = kept;
+    }
+
+    /// Whether an update can wait: the crew has reported nothing, and the particles are nearly where
+    /// the boat is.
+    pub fn rests(&self, at: Millis) -> bool {
+        let near = |last: Tick| (0.0..REST_S).contains(&at.seconds_since(last.at));
+        self.waiting.is_empty() && self.last.is_some_and(near)
     }
 
     /// Propagates the particles to the present and applies what the crew reported and took back.

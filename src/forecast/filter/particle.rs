@@ -4,7 +4,7 @@ use super::belief::{Belief, Counted};
 use crate::forecast::air::{AirMemory, ParticleAir};
 use crate::forecast::settings::Doubt;
 use crate::rig::{
-    Accuracy, BoatMotion, Conditions, LineLengths, MainLine, Rig, RigParameters, Run, Sample,
+    Accuracy, BoatMotion, Conditions, LineLengths, MainLine, Mesh, Rig, RigParameters, Run, Sample,
     State, Timeline, Wind, settled_state,
 };
 
@@ -12,6 +12,7 @@ use crate::rig::{
 #[derive(Debug, Clone)]
 pub struct Particle {
     pub belief: Belief,
+    mesh: Mesh,
     pub rig: Option<Rig>,
     pub state: Option<State>,
     pub log_weight: f64,
@@ -65,10 +66,11 @@ pub struct Glimpse {
 /// Particles differ by metres: a position error of a few centimetres per step is enough.
 const FOLLOW: Accuracy = Accuracy {
     place_m: 0.04,
-    longest_step_s: 1.0,
+    longest_step_s: 2.0,
 };
 
-/// Glimpses kept, one each half second.
+/// Interval of the glimpses, and how many are kept.
+const GLIMPSE_S: f64 = 0.5;
 const GLIMPSES: usize = 6;
 
 /// Kite bearing off dead astern, + to starboard.
@@ -159,6 +161,7 @@ impl Particle {
     pub fn new(belief: Belief) -> Self {
         Self {
             belief,
+            mesh: Mesh::COARSE,
             rig: None,
             state: None,
             log_weight: 0.0,
@@ -168,16 +171,29 @@ impl Particle {
         }
     }
 
+    /// The one that is drawn, on a mesh fine enough to look at.
+    pub fn to_draw() -> Self {
+        Self {
+            mesh: Mesh::SHIPPED,
+            ..Self::new(Belief::default())
+        }
+    }
+
     /// Replaces the belief; the moving rig keeps its position and adapts.
     pub fn believe(&mut self, belief: Belief) {
         self.belief = belief;
         self.rig = None;
     }
 
+    /// A rig of its belief; `None` when the belief makes none.
+    pub fn build(&self, now: &Now<'_>) -> Option<Rig> {
+        Rig::with_mesh(&self.belief.rig(now.base, now.doubt), self.mesh).ok()
+    }
+
     /// Its rig, rebuilt after a change of belief. A particle without a rig has no future.
     pub fn rig(&mut self, now: &Now<'_>) -> Option<&Rig> {
         if self.rig.is_none() {
-            self.rig = Rig::new(&self.belief.rig(now.base, now.doubt)).ok();
+            self.rig = self.build(now);
         }
         self.rig.as_ref()
     }
@@ -231,8 +247,10 @@ impl Particle {
         };
         let mut run = Run::with_accuracy(rig, follow, state, 0.0, FOLLOW);
         let mut recent = std::mem::take(&mut self.recent);
-        for share in [0.5, 1.0] {
-            match run.advance_to(share * stretch.over_s) {
+        let steps = (stretch.over_s / GLIMPSE_S).round().max(1.0);
+        let first = (steps - GLIMPSES as f64).max(0.0) as u32 + 1;
+        for step in first..=steps as u32 {
+            match run.advance_to(f64::from(step) / steps * stretch.over_s) {
                 Ok(sample) => recent.push(Glimpse::of(&sample)),
                 Err(_) => {
                     self.settle(now, wanted);

@@ -73,7 +73,7 @@ impl Particles {
     pub fn new(prior: Vec<Belief>, draws: Draws) -> Self {
         Self {
             all: prior.into_iter().map(Particle::new).collect(),
-            typical: Particle::new(Belief::default()),
+            typical: Particle::to_draw(),
             draws,
             updates: Updates::default(),
             resampled: false,

@@ -2,7 +2,7 @@
 
 use rayon::prelude::*;
 
-use super::chances::Weighted;
+use super::chances::{Weighted, onset_s};
 use super::gusts::Variation;
 use super::run::{Course, Move, run};
 use super::slot::Slot;
@@ -10,9 +10,15 @@ use crate::forecast::draws::systematic;
 use crate::forecast::effort::Effort;
 use crate::forecast::filter::{Particle, Particles};
 use crate::forecast::settings::ForecastSettings;
+use crate::forecast::shape::Trouble;
 use crate::rig::{Conditions, Current, MainLine, NoTrim, Steady, Structure, Wind, steady};
 use crate::time::Millis;
 use crate::turn::HeadingProfile;
+
+/// The fewest futures that may stand for twice as many, and the share of them in which there may be
+/// trouble: the other half would move so small a chance by a few hundredths.
+const LEAST_AGREEING: usize = 32;
+const CALM_SHARE: f64 = 0.12;
 
 /// Everything the futures share.
 pub struct Ahead<'a> {
@@ -81,13 +87,8 @@ impl<'a> Ahead<'a> {
     /// The same with no more futures than there is time for, an even subset of all.
     pub fn within(mut self, effort: Effort) -> Self {
         let kept = self.few(effort.futures(self.futures.len()));
-        let mut kept = kept.into_iter().map(|(i, _)| i).peekable();
-        let mut i = 0;
-        self.futures.retain(|_| {
-            let keep = kept.next_if_eq(&i).is_some();
-            i += 1;
-            keep
-        });
+        let kept: Vec<usize> = kept.into_iter().map(|(i, _)| i).collect();
+        self.keep(&kept);
         Self { effort, ..self }
     }
 
@@ -110,14 +111,61 @@ impl<'a> Ahead<'a> {
         self.futures.get(i).map(|drawn| drawn.particle)
     }
 
-    /// Every future, in the order of the indices of [`Self::few`]. A drawn particle always has a
-    /// state.
-    pub fn all(&self) -> Vec<Weighted> {
+    /// Runs the futures, in the order of the indices of [`Self::few`]. When pressing trouble is rare in an even
+    /// half of them, the other half is dropped. A drawn particle always has a state.
+    pub fn run_enough(&mut self) -> Vec<Weighted> {
+        let all = self.futures.len();
+        let half: Vec<usize> = match all / 2 {
+            few if few < LEAST_AGREEING => Vec::new(),
+            half => self.few(half).into_iter().map(|(i, _)| i).collect(),
+        };
+        let first = self.run_these(&half);
+        let troubled = |future: &&Weighted| {
+            let mut pressing = Trouble::ALL.into_iter().filter(|kind| kind.presses());
+            pressing.any(|kind| onset_s(&future.trace, kind, self.settings).is_some())
+        };
+        let troubled = first.iter().flatten().filter(troubled).count();
+        let agree = (troubled as f64) < CALM_SHARE * first.len() as f64;
+        let mut traces: Vec<Weighted> = if agree {
+            self.keep(&half);
+            first.into_iter().flatten().collect()
+        } else {
+            let rest: Vec<usize> = (0..all).filter(|i| !half.contains(i)).collect();
+            let second = self.run_these(&rest);
+            let mut numbered: Vec<_> = half
+                .iter()
+                .zip(first)
+                .chain(rest.iter().zip(second))
+                .collect();
+            numbered.sort_unstable_by_key(|(i, _)| **i);
+            numbered
+                .into_iter()
+                .filter_map(|(_, future)| future)
+                .collect()
+        };
         let weight = 1.0 / self.futures.len().max(1) as f64;
-        (0..self.futures.len())
-            .into_par_iter()
-            .filter_map(|i| self.future(i, weight, &[]))
+        for future in &mut traces {
+            future.weight = weight;
+        }
+        traces
+    }
+
+    fn run_these(&self, these: &[usize]) -> Vec<Option<Weighted>> {
+        these
+            .par_iter()
+            .map(|i| self.future(*i, 1.0, &[]))
             .collect()
+    }
+
+    /// Drops all futures but these, given in ascending order.
+    fn keep(&mut self, these: &[usize]) {
+        let mut kept = these.iter().peekable();
+        let mut i = 0;
+        self.futures.retain(|_| {
+            let keep = kept.next_if_eq(&&i).is_some();
+            i += 1;
+            keep
+        });
     }
 
     /// A few futures that stand for all, fewer when time is short, with their weights.

@@ -20,8 +20,8 @@ use search::plan;
 
 pub use search::{Planned, steps};
 
-/// A plan is searched for from this chance on.
-const PLAN_FROM: f64 = 0.15;
+/// A plan is searched for from this chance of trouble on.
+pub const PLAN_FROM: f64 = 0.15;
 /// Interval between plan searches; in between the last plan is carried on.
 const SEARCH_S: f64 = 6.0;
 
@@ -37,8 +37,8 @@ pub struct Planner {
 #[derive(Debug, Clone)]
 struct Shown {
     searched_at: Millis,
-    /// When the line count last changed: a plan is for the line that was out.
-    lines_at: Millis,
+    /// When the crew last changed the line count: a plan is for the line that was out.
+    lines_at: Option<Millis>,
     moves: Vec<Move>,
 }
 
@@ -56,9 +56,8 @@ pub struct Settled {
 #[derive(Debug, Clone, Copy)]
 pub struct Occasion {
     pub at: Millis,
-    pub lines_at: Millis,
-    /// Turns within the horizon.
-    pub turns: usize,
+    /// When the crew last changed the line count; `None` while it is that of the settings.
+    pub lines_at: Option<Millis>,
     /// The crew has reported something.
     pub news: bool,
 }
@@ -76,12 +75,8 @@ impl Planner {
         ahead: &Ahead<'_>,
         futures: &[Weighted],
     ) -> Option<Planned> {
-        let Occasion {
-            at,
-            lines_at,
-            turns,
-            news,
-        } = occasion;
+        let Occasion { at, lines_at, news } = occasion;
+        let turns = ahead.profile.turns.len();
         let last = self.last.replace((at, turns));
         let shown = self.shown.take();
         let trouble = [Trouble::BaitAirborne, Trouble::BaitDragging]
@@ -95,7 +90,7 @@ impl Planner {
         let age = carried
             .as_ref()
             .map_or(f64::INFINITY, |shown| at.seconds_since(shown.searched_at));
-        let changed = news || last.is_none_or(|(_, before)| before != ahead.profile.turns.len());
+        let changed = news || last.is_none_or(|(_, before)| before != turns);
         let search = changed || age >= SEARCH_S;
         let passed_s = last.map_or(0.0, |(made_at, _)| at.seconds_since(made_at));
         let searched_at = match &carried {
