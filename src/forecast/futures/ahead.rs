@@ -15,10 +15,10 @@ use crate::rig::{Conditions, Current, MainLine, NoTrim, Steady, Structure, Wind,
 use crate::time::Millis;
 use crate::turn::HeadingProfile;
 
-/// The fewest futures that may stand for twice as many, and the share of them in which there may be
-/// trouble: the other half would move so small a chance by a few hundredths.
+/// The fewest futures that may stand for twice as many, and the share of them that may see it
+/// otherwise: the other half would move such a chance by a few hundredths.
 const LEAST_AGREEING: usize = 32;
-const CALM_SHARE: f64 = 0.12;
+const DISSENT: f64 = 0.12;
 
 /// Everything the futures share.
 pub struct Ahead<'a> {
@@ -111,8 +111,9 @@ impl<'a> Ahead<'a> {
         self.futures.get(i).map(|drawn| drawn.particle)
     }
 
-    /// Runs the futures, in the order of the indices of [`Self::few`]. When pressing trouble is rare in an even
-    /// half of them, the other half is dropped. A drawn particle always has a state.
+    /// Runs the futures, in the order of the indices of [`Self::few`]. When an even half of them
+    /// agrees about every pressing trouble, the other half is dropped. A drawn particle always has
+    /// a state.
     pub fn run_enough(&mut self) -> Vec<Weighted> {
         let all = self.futures.len();
         let half: Vec<usize> = match all / 2 {
@@ -120,12 +121,7 @@ impl<'a> Ahead<'a> {
             half => self.few(half).into_iter().map(|(i, _)| i).collect(),
         };
         let first = self.run_these(&half);
-        let troubled = |future: &&Weighted| {
-            let mut pressing = Trouble::ALL.into_iter().filter(|kind| kind.presses());
-            pressing.any(|kind| onset_s(&future.trace, kind, self.settings).is_some())
-        };
-        let troubled = first.iter().flatten().filter(troubled).count();
-        let agree = (troubled as f64) < CALM_SHARE * first.len() as f64;
+        let agree = !first.is_empty() && self.agree(&first);
         let mut traces: Vec<Weighted> = if agree {
             self.keep(&half);
             first.into_iter().flatten().collect()
@@ -148,6 +144,20 @@ impl<'a> Ahead<'a> {
             future.weight = weight;
         }
         traces
+    }
+
+    /// Whether nearly all or nearly none of these see each pressing trouble.
+    fn agree(&self, futures: &[Option<Weighted>]) -> bool {
+        let share = |kind: Trouble| {
+            let troubled = futures.iter().flatten();
+            let troubled = troubled.filter(|f| onset_s(&f.trace, kind, self.settings).is_some());
+            troubled.count() as f64 / futures.len() as f64
+        };
+        let mut pressing = Trouble::ALL.into_iter().filter(|kind| kind.presses());
+        pressing.all(|kind| {
+            let share = share(kind);
+            share.min(1.0 - share) < DISSENT
+        })
     }
 
     fn run_these(&self, these: &[usize]) -> Vec<Option<Weighted>> {
