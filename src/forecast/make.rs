@@ -99,7 +99,7 @@ impl Parts<'_> {
         )
         .minding(self.structures)
         .within(ready.effort);
-        let futures = ahead.all();
+        let futures = tracing::trace_span!("futures").in_scope(|| ahead.all());
         let mut turns = turns_ahead(outlook, ready).into_iter();
         let turn = turns.next();
         let turns_made = key(at, outlook, settings.horizon_s);

@@ -76,6 +76,7 @@ impl Planner {
         ahead: &Ahead<'_>,
         futures: &[Weighted],
     ) -> Option<Planned> {
+        let _span = tracing::trace_span!("plan").entered();
         let Occasion {
             at,
             lines_at,
