@@ -1,5 +1,6 @@
 //! Where the time goes: two invented days through the engine on one core, and the share of each
-//! phase. `cargo bench --bench profile` prints the table; with `-- --json FILE` it also writes it.
+//! phase. `cargo bench --bench profile` prints the table; with `-- --json FILE` it also writes it,
+//! and `-- --days DIR` only writes the two days as recordings.
 //!
 //! The phases are the spans of the program (level trace, which costs nothing while nobody listens).
 //! A phase's time is its own, without the phases in it.
@@ -15,6 +16,8 @@ use axum::body::Body;
 use axum::http::{Request, header};
 use serde_json::{Value, json};
 use skimwatch::engine::{Engine, Event as Input, Mode, Snapshot};
+use skimwatch::feed::{FeedName, RawSentence};
+use skimwatch::record::recorded_line;
 use skimwatch::scene::{Gusts, Instruments, Script, demo_day, play};
 use skimwatch::serve::{self, AdvisoryHub, JournalNow, Sources};
 use skimwatch::settings::{self, Kept, Settings};
@@ -282,6 +285,25 @@ fn profile(clockwork: &Clockwork, settings: &Settings, script: &Script) -> Value
     })
 }
 
+/// A day as a recording.
+fn recording(script: &Script) -> String {
+    let played = play(script).expect("the day plays");
+    let instruments = FeedName::new("instruments").expect("a name");
+    let lines = played.lines.into_iter().map(|(at, line)| {
+        let crew = line.starts_with("$PSKWT").then(FeedName::crew);
+        let feed = crew.unwrap_or_else(|| instruments.clone());
+        recorded_line(at, &feed, &RawSentence::own(line))
+    });
+    lines.collect()
+}
+
+/// What follows a word of the command line.
+fn after(word: &str) -> Option<String> {
+    let mut words = std::env::args().skip_while(|given| given != word);
+    words.next()?;
+    Some(words.next().expect("a path after the word"))
+}
+
 fn main() {
     // One core, so that times add up to the whole.
     rayon::ThreadPoolBuilder::new()
@@ -293,10 +315,15 @@ fn main() {
         .expect("the first subscriber");
     let settings = settings::parse(DEMO, "config/demo.toml").expect("the demo's settings");
     let demo = demo_day(START, &settings.rig.parameters).expect("the demo's day");
-    let days = [
-        ("turn-rich", profile(&clockwork, &settings, &demo)),
-        ("calm", profile(&clockwork, &settings, &calm_day(&settings))),
-    ];
+    let scripts = [("turn-rich", demo), ("calm", calm_day(&settings))];
+    if let Some(folder) = after("--days") {
+        for (name, script) in &scripts {
+            let path = std::path::Path::new(&folder).join(format!("{name}.nmea"));
+            std::fs::write(path, recording(script)).expect("the folder can be written");
+        }
+        return;
+    }
+    let days = scripts.map(|(name, script)| (name, profile(&clockwork, &settings, &script)));
     println!("| | {} | {} |\n|---|---|---|", days[0].0, days[1].0);
     for (name, what) in PHASES {
         let shares = days.each_ref().map(|(_, day)| day["share"][name].as_f64());
@@ -315,9 +342,7 @@ fn main() {
         let [a, b] = [a, b].map(Option::unwrap_or_default);
         println!("| {what} | {a:.digits$} | {b:.digits$} |");
     }
-    let arguments: Vec<String> = std::env::args().collect();
-    if let Some(at) = arguments.iter().position(|word| word == "--json") {
-        let path = arguments.get(at + 1).expect("--json FILE");
+    if let Some(path) = after("--json") {
         let all: BTreeMap<_, _> = days.into_iter().collect();
         let text = serde_json::to_string_pretty(&all).expect("plain values");
         std::fs::write(path, text).expect("the file can be written");
