@@ -9,7 +9,7 @@ import threading
 import time
 from pathlib import Path
 
-from daemon import Daemon, checked, free_port, steady
+from daemon import Daemon, checked, free_port
 from phones import Phones
 
 TICKS_A_SECOND = os.sysconf("SC_CLK_TCK")
@@ -20,17 +20,6 @@ def seated(daemon, phones):
     text = daemon.settings.read_text()
     seats = f"streams = {max(48, phones + 10)}\nconnections = {max(96, phones + 40)}\n"
     daemon.settings.write_text(text.replace("[serve]\n", "[serve]\n" + seats, 1))
-
-
-def without_rig(daemon):
-    """Takes kite, lines, marker and bait out of the settings, so that nothing can be forecast."""
-    kept, table = [], ""
-    for line in daemon.settings.read_text().splitlines():
-        if line.startswith("["):
-            table = line
-        if not table.startswith("[rig"):
-            kept.append(line)
-    daemon.settings.write_text("\n".join(kept) + "\n")
 
 
 def by_second(day):
@@ -49,8 +38,8 @@ def by_second(day):
 class Sender:
     """Plays a day by UDP at so many sentences a second: each second's own, repeated or thinned."""
 
-    def __init__(self, day, ports, rate):
-        self.seconds, self.ports, self.rate = by_second(day), ports, rate
+    def __init__(self, day, ports, rate, crew=True):
+        self.seconds, self.ports, self.rate, self.crew = by_second(day), ports, rate, crew
         self.sent = 0
         self.done = threading.Event()
         self.thread = threading.Thread(target=self._run, daemon=True)
@@ -75,7 +64,7 @@ class Sender:
             if now != second:
                 second = now
                 crew, instruments = self.seconds[second % len(self.seconds)]
-                for sentence in crew:
+                for sentence in crew if self.crew else ():
                     self.say(sentence)
             if instruments:
                 turn = count - math.ceil(second * self.rate)
@@ -113,6 +102,14 @@ def accepted(daemon):
     return sum(sum(feed["kinds"].values()) for feed in feeds if feed["name"].startswith("network"))
 
 
+def settled(read, wanted, within=20):
+    """What is read once it is what is wanted, or at the end."""
+    end = time.monotonic() + within
+    while (value := read()) != wanted and time.monotonic() < end:
+        time.sleep(0.2)
+    return value
+
+
 def latency(binary, directory, day, rate, phones, seconds):
     """Sentence in to picture out. The sentence is the crew's "no sound for N minutes": each asks for
     a picture at once, and the end of the silence tells in every later state which one it was and
@@ -135,7 +132,7 @@ def latency(binary, directory, day, rate, phones, seconds):
             # Apart from the daemon's whole seconds by chance.
             time.sleep(dice.uniform(0.8, 1.3))
         spent = (processor_s(daemon.process.pid) - spent) / (time.monotonic() - begun)
-    heard_by_engine = steady(lambda: accepted(daemon))
+    heard_by_engine = settled(lambda: accepted(daemon), sender.sent)
     # One more whole picture, so that every phone is shown the last sentence.
     time.sleep(2.5)
     resident = daemon.memory_mib()
@@ -146,7 +143,7 @@ def latency(binary, directory, day, rate, phones, seconds):
     lag, stamped = {}, {}
     for phone, at, state in heard:
         pictures.setdefault(phone, set()).add(state["at_ms"])
-        last_count[phone] = int(state["accepted"] or 0)
+        last_count[phone] = state["heard"]
         picture = int(state["at_ms"])
         lag[picture] = min(lag.get(picture, math.inf), float(state["lag_s"]))
         if state["silenced_until"]:
@@ -185,19 +182,18 @@ def latency(binary, directory, day, rate, phones, seconds):
 
 
 def processor(binary, directory, day, seconds, rate=30, rig=True, feeds=1):
-    """Share of a core at so many sentences a second with one phone, and the memory after."""
+    """Share of a core at so many sentences a second with one phone, and the memory after. Without
+    a rig out the crew has said nothing, so there is nothing to forecast."""
     more = [free_port(socket.SOCK_DGRAM) for _ in range(feeds - 1)]
     extra = "".join(
         f'[[feed]]\nname = "network-{i}"\nkind = "udp"\nbind = "127.0.0.1:{port}"\n'
         for i, port in enumerate(more)
     )
     daemon = Daemon(binary, directory, extra)
-    if not rig:
-        without_rig(daemon)
     daemon.start()
     begun = time.monotonic()
     first = None
-    with Sender(day, [daemon.udp, *more], rate):
+    with Sender(day, [daemon.udp, *more], rate, crew=rig):
         crowd = Phones(1, daemon.http)
         while rig and first is None and time.monotonic() - begun < 30:
             if daemon.get("/v1/forecast")[1].get("forecast"):

@@ -66,12 +66,12 @@ def measure(binary, directory, day, hours, speed, phones=50):
     end = time.monotonic() + 3 * length_s / speed + 60
     while daemon.process.poll() is None and time.monotonic() < end:
         passed = (daemon.state()["at_unix_ms"] - first) / 3_600_000
+        # The page stays open after the log's end, but the streams close.
+        if passed > 0.9 * hours and passed - curve[-1][0] < 0.01 / speed:
+            break
         curve.append([round(passed, 3), round(daemon.memory_mib(), 1)])
         forecast = daemon.get("/v1/forecast")[1].get("forecast")
         futures.append(forecast["futures"] if forecast else 0)
-        # The page stays open after the log's end.
-        if passed >= hours - 0.01:
-            break
         time.sleep(1)
     heard, closed = crowd.close()
     daemon.kill()
@@ -86,7 +86,7 @@ def measure(binary, directory, day, hours, speed, phones=50):
         "closed": closed,
         "states": len(heard),
         "start_mib": start[1],
-        "hour_mib": at(min(1, hours - 0.02)),
+        "hour_mib": at(min(1, 0.98 * hours)),
         "end_mib": curve[-1][1],
         "most_mib": max(mib for _, mib in curve),
         "futures_median": sorted(futures)[len(futures) // 2] if futures else 0,

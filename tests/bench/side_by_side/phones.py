@@ -12,7 +12,7 @@ import time
 FIELDS = {
     "at_ms": re.compile(rb'"at_unix_ms":(\d+)'),
     "lag_s": re.compile(rb'"lag_s":([0-9.eE+-]+)'),
-    "accepted": re.compile(rb'"accepted":(\d+)'),
+    "network": re.compile(rb'"name":"network".*?"kinds":\{([^}]*)\}'),
     "silenced_until": re.compile(rb'"silenced_until":"([^"]+)"'),
 }
 REQUEST = b"GET /v1/state/stream HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n"
@@ -37,11 +37,12 @@ def states(buffer):
 
 
 def fields(event):
-    """What is looked for in a state: the first of each."""
+    """What is looked for in a state: the first of each, and how many sentences it counts."""
     seen = {}
     for name, pattern in FIELDS.items():
         match = pattern.search(event)
         seen[name] = match.group(1).decode() if match else None
+    seen["heard"] = sum(int(count) for count in re.findall(r":(\d+)", seen.pop("network") or ""))
     return seen
 
 
