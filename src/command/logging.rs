@@ -3,14 +3,23 @@
 
 use std::io::IsTerminal;
 
-use tracing_subscriber::EnvFilter;
+use tracing_subscriber::filter::{LevelFilter, Targets};
 use tracing_subscriber::layer::SubscriberExt;
 use tracing_subscriber::util::SubscriberInitExt;
 
-/// Starts logging; `RUST_LOG` overrides the level (default: warnings, and our own at info).
+/// Starts logging; `RUST_LOG` overrides the level by target (default: warnings, and our own at
+/// info).
 pub(super) fn start() {
-    let filter =
-        EnvFilter::try_from_default_env().unwrap_or_else(|_| EnvFilter::new("warn,skimwatch=info"));
+    let usual = || {
+        Targets::new()
+            .with_default(LevelFilter::WARN)
+            .with_target("skimwatch", LevelFilter::INFO)
+    };
+    let wanted = std::env::var("RUST_LOG").ok();
+    let filter = wanted
+        .filter(|words| !words.is_empty())
+        .and_then(|words| words.parse().ok())
+        .unwrap_or_else(usual);
     let registry = tracing_subscriber::registry().with(filter);
     // systemd sets this variable when standard error is connected to the journal.
     if std::env::var_os("JOURNAL_STREAM").is_some()

@@ -283,6 +283,7 @@ impl Engine {
 
     /// Makes a picture of everything heard; expensive when it needs a forecast.
     pub fn picture(&mut self, at: Millis, means: Means) -> Picture {
+        let _span = tracing::trace_span!("picture").entered();
         let vessel = self.vessel.now(at);
         let deck = self.deck.now(at);
         let outlook = self.turn.outlook(at, &vessel, &deck);

@@ -200,6 +200,7 @@ impl Forecaster {
         outlook: &Outlook,
         effort: Effort,
     ) -> Result<Arc<Forecast>, NoForecast> {
+        let _span = tracing::trace_span!("forecast").entered();
         self.air.follow(vessel);
         match self.ready(at, vessel, deck, outlook, effort) {
             Ok(ready) => {
@@ -276,6 +277,7 @@ impl Forecaster {
 
     /// Brings the filter to the present.
     fn update(&mut self, at: Millis, deck: &DeckNow, ready: &Ready) {
+        let _span = tracing::trace_span!("filter").entered();
         let Some(base) = &self.base else {
             return;
         };

@@ -62,7 +62,7 @@ impl Parts<'_> {
         )
         .minding(self.structures)
         .within(ready.effort);
-        let futures = ahead.run_enough();
+        let futures = tracing::trace_span!("futures").in_scope(|| ahead.run_enough());
         let mut turns = turns_ahead(outlook, ready).into_iter();
         let turn = turns.next();
         let for_deg = turn.map(|t| t.by_deg).filter(|by| by.abs() >= 10.0);

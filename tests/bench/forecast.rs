@@ -1,10 +1,11 @@
-//! How long one whole forecast takes on one core.
-//! `cargo bench --bench forecast` prints the times; wanted: 300 ms for a full forecast (default
-//! members, 120 s, plan, fan, limits, structures), 500 ms from a new turn intent to its answer.
+//! How long one whole forecast takes, and how that grows with futures, horizon and threads.
+//! `cargo bench --bench forecast` prints the times; wanted on one core: 300 ms for a full forecast
+//! (default futures, 120 s, plan, fan, limits, structures), 500 ms from a new turn intent to its
+//! answer.
 
 use std::hint::black_box;
 
-use criterion::{BatchSize, Criterion, criterion_group, criterion_main};
+use criterion::{BatchSize, Bencher, BenchmarkId, Criterion, criterion_group, criterion_main};
 use skimwatch::decode::{CrewInput, encode_crew};
 use skimwatch::engine::{Engine, Event, Mode, Snapshot};
 use skimwatch::forecast::{Effort, Forecaster};
@@ -26,9 +27,11 @@ struct Step {
     outlook: Outlook,
 }
 
-/// The demo's boat on a straight course; at the last tick the crew has announced a turn.
-fn way() -> (Forecaster, Vec<Step>) {
-    let settings = settings::parse(DEMO, "config/demo.toml").expect("the demo's settings");
+/// The demo's boat on a straight course with these keys of `[forecast]`; at the last tick the crew
+/// has announced a turn.
+fn way(keys: &str) -> (Forecaster, Vec<Step>) {
+    let text = format!("{DEMO}\n[forecast]\n{keys}\n");
+    let settings = settings::parse(&text, "config/demo.toml").expect("the demo's settings");
     let script = Script {
         bait_reports_every_s: Some(20.0),
         ..Script::straight(START, settings.rig.parameters.clone(), 70.0)
@@ -92,23 +95,44 @@ fn foresee(forecaster: &mut Forecaster, step: &Step) -> bool {
         .is_ok()
 }
 
-fn forecast(c: &mut Criterion) {
-    let (forecaster, steps) = way();
+/// Measures the answer to a new turn intent on so many threads.
+fn answer(b: &mut Bencher<'_>, keys: &str, threads: usize) {
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build();
+    let pool = pool.expect("threads");
+    let (forecaster, steps) = pool.install(|| way(keys));
     let told = steps.last().expect("steps were made");
     let mut answered = forecaster.clone();
-    assert!(foresee(&mut answered, told), "no forecast to measure");
+    let made = pool.install(|| foresee(&mut answered, told));
+    assert!(made, "no forecast to measure");
+    b.iter_batched(
+        || forecaster.clone(),
+        |mut f| pool.install(|| black_box(foresee(&mut f, told))),
+        BatchSize::LargeInput,
+    );
+}
+
+fn forecast(c: &mut Criterion) {
     let mut group = c.benchmark_group("forecast");
-    group.sample_size(20);
+    group.sample_size(10);
     group.bench_function(
         "new turn intent: all futures, plan search, fan, limits",
-        |b| {
-            b.iter_batched(
-                || forecaster.clone(),
-                |mut f| black_box(foresee(&mut f, told)),
-                BatchSize::LargeInput,
-            );
-        },
+        |b| answer(b, "", 1),
     );
+    for futures in [32, 64, 128, 256, 512] {
+        group.bench_function(BenchmarkId::new("futures", futures), |b| {
+            answer(b, &format!("futures = {futures}"), 1);
+        });
+    }
+    for horizon_s in [60, 120, 240] {
+        group.bench_function(BenchmarkId::new("horizon_s", horizon_s), |b| {
+            answer(b, &format!("horizon_s = {horizon_s}"), 1);
+        });
+    }
+    for threads in [1, 2, 4] {
+        group.bench_function(BenchmarkId::new("threads", threads), |b| {
+            answer(b, "", threads);
+        });
+    }
     group.finish();
 }
 

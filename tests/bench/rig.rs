@@ -1,5 +1,6 @@
 //! How long the rig model takes on one core: a turn, a settled state, a fan of headings.
-//! `cargo bench` prints the times; the wanted ones are 1 ms, 100 us and 10 ms.
+//! `cargo bench` prints the times; the wanted ones are 1 ms, 100 us and 10 ms. With `HANG=FILE` in
+//! the environment it also writes the swinging bait's places, for `tests/bench/side_by_side`.
 
 use std::hint::black_box;
 
@@ -8,6 +9,31 @@ use skimwatch::rig::{
     Conditions, Current, MainLine, Rig, RigParameters, Run, Scenario, ScenarioTimeline,
     ScenarioTurn, Wind, fan, steady,
 };
+
+#[path = "../checks/rig_mooring.rs"]
+#[allow(
+    dead_code,
+    unused_imports,
+    clippy::unwrap_used,
+    reason = "a test of which one function is measured here"
+)]
+mod rig_mooring;
+
+/// The case of `tests/mooring`: a turn of the whole rig, of which the mooring library computes the
+/// hanging leg.
+fn hang(c: &mut Criterion) {
+    if let Some(path) = std::env::var_os("HANG") {
+        let rows: Vec<_> = rig_mooring::play(1.0, 60)
+            .into_iter()
+            .map(|(t_s, _, bait, tension_n)| (t_s, bait, tension_n))
+            .collect();
+        let text = serde_json::to_string(&rows).expect("plain numbers");
+        std::fs::write(path, text).expect("HANG names a file that can be written");
+    }
+    c.bench_function("swinging bait, 60 s", |b| {
+        b.iter(|| rig_mooring::play(black_box(1.0), 60));
+    });
+}
 
 fn conditions() -> Conditions {
     Conditions {
@@ -92,5 +118,5 @@ fn model(c: &mut Criterion) {
     });
 }
 
-criterion_group!(benches, model);
+criterion_group!(benches, model, hang);
 criterion_main!(benches);

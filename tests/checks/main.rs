@@ -27,6 +27,7 @@ mod recorded_logs;
 mod recording;
 mod replay;
 mod rig;
+mod rig_allocations;
 mod rig_mooring;
 mod rig_reference;
 mod score;

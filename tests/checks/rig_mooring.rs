@@ -63,7 +63,7 @@ fn east_north_up(s: &Sample, boat_axes: [f64; 3]) -> [f64; 3] {
 }
 
 /// Clip path relative to the air at rest, and bait relative to clip, every `step_s`.
-fn play(step_s: f64, count: u32) -> Vec<(f64, [f64; 3], [f64; 3], f64)> {
+pub(crate) fn play(step_s: f64, count: u32) -> Vec<(f64, [f64; 3], [f64; 3], f64)> {
     let rig = rig();
     let c = Conditions {
         wind: WIND,

@@ -118,6 +118,8 @@ pub fn run_from(
             }
         }
     }
+    let (steps, newton_steps) = run.effort();
+    tracing::trace!(steps, newton_steps, "run");
     trace.hold(count);
     trace
 }

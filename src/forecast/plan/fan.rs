@@ -18,6 +18,7 @@ pub fn fan(
     speed_mps: f64,
     structures: &[Structure],
 ) -> Vec<FanHeading> {
+    let _span = tracing::trace_span!("fan").entered();
     let (Some(rig), Some(air), Some(lines)) = (&particle.rig, particle.air, particle.lines) else {
         return Vec::new();
     };

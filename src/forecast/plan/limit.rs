@@ -30,6 +30,7 @@ struct Trial<'a> {
 
 /// Limits to both sides.
 pub fn limit(ahead: &Ahead<'_>, turn_deg: Option<f64>) -> TurnLimit {
+    let _span = tracing::trace_span!("limits").entered();
     let for_deg = turn_deg.map_or(USUAL_DEG, f64::abs).clamp(10.0, 150.0);
     let (port, starboard) = rayon::join(|| fastest(ahead, -for_deg), || fastest(ahead, for_deg));
     let mut why: Vec<String> = Vec::new();

@@ -75,6 +75,7 @@ impl Planner {
         ahead: &Ahead<'_>,
         futures: &[Weighted],
     ) -> Option<Planned> {
+        let _span = tracing::trace_span!("plan").entered();
         let Occasion { at, lines_at, news } = occasion;
         let turns = ahead.profile.turns.len();
         let last = self.last.replace((at, turns));
