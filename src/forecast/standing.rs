@@ -6,6 +6,7 @@
 //! |---|---|
 //! | a turn under way, or one that begins within [`NEAR_S`] | [`NEAR_TURN_S`] |
 //! | a turn that comes later | [`LATER_TURN_S`] |
+//! | no turn, but a pressing trouble as likely as not | [`LIKELY_S`] |
 //! | no turn, but a pressing trouble with a chance of [`PLAN_FROM`] or more | [`DOUBTFUL_S`] |
 //! | nothing | `forecast.calm_refresh_s` |
 //!
@@ -30,7 +31,8 @@ const NEAR_S: f64 = 15.0;
 /// How long a forecast stands: see the head of the file.
 const NEAR_TURN_S: f64 = 2.0;
 const LATER_TURN_S: f64 = 3.0;
-const DOUBTFUL_S: f64 = 4.0;
+const LIKELY_S: f64 = 4.0;
+const DOUBTFUL_S: f64 = 6.0;
 /// A forecast younger than this stands whatever boat and wind do.
 const LEAST_S: f64 = 0.9;
 /// Departures that end a forecast: heading from the one foreseen; boat speed and wind (both as a
@@ -139,13 +141,18 @@ impl Made {
         turns: &[KnownTurn],
         settings: &ForecastSettings,
     ) -> f64 {
-        let pressing = |c: &Chance| c.kind.presses() && c.chance >= PLAN_FROM;
+        let pressing = |from: f64| {
+            let is = |c: &Chance| c.kind.presses() && c.chance >= from;
+            self.forecast.chances.iter().any(is)
+        };
         let near = |turn: &KnownTurn| turn.starts_at.seconds_since(at) < NEAR_S;
         let stake_s = if outlook.turning || turns.iter().any(near) {
             NEAR_TURN_S
         } else if !turns.is_empty() {
             LATER_TURN_S
-        } else if self.forecast.chances.iter().any(pressing) {
+        } else if pressing(0.5) {
+            LIKELY_S
+        } else if pressing(PLAN_FROM) {
             DOUBTFUL_S
         } else {
             settings.calm_refresh_s

@@ -28,6 +28,7 @@ mod recording;
 mod replay;
 mod rig;
 mod rig_allocations;
+mod rig_coarse;
 mod rig_mooring;
 mod rig_reference;
 mod score;

@@ -9,12 +9,6 @@ use crate::rig::{
 };
 use crate::turn::HeadingProfile;
 
-/// Position error of a decimetre per step: particles differ by metres, and this halves the cost.
-const ACCURACY: Accuracy = Accuracy {
-    place_m: 0.12,
-    longest_step_s: 2.0,
-};
-
 /// One correction as hands carry it out, at constant pace from start to end.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Move {
@@ -102,7 +96,7 @@ pub fn run_from(
     let count = (horizon_s / TRACE_S).floor() as usize + 1;
     let mut trace = Trace::default();
     let structures = course.structures;
-    let mut run = Run::with_accuracy(rig, course, state, 0.0, ACCURACY);
+    let mut run = Run::with_accuracy(rig, course, state, 0.0, Accuracy::COARSE);
     for i in 0..count {
         let t_s = i as f64 * TRACE_S;
         match run.advance_to(t_s) {

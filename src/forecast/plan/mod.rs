@@ -22,8 +22,10 @@ pub use search::{Planned, steps};
 
 /// A plan is searched for from this chance of trouble on.
 pub const PLAN_FROM: f64 = 0.15;
-/// Interval between plan searches; in between the last plan is carried on.
+/// Interval between plan searches with a turn ahead, and without; in between the last plan is
+/// carried on.
 const SEARCH_S: f64 = 6.0;
+const SEARCH_STRAIGHT_S: f64 = 12.0;
 
 /// What the plan was at the last forecast.
 #[derive(Debug, Clone, Default)]
@@ -92,7 +94,12 @@ impl Planner {
             .as_ref()
             .map_or(f64::INFINITY, |shown| at.seconds_since(shown.searched_at));
         let changed = news || last.is_none_or(|(_, before)| before != turns);
-        let search = changed || age >= SEARCH_S;
+        let interval_s = if turns > 0 {
+            SEARCH_S
+        } else {
+            SEARCH_STRAIGHT_S
+        };
+        let search = changed || age >= interval_s;
         let passed_s = last.map_or(0.0, |(made_at, _)| at.seconds_since(made_at));
         let searched_at = match &carried {
             Some(shown) if !search => shown.searched_at,
