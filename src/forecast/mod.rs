@@ -27,8 +27,8 @@
 //! - **Side by side.** Futures and particles run on all cores (rayon). Each result keeps its place,
 //!   so the bytes do not depend on the number of threads.
 //! - **As much as the answer needs.** How long a forecast stands depends on what is at stake
-//!   (`standing.rs`). While half of the futures agree, the other half is not run
-//!   (`futures/ahead.rs`). Particles and futures have few pieces of line (`Mesh::COARSE`).
+//!   (`standing.rs`). On a straight course, and while half of the futures agree, the other half is
+//!   not run (`futures/ahead.rs`). Particles and futures have few pieces of line (`Mesh::COARSE`).
 //! - **Two reels.** `forecast.hands` has a pace and a length per crank for each reel. Line is given
 //!   by the drag, so only taking counts cranks.
 //! - **Taking a report back** arrives as an event of the deck's log (`vessel/crew_log.rs`) that

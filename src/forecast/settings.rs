@@ -38,7 +38,8 @@ const KEYS: &[Key] = &[
         "",
     ),
     Key::whole("futures", "", 16, 2000).default(128.0).about(
-        "how many possible futures each forecast draws from them",
+        "how many possible futures each forecast draws from them; half as many on a straight \
+             course, and where those agree",
         "",
     ),
     Key::whole("seed", "", 0, i64::MAX as u64)

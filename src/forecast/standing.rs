@@ -6,8 +6,8 @@
 //! |---|---|
 //! | a turn under way, or one that begins within [`NEAR_S`] | [`NEAR_TURN_S`] |
 //! | a turn that comes later | [`LATER_TURN_S`] |
-//! | no turn, but a pressing trouble as likely as not | [`LIKELY_S`] |
-//! | no turn, but a pressing trouble with a chance of [`PLAN_FROM`] or more | [`DOUBTFUL_S`] |
+//! | no turn, but a pressing trouble with a chance of [`PLAN_FROM`] or more, soon | [`SOON_S`] |
+//! | the same, later | [`DOUBTFUL_S`] |
 //! | nothing | `forecast.calm_refresh_s` |
 //!
 //! It falls at once when the crew has reported something or the turns ahead are others. It also
@@ -21,7 +21,7 @@ use super::filter::Particles;
 use super::plan::PLAN_FROM;
 use super::ready::Ready;
 use super::settings::ForecastSettings;
-use super::shape::{Chance, Forecast};
+use super::shape::Forecast;
 use crate::angles::wrap_signed;
 use crate::time::Millis;
 use crate::turn::{HeadingProfile, Outlook, TurnSource};
@@ -31,8 +31,10 @@ const NEAR_S: f64 = 15.0;
 /// How long a forecast stands: see the head of the file.
 const NEAR_TURN_S: f64 = 2.0;
 const LATER_TURN_S: f64 = 3.0;
-const LIKELY_S: f64 = 4.0;
-const DOUBTFUL_S: f64 = 6.0;
+const SOON_S: f64 = 4.0;
+const DOUBTFUL_S: f64 = 8.0;
+/// A trouble whose onset is nearer than this in half of its futures comes soon.
+const ONSET_SOON_S: f64 = 20.0;
 /// A forecast younger than this stands whatever boat and wind do.
 const LEAST_S: f64 = 0.9;
 /// Departures that end a forecast: heading from the one foreseen; boat speed and wind (both as a
@@ -141,18 +143,19 @@ impl Made {
         turns: &[KnownTurn],
         settings: &ForecastSettings,
     ) -> f64 {
-        let pressing = |from: f64| {
-            let is = |c: &Chance| c.kind.presses() && c.chance >= from;
-            self.forecast.chances.iter().any(is)
-        };
+        let chances = self.forecast.chances.iter();
+        let pressing = chances.filter(|c| c.kind.presses() && c.chance >= PLAN_FROM);
+        let soonest_s = pressing
+            .filter_map(|c| c.onset_s.map(|onset| onset.p50))
+            .fold(f64::INFINITY, f64::min);
         let near = |turn: &KnownTurn| turn.starts_at.seconds_since(at) < NEAR_S;
         let stake_s = if outlook.turning || turns.iter().any(near) {
             NEAR_TURN_S
         } else if !turns.is_empty() {
             LATER_TURN_S
-        } else if pressing(0.5) {
-            LIKELY_S
-        } else if pressing(PLAN_FROM) {
+        } else if soonest_s < ONSET_SOON_S {
+            SOON_S
+        } else if soonest_s.is_finite() {
             DOUBTFUL_S
         } else {
             settings.calm_refresh_s

@@ -111,9 +111,9 @@ impl<'a> Ahead<'a> {
         self.futures.get(i).map(|drawn| drawn.particle)
     }
 
-    /// Runs the futures, in the order of the indices of [`Self::few`]. When an even half of them
-    /// agrees about every pressing trouble, the other half is dropped. A drawn particle always has
-    /// a state.
+    /// Runs the futures, in the order of the indices of [`Self::few`]. On a straight course an even
+    /// half of them is enough, and before a turn when they agree about every pressing trouble; the
+    /// other half is dropped. A drawn particle always has a state.
     pub fn run_enough(&mut self) -> Vec<Weighted> {
         let all = self.futures.len();
         let half: Vec<usize> = match all / 2 {
@@ -121,7 +121,8 @@ impl<'a> Ahead<'a> {
             half => self.few(half).into_iter().map(|(i, _)| i).collect(),
         };
         let first = self.run_these(&half);
-        let agree = !first.is_empty() && self.agree(&first);
+        let straight = self.profile.turns.is_empty();
+        let agree = !first.is_empty() && (straight || self.agree(&first));
         let mut traces: Vec<Weighted> = if agree {
             self.keep(&half);
             first.into_iter().flatten().collect()
