@@ -35,7 +35,9 @@ impl<'a> Fields<'a> {
         data: &'a str,
         allowed: (usize, usize),
     ) -> Result<Self, DecodeReject> {
-        let list: Vec<&str> = data.split(',').collect();
+        let commas = data.bytes().filter(|b| *b == b',').count();
+        let mut list = Vec::with_capacity(commas + 1);
+        list.extend(data.split(','));
         let fields = Self {
             talker,
             kind,
@@ -358,11 +360,8 @@ impl<'a> Fields<'a> {
         let (Some([hour, minute, second]), true) = (parts, fraction_good) else {
             return Err(self.malformed(field, text));
         };
-        let nanos_text = format!("{fraction:0<9}");
-        let nanos: u32 = nanos_text
-            .get(..9)
-            .and_then(|digits| digits.parse().ok())
-            .ok_or_else(|| self.malformed(field, text))?;
+        let digits = fraction.bytes().chain(std::iter::repeat(b'0')).take(9);
+        let nanos = digits.fold(0, |nanos, digit| 10 * nanos + u32::from(digit - b'0'));
         let time = if second == 60 {
             NaiveTime::from_hms_nano_opt(hour, minute, 59, 1_000_000_000 + nanos)
         } else {

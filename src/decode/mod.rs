@@ -136,10 +136,8 @@ impl Decoder {
         if kind == "RTE" {
             return self.route(talker, data);
         }
-        let &(kind, least, greatest, read) = READERS
-            .iter()
-            .find(|(known, ..)| *known == kind)
-            .ok_or_else(unsupported)?;
+        let index = READERS.binary_search_by(|(known, ..)| (*known).cmp(kind));
+        let (kind, least, greatest, read) = READERS[index.map_err(|_| unsupported())?];
         let fields = Fields::split(talker, kind, data, (least, greatest))?;
         Ok(Decoded {
             talker,
@@ -178,7 +176,7 @@ fn body(sentence: &str) -> Result<&str, DecodeReject> {
     if !body.bytes().all(|b| matches!(b, b' '..=b'~')) {
         return garbled("it holds characters that are not printable ASCII");
     }
-    if body.contains(['$', '!', '\\']) {
+    if body.bytes().any(|b| matches!(b, b'$' | b'!' | b'\\')) {
         return garbled("another sentence begins inside it");
     }
     match checksum {

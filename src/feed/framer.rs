@@ -109,9 +109,31 @@ impl Framer {
 
     /// Takes the next bytes of the stream and calls `out` for each frame they complete.
     pub fn push(&mut self, bytes: &[u8], out: &mut impl FnMut(Frame)) {
-        for &byte in bytes {
-            self.step(byte, out);
+        let mut rest = bytes;
+        while let Some((&byte, after)) = rest.split_first() {
+            let (plain, others) = rest.split_at(self.plain(rest));
+            if plain.is_empty() {
+                self.step(byte, out);
+                rest = after;
+            } else {
+                self.buffer.extend_from_slice(plain);
+                rest = others;
+            }
         }
+    }
+
+    /// How many of the next bytes only lengthen the sentence.
+    fn plain(&self, bytes: &[u8]) -> usize {
+        if self.state != State::Sentence || self.star.is_some() {
+            return 0;
+        }
+        let room = self
+            .settings
+            .max_line_bytes
+            .saturating_sub(self.buffer.len());
+        let within = &bytes[..bytes.len().min(room)];
+        let special = |b: &u8| matches!(b, 0 | b'\r' | b'\n' | b'$' | b'!' | b'\\' | b'*');
+        within.iter().position(special).unwrap_or(within.len())
     }
 
     /// Ends the stream here, and readies the framer for another one of the same input. The

@@ -89,7 +89,7 @@ def lines(given):
     import lines as them
 
     places = WORK / "hang.json"
-    times = bench("rig", given.quick, "s", HANG=str(places))
+    times = bench("rig", given.quick, "steady, no hint|swinging bait", HANG=str(places))
     ours = [bait for t, bait, _ in json.loads(places.read_text()) if t >= 1]
     return {
         "our_swing_s": times["swinging bait, 60 s"],
