@@ -36,6 +36,7 @@ mod settings_table;
 mod source;
 mod turn;
 mod turn_helm;
+mod turn_seen;
 mod vessel;
 mod vessel_logs;
 mod vessel_wind;
