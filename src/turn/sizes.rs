@@ -45,6 +45,8 @@ pub(super) struct SoFar {
     pub rate_share: f64,
     /// Its standard deviation by wander.
     pub share_sd: f64,
+    /// Turned at that rate since the moment that the share describes.
+    pub since_rad: f64,
 }
 
 /// Sizes of this boat's own turns.
@@ -93,7 +95,7 @@ impl Sizes {
                 continue;
             }
             let middle = (lower * upper).sqrt();
-            let share = ((middle - turned_rad) / coming_rad).min(1.0);
+            let share = ((middle - turned_rad + now.since_rad) / coming_rad).min(1.0);
             let weight = self.density(middle, usual_rad)
                 * (upper / lower).ln()
                 * normal((now.rate_share - share) / sd);
@@ -148,6 +150,7 @@ mod tests {
             coming_rad: 8f64.to_radians(),
             rate_share,
             share_sd: 0.1,
+            since_rad: 0.0,
         }
     }
 
@@ -204,6 +207,7 @@ mod tests {
             coming_rad: 0.0,
             rate_share: 1.0,
             share_sd: 0.0,
+            since_rad: 0.0,
         };
         let median = median_deg(&Sizes::default(), now);
         assert!((median - 43.5).abs() < 2.5, "{median}");

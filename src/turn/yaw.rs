@@ -354,14 +354,18 @@ impl YawWatch {
     /// What is left of the turn under way, + away from the course before it.
     pub fn left_rad(&self, turning: &Turning, settings: &TurnSettings) -> Quantiles {
         let along = |rate: f64| rate.copysign(rate * turning.turned_rad);
-        // What the rudder makes of the rate, where K is known, else what it is.
-        let rate = self.steady_rate_rad_s().unwrap_or(self.rate_rad_s);
+        // What the rudder makes of the rate, where K is known, else what it was: a mean.
+        let (rate, late_s) = match self.steady_rate_rad_s() {
+            Some(steady) => (steady, 0.0),
+            None => (self.rate_rad_s, 0.5 * SPAN_S),
+        };
         let peak = turning.peak_rad_s.max(1e-3);
         let now = SoFar {
             turned_rad: turning.turned_rad.abs(),
             coming_rad: peak * self.time_constant_s(settings),
             rate_share: (along(rate) / peak).clamp(-0.5, 1.0),
             share_sd: self.wander.rate_sd_rad_s() / peak,
+            since_rad: peak * late_s,
         };
         self.sizes.left(now, settings.usual_turn_deg.to_radians())
     }

@@ -37,6 +37,7 @@ mod source;
 mod turn;
 mod turn_helm;
 mod turn_seen;
+mod turn_truth;
 mod vessel;
 mod vessel_logs;
 mod vessel_wind;
