@@ -34,6 +34,11 @@ const SPEED_MPS: (f64, f64) = (3.0, 0.5);
 const SINCE: f64 = 1.5;
 /// A heading older than the rate is brought forward by so much at most.
 const FORWARD_S: f64 = 1.0;
+/// A rate that is older than the heading by more than this was worked out from headings.
+const SENSED_S: f64 = 0.5;
+/// The bow that turns at r comes to rest r T further on with the helm amidships. With a rate sensor a
+/// turn is sought in that heading, which shows it sooner; with this for T, tuned.
+const LEAD_S: f64 = 1.5;
 
 /// A turn under way.
 #[derive(Debug, Clone, Copy)]
@@ -58,6 +63,8 @@ pub(super) struct YawWatch {
     read_rad: Option<f64>,
     /// Unwrapped heading now.
     pub heading_rad: f64,
+    /// The same, or with a rate sensor where the bow would come to rest.
+    resting_rad: f64,
     /// Rate now, + to starboard.
     pub rate_rad_s: f64,
     reading: RateReading,
@@ -156,12 +163,16 @@ impl YawWatch {
         });
         self.read_rad = Some(read_rad);
         let rate = vessel.rate_of_turn_rad_s.as_ref();
-        let forward_rad = rate.map_or(0.0, |rate| {
+        let (mut heading_rad, mut lead_rad) = (read_rad, 0.0);
+        if let Some(rate) = rate {
             let newer_s = rate.at.seconds_since(reading.at);
-            rate.value * newer_s.clamp(0.0, FORWARD_S)
-        });
-        let heading_rad = read_rad + forward_rad;
+            if newer_s > -SENSED_S {
+                heading_rad += rate.value * newer_s.clamp(0.0, FORWARD_S);
+                lead_rad = rate.value * LEAD_S;
+            }
+        }
         self.heading_rad = heading_rad;
+        self.resting_rad = heading_rad + lead_rad;
         let sensor = rate.map(|rate| rate.value);
         let straight = self.turning.is_none();
         self.rate_rad_s = self.reading.take(at, heading_rad, sensor, straight);
@@ -212,7 +223,7 @@ impl YawWatch {
     }
 
     fn look_for_turn(&mut self, at: Millis, foretold: &[f64], settings: &TurnSettings) {
-        self.wander.follow(at, self.heading_rad);
+        self.wander.follow(at, self.resting_rad);
         let held_since = |side: f64| self.held_since(at, side, settings);
         let need = |side: f64| -> Need {
             if foretold.contains(&side) || held_since(side).is_some() {
@@ -294,7 +305,7 @@ impl YawWatch {
         self.turning = None;
         self.slow_since = None;
         self.wander
-            .begin_anew(at, self.heading_rad, turning.turned_rad);
+            .begin_anew(at, self.resting_rad, turning.turned_rad);
         let size = turning.turned_rad.abs();
         self.sizes.remember(size);
         if size > 12f64.to_radians() {

@@ -167,11 +167,11 @@ fn a_helm_that_keeps_the_course_makes_no_turns() {
         let off_deg = boat.helm.boat.heading_deg - course_deg;
         let rudder = -0.8 * off_deg - 1.5 * boat.helm.boat.rate_deg_s;
         let outlook = boat.second(&mut watch, s, rudder, true);
-        boat.helm.steer(0.3 * push, 0.3);
+        boat.helm.steer(0.5 * push, 0.3);
         turns += u32::from(s >= from && outlook.turning && !was);
         was = outlook.turning;
         furthest = furthest.max(off_deg.abs());
     }
-    assert!(furthest > 3.0, "a sea of {furthest} degrees");
+    assert!(furthest > 2.0, "a sea of {furthest} degrees");
     assert!(turns <= 2, "{turns} turns in an hour");
 }
