@@ -32,7 +32,7 @@ const MOST_RAD: f64 = std::f64::consts::TAU;
 const CLASSES: usize = 48;
 /// Standard deviation of the rate as a share of its greatest, for reasons other than wander: helms
 /// do not hold the wheel still.
-const RATE_SHARE_SD: f64 = 0.25;
+const RATE_SHARE_SD: f64 = 0.15;
 
 /// The turn now.
 #[derive(Debug, Clone, Copy)]

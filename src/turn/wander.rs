@@ -255,7 +255,7 @@ mod tests {
         let course = heading_deg(299.0, 1.0);
         for s in 1..=4 {
             let s = f64::from(s);
-            wander.follow(at(299.0 + s), (course + 1.7 * s) * DEG);
+            wander.follow(at(299.0 + s), (course + 0.7 * s) * DEG);
         }
         assert_eq!(wander.turn(|_| UNEXPECTED), None);
         let to = |told: f64| wander.turn(|side| if side == told { FORETOLD } else { UNEXPECTED });
