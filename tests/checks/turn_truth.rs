@@ -172,10 +172,11 @@ fn hann(values: &[f64], half: usize) -> Vec<f64> {
     (0..values.len())
         .map(|i| {
             let (mut sum, mut weights) = (0.0, 0.0);
-            for j in i.saturating_sub(half)..(i + half + 1).min(values.len()) {
+            let (from, to) = (i.saturating_sub(half), i + half + 1);
+            for (j, value) in values.iter().enumerate().take(to).skip(from) {
                 let x = (j as f64 - i as f64) / (half as f64 + 1.0);
                 let weight = 0.5 + 0.5 * (std::f64::consts::PI * x).cos();
-                sum += weight * values[j];
+                sum += weight * value;
                 weights += weight;
             }
             sum / weights
