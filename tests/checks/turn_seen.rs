@@ -1,7 +1,8 @@
 //! Turns seen under way on recorded and invented boats: how many are not there, how late true ones
 //! are seen, and how far they go. Words and truth: see `turn_truth.rs`.
 //!
-//! The wander test was tuned on the lake log; the other logs were looked at, but chose no number.
+//! The wander test was tuned on the lake log. The other logs were in view while variants were
+//! compared, so they are not wholly independent.
 
 use std::collections::BTreeMap;
 
