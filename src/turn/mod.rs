@@ -13,6 +13,10 @@
 //!   it. The other turns follow in the profile.
 //! - **News.** When instruments reveal another turn a picture is made at once, as it is for the
 //!   crew, but at most two a second. Repetition and jitter are not news.
+//! - **Turns under way** are told from wander by what this boat's heading usually does, learnt on
+//!   line: see `wander.rs`. How far one goes that nobody has announced is a distribution, made anew
+//!   every second from this helm's turns so far and from the rate, and each future draws its own
+//!   angle: see `sizes.rs`.
 //! - **Yaw** is Nomoto's first-order model. Where a rudder is heard, K / speed and T x speed are
 //!   fitted and believed once their standard errors are small. Without a rudder, T comes from the
 //!   tail of each turn and the rate from the heading.
@@ -25,6 +29,8 @@ mod pilot;
 mod profile;
 mod route;
 mod settings;
+mod sizes;
+mod wander;
 mod watch;
 mod yaw;
 
@@ -34,4 +40,5 @@ pub use profile::{
     YawMotion,
 };
 pub use settings::{TURN, TurnSettings};
+pub use sizes::Quantiles;
 pub use watch::{Outlook, TurnWatch};

@@ -12,6 +12,7 @@
 //! `by_rad`: R D + r0 T = by. The model is linear: further turns add their boxes, and the initial
 //! rate belongs to the first.
 
+use super::sizes::Quantiles;
 use crate::angles::{wrap_positive, wrap_signed};
 
 /// Heading and rate at one moment.
@@ -42,16 +43,9 @@ pub enum Extent {
         /// Standard deviation of the change of heading.
         sd_rad: f64,
     },
-    /// Nobody did: the size of the whole turn is log-logistic, conditional on what is already
-    /// turned.
-    Open {
-        /// Turned already, positive.
-        turned_rad: f64,
-        /// Median of the whole turn.
-        median_rad: f64,
-        /// Scale parameter in log size.
-        log_scale: f64,
-    },
+    /// Nobody did: what is left of it is this at equally spaced quantiles, from the least to the
+    /// most, positive.
+    Open(Quantiles),
 }
 
 /// Uncertainty of a turn.
@@ -208,14 +202,12 @@ impl HeadingProfile {
             return self.clone();
         }
         let tau = self.yaw_time_constant_s * (0.2 * draw.time_constant_z).exp();
-        // The change that the present rate still brings cannot be undone.
-        let coming = (self.yaw_rate_rad_s * tau).abs();
         let turns = self.turns.iter().zip(&draw.turns);
         Self {
             yaw_time_constant_s: tau,
             turns: turns
                 .filter(|(turn, draw)| draw.made_u < turn.doubt.chance)
-                .map(|(turn, draw)| turn.drawn(draw, coming))
+                .map(|(turn, draw)| turn.drawn(draw))
                 .collect(),
             ..*self
         }
@@ -243,23 +235,12 @@ impl LikelyTurn {
         }
     }
 
-    /// One realisation, given that the present rate turns the bow by `coming_rad` in any case.
-    fn drawn(&self, draw: &TurnDraw, coming_rad: f64) -> Self {
+    /// One realisation.
+    fn drawn(&self, draw: &TurnDraw) -> Self {
         let Self { command, doubt } = *self;
         let by_rad = match doubt.extent {
             Extent::Said { sd_rad } => command.by_rad + sd_rad * normal_from_uniform(draw.extent_u),
-            Extent::Open {
-                turned_rad,
-                median_rad,
-                log_scale,
-            } => {
-                let sure = turned_rad + coming_rad;
-                let below = log_logistic_cdf(sure / median_rad, log_scale);
-                let u = below + (1.0 - below) * draw.extent_u.clamp(1e-6, 1.0 - 1e-6);
-                let whole = median_rad * log_logistic_quantile(u, log_scale);
-                let left = (whole - turned_rad).clamp(0.0, std::f64::consts::PI);
-                left.copysign(command.by_rad)
-            }
+            Extent::Open(left) => quantile(&left, draw.extent_u).copysign(command.by_rad),
         };
         Self {
             command: TurnCommand {
@@ -272,17 +253,12 @@ impl LikelyTurn {
     }
 }
 
-/// Share of a log-logistic distribution with median 1 below `x`.
-fn log_logistic_cdf(x: f64, log_scale: f64) -> f64 {
-    if x <= 0.0 {
-        return 0.0;
-    }
-    1.0 / (1.0 + (-x.ln() / log_scale).exp())
-}
-
-/// Its quantile.
-pub(super) fn log_logistic_quantile(u: f64, log_scale: f64) -> f64 {
-    (u / (1.0 - u)).powf(log_scale)
+/// Between quantiles in proportion.
+fn quantile(left: &Quantiles, u: f64) -> f64 {
+    let last = left.len() - 1;
+    let x = u.clamp(0.0, 1.0) * last as f64;
+    let below = (x as usize).min(last - 1);
+    left[below] + (x - below as f64) * (left[below + 1] - left[below])
 }
 
 /// A logistic variate scaled to unit variance: closed form, and close enough to a normal one for a
@@ -399,29 +375,22 @@ mod tests {
     }
 
     #[test]
-    fn an_open_turn_never_ends_before_where_it_already_is() {
-        let mut profile = turn(30.0, 3.0);
-        profile.yaw_rate_rad_s = 3f64.to_radians();
-        profile.turns[0].doubt.extent = Extent::Open {
-            turned_rad: 80f64.to_radians(),
-            median_rad: 60f64.to_radians(),
-            log_scale: 0.35,
-        };
-        let mut last = 0.0;
-        for i in 0..20 {
-            let extent_u = (f64::from(i) + 0.5) / 20.0;
+    fn an_open_turn_goes_as_far_as_its_quantiles_say() {
+        let mut profile = turn(-30.0, 3.0);
+        profile.yaw_rate_rad_s = -3f64.to_radians();
+        // Own arithmetic: 0 to 40 degrees, so 2 degrees from each quantile to the next.
+        let left = std::array::from_fn(|i| (2.0 * i as f64).to_radians());
+        profile.turns[0].doubt.extent = Extent::Open(left);
+        for (extent_u, by_deg) in [(0.0, 0.0), (0.25, -10.0), (0.51, -20.4), (1.0, -40.0)] {
             let drawn = profile.drawn(&draws(
                 [TurnDraw {
                     extent_u,
                     ..middle()
                 }; 2],
             ));
-            let by = drawn.turns[0].command.by_rad;
-            assert!(by >= profile.yaw_rate_rad_s * profile.yaw_time_constant_s - 1e-6);
-            assert!(by >= last);
-            last = by;
+            let by = drawn.turns[0].command.by_rad.to_degrees();
+            assert!((by - by_deg).abs() < 1e-9, "{extent_u}: {by}");
         }
-        assert!(last > 45f64.to_radians());
     }
 
     #[test]

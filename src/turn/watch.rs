@@ -15,11 +15,10 @@ use crate::decode::Observation;
 use crate::time::Millis;
 use crate::vessel::{DeckNow, VesselNow};
 
-/// Log-logistic scale of the size of turns seen only under way: half of all turns are between 0.68
-/// and 1.47 times the usual one. Invented, typical.
-const SIZE_LOG_SCALE: f64 = 0.35;
+/// A told turn that begins within this time may be the one that the bow begins.
+const ABOUT_NOW_S: f64 = 10.0;
 
-/// A smaller rest of a turn that is steadying is ignored.
+/// A turn of which hardly more than this can be left is over.
 const LEAST_LEFT_RAD: f64 = 0.1;
 
 /// What is coming.
@@ -110,7 +109,7 @@ impl TurnWatch {
     pub fn outlook(&mut self, at: Millis, vessel: &VesselNow, deck: &DeckNow) -> Outlook {
         let settings = self.settings;
         self.news = false;
-        self.yaw.follow(vessel, &settings);
+        self.yaw.follow(vessel, &self.foretold(at), &settings);
         let Some(heading) = vessel.heading_true_rad.as_ref().map(|r| r.value) else {
             (self.seen, self.told) = (None, None);
             return Outlook {
@@ -183,54 +182,46 @@ impl TurnWatch {
         merged(told.into_iter().flatten().collect(), self.under_way(at))
     }
 
+    /// Sides to which a turn is told for about now, + 1 is starboard.
+    fn foretold(&self, at: Millis) -> Vec<f64> {
+        let Some((then, told)) = &self.told else {
+            return Vec::new();
+        };
+        let about_now = |intent: &&Intent| {
+            let starts = then.plus_seconds(intent.starts_in_s);
+            intent.source != TurnSource::UnderWay && starts.seconds_since(at) < ABOUT_NOW_S
+        };
+        let sides = told.iter().filter(about_now);
+        sides.map(|intent| intent.by_rad.signum()).collect()
+    }
+
     fn under_way(&self, at: Millis) -> Option<Intent> {
         let turning = self
             .yaw
             .turning
             .filter(|_| !self.crew.steadies(&self.yaw))?;
-        let so_far = turning.turned_rad.abs();
-        let still = self.yaw.rate_rad_s.abs() * self.yaw.time_constant_s(&self.settings);
-        let starts_in_s = turning.begun.seconds_since(at);
-        if turning.ending {
-            if still < LEAST_LEFT_RAD {
-                return None;
-            }
-            return Some(Intent {
-                source: TurnSource::UnderWay,
-                starts_in_s,
-                by_rad: still.copysign(turning.turned_rad),
-                rate_rad_s: self.yaw.rate_rad_s.abs().max(0.01),
-                doubt: TurnDoubt {
-                    chance: 1.0,
-                    start_sd_s: 0.0,
-                    extent: Extent::Said {
-                        sd_rad: (0.5 * still).max(0.05),
-                    },
-                    rate_sd_share: 0.2,
-                },
-                why: "seen under way, steadying".to_owned(),
-            });
+        let left = self.yaw.left_rad(&turning, &self.settings);
+        let (median, most) = (left[left.len() / 2], left[left.len() - 3]);
+        if most < LEAST_LEFT_RAD {
+            return None;
         }
-        let usual = self.yaw.usual_turn_rad(&self.settings);
-        let extent = Extent::Open {
-            turned_rad: so_far,
-            median_rad: usual,
-            log_scale: SIZE_LOG_SCALE,
+        let why = if turning.ending {
+            "seen under way, steadying"
+        } else {
+            "seen under way; how far it goes nobody has said"
         };
-        let doubt = TurnDoubt {
-            chance: 1.0,
-            start_sd_s: 0.0,
-            extent,
-            rate_sd_share: 0.25,
-        };
-        let whole = median_given(so_far + still, usual);
         Some(Intent {
             source: TurnSource::UnderWay,
-            starts_in_s,
-            by_rad: (whole - so_far).copysign(turning.turned_rad),
+            starts_in_s: turning.begun.seconds_since(at),
+            by_rad: median.copysign(turning.turned_rad),
             rate_rad_s: self.yaw.commanded_rate_rad_s(at, &self.settings),
-            doubt,
-            why: "seen under way; how far it goes nobody has said".to_owned(),
+            doubt: TurnDoubt {
+                chance: 1.0,
+                start_sd_s: 0.0,
+                extent: Extent::Open(left),
+                rate_sd_share: 0.25,
+            },
+            why: why.to_owned(),
         })
     }
 }
@@ -244,12 +235,4 @@ fn likely(intent: &Intent) -> LikelyTurn {
         },
         doubt: intent.doubt,
     }
-}
-
-/// Median of the whole turn given that it goes at least so far.
-fn median_given(at_least_rad: f64, usual_rad: f64) -> f64 {
-    let x = (at_least_rad / usual_rad).max(1e-6);
-    let below = 1.0 / (1.0 + (-x.ln() / SIZE_LOG_SCALE).exp());
-    let u = below + 0.5 * (1.0 - below);
-    usual_rad * super::profile::log_logistic_quantile(u.min(1.0 - 1e-9), SIZE_LOG_SCALE)
 }

@@ -1,28 +1,22 @@
 //! The boat's own yaw: whether it turns now, and how quickly it answers the helm.
 //!
-//! A turn is distinguished from yaw in waves by a deviation of the heading from its mean over the
-//! last half minute *and* a rate of the same sign, both relative to their recent spread. With a
-//! rudder sensor and a known K (see [`super::helm`]), a helm held over counts before the heading
-//! changes much, and K delta is the final rate of the turn. Without a rudder the final rate is
-//! extrapolated from the rate so far, and T is fitted to the decay of the rate at the end of every
-//! turn (r falls as e^(-t/T) once the helm is back). T is proportional to 1 / speed.
+//! A turn is a change of heading that this boat's wander does not explain (see [`super::wander`])
+//! *and* a rate of the same sign. Less is needed when crew or instruments have foretold it, or when
+//! the helm is held over and K is known (see [`super::helm`]). K delta is the final rate of the turn.
+//! Without a rudder the final rate is extrapolated from the rate so far, and T is fitted to the decay
+//! of the rate at the end of every turn (r falls as e^(-t/T) once the helm is back). T is
+//! proportional to 1 / speed.
 
 use std::collections::VecDeque;
 
 use super::TurnSettings;
 use super::helm::{BowNow, HelmWatch, SPAN_S};
+use super::sizes::{Quantiles, Sizes, SoFar};
+use super::wander::{FORETOLD, Need, UNEXPECTED, Wander};
 use crate::angles::wrap_signed;
 use crate::time::Millis;
 use crate::vessel::VesselNow;
 
-/// Heading kept for the mean.
-const KEEP_S: f64 = 40.0;
-/// The mean excludes the newest headings for this long, so that a turn does not mask itself.
-const GUARD_S: f64 = 4.0;
-/// A shorter heading history does not yet show the yaw from waves, ...
-const YOUNG_S: f64 = 15.0;
-/// ... so only a deviation larger than any yaw from waves counts as a turn.
-const YOUNG_FAR_RAD: f64 = 0.17;
 /// Averaging time of the noise of each rate source on a straight course.
 const SHAKE_S: f64 = 30.0;
 /// Hysteresis, as shares of the turn's rate: the turn is ending below the first, or below the
@@ -35,6 +29,16 @@ const TIME_CONSTANT_RANGE_S: (f64, f64) = (0.4, 12.0);
 const HELD_S: f64 = 1.5;
 /// Speed until one is known, typical with a kite out (invented), and the least speed used.
 const SPEED_MPS: (f64, f64) = (3.0, 0.5);
+
+/// Time since helm over as a multiple of change / rate: 2 as the rate builds up, 1 once it is steady.
+const SINCE: f64 = 1.5;
+/// A heading older than the rate is brought forward by so much at most.
+const FORWARD_S: f64 = 1.0;
+/// A rate that is older than the heading by more than this was worked out from headings.
+const SENSED_S: f64 = 0.5;
+/// The bow that turns at r comes to rest r T further on with the helm amidships. With a rate sensor a
+/// turn is sought in that heading, which shows it sooner; with this for T, tuned.
+const LEAD_S: f64 = 1.5;
 
 /// A turn under way.
 #[derive(Debug, Clone, Copy)]
@@ -54,11 +58,13 @@ pub(super) struct Turning {
 /// Watches heading, rate and rudder.
 #[derive(Debug, Clone, Default)]
 pub(super) struct YawWatch {
-    /// (moment, unwrapped heading), straight stretches only.
-    straight: VecDeque<(Millis, f64)>,
-    last: Option<(Millis, f64)>,
+    wander: Wander,
+    /// Heading as last read, unwrapped.
+    read_rad: Option<f64>,
     /// Unwrapped heading now.
     pub heading_rad: f64,
+    /// The same, or with a rate sensor where the bow would come to rest.
+    resting_rad: f64,
     /// Rate now, + to starboard.
     pub rate_rad_s: f64,
     reading: RateReading,
@@ -72,7 +78,7 @@ pub(super) struct YawWatch {
     helm: HelmWatch,
     /// Through the water, else over ground; as last known.
     speed_mps: Option<f64>,
-    sizes_rad: VecDeque<f64>,
+    sizes: Sizes,
     rates_rad_s: VecDeque<f64>,
 }
 
@@ -137,27 +143,39 @@ impl YawWatch {
             tail_fit_m: self.tail_fit_m,
             helm: self.helm.learnt(),
             speed_mps: self.speed_mps,
-            sizes_rad: self.sizes_rad.clone(),
+            wander: self.wander.habits(),
+            sizes: self.sizes.clone(),
             rates_rad_s: self.rates_rad_s.clone(),
             ..Self::default()
         }
     }
 
-    /// Updates with the vessel at one moment. Without a heading everything is reset.
-    pub fn follow(&mut self, vessel: &VesselNow, settings: &TurnSettings) {
+    /// Updates with the vessel at one moment; `foretold` are the sides (+ 1 is starboard) to which
+    /// crew or instruments foretell a turn about now. Without a heading everything is reset.
+    pub fn follow(&mut self, vessel: &VesselNow, foretold: &[f64], settings: &TurnSettings) {
         let Some(reading) = &vessel.heading_true_rad else {
             *self = self.habits();
             return;
         };
         let at = vessel.at;
-        let heading_rad = self.last.map_or(reading.value, |(_, heading)| {
-            heading + wrap_signed(reading.value - heading)
+        let read_rad = self.read_rad.map_or(reading.value, |before| {
+            before + wrap_signed(reading.value - before)
         });
+        self.read_rad = Some(read_rad);
+        let rate = vessel.rate_of_turn_rad_s.as_ref();
+        let (mut heading_rad, mut lead_rad) = (read_rad, 0.0);
+        if let Some(rate) = rate {
+            let newer_s = rate.at.seconds_since(reading.at);
+            if newer_s > -SENSED_S {
+                heading_rad += rate.value * newer_s.clamp(0.0, FORWARD_S);
+                lead_rad = rate.value * LEAD_S;
+            }
+        }
         self.heading_rad = heading_rad;
-        let sensor = vessel.rate_of_turn_rad_s.as_ref().map(|rate| rate.value);
+        self.resting_rad = heading_rad + lead_rad;
+        let sensor = rate.map(|rate| rate.value);
         let straight = self.turning.is_none();
         self.rate_rad_s = self.reading.take(at, heading_rad, sensor, straight);
-        self.last = Some((at, heading_rad));
         let speed = vessel.speed_water_mps.as_ref();
         if let Some(speed) = speed.or(vessel.speed_ground_mps.as_ref()) {
             self.speed_mps = Some(speed.value);
@@ -173,7 +191,7 @@ impl YawWatch {
         self.helm.follow(&bow, rudder);
         match self.turning {
             Some(turning) => self.go_on(at, turning, settings),
-            None => self.look_for_turn(at, settings),
+            None => self.look_for_turn(at, foretold, settings),
         }
     }
 
@@ -204,69 +222,36 @@ impl YawWatch {
         0.5 * SPAN_S + 3.0 * self.time_constant_s(settings)
     }
 
-    /// Mean and standard deviation of the heading while it was straight.
-    fn baseline(&self, at: Millis) -> Option<(f64, f64)> {
-        let old: Vec<f64> = self
-            .straight
-            .iter()
-            .filter(|(t, _)| at.seconds_since(*t) >= GUARD_S)
-            .map(|(_, heading)| *heading)
-            .collect();
-        if old.len() < 3 {
-            return None;
-        }
-        let n = old.len() as f64;
-        let mean = old.iter().sum::<f64>() / n;
-        let variance = old.iter().map(|h| (h - mean).powi(2)).sum::<f64>() / n;
-        Some((mean, variance.sqrt()))
-    }
-
-    fn look_for_turn(&mut self, at: Millis, settings: &TurnSettings) {
-        let least_rate = settings.least_rate_deg_s.to_radians();
-        if let Some((mean, sd)) = self.baseline(at) {
-            let off = self.heading_rad - mean;
-            let same_way = off * self.rate_rad_s > 0.0;
-            let helm_over = self
-                .helm
-                .off_rad
-                .is_some_and(|rudder| rudder.abs() > 0.09 && rudder * self.rate_rad_s > 0.0);
-            let known_s = self
-                .straight
-                .front()
-                .map_or(0.0, |(first, _)| at.seconds_since(*first));
-            let far = if known_s < YOUNG_S {
-                YOUNG_FAR_RAD
-            } else if helm_over {
-                0.015f64.max(2.0 * sd)
+    fn look_for_turn(&mut self, at: Millis, foretold: &[f64], settings: &TurnSettings) {
+        self.wander.follow(at, self.resting_rad);
+        let held_since = |side: f64| self.held_since(at, side, settings);
+        let need = |side: f64| -> Need {
+            if foretold.contains(&side) || held_since(side).is_some() {
+                FORETOLD
             } else {
-                0.03f64.max(3.0 * sd)
-            };
-            let shown = same_way && off.abs() > far && self.rate_rad_s.abs() > least_rate;
-            let held_since = self.held_since(at, off, settings);
-            if shown || held_since.is_some() {
-                // Early in a first-order answer psi / r = t / 2.
-                let since = (2.0 * off / self.rate_rad_s).clamp(0.5, 8.0);
-                self.turning = Some(Turning {
-                    begun: held_since.unwrap_or_else(|| at.plus_seconds(-since)),
-                    from_rad: mean,
-                    turned_rad: off,
-                    peak_rad_s: self.rate_rad_s.abs(),
-                    ending: false,
-                });
-                self.slow_since = None;
-                self.slack_since = None;
-                self.tail.clear();
-                return;
+                UNEXPECTED
             }
+        };
+        let Some(change) = self.wander.turn(need) else {
+            return;
+        };
+        let least_rate = settings.least_rate_deg_s.to_radians();
+        if self.rate_rad_s * change <= 0.0 || self.rate_rad_s.abs() <= least_rate {
+            return;
         }
-        self.straight.push_back((at, self.heading_rad));
-        while self
-            .straight
-            .front()
-            .is_some_and(|(t, _)| at.seconds_since(*t) > KEEP_S)
-        {
-            self.straight.pop_front();
-        }
+        let since_s = (SINCE * change / self.rate_rad_s).clamp(0.5, 8.0);
+        let begun = held_since(change.signum()).unwrap_or_else(|| at.plus_seconds(-since_s));
+        let from_rad = self.wander.course_rad(begun).unwrap_or(self.heading_rad);
+        self.turning = Some(Turning {
+            begun,
+            from_rad,
+            turned_rad: self.heading_rad - from_rad,
+            peak_rad_s: self.rate_rad_s.abs(),
+            ending: false,
+        });
+        self.slow_since = None;
+        self.slack_since = None;
+        self.tail.clear();
     }
 
     fn go_on(&mut self, at: Millis, mut turning: Turning, settings: &TurnSettings) {
@@ -319,16 +304,11 @@ impl YawWatch {
     fn finish(&mut self, at: Millis, turning: Turning) {
         self.turning = None;
         self.slow_since = None;
-        self.straight.clear();
-        // So that a second turn soon after is distinguished from this one.
-        for i in 0..3 {
-            let before_s = GUARD_S + YOUNG_S * f64::from(2 - i);
-            self.straight
-                .push_back((at.plus_seconds(-before_s), self.heading_rad));
-        }
+        self.wander
+            .begin_anew(at, self.resting_rad, turning.turned_rad);
         let size = turning.turned_rad.abs();
+        self.sizes.remember(size);
         if size > 12f64.to_radians() {
-            remember(&mut self.sizes_rad, size);
             remember(&mut self.rates_rad_s, turning.peak_rad_s);
             self.fit_tail();
         }
@@ -382,12 +362,26 @@ impl YawWatch {
         Some(self.helm.answer()?.gain_per_m * self.speed_mps())
     }
 
-    /// Median size of a turn: the setting counts as four turns, those made today as one each.
-    pub fn usual_turn_rad(&self, settings: &TurnSettings) -> f64 {
-        blend(&self.sizes_rad, settings.usual_turn_deg.to_radians())
+    /// What is left of the turn under way, + away from the course before it.
+    pub fn left_rad(&self, turning: &Turning, settings: &TurnSettings) -> Quantiles {
+        let along = |rate: f64| rate.copysign(rate * turning.turned_rad);
+        // What the rudder makes of the rate, where K is known, else what it was: a mean.
+        let (rate, late_s) = match self.steady_rate_rad_s() {
+            Some(steady) => (steady, 0.0),
+            None => (self.rate_rad_s, 0.5 * SPAN_S),
+        };
+        let peak = turning.peak_rad_s.max(1e-3);
+        let now = SoFar {
+            turned_rad: turning.turned_rad.abs(),
+            coming_rad: peak * self.time_constant_s(settings),
+            rate_share: (along(rate) / peak).clamp(-0.5, 1.0),
+            share_sd: self.wander.rate_sd_rad_s() / peak,
+            since_rad: peak * late_s,
+        };
+        self.sizes.left(now, settings.usual_turn_deg.to_radians())
     }
 
-    /// Rate of a turn, likewise.
+    /// Rate of a turn: the setting counts as four turns, those made today as one each.
     pub fn usual_rate_rad_s(&self, settings: &TurnSettings) -> f64 {
         blend(&self.rates_rad_s, settings.usual_rate_deg_s.to_radians())
     }

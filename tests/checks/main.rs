@@ -41,6 +41,8 @@ mod settings_table;
 mod source;
 mod turn;
 mod turn_helm;
+mod turn_seen;
+mod turn_truth;
 mod vessel;
 mod vessel_logs;
 mod vessel_wind;

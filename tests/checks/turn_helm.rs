@@ -153,3 +153,25 @@ fn a_rudder_that_works_around_midships_teaches_nothing() {
     boat.turns(&mut watch, 900, 6, true);
     assert_eq!(watch.yaw_gain_per_s(), None);
 }
+
+#[test]
+fn a_helm_that_keeps_the_course_makes_no_turns() {
+    // K is known, and an invented sea pushes the bow about while the helm answers.
+    let mut watch = TurnWatch::new(TurnSettings::default());
+    let mut boat = Ruddered::new();
+    let from = boat.turns(&mut watch, 0, 6, true) + 60;
+    let course_deg = boat.helm.boat.heading_deg;
+    let (mut push, mut turns, mut was, mut furthest) = (0.0, 0, false, 0.0f64);
+    for s in from - 60..from + 3600 {
+        push += 0.15 * (12.0 * boat.noise() - push);
+        let off_deg = boat.helm.boat.heading_deg - course_deg;
+        let rudder = -0.8 * off_deg - 1.5 * boat.helm.boat.rate_deg_s;
+        let outlook = boat.second(&mut watch, s, rudder, true);
+        boat.helm.steer(0.5 * push, 0.3);
+        turns += u32::from(s >= from && outlook.turning && !was);
+        was = outlook.turning;
+        furthest = furthest.max(off_deg.abs());
+    }
+    assert!(furthest > 2.0, "a sea of {furthest} degrees");
+    assert!(turns <= 2, "{turns} turns in an hour");
+}
