@@ -488,8 +488,11 @@ fn a_session_that_starts_anew_goes_on_with_what_was_learnt() {
     engine_until(&mut engine, &mut file, 14.0, 17.0);
     let at = skimwatch::time::Millis(1_780_300_817_500);
     let picture = engine.take(Event::Tick { at }).unwrap();
-    let crew = &picture.snapshot.forecast.unwrap().crew;
-    assert_eq!(crew.learnt_age_s, Some(7.5), "{}", crew.note);
+    let forecast = picture.snapshot.forecast.unwrap();
+    let crew = &forecast.crew;
+    // The last report was made at 10 s.
+    let age_s = forecast.made_at.seconds_since(at) + 7.5;
+    assert_eq!(crew.learnt_age_s, Some(age_s), "{}", crew.note);
     assert!(crew.note.contains("3 earlier reports"), "{}", crew.note);
     assert_eq!(picture.snapshot.learnt.unwrap().reports, 3);
     say(&mut engine, 18.0, &CrewInput::Bait(BaitState::Skipping));
