@@ -1,6 +1,7 @@
 //! Makes labelled recordings of invented days for `skimwatch score`.
 //!
 //!     cargo run --release --example days -- tuning|testing FIRST COUNT DIR
+//!     cargo run --release --example days -- --drive LOG... --into DIR
 //!     cargo run --release --example days -- demo DIR
 //!
 //! Every day has a seed of its own; those for tuning and those for testing never meet. The rig
@@ -38,6 +39,10 @@ const HANDS_MPS: f64 = 0.8;
 
 #[path = "dice.rs"]
 mod dice;
+#[path = "drive.rs"]
+mod drive;
+#[path = "log.rs"]
+mod log;
 
 use dice::{BELIEVED, Dice, true_rig};
 
@@ -207,7 +212,7 @@ fn said(script: &Script, played: &Played, dice: &mut Dice) -> Vec<(f64, CrewInpu
             at_s = busy.start_s + busy.over_s + dice.between(10.0, 40.0);
             continue;
         }
-        said.push((at_s, CrewInput::Bait(seen(played, at_s, dice))));
+        said.push((at_s, CrewInput::Bait(seen(row_at(played, at_s).immersion, dice))));
         if dice.between(0.0, 1.0) < 0.5 {
             let row = row_at(played, at_s);
             said.push((
@@ -239,8 +244,7 @@ fn row_at(played: &Played, at_s: f64) -> TruthRow {
 }
 
 /// State of the bait as a crew would name it, one time in twenty wrongly.
-fn seen(played: &Played, at_s: f64, dice: &mut Dice) -> BaitState {
-    let immersion = row_at(played, at_s).immersion;
+fn seen(immersion: f64, dice: &mut Dice) -> BaitState {
     let (is, wrong) = if immersion <= 0.0 {
         (
             BaitState::Airborne,
@@ -326,8 +330,19 @@ fn main() -> Outcome<()> {
     {
         return demo(&believed, Path::new(dir));
     }
+    if let [set, logs @ .., into, dir] = arguments.as_slice()
+        && (set.as_str(), into.as_str()) == ("--drive", "--into")
+    {
+        let dir = Path::new(dir);
+        std::fs::create_dir_all(dir)?;
+        std::fs::write(dir.join("believed.toml"), BELIEVED)?;
+        return logs
+            .iter()
+            .try_for_each(|log| drive::drive(&believed, Path::new(log), dir));
+    }
     let [set, first, count, dir] = arguments.as_slice() else {
-        return Err("give: tuning|testing FIRST COUNT DIR, or demo DIR".into());
+        let give = "tuning|testing FIRST COUNT DIR, --drive LOG... --into DIR, or demo DIR";
+        return Err(format!("give: {give}").into());
     };
     let base = match set.as_str() {
         "tuning" => 1_000,
