@@ -8,6 +8,7 @@ use super::draws::Draws;
 use super::effort::Effort;
 use super::filter::{Belief, Counted, Filter, Now, Particles};
 use super::futures::Slot;
+use super::helm::HelmMemory;
 use super::learnt::{LearntError, LearntNow, Memory};
 use super::make::{Made, Parts};
 use super::memory::{Changes, KiteMemory};
@@ -29,6 +30,7 @@ pub struct Forecaster {
     structures: Arc<[Structure]>,
     memory: KiteMemory,
     air: AirMemory,
+    helm: HelmMemory,
     filter: Filter,
     /// Draws of the futures; empty until the first update.
     slots: Arc<[Slot]>,
@@ -58,6 +60,7 @@ impl Forecaster {
             structures: Arc::default(),
             memory: KiteMemory::default(),
             air: AirMemory::default(),
+            helm: HelmMemory::default(),
             filter: Filter::default(),
             slots: Arc::default(),
             planner: Planner::default(),
@@ -180,6 +183,7 @@ impl Forecaster {
     /// the next forecast; cheap beside a forecast.
     pub fn attend(&mut self, at: Millis, vessel: &VesselNow, deck: &DeckNow, outlook: &Outlook) {
         self.air.follow(vessel);
+        self.helm.follow(vessel, outlook);
         if let Ok(ready) = self.ready(at, vessel, deck, outlook, Effort::FULL) {
             self.update(at, deck, &ready);
         }
@@ -200,6 +204,7 @@ impl Forecaster {
         effort: Effort,
     ) -> Result<Arc<Forecast>, NoForecast> {
         self.air.follow(vessel);
+        self.helm.follow(vessel, outlook);
         match self.ready(at, vessel, deck, outlook, effort) {
             Ok(ready) => {
                 self.update(at, deck, &ready);
@@ -211,7 +216,7 @@ impl Forecaster {
                     .and_then(|made| made.stands(at, outlook, &self.settings));
                 match standing {
                     Some(standing) => Ok(standing),
-                    None => self.make(at, vessel, deck, outlook, &ready, news),
+                    None => self.make(at, deck, outlook, &ready, news),
                 }
             }
             Err(reasons) => {
@@ -224,7 +229,6 @@ impl Forecaster {
     fn make(
         &mut self,
         at: Millis,
-        vessel: &VesselNow,
         deck: &DeckNow,
         outlook: &Outlook,
         ready: &Ready,
@@ -235,12 +239,13 @@ impl Forecaster {
             rig: self.base.as_ref(),
             structures: &self.structures,
             air: &self.air,
+            helm: &self.helm,
             filter: &self.filter,
             slots: &self.slots,
             memory: &self.memory,
             planner: &mut self.planner,
         };
-        match parts.make(at, vessel, deck, outlook, ready, news) {
+        match parts.make(at, deck, outlook, ready, news) {
             Ok(made) => Ok(self.made.insert(made).forecast()),
             Err(none) => {
                 self.no_forecast();

@@ -39,3 +39,4 @@ mod turn_helm;
 mod vessel;
 mod vessel_logs;
 mod vessel_wind;
+mod wind_ahead;

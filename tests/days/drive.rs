@@ -187,7 +187,11 @@ fn trim(stretch: &mut Stretch<'_>, rig: &Rig, turns: &[Turn]) {
         .iter()
         .map(|turn| turn.start_s + turn.over_s + AFTER_TURN_S)
         .collect();
-    wanted.extend((1..).map(|i| EVERY_S * f64::from(i)).take_while(|t| *t < STRETCH_S));
+    wanted.extend(
+        (1..)
+            .map(|i| EVERY_S * f64::from(i))
+            .take_while(|t| *t < STRETCH_S),
+    );
     wanted.sort_by(f64::total_cmp);
     let mut free_s = LOOK_S;
     for at_s in wanted {
@@ -316,7 +320,13 @@ fn day(
         .sentences
         .iter()
         .filter(|(at_s, _)| (from_s..from_s + STRETCH_S).contains(at_s))
-        .map(|(at_s, text)| (START.plus_seconds(at_s - from_s), &instruments, text.clone()))
+        .map(|(at_s, text)| {
+            (
+                START.plus_seconds(at_s - from_s),
+                &instruments,
+                text.clone(),
+            )
+        })
         .collect();
     for (sequence, (t_s, input)) in (1..).zip(said(&stretch, &turns, &rows, &mut dice)) {
         let sentence = RawSentence::own(encode_crew(&input, sequence));
@@ -337,7 +347,11 @@ fn day(
     let turns = turns
         .iter()
         .map(|turn| {
-            let told = if turn.announced_s.is_some() { "" } else { " untold" };
+            let told = if turn.announced_s.is_some() {
+                ""
+            } else {
+                " untold"
+            };
             let _ = write!(words, " {:+.0}{told}", turn.by_rad.to_degrees());
             TurnTruth {
                 start_s: turn.start_s,
@@ -386,7 +400,9 @@ pub fn drive(believed: &RigParameters, path: &Path, dir: &Path) -> Outcome<()> {
         log.moments.len() as f64 / HZ
     );
     let length = (STRETCH_S * HZ) as usize;
-    let base = stem.bytes().fold(0_u64, |sum, byte| 31 * (sum % 1_000_000) + u64::from(byte));
+    let base = stem
+        .bytes()
+        .fold(0_u64, |sum, byte| 31 * (sum % 1_000_000) + u64::from(byte));
     let (mut first, mut number) = (0, 0_u32);
     while let Some(part) = log.moments.get(first..first + length) {
         if let Some(gap) = part.iter().rposition(|m| !m.heard) {

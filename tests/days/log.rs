@@ -90,9 +90,9 @@ impl Log {
 fn clock(sentence: &RawSentence) -> Option<f64> {
     let decoded = Decoder::new().decode(&sentence.text).ok()?;
     decoded.observations.iter().find_map(|seen| match seen {
-        Observation::Utc { time, .. } => Some(
-            f64::from(time.num_seconds_from_midnight()) + f64::from(time.nanosecond()) / 1e9,
-        ),
+        Observation::Utc { time, .. } => {
+            Some(f64::from(time.num_seconds_from_midnight()) + f64::from(time.nanosecond()) / 1e9)
+        }
         _ => None,
     })
 }
@@ -221,7 +221,10 @@ fn even<const N: usize>(heard: &[(f64, [f64; N])], count: usize) -> (Vec<[f64; N
             while heard.get(next).is_some_and(|(at_s, _)| *at_s < t_s) {
                 next += 1;
             }
-            match (next.checked_sub(1).and_then(|i| heard.get(i)), heard.get(next)) {
+            match (
+                next.checked_sub(1).and_then(|i| heard.get(i)),
+                heard.get(next),
+            ) {
                 (Some((a_s, a)), Some((b_s, b))) => {
                     let share = (t_s - a_s) / (b_s - a_s).max(1e-9);
                     let mix = std::array::from_fn(|k| a[k] + share * (b[k] - a[k]));

@@ -3,16 +3,27 @@
 use rayon::prelude::*;
 
 use super::chances::Weighted;
-use super::gusts::Variation;
 use super::run::{Course, Move, run};
 use super::slot::Slot;
+use super::ways::Way;
+use crate::forecast::air::WindOnward;
 use crate::forecast::draws::systematic;
 use crate::forecast::effort::Effort;
 use crate::forecast::filter::{Particle, Particles};
+use crate::forecast::helm::HelmOnward;
 use crate::forecast::settings::ForecastSettings;
 use crate::rig::{Conditions, Current, MainLine, NoTrim, Steady, Structure, Wind, steady};
 use crate::time::Millis;
 use crate::turn::HeadingProfile;
+
+/// Boat and air as they may continue.
+#[derive(Debug, Clone)]
+pub struct Coming {
+    pub profile: HeadingProfile,
+    pub speed_mps: f64,
+    pub wind: WindOnward,
+    pub helm: HelmOnward,
+}
 
 /// Everything the futures share.
 pub struct Ahead<'a> {
@@ -28,6 +39,7 @@ pub struct Ahead<'a> {
 struct Drawn<'a> {
     particle: &'a Particle,
     winds: Vec<Wind>,
+    ways: Vec<Way>,
     profile: HeadingProfile,
 }
 
@@ -37,9 +49,7 @@ impl<'a> Ahead<'a> {
         settings: &'a ForecastSettings,
         particles: &'a Particles,
         slots: &[Slot],
-        profile: HeadingProfile,
-        speed_mps: f64,
-        variation: Variation<'_>,
+        coming: Coming,
     ) -> Self {
         let weights = particles.weights();
         let count = if weights.iter().sum::<f64>() > 0.0 {
@@ -56,17 +66,19 @@ impl<'a> Ahead<'a> {
                 let particle = particles.all().get(i)?;
                 let air = particle.air?;
                 let horizon_s = settings.horizon_s;
+                let profile = coming.profile.drawn(&slot.yaw);
                 Some(Drawn {
                     particle,
-                    winds: slot.gusts.path(at, &air, variation, horizon_s),
-                    profile: profile.drawn(&slot.yaw),
+                    winds: slot.gusts.path(at, &air, coming.wind, horizon_s),
+                    ways: slot.ways.path(at, &coming.helm, &profile, horizon_s),
+                    profile,
                 })
             })
             .collect();
         Self {
             settings,
-            profile,
-            speed_mps,
+            profile: coming.profile,
+            speed_mps: coming.speed_mps,
             structures: &[],
             effort: Effort::FULL,
             futures,
@@ -97,6 +109,7 @@ impl<'a> Ahead<'a> {
         let course = Course {
             profile: drawn.profile.clone(),
             speed_mps: self.speed_mps,
+            ways: &drawn.ways,
             winds: &drawn.winds,
             lines: drawn.particle.lines?,
             moves,
