@@ -28,8 +28,9 @@ impl Gusts {
     /// Fixed by seed and slot; `restless_z` says how restless its air is.
     pub fn new(seed: u64, slot: usize, restless_z: f64) -> Self {
         let mut draws = Draws::new(seed, 1000 + slot as u64);
-        // The mean square of the factor is 1.
-        let factor = (RESTLESS * restless_z - RESTLESS * RESTLESS).exp();
+        // Its mean is 1, so that the variance grows by exp(RESTLESS^2): the variances are learnt
+        // with jumps cut.
+        let factor = (RESTLESS * restless_z - 0.5 * RESTLESS * RESTLESS).exp();
         Self {
             speed: Noise::new(&mut draws, factor),
             direction: Noise::new(&mut draws, factor),
@@ -120,10 +121,11 @@ mod tests {
             let found = square / count as f64;
             let of = onward([0.0; 4]);
             let parts = of.variance.iter().zip(of.tau_s);
-            let expected = of.walk * t_s
+            let normal = of.walk * t_s
                 + parts
                     .map(|(v, tau)| v * (1.0 - f64::exp(-2.0 * t_s / tau)))
                     .sum::<f64>();
+            let expected = f64::exp(RESTLESS * RESTLESS) * normal;
             // Four standard errors at a kurtosis of 6.
             let allowed = 4.0 * (5.0 / count as f64).sqrt();
             assert!(
