@@ -8,6 +8,7 @@ use super::draws::Draws;
 use super::effort::Effort;
 use super::filter::{Belief, Counted, Filter, Now, Particles};
 use super::futures::Slot;
+use super::helm::HelmMemory;
 use super::learnt::{LearntError, LearntNow, Memory};
 use super::make::Parts;
 use super::memory::{Changes, KiteMemory};
@@ -30,6 +31,7 @@ pub struct Forecaster {
     structures: Arc<[Structure]>,
     memory: KiteMemory,
     air: AirMemory,
+    helm: HelmMemory,
     filter: Filter,
     /// Draws of the futures; empty until the first update.
     slots: Arc<[Slot]>,
@@ -59,6 +61,7 @@ impl Forecaster {
             structures: Arc::default(),
             memory: KiteMemory::default(),
             air: AirMemory::default(),
+            helm: HelmMemory::default(),
             filter: Filter::default(),
             slots: Arc::default(),
             planner: Planner::default(),
@@ -181,6 +184,7 @@ impl Forecaster {
     /// the next forecast; cheap beside a forecast.
     pub fn attend(&mut self, at: Millis, vessel: &VesselNow, deck: &DeckNow, outlook: &Outlook) {
         self.air.follow(vessel);
+        self.helm.follow(vessel, outlook);
         if let Ok(ready) = self.ready(at, vessel, deck, outlook, Effort::FULL) {
             self.update(at, deck, &ready);
         }
@@ -202,6 +206,7 @@ impl Forecaster {
     ) -> Result<Arc<Forecast>, NoForecast> {
         let _span = tracing::trace_span!("forecast").entered();
         self.air.follow(vessel);
+        self.helm.follow(vessel, outlook);
         match self.ready(at, vessel, deck, outlook, effort) {
             Ok(ready) => {
                 let rests = !self.news && self.filter.rests(at);
@@ -212,7 +217,7 @@ impl Forecaster {
                 let news = std::mem::take(&mut self.news);
                 match self.standing(at, outlook, &ready).filter(|_| !news) {
                     Some(standing) => Ok(standing),
-                    None => self.make(at, vessel, deck, outlook, &ready, news),
+                    None => self.make(at, deck, outlook, &ready, news),
                 }
             }
             Err(reasons) => {
@@ -232,7 +237,6 @@ impl Forecaster {
     fn make(
         &mut self,
         at: Millis,
-        vessel: &VesselNow,
         deck: &DeckNow,
         outlook: &Outlook,
         ready: &Ready,
@@ -243,12 +247,13 @@ impl Forecaster {
             rig: self.base.as_ref(),
             structures: &self.structures,
             air: &self.air,
+            helm: &self.helm,
             filter: &self.filter,
             slots: &self.slots,
             memory: &self.memory,
             planner: &mut self.planner,
         };
-        match parts.make(at, vessel, deck, outlook, ready, news) {
+        match parts.make(at, deck, outlook, ready, news) {
             Ok(made) => Ok(self.made.insert(made).forecast()),
             Err(none) => {
                 self.no_forecast();

@@ -1,13 +1,14 @@
 //! Makes the forecast: futures, chances, plan, fan, limits, drawings of the rig.
 
-use super::air::AirMemory;
+use super::air::{AirMemory, WindOnward};
 use super::basis::crew;
 use super::effort::Effort;
 use super::filter::{Filter, Particle};
 use super::futures::{
-    Ahead, Course, Gusts, Slot, Variation, Weighted, bands, chances, clearances_ahead, loads_ahead,
+    Ahead, Coming, Course, Gusts, Slot, Weighted, bands, chances, clearances_ahead, loads_ahead,
     moments_s, run_from, view,
 };
+use super::helm::HelmMemory;
 use super::memory::KiteMemory;
 use super::plan::{Occasion, Planned, Planner, steps};
 use super::ready::Ready;
@@ -17,7 +18,7 @@ use super::standing::Made;
 use crate::rig::{RigParameters, Structure};
 use crate::time::Millis;
 use crate::turn::Outlook;
-use crate::vessel::{DeckNow, VesselNow};
+use crate::vessel::DeckNow;
 
 /// Nothing hangs: said with what would help.
 const UNBALANCED: &str = "the model finds no way this kite, line and bait hang in this wind: check \
@@ -28,6 +29,7 @@ pub(super) struct Parts<'a> {
     pub rig: Option<&'a RigParameters>,
     pub structures: &'a [Structure],
     pub air: &'a AirMemory,
+    pub helm: &'a HelmMemory,
     pub filter: &'a Filter,
     pub slots: &'a [Slot],
     pub memory: &'a KiteMemory,
@@ -39,7 +41,6 @@ impl Parts<'_> {
     pub fn make(
         self,
         at: Millis,
-        vessel: &VesselNow,
         deck: &DeckNow,
         outlook: &Outlook,
         ready: &Ready,
@@ -48,16 +49,18 @@ impl Parts<'_> {
         let settings = self.settings;
         let unbalanced = || NoForecast::of(vec![(Lack::Balance, UNBALANCED.to_owned())]);
         let particles = self.filter.particles().ok_or_else(unbalanced)?;
+        let wind = self.air.onward().ok_or_else(unbalanced)?;
+        let helm = self.helm.onward().ok_or_else(unbalanced)?;
         let mut ahead = Ahead::new(
             at,
             settings,
             particles,
             self.slots,
-            ready.profile.clone(),
-            ready.speed_mps,
-            Variation {
-                spread: self.air.spread(),
-                statistics: vessel.wind_statistics.as_ref(),
+            Coming {
+                profile: ready.profile.clone(),
+                speed_mps: ready.speed_mps,
+                wind,
+                helm,
             },
         )
         .minding(self.structures)
@@ -74,7 +77,7 @@ impl Parts<'_> {
             news,
         };
         let planned = self.planner.plan(occasion, &ahead, &futures);
-        let views = views(&ahead, particles.typical(), vessel, at).filter(|_| !futures.is_empty());
+        let views = views(&ahead, particles.typical(), wind, at).filter(|_| !futures.is_empty());
         let (rig_now, rig_then) = views.ok_or_else(unbalanced)?;
         let with_plan = planned.as_ref().and_then(|plan| plan.futures.as_deref());
         let settled = self.planner.settled();
@@ -168,7 +171,7 @@ fn turns_ahead(outlook: &Outlook, ready: &Ready) -> Vec<TurnAhead> {
 fn views(
     ahead: &Ahead<'_>,
     typical: &Particle,
-    vessel: &VesselNow,
+    wind: WindOnward,
     at: Millis,
 ) -> Option<(RigView, RigView)> {
     let (rig, state) = (typical.rig.as_ref()?, typical.state.clone()?);
@@ -181,18 +184,11 @@ fn views(
             .ceil()
             .min(horizon_s)
     };
-    let winds = Gusts::none().path(
-        at,
-        &air,
-        Variation {
-            spread: (0.0, 0.0),
-            statistics: vessel.wind_statistics.as_ref(),
-        },
-        horizon_s,
-    );
+    let winds = Gusts::none().path(at, &air, wind, horizon_s);
     let course = Course {
         profile: ahead.profile.clone(),
         speed_mps: ahead.speed_mps,
+        ways: &[],
         winds: &winds,
         lines,
         moves: &[],

@@ -5,7 +5,7 @@
 //! the turn limits and the fan of headings.
 //! It must not know sockets, clocks, pages or how advisories are worded.
 //!
-//! Files import in one direction: `settings`, `shape`, `draws`, `effort`, `air` -> `filter` (the
+//! Files import in one direction: `settings`, `shape`, `draws`, `effort`, `scales`, `air`, `helm` -> `filter` (the
 //! particle filter) -> `futures` (gusts, runs, chances, loads) -> `plan` (search, turn limit, fan)
 //! and `memory` -> `forecaster`, which owns one of each.
 //!
@@ -61,14 +61,17 @@ mod effort;
 mod filter;
 mod forecaster;
 mod futures;
+mod helm;
 mod learnt;
 mod make;
 mod memory;
 mod plan;
 mod ready;
+mod scales;
 mod settings;
 mod shape;
 mod standing;
+mod wind_ahead;
 
 pub use effort::{Effort, LEAST_FUTURES};
 pub use filter::KeptBelief;
@@ -80,5 +83,6 @@ pub use shape::{
     Band, Chance, ClearanceAhead, Crew, FanHeading, Forecast, Lack, LinePlan, LoadAhead, LoadPart,
     NoForecast, PlanStep, RigView, Trouble, TurnAhead, TurnLimit, ViewPoint,
 };
+pub use wind_ahead::WindAhead;
 
 pub use crate::turn::TurnSource;

@@ -221,14 +221,7 @@ pub fn play(script: &Script) -> Result<Played, SceneError> {
         truth: Truth {
             turns: script.turns.iter().map(turn_truth).collect(),
             mast_height_m: script.instruments.sensor_height_m,
-            columns: [
-                "t_s",
-                "bait_height_m",
-                "immersion",
-                "kite_elevation_deg",
-                "heading_deg_true",
-                "main_line_out_m",
-            ],
+            columns: Truth::COLUMNS,
             series,
         },
     })

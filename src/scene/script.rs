@@ -218,6 +218,18 @@ pub struct Truth {
     pub series: Vec<[f64; 6]>,
 }
 
+impl Truth {
+    /// Names of its columns.
+    pub const COLUMNS: [&str; 6] = [
+        "t_s",
+        "bait_height_m",
+        "immersion",
+        "kite_elevation_deg",
+        "heading_deg_true",
+        "main_line_out_m",
+    ];
+}
+
 impl Script {
     /// Main line of a rig trimmed for `immersion` on a heading, in the mean wind after the shifts
     /// that have begun before `at_s`, with the kite line of the start.

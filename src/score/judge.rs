@@ -19,6 +19,8 @@ pub(super) struct Spell {
     pub over: Option<(Millis, Outcome)>,
     /// Foreseen onset from each revision on; `None` for "so now".
     pub onsets: Vec<(Millis, Option<Millis>)>,
+    /// Whether it was a warning or an alarm, from each revision on.
+    pub pressing: Vec<(Millis, bool)>,
 }
 
 /// One forecast's chances.
@@ -35,6 +37,7 @@ pub(super) struct Told {
     raised_s: f64,
     over: Option<(f64, Outcome)>,
     onsets: Vec<(f64, Option<f64>)>,
+    pressing: Vec<(f64, bool)>,
 }
 
 impl Told {
@@ -55,7 +58,18 @@ impl Told {
                     )
                 })
                 .collect(),
+            pressing: spell
+                .pressing
+                .iter()
+                .map(|(at, pressing)| (at.seconds_since(first), *pressing))
+                .collect(),
         }
+    }
+
+    /// Whether it stands as a warning or an alarm at this moment.
+    fn presses(&self, t_s: f64) -> bool {
+        let last = self.pressing.iter().rfind(|(at_s, _)| *at_s <= t_s);
+        t_s < self.over_s() && last.is_some_and(|(_, pressing)| *pressing)
     }
 
     fn over_s(&self) -> f64 {
@@ -140,6 +154,26 @@ pub(super) fn events(
         detail(Some(class), by.is_some(), lead_s);
         marks.event(event.trouble, class, by.is_some(), lead_s);
     }
+}
+
+/// Interval at which the burden is looked at.
+const LOOK_S: f64 = 1.0;
+
+/// Seconds without trouble, and those of them in which a warning or an alarm stands.
+pub(super) fn burden(told: &[Told], labels: &Labels, rules: &Rules) -> (f64, f64) {
+    let (mut free_s, mut burdened_s) = (0.0, 0.0);
+    for i in 0..(labels.ends_s / LOOK_S) as u64 {
+        let t_s = i as f64 * LOOK_S;
+        let trouble = |e: &Event| (e.onset_s - rules.trouble_near_s..e.end_s).contains(&t_s);
+        if labels.events.iter().any(trouble) {
+            continue;
+        }
+        free_s += LOOK_S;
+        if told.iter().any(|advisory| advisory.presses(t_s)) {
+            burdened_s += LOOK_S;
+        }
+    }
+    (free_s, burdened_s)
 }
 
 /// Judges every advisory: its fate.

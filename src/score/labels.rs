@@ -64,6 +64,8 @@ pub struct Rules {
     pub averted_grace_s: f64,
     /// Shortest window of a chance sample.
     pub least_window_s: f64,
+    /// The time before an onset that is no longer free of trouble.
+    pub trouble_near_s: f64,
 }
 
 impl Default for Rules {
@@ -78,6 +80,7 @@ impl Default for Rules {
             least_move_m: 0.5,
             averted_grace_s: 5.0,
             least_window_s: 5.0,
+            trouble_near_s: 60.0,
         }
     }
 }

@@ -111,6 +111,8 @@ pub struct Marks {
     pub(super) events_from_before: u64,
     pub(super) turn_time_s: f64,
     pub(super) turn_skipping_s: f64,
+    pub(super) free_s: f64,
+    pub(super) burdened_s: f64,
     counts: BTreeMap<(Trouble, Class), Counts>,
     chances: BTreeMap<Trouble, ChanceMarks>,
 }
@@ -144,6 +146,12 @@ impl Marks {
             turn_skipping_s,
             ..Self::default()
         }
+    }
+
+    /// Adds seconds without trouble, and those of them in which a warning or an alarm stands.
+    pub(super) fn burden(&mut self, (free_s, burdened_s): (f64, f64)) {
+        self.free_s += free_s;
+        self.burdened_s += burdened_s;
     }
 
     pub(super) fn event(
@@ -201,6 +209,7 @@ impl Marks {
         self.events_from_before += other.events_from_before;
         self.turn_time_s += other.turn_time_s;
         self.turn_skipping_s += other.turn_skipping_s;
+        self.burden((other.free_s, other.burdened_s));
         for (key, counts) in &other.counts {
             self.counts.entry(*key).or_default().merge(counts);
         }

@@ -62,6 +62,10 @@
 //! first event's cause; any other to the latest turn in whose time it was raised: from told
 //! (planned) or helm over (under way) to the end of the span in *cause*.
 //!
+//! **Burden**: share of the time without trouble in which a scored advisory stands as a warning or an
+//! alarm. Without trouble is a moment at which no event of any kind is on or begins within 60 s;
+//! looked at once a second. None without a truth.
+//!
 //! **Chance sample**: each forecast and each kind: the chance it gives against whether an event of
 //! that kind has its onset in (made, made + horizon]. Samples made while such an event is on, or
 //! whose horizon passes the end of the truth, are left out and counted. *Brier score* = mean of

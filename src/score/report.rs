@@ -26,6 +26,8 @@ pub struct Report {
     pub events_from_before: u64,
     /// Share of the time of turns in which the bait skipped.
     pub skipping_in_turns: Option<f64>,
+    /// Share of the time without trouble in which a warning or an alarm of trouble stands.
+    pub burden: Option<f64>,
     /// Advisories, for all troubles together ("all") and for each.
     pub told: Vec<Told>,
     /// Chances, for all troubles together ("all") and for each.
@@ -138,6 +140,7 @@ impl Report {
             events_from_before: marks.events_from_before,
             skipping_in_turns: (marks.turn_time_s > 0.0)
                 .then(|| marks.turn_skipping_s / marks.turn_time_s),
+            burden: (marks.free_s > 0.0).then(|| marks.burdened_s / marks.free_s),
             told,
             chances,
         }
@@ -164,8 +167,13 @@ impl Report {
         )?;
         writeln!(
             out,
-            "events not scored: {} that hands brought, {} on when a recording began\n",
+            "events not scored: {} that hands brought, {} on when a recording began",
             self.events_by_hands, self.events_from_before
+        )?;
+        writeln!(
+            out,
+            "burden: a warning or alarm stands in {} of the time without trouble\n",
+            percent(self.burden)
         )?;
         self.write_told(out)?;
         self.write_chances(out)?;

@@ -10,7 +10,7 @@ use super::marks::Marks;
 use super::taps::{self, Said};
 use super::truth::Truth;
 use crate::advice::{Advisory, Outcome};
-use crate::decode::{CrewInput, Decoder, Observation};
+use crate::decode::{CrewInput, Decoder, Observation, Priority};
 use crate::forecast::Forecast;
 use crate::time::Millis;
 
@@ -48,12 +48,16 @@ impl Tally {
             .and_then(|i| self.spells.get_mut(i))
             .filter(|spell| spell.over.is_none());
         // From the moment that nobody watches it nothing is foretold any more.
+        let pressing = advisory.priority >= Priority::Warning;
         let outcome = advisory
             .outcome
             .or(advisory.unwatched_since.map(|_| Outcome::Lost));
         match (open, outcome) {
             (Some(spell), Some(outcome)) => spell.over = Some((advisory.at, outcome)),
-            (Some(spell), None) => spell.onsets.push((advisory.at, advisory.onset_at)),
+            (Some(spell), None) => {
+                spell.onsets.push((advisory.at, advisory.onset_at));
+                spell.pressing.push((advisory.at, pressing));
+            }
             (None, None) => {
                 self.latest.insert(advisory.id.clone(), self.spells.len());
                 self.spells.push(Spell {
@@ -65,6 +69,7 @@ impl Tally {
                     },
                     over: None,
                     onsets: vec![(advisory.at, advisory.onset_at)],
+                    pressing: vec![(advisory.at, pressing)],
                 });
             }
             // It had ended before; its removal from the list, or that it is unwatched, is no news.
@@ -148,6 +153,9 @@ impl Tally {
         let mut marks = Marks::of_recording(&labels);
         let told: Vec<Told> = self.spells.iter().map(|s| Told::new(s, first)).collect();
         judge::events(&told, &labels, &mut marks, &mut tell);
+        if truth.is_some() {
+            marks.burden(judge::burden(&told, &labels, rules));
+        }
         judge::advisories(&told, &said, &labels, rules, &mut marks, &mut tell);
         for made in &self.made {
             judge::chances(made, first, &labels, rules, &mut marks, &mut tell);

@@ -28,7 +28,7 @@ fn settled() -> Watch {
         futures: 64,
         // Gusts lift the bait, but not for so long.
         event_s: 20.0,
-        horizon_s: 60.0,
+        horizon_s: 30.0,
         ..ForecastSettings::default()
     };
     let mut watch = Watch::new(settings, 90.0);
@@ -54,23 +54,21 @@ fn with_nothing_at_stake_forecasts_are_seldom_and_half_as_large() {
     );
     assert_eq!(forecast.futures, 32, "half of them are enough");
     let calm_s = ForecastSettings::default().calm_refresh_s;
-    let intervals = intervals_s(&mut watch, 60, 0.0);
-    assert!(
-        intervals.iter().all(|s| (s - calm_s).abs() < 1.01),
-        "{intervals:?}"
-    );
+    let intervals = intervals_s(&mut watch, 120, 0.0);
+    let calm = intervals.iter().filter(|s| **s >= calm_s).count();
+    assert!(3 * calm >= 2 * intervals.len(), "{intervals:?}");
 }
 
 #[test]
 fn a_turn_ahead_makes_them_frequent_again() {
     let mut watch = settled();
-    watch.announces(40.0, 30.0, 3.0);
+    watch.announces(28.0, 30.0, 3.0);
     // News is answered at once.
     let told = watch.on(1, 0.0);
     assert!((told.made_at.seconds_since(at(watch.s)) + 1.0).abs() < 0.01);
-    assert!(longest(&intervals_s(&mut watch, 20, 0.0)) <= 3.0);
+    assert!(longest(&intervals_s(&mut watch, 10, 0.0)) <= 3.0);
     // Within 15 s of its start.
-    watch.on(7, 0.0);
+    watch.on(4, 0.0);
     assert!(longest(&intervals_s(&mut watch, 10, 0.0)) <= 2.0);
     // And while it is made.
     assert!(longest(&intervals_s(&mut watch, 10, 3.0)) <= 2.0);

@@ -46,3 +46,4 @@ mod turn_truth;
 mod vessel;
 mod vessel_logs;
 mod vessel_wind;
+mod wind_ahead;

@@ -1,7 +1,7 @@
 //! Scores of hand-made days whose right answers can be counted on fingers: truth, events,
 //! advisories. All days invented.
 
-use skimwatch::advice::{Advisory, Kind, Outcome};
+use skimwatch::advice::{Advisory, Kind, Outcome, Priority};
 use skimwatch::decode::{BaitState, CrewInput, Line, encode_crew};
 use skimwatch::forecast::Trouble;
 use skimwatch::score::{Cause, Class, Report, Rules, Tally, Truth};
@@ -141,6 +141,37 @@ fn the_share_of_skipping_counts_the_time_of_turns() {
     let report = report(Tally::new(), &day);
     let share = report.skipping_in_turns.unwrap();
     assert!((share - 44.5 / 55.5).abs() < 1e-9, "{share}");
+}
+
+#[test]
+fn the_burden_is_what_stands_while_nothing_threatens() {
+    // Free of trouble: 0 to 140 s and 220 to 400 s.
+    let day = truth(400.0, &[(200.0, 220.0, 0.0)], &[]);
+    let mut tally = Tally::new();
+    let kind = Kind::BaitAirborne;
+    let over = |s| Some((s, Outcome::Averted));
+    tell(&mut tally, 1, kind, 20.0, 60.0, over(60.0));
+    tell(&mut tally, 2, Kind::BaitDragging, 30.0, 60.0, over(50.0)); // at the same time
+    tell(&mut tally, 3, kind, 130.0, 200.0, over(230.0)); // 10 s before and 10 s after
+    let caution = first_revision(kind, 4, 300.0, 330.0);
+    tally.revision(&Advisory {
+        priority: Priority::Caution,
+        ..caution.clone()
+    });
+    tally.revision(&Advisory {
+        revision: 2,
+        at: at(340.0),
+        ..caution.clone()
+    });
+    tally.revision(&Advisory {
+        revision: 3,
+        at: at(350.0),
+        outcome: Some(Outcome::Averted),
+        ..caution
+    });
+    let report = report(tally, &day);
+    let expected = (40.0 + 10.0 + 10.0 + 10.0) / 320.0;
+    assert!((report.burden.unwrap() - expected).abs() < 1e-9);
 }
 
 // ---- Advisories -------------------------------------------------------------------------------

@@ -1,6 +1,8 @@
 //! Makes labelled recordings of invented days for `skimwatch score`.
 //!
 //!     cargo run --release --example days -- tuning|testing|calm FIRST COUNT DIR
+//!     cargo run --release --example days -- --drive LOG... --into DIR
+//!     cargo run --release --example days -- --air LOG...
 //!     cargo run --release --example days -- demo DIR
 //!
 //! Every day has a seed of its own; those for tuning and those for testing never meet. The rig
@@ -37,8 +39,14 @@ const TRIES: u64 = 40;
 /// Pace of hands with the main line, m/s.
 const HANDS_MPS: f64 = 0.8;
 
+#[path = "coverage.rs"]
+mod coverage;
 #[path = "dice.rs"]
 mod dice;
+#[path = "drive.rs"]
+mod drive;
+#[path = "log.rs"]
+mod log;
 
 use dice::{BELIEVED, Dice, true_rig};
 
@@ -208,7 +216,10 @@ fn said(script: &Script, played: &Played, dice: &mut Dice) -> Vec<(f64, CrewInpu
             at_s = busy.start_s + busy.over_s + dice.between(10.0, 40.0);
             continue;
         }
-        said.push((at_s, CrewInput::Bait(seen(played, at_s, dice))));
+        said.push((
+            at_s,
+            CrewInput::Bait(seen(row_at(played, at_s).immersion, dice)),
+        ));
         if dice.between(0.0, 1.0) < 0.5 {
             let row = row_at(played, at_s);
             said.push((
@@ -240,8 +251,7 @@ fn row_at(played: &Played, at_s: f64) -> TruthRow {
 }
 
 /// State of the bait as a crew would name it, one time in twenty wrongly.
-fn seen(played: &Played, at_s: f64, dice: &mut Dice) -> BaitState {
-    let immersion = row_at(played, at_s).immersion;
+fn seen(immersion: f64, dice: &mut Dice) -> BaitState {
     let (is, wrong) = if immersion <= 0.0 {
         (
             BaitState::Airborne,
@@ -334,6 +344,25 @@ fn demo(believed: &RigParameters, dir: &Path) -> Outcome<()> {
     Ok(())
 }
 
+/// Tells how often the wind of logs stays in the bands of the wind ahead.
+fn air(logs: &[String]) -> Outcome<()> {
+    println!(
+        "share within the 50 % and 90 % bands, mean absolute error of median and of persistence \
+         (% of speed, degrees), {:?} s ahead",
+        coverage::AHEAD_S
+    );
+    let mut all = coverage::Coverage::default();
+    for path in logs {
+        let path = Path::new(path);
+        let counts = coverage::coverage(&log::Log::open(path, 1.0)?);
+        let name = path.file_stem().unwrap_or_default().to_string_lossy();
+        print!("{}", coverage::table(&name, &counts));
+        coverage::add(&mut all, &counts);
+    }
+    print!("{}", coverage::table("all", &all));
+    Ok(())
+}
+
 fn main() -> Outcome<()> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     let believed = settings::parse(BELIEVED, "config/demo.toml")?
@@ -344,8 +373,24 @@ fn main() -> Outcome<()> {
     {
         return demo(&believed, Path::new(dir));
     }
+    if let [set, logs @ .., into, dir] = arguments.as_slice()
+        && (set.as_str(), into.as_str()) == ("--drive", "--into")
+    {
+        let dir = Path::new(dir);
+        std::fs::create_dir_all(dir)?;
+        std::fs::write(dir.join("believed.toml"), BELIEVED)?;
+        return logs
+            .iter()
+            .try_for_each(|log| drive::drive(&believed, Path::new(log), dir));
+    }
+    if let [set, logs @ ..] = arguments.as_slice()
+        && set == "--air"
+    {
+        return air(logs);
+    }
     let [set, first, count, dir] = arguments.as_slice() else {
-        return Err("give: tuning|testing|calm FIRST COUNT DIR, or demo DIR".into());
+        let give = "tuning|testing|calm FIRST COUNT DIR, --drive LOG... --into DIR, --air LOG..., or demo DIR";
+        return Err(format!("give: {give}").into());
     };
     let base = match set.as_str() {
         "tuning" => 1_000,

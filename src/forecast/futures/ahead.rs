@@ -3,12 +3,14 @@
 use rayon::prelude::*;
 
 use super::chances::{Weighted, onset_s};
-use super::gusts::Variation;
 use super::run::{Course, Move, run};
 use super::slot::Slot;
+use super::ways::Way;
+use crate::forecast::air::WindOnward;
 use crate::forecast::draws::systematic;
 use crate::forecast::effort::Effort;
 use crate::forecast::filter::{Particle, Particles};
+use crate::forecast::helm::HelmOnward;
 use crate::forecast::settings::ForecastSettings;
 use crate::forecast::shape::Trouble;
 use crate::rig::{Conditions, Current, MainLine, NoTrim, Steady, Structure, Wind, steady};
@@ -19,6 +21,15 @@ use crate::turn::HeadingProfile;
 /// otherwise: the other half would move such a chance by a few hundredths.
 const LEAST_AGREEING: usize = 32;
 const DISSENT: f64 = 0.12;
+
+/// Boat and air as they may continue.
+#[derive(Debug, Clone)]
+pub struct Coming {
+    pub profile: HeadingProfile,
+    pub speed_mps: f64,
+    pub wind: WindOnward,
+    pub helm: HelmOnward,
+}
 
 /// Everything the futures share.
 pub struct Ahead<'a> {
@@ -34,6 +45,7 @@ pub struct Ahead<'a> {
 struct Drawn<'a> {
     particle: &'a Particle,
     winds: Vec<Wind>,
+    ways: Vec<Way>,
     profile: HeadingProfile,
 }
 
@@ -43,9 +55,7 @@ impl<'a> Ahead<'a> {
         settings: &'a ForecastSettings,
         particles: &'a Particles,
         slots: &[Slot],
-        profile: HeadingProfile,
-        speed_mps: f64,
-        variation: Variation<'_>,
+        coming: Coming,
     ) -> Self {
         let weights = particles.weights();
         let count = if weights.iter().sum::<f64>() > 0.0 {
@@ -62,17 +72,19 @@ impl<'a> Ahead<'a> {
                 let particle = particles.all().get(i)?;
                 let air = particle.air?;
                 let horizon_s = settings.horizon_s;
+                let profile = coming.profile.drawn(&slot.yaw);
                 Some(Drawn {
                     particle,
-                    winds: slot.gusts.path(at, &air, variation, horizon_s),
-                    profile: profile.drawn(&slot.yaw),
+                    winds: slot.gusts.path(at, &air, coming.wind, horizon_s),
+                    ways: slot.ways.path(at, &coming.helm, &profile, horizon_s),
+                    profile,
                 })
             })
             .collect();
         Self {
             settings,
-            profile,
-            speed_mps,
+            profile: coming.profile,
+            speed_mps: coming.speed_mps,
             structures: &[],
             effort: Effort::FULL,
             futures,
@@ -98,6 +110,7 @@ impl<'a> Ahead<'a> {
         let course = Course {
             profile: drawn.profile.clone(),
             speed_mps: self.speed_mps,
+            ways: &drawn.ways,
             winds: &drawn.winds,
             lines: drawn.particle.lines?,
             moves,

@@ -1,62 +1,47 @@
 //! How the wind may continue: one realisation of the gusts for each future.
 //!
-//! Gusts are a first-order autoregressive (Ornstein-Uhlenbeck) process in log speed and direction,
-//! which relaxes from the present deviation to the mean of the last minute. Each future has its own
-//! noise, fixed in absolute time, so that a forecast made a second later sees the same gusts a
-//! second nearer. A slow drift of its own is added to each.
+//! Log speed and direction each go on with noise of their own (`noise.rs`). A future has restless
+//! or quiet air, by a factor on all its noise: changes of wind have longer tails than a normal
+//! distribution.
 
-use crate::angles::wrap_signed;
-use crate::forecast::air::ParticleAir;
+use super::noise::{Noise, STEP_S};
+use crate::forecast::air::{ParticleAir, WindOnward};
 use crate::forecast::draws::Draws;
+use crate::forecast::scales::settled;
 use crate::rig::Wind;
 use crate::time::Millis;
-use crate::vessel::WindStatistics;
 
-/// Step of the gusts.
-pub const STEP_S: f64 = 2.0;
-/// Noise kept for each future.
-const NOISE: usize = 256;
-/// Slow drift over 100 s, one standard deviation: speed (share) and direction. Own judgement.
-const DRIFT_SPEED: f64 = 0.03;
-const DRIFT_RAD: f64 = 0.06;
-/// How much the wind varies.
-#[derive(Debug, Clone, Copy)]
-pub struct Variation<'a> {
-    /// Spread of speed (share) and direction (radians) about the mean.
-    pub spread: (f64, f64),
-    /// What the sensor has shown over the last minutes; gives the time scale.
-    pub statistics: Option<&'a WindStatistics>,
-}
+/// Standard deviation of the logarithm of the factor on the noise. With it the kurtosis is 6, as
+/// that of the changes of recorded wind over 10 to 60 s (3 to 8).
+const RESTLESS: f64 = 0.416;
+/// Bounds of the logarithm of wind speed against the present one without gusts.
+const LOG_BOUNDS: (f64, f64) = (-2.0, 1.0);
 
 /// Gusts of one future.
 #[derive(Debug, Clone)]
 pub struct Gusts {
-    speed: Vec<f64>,
-    direction: Vec<f64>,
-    drift_speed: f64,
-    drift_rad: f64,
+    speed: Noise,
+    direction: Noise,
 }
 
 impl Gusts {
-    /// Fixed by seed and slot.
-    pub fn new(seed: u64, slot: usize, drift_speed_z: f64, drift_direction_z: f64) -> Self {
+    /// Fixed by seed and slot; `restless_z` says how restless its air is.
+    pub fn new(seed: u64, slot: usize, restless_z: f64) -> Self {
         let mut draws = Draws::new(seed, 1000 + slot as u64);
-        let mut noise = || (0..NOISE).map(|_| draws.normal()).collect();
+        // Its mean is 1, so that the variance grows by exp(RESTLESS^2): the variances are learnt
+        // with jumps cut.
+        let factor = (RESTLESS * restless_z - 0.5 * RESTLESS * RESTLESS).exp();
         Self {
-            speed: noise(),
-            direction: noise(),
-            drift_speed: DRIFT_SPEED * drift_speed_z,
-            drift_rad: DRIFT_RAD * drift_direction_z,
+            speed: Noise::new(&mut draws, factor),
+            direction: Noise::new(&mut draws, factor),
         }
     }
 
     /// No gusts, no drift: the wind relaxes to its mean.
     pub fn none() -> Self {
         Self {
-            speed: vec![0.0],
-            direction: vec![0.0],
-            drift_speed: 0.0,
-            drift_rad: 0.0,
+            speed: Noise::none(),
+            direction: Noise::none(),
         }
     }
 
@@ -65,35 +50,25 @@ impl Gusts {
         &self,
         at: Millis,
         air: &ParticleAir,
-        variation: Variation<'_>,
+        onward: WindOnward,
         horizon_s: f64,
     ) -> Vec<Wind> {
-        let gust_s = variation
-            .statistics
-            .map_or(8.0, |s| s.gust_time_s)
-            .clamp(4.0, 30.0);
-        let keep = |tau: f64| (-STEP_S / tau).exp();
-        let (keep_speed, keep_direction) = (keep(gust_s), keep(2.5 * gust_s));
-        let (sd_speed, sd_direction) = variation.spread;
-        let mean_speed = air.mean.speed_10m_mps.max(0.1);
-        let mut speed = (air.now.speed_10m_mps.max(0.05) / mean_speed).ln();
-        let mut direction = wrap_signed(air.now.from_rad - air.mean.from_rad);
         let first = at.0.div_euclid((STEP_S * 1000.0) as i64);
-        let steps = (horizon_s / STEP_S).ceil() as i64 + 1;
-        (0..=steps)
-            .map(|j| {
-                let drift = j as f64 * STEP_S / 100.0;
-                let wind = Wind {
-                    speed_10m_mps: mean_speed * (speed + self.drift_speed * drift).exp(),
-                    from_rad: air.mean.from_rad + direction + self.drift_rad * drift,
-                    shear_exponent: air.mean.shear_exponent,
-                };
-                let i = (first + j + 1).rem_euclid(self.speed.len() as i64) as usize;
-                let fresh = |keep: f64| (1.0 - keep * keep).sqrt();
-                speed = keep_speed * speed + fresh(keep_speed) * sd_speed * self.speed[i];
-                direction = keep_direction * direction
-                    + fresh(keep_direction) * sd_direction * self.direction[i];
-                wind
+        let steps = (horizon_s / STEP_S).ceil() as usize + 2;
+        let (speed_base, direction_base) = (
+            settled(&onward.speed.parts),
+            settled(&onward.direction.parts),
+        );
+        let speed = self.speed.path(&onward.speed, first);
+        let direction = self.direction.path(&onward.direction, first);
+        speed
+            .zip(direction)
+            .take(steps)
+            .map(|(speed, direction)| Wind {
+                speed_10m_mps: air.mean.speed_10m_mps
+                    * (speed - speed_base).clamp(LOG_BOUNDS.0, LOG_BOUNDS.1).exp(),
+                from_rad: air.mean.from_rad + direction - direction_base,
+                shear_exponent: air.mean.shear_exponent,
             })
             .collect()
     }
@@ -102,53 +77,96 @@ impl Gusts {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::forecast::scales::{Onward, PARTS};
 
-    const VARIATION: Variation<'static> = Variation {
-        spread: (0.08, 0.06),
-        statistics: None,
+    const WIND: Wind = Wind {
+        speed_10m_mps: 8.0,
+        from_rad: 1.0,
+        shear_exponent: 0.11,
     };
 
     const CALM: ParticleAir = ParticleAir {
-        now: Wind {
-            speed_10m_mps: 8.0,
-            from_rad: 1.0,
-            shear_exponent: 0.11,
-        },
-        mean: Wind {
-            speed_10m_mps: 8.0,
-            from_rad: 1.0,
-            shear_exponent: 0.11,
-        },
+        now: WIND,
+        mean: WIND,
     };
 
-    #[test]
-    fn gusts_have_the_spread_that_was_asked_for() {
-        let (mut n, mut sum, mut square) = (0.0, 0.0, 0.0);
-        for slot in 0..200 {
-            let path = Gusts::new(7, slot, 0.0, 0.0).path(Millis(0), &CALM, VARIATION, 120.0);
-            for wind in &path[30..] {
-                let x = (wind.speed_10m_mps / 8.0).ln();
-                n += 1.0;
-                sum += x;
-                square += x * x;
-            }
+    /// A quantity whose present parts are known.
+    fn onward(parts: [f64; PARTS]) -> Onward {
+        Onward {
+            tau_s: [6.0, 30.0, 150.0],
+            parts,
+            root: [[0.0; PARTS]; PARTS],
+            variance: [0.06 * 0.06, 0.04 * 0.04, 0.05 * 0.05],
+            walk: 1e-5,
         }
-        let sd = (square / n - (sum / n).powi(2)).sqrt();
-        assert!((sd - 0.08).abs() < 0.006, "{sd}");
-        assert!((sum / n).abs() < 0.006);
+    }
+
+    fn both(parts: [f64; PARTS]) -> WindOnward {
+        WindOnward {
+            speed: onward(parts),
+            direction: onward(parts),
+        }
+    }
+
+    #[test]
+    fn gusts_spread_as_their_variances_say() {
+        for t_s in [10.0, 60.0, 120.0] {
+            let count = 4000;
+            let log = |slot| {
+                let z = Draws::new(9, slot as u64).normal();
+                let path = Gusts::new(7, slot, z).path(Millis(0), &CALM, both([0.0; 4]), 120.0);
+                (path[(t_s / STEP_S) as usize].speed_10m_mps / 8.0).ln()
+            };
+            let square = (0..count).map(|slot| f64::powi(log(slot), 2)).sum::<f64>();
+            let found = square / count as f64;
+            let of = onward([0.0; 4]);
+            let parts = of.variance.iter().zip(of.tau_s);
+            let normal = of.walk * t_s
+                + parts
+                    .map(|(v, tau)| v * (1.0 - f64::exp(-2.0 * t_s / tau)))
+                    .sum::<f64>();
+            let expected = f64::exp(RESTLESS * RESTLESS) * normal;
+            // Four standard errors at a kurtosis of 6.
+            let allowed = 4.0 * (5.0 / count as f64).sqrt();
+            assert!(
+                (found / expected - 1.0).abs() < allowed,
+                "{t_s} s: {found} {expected}"
+            );
+        }
     }
 
     #[test]
     fn a_forecast_made_later_sees_the_same_gusts_nearer() {
-        let gusts = Gusts::new(7, 5, 0.0, 0.0);
-        let early = gusts.path(Millis(0), &CALM, VARIATION, 120.0);
-        let at_10 = ParticleAir {
-            now: early[5],
-            mean: CALM.mean,
-        };
-        let late = gusts.path(Millis(10_000), &at_10, VARIATION, 60.0);
-        for (a, b) in early[5..].iter().zip(&late) {
-            assert!((a.speed_10m_mps - b.speed_10m_mps).abs() < 1e-9);
+        let gusts = Gusts::new(7, 5, 0.4);
+        let of = onward([0.1, -0.05, 0.02, 0.0]);
+        // Ten seconds later, with the parts that this future has then.
+        let mut later = of;
+        for step in 1..=5 {
+            for i in 0..PARTS {
+                let noise = gusts.speed.steps[step][i];
+                later.parts[i] = match of.tau_s.get(i) {
+                    Some(tau) => {
+                        let keep = f64::exp(-STEP_S / tau);
+                        let fresh = ((1.0 - keep * keep) * of.variance[i]).sqrt();
+                        keep * later.parts[i] + fresh * noise
+                    }
+                    None => later.parts[i] + (of.walk * STEP_S).sqrt() * noise,
+                };
+            }
         }
+        let early: Vec<f64> = gusts.speed.path(&of, 0).take(60).collect();
+        let late: Vec<f64> = gusts.speed.path(&later, 5).take(55).collect();
+        for (a, b) in early[5..].iter().zip(&late) {
+            assert!((a - b).abs() < 1e-9);
+        }
+    }
+
+    #[test]
+    fn without_gusts_the_wind_relaxes_to_its_mean() {
+        let path = Gusts::none().path(Millis(0), &CALM, both([0.2, 0.0, 0.1, 3.0]), 120.0);
+        assert!((path[0].speed_10m_mps / 8.0).ln() - 0.2 < 1e-9);
+        let log = |i: usize| (path[i].speed_10m_mps / 8.0).ln();
+        // The slowest part counts as the mean and fades in its own time.
+        assert!((log(60) - 0.1 * (f64::exp(-120.0 / 150.0) - 1.0)).abs() < 1e-6);
     }
 }

@@ -1,7 +1,8 @@
 //! Runs one future of one particle.
 
-use super::gusts::STEP_S;
+use super::noise::STEP_S;
 use super::trace::{TRACE_S, Trace};
+use super::ways::Way;
 use crate::decode::Line;
 use crate::forecast::filter::{Particle, Running};
 use crate::rig::{
@@ -29,6 +30,8 @@ impl Move {
 pub struct Course<'a> {
     pub profile: HeadingProfile,
     pub speed_mps: f64,
+    /// Heading about the profile and speed, every [`STEP_S`]; empty for neither wander nor drift.
+    pub ways: &'a [Way],
     pub winds: &'a [Wind],
     pub lines: Running,
     pub moves: &'a [Move],
@@ -38,10 +41,21 @@ pub struct Course<'a> {
 impl Timeline for Course<'_> {
     fn boat(&self, t_s: f64) -> BoatMotion {
         let motion = self.profile.motion(t_s);
+        let x = (t_s / STEP_S).max(0.0);
+        let i = (x as usize).min(self.ways.len().saturating_sub(2));
+        let (Some(a), Some(b)) = (self.ways.get(i), self.ways.get(i + 1)) else {
+            return BoatMotion {
+                heading_rad: motion.heading_rad,
+                yaw_rate_rad_s: motion.yaw_rate_rad_s,
+                speed_mps: self.speed_mps,
+            };
+        };
+        let share = (x - i as f64).clamp(0.0, 1.0);
+        let off_by = b.off_rad - a.off_rad;
         BoatMotion {
-            heading_rad: motion.heading_rad,
-            yaw_rate_rad_s: motion.yaw_rate_rad_s,
-            speed_mps: self.speed_mps,
+            heading_rad: motion.heading_rad + a.off_rad + share * off_by,
+            yaw_rate_rad_s: motion.yaw_rate_rad_s + off_by / STEP_S,
+            speed_mps: self.speed_mps * (a.speed_share + share * (b.speed_share - a.speed_share)),
         }
     }
 

@@ -1,6 +1,8 @@
-//! The draws of each future that do not depend on a belief: gusts, and how the turns are made.
+//! The draws of each future that do not depend on a belief: gusts, helm, and how the turns are made.
 
 use super::gusts::Gusts;
+use super::noise::Noise;
+use super::ways::Ways;
 use crate::forecast::draws::Draws;
 use crate::forecast::settings::ForecastSettings;
 use crate::turn::{MOST_TURNS, TurnDraw, YawDraw};
@@ -9,18 +11,21 @@ use crate::turn::{MOST_TURNS, TurnDraw, YawDraw};
 #[derive(Debug, Clone)]
 pub struct Slot {
     pub gusts: Gusts,
+    pub ways: Ways,
     pub yaw: YawDraw,
 }
 
 /// Stream of the draws of every turn after the first.
 const LATER_TURNS: u64 = 1;
+/// First stream of the helms, one for each future.
+const HELMS: u64 = 100_000;
 
 impl Slot {
     /// All slots, stratified over gusts and turns.
     pub fn draw(settings: &ForecastSettings, draws: &mut Draws) -> Vec<Self> {
         let n = settings.futures;
         let (made, extent) = (draws.stratified(n), draws.stratified(n));
-        let normal: [Vec<f64>; 5] = std::array::from_fn(|_| draws.stratified_normal(n));
+        let normal: [Vec<f64>; 4] = std::array::from_fn(|_| draws.stratified_normal(n));
         let mut apart = Draws::new(settings.seed, LATER_TURNS);
         let later: [[Vec<f64>; 4]; MOST_TURNS - 1] = std::array::from_fn(|_| {
             [
@@ -32,7 +37,14 @@ impl Slot {
         });
         (0..n)
             .map(|i| Self {
-                gusts: Gusts::new(settings.seed, i, normal[3][i], normal[4][i]),
+                gusts: Gusts::new(settings.seed, i, normal[3][i]),
+                ways: {
+                    let mut draws = Draws::new(settings.seed, HELMS + i as u64);
+                    Ways {
+                        heading: Noise::new(&mut draws, 1.0),
+                        speed: Noise::new(&mut draws, 1.0),
+                    }
+                },
                 yaw: YawDraw {
                     time_constant_z: normal[2][i],
                     turns: std::array::from_fn(|turn| {

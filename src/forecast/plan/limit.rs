@@ -175,6 +175,7 @@ impl Trial<'_> {
         let course = Course {
             profile,
             speed_mps: ahead.speed_mps,
+            ways: &[],
             winds: &self.winds,
             lines: Running::still(self.lines),
             moves: &moves,

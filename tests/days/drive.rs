@@ -1,0 +1,431 @@
+//! Days from recorded boats: wind, heading and boat speed of a log drive the rig model, and what
+//! the program hears is the log itself.
+//!
+//! A log is cut into stretches of ten minutes. Where all its wind is light, all speeds, wind and
+//! boat, are multiplied by one factor. The true rig differs from the believed one as on invented
+//! days and is drawn so that it trims at the start. The crew is scripted: 40 s after each turn and
+//! every 150 s it trims the main line for the wind of the last 30 s, tells it 10 % wrong, and taps
+//! what the bait does (one tap in twenty wrong). About half of the turns are announced, with the
+//! angle to 5 degrees and the mean rate.
+
+use std::fmt::Write as _;
+use std::path::Path;
+
+use skimwatch::decode::{CrewInput, Line, encode_crew};
+use skimwatch::feed::{FeedName, RawSentence};
+use skimwatch::record::recorded_line;
+use skimwatch::rig::{
+    BoatMotion, Conditions, Current, LineLengths, MainLine, Rig, RigParameters, Run, Timeline,
+    Wind, steady,
+};
+use skimwatch::scene::{Truth, TurnTruth};
+use skimwatch::time::Millis;
+use skimwatch::units::{degrees, degrees_per_second, metres};
+
+use crate::dice::{Dice, true_rig};
+use crate::log::{HZ, Log, Moment};
+use crate::{Outcome, START, TRIES, seen};
+
+const STRETCH_S: f64 = 600.0;
+/// Height of the wind sensor; the settings agree.
+const SENSOR_M: f64 = 9.0;
+/// Wind profile over the sea: 0.11 (Hsu, Meindl and Gilhousen 1994; the value from memory).
+const EXPONENT: f64 = 0.11;
+/// A log whose median wind is lighter than this is used with greater speeds, up to that median.
+const LIGHT_MPS: f64 = 5.0;
+const LIFTED_MPS: f64 = 7.0;
+/// Wind and boat speed of a usable stretch.
+const WIND_MPS: std::ops::Range<f64> = 4.5..14.0;
+const LEAST_WAY_MPS: f64 = 1.0;
+/// Rate of turn from which the boat turns, least change and longest duration of a turn.
+const TURNING_RAD_S: f64 = 0.0105;
+const TURN_RAD: f64 = 0.349;
+const TURN_S: f64 = 60.0;
+/// The crew trims so long after a turn, and so often.
+const AFTER_TURN_S: f64 = 40.0;
+const EVERY_S: f64 = 150.0;
+/// The wind that it trims for.
+const LOOK_S: f64 = 30.0;
+const HANDS_MPS: f64 = 1.2;
+/// Steps of the truth.
+const ROW_S: f64 = 0.5;
+
+/// A turn in the heading.
+#[derive(Debug, Clone, Copy)]
+struct Turn {
+    start_s: f64,
+    over_s: f64,
+    by_rad: f64,
+    announced_s: Option<f64>,
+}
+
+/// A line moved by hands.
+#[derive(Debug, Clone, Copy)]
+struct Hand {
+    start_s: f64,
+    by_m: f64,
+}
+
+impl Hand {
+    fn over_s(&self) -> f64 {
+        self.by_m.abs() / HANDS_MPS
+    }
+}
+
+/// One stretch as it truly goes.
+struct Stretch<'a> {
+    moments: &'a [Moment],
+    kite_m: f64,
+    main_m: f64,
+    hands: Vec<Hand>,
+}
+
+fn wind(air_mps: [f64; 2]) -> Wind {
+    Wind {
+        speed_10m_mps: air_mps[0].hypot(air_mps[1]) / (SENSOR_M / 10.0).powf(EXPONENT),
+        from_rad: (-air_mps[0]).atan2(-air_mps[1]),
+        shear_exponent: EXPONENT,
+    }
+}
+
+impl Stretch<'_> {
+    fn mix(&self, t_s: f64, of: impl Fn(&Moment) -> f64) -> f64 {
+        let x = (t_s * HZ).clamp(0.0, (self.moments.len() - 1) as f64);
+        let i = (x as usize).min(self.moments.len().saturating_sub(2));
+        let (a, b) = (of(&self.moments[i]), of(&self.moments[i + 1]));
+        a + (x - i as f64) * (b - a)
+    }
+
+    fn mean(&self, from_s: f64, to_s: f64, of: impl Fn(&Moment) -> f64) -> f64 {
+        let range = (from_s.max(0.0) * HZ) as usize..=(to_s * HZ) as usize;
+        let part = &self.moments[range];
+        part.iter().map(of).sum::<f64>() / part.len() as f64
+    }
+
+    /// Settled surroundings between two moments; the heading is that of the end.
+    fn settled(&self, from_s: f64, to_s: f64) -> Conditions {
+        Conditions {
+            wind: wind([0, 1].map(|k| self.mean(from_s, to_s, |m| m.air_mps[k]))),
+            current: Current::default(),
+            boat_speed_mps: self.mean(from_s, to_s, |m| m.speed_mps),
+            heading_rad: self.mean((to_s - 5.0).max(from_s), to_s, |m| m.heading_rad),
+            kite_line_out_m: self.kite_m,
+        }
+    }
+
+    fn main_at(&self, t_s: f64) -> f64 {
+        let moved = self.hands.iter().map(|hand| {
+            let share = (t_s - hand.start_s) / hand.over_s().max(0.1);
+            hand.by_m * share.clamp(0.0, 1.0)
+        });
+        self.main_m + moved.sum::<f64>()
+    }
+}
+
+impl Timeline for Stretch<'_> {
+    fn boat(&self, t_s: f64) -> BoatMotion {
+        let heading = |t_s| self.mix(t_s, |m| m.heading_rad);
+        BoatMotion {
+            heading_rad: heading(t_s),
+            yaw_rate_rad_s: heading(t_s + 0.5) - heading(t_s - 0.5),
+            speed_mps: self.mix(t_s, |m| m.speed_mps),
+        }
+    }
+
+    fn wind(&self, t_s: f64) -> Wind {
+        wind([0, 1].map(|k| self.mix(t_s, |m| m.air_mps[k])))
+    }
+
+    fn lines(&self, t_s: f64) -> LineLengths {
+        LineLengths {
+            kite_m: self.kite_m,
+            main_m: self.main_at(t_s),
+        }
+    }
+}
+
+/// Turns in the heading: rate of one sign, over four seconds, with a change that is large enough
+/// within a minute.
+fn turns(moments: &[Moment], dice: &mut Dice) -> Vec<Turn> {
+    let at = |t_s: f64| {
+        let i = (t_s.max(0.0) * HZ) as usize;
+        moments[i.min(moments.len() - 1)].heading_rad
+    };
+    let rate = |t_s: f64| (at(t_s + 2.0) - at(t_s - 2.0)) / 4.0;
+    let mut spans: Vec<(f64, f64)> = Vec::new();
+    for step in 0..(2.0 * STRETCH_S) as usize {
+        let t_s = f64::from(step as u32) / 2.0;
+        if rate(t_s).abs() < TURNING_RAD_S {
+            continue;
+        }
+        match spans.last_mut() {
+            Some(last) if t_s - last.1 < 3.0 && rate(last.1) * rate(t_s) > 0.0 => last.1 = t_s,
+            _ => spans.push((t_s, t_s)),
+        }
+    }
+    spans
+        .into_iter()
+        .filter_map(|(start_s, end_s)| {
+            let by_rad = at(end_s) - at(start_s);
+            let over_s = (end_s - start_s).max(1.0);
+            let within_minute = by_rad.abs() * (TURN_S / over_s).min(1.0);
+            (within_minute >= TURN_RAD).then(|| Turn {
+                start_s,
+                over_s,
+                by_rad,
+                announced_s: (dice.between(0.0, 1.0) < 0.5)
+                    .then(|| dice.between(15.0, 35.0))
+                    .filter(|ahead_s| start_s - ahead_s > 5.0),
+            })
+        })
+        .collect()
+}
+
+/// Trims the line as the crew does.
+fn trim(stretch: &mut Stretch<'_>, rig: &Rig, turns: &[Turn]) {
+    let mut wanted: Vec<f64> = turns
+        .iter()
+        .map(|turn| turn.start_s + turn.over_s + AFTER_TURN_S)
+        .collect();
+    wanted.extend(
+        (1..)
+            .map(|i| EVERY_S * f64::from(i))
+            .take_while(|t| *t < STRETCH_S),
+    );
+    wanted.sort_by(f64::total_cmp);
+    let mut free_s = LOOK_S;
+    for at_s in wanted {
+        let turning = turns
+            .iter()
+            .any(|turn| (turn.start_s..turn.start_s + turn.over_s).contains(&at_s));
+        if turning || at_s < free_s || at_s > STRETCH_S - 20.0 {
+            continue;
+        }
+        let conditions = stretch.settled(at_s - LOOK_S, at_s);
+        let Ok(best) = steady(rig, &conditions, MainLine::Immersion(0.25), None) else {
+            continue;
+        };
+        let by_m = (best.main_line_m - stretch.main_at(at_s)).round();
+        if by_m.abs() >= 1.0 && best.main_line_m < 300.0 {
+            let hand = Hand {
+                start_s: at_s,
+                by_m,
+            };
+            free_s = at_s + hand.over_s() + 20.0;
+            stretch.hands.push(hand);
+        }
+    }
+}
+
+/// Rows of the truth; `None` when the rig does not stay up.
+fn fly(stretch: &Stretch<'_>, rig: &Rig, state: skimwatch::rig::State) -> Option<Vec<[f64; 6]>> {
+    let round = |value: f64, per_unit: f64| (value * per_unit).round() / per_unit;
+    let mut run = Run::new(rig, stretch, state, 0.0);
+    (0..(STRETCH_S / ROW_S) as u32)
+        .map(|i| {
+            let t_s = f64::from(i) * ROW_S;
+            let sample = run.advance_to(t_s).ok()?;
+            Some([
+                t_s,
+                round(sample.bait_height_m, 1000.0),
+                round(sample.immersion, 1000.0),
+                round(sample.kite_elevation_rad.to_degrees(), 100.0),
+                round(sample.heading_rad.to_degrees().rem_euclid(360.0), 100.0),
+                round(stretch.main_at(t_s), 1000.0),
+            ])
+        })
+        .collect()
+}
+
+/// What the crew says, with its errors.
+fn said(
+    stretch: &Stretch<'_>,
+    turns: &[Turn],
+    rows: &[[f64; 6]],
+    dice: &mut Dice,
+) -> Vec<(f64, CrewInput)> {
+    let mut said = vec![(
+        2.0,
+        CrewInput::LinesOut {
+            kite: Some(metres(stretch.kite_m * dice.about(1.0, 0.03))),
+            main: Some(metres(stretch.main_m * dice.about(1.0, 0.05))),
+        },
+    )];
+    for turn in turns {
+        if let Some(ahead_s) = turn.announced_s {
+            said.push((
+                turn.start_s - ahead_s,
+                CrewInput::Turn {
+                    by: degrees(5.0 * (turn.by_rad.to_degrees() / 5.0).round()),
+                    rate: degrees_per_second((turn.by_rad / turn.over_s).abs().to_degrees()),
+                    in_s: ahead_s,
+                },
+            ));
+        }
+    }
+    let mut looks_s = vec![25.0];
+    for hand in &stretch.hands {
+        let done_s = hand.start_s + hand.over_s();
+        let moved = CrewInput::Moved {
+            line: Line::Main,
+            by: metres(hand.by_m * dice.about(1.0, 0.1)),
+        };
+        said.push((done_s, moved));
+        looks_s.push(done_s + 25.0);
+    }
+    for at_s in looks_s {
+        let Some(row) = rows.get((at_s / ROW_S) as usize) else {
+            continue;
+        };
+        said.push((at_s, CrewInput::Bait(seen(row[2], dice))));
+        if dice.between(0.0, 1.0) < 0.5 {
+            let told = degrees(dice.about(row[3], 4.0).round());
+            said.push((at_s + 1.0, CrewInput::Elevation(told)));
+        }
+    }
+    said.sort_by(|a, b| a.0.total_cmp(&b.0));
+    said
+}
+
+/// One day from one stretch: recording, truth, and a line about it.
+fn day(
+    believed: &RigParameters,
+    log: &Log,
+    first: usize,
+    name: &str,
+    seed: u64,
+) -> Option<(String, Truth, String)> {
+    let moments = &log.moments[first..first + (STRETCH_S * HZ) as usize];
+    let drawn = (0..TRIES).find_map(|attempt| {
+        let mut dice = Dice::new(seed * TRIES + attempt);
+        let rig = Rig::new(&true_rig(believed, &mut dice)).ok()?;
+        let turns = turns(moments, &mut dice);
+        let mut stretch = Stretch {
+            moments,
+            kite_m: dice.between(70.0, 110.0),
+            main_m: 0.0,
+            hands: Vec::new(),
+        };
+        let wanted = MainLine::Immersion(dice.between(0.15, 0.4));
+        let start = steady(&rig, &stretch.settled(0.0, 10.0), wanted, None).ok()?;
+        stretch.main_m = start.main_line_m;
+        trim(&mut stretch, &rig, &turns);
+        let rows = fly(&stretch, &rig, start.state)?;
+        Some((dice, turns, stretch, rows, attempt))
+    });
+    let (mut dice, turns, stretch, rows, thrown) = drawn?;
+    let (crew, instruments) = (FeedName::crew(), FeedName::new("instruments").ok()?);
+    let from_s = first as f64 / HZ;
+    let mut lines: Vec<(Millis, &FeedName, RawSentence)> = log
+        .sentences
+        .iter()
+        .filter(|(at_s, _)| (from_s..from_s + STRETCH_S).contains(at_s))
+        .map(|(at_s, text)| {
+            (
+                START.plus_seconds(at_s - from_s),
+                &instruments,
+                text.clone(),
+            )
+        })
+        .collect();
+    for (sequence, (t_s, input)) in (1..).zip(said(&stretch, &turns, &rows, &mut dice)) {
+        let sentence = RawSentence::own(encode_crew(&input, sequence));
+        lines.push((START.plus_seconds(t_s), &crew, sentence));
+    }
+    lines.sort_by_key(|line| line.0);
+    let recording = lines
+        .iter()
+        .map(|(at, feed, sentence)| recorded_line(*at, feed, sentence))
+        .collect();
+    let mut words = format!(
+        "{name}: from {from_s:.0} s, wind {:.1} m/s, boat {:.1} m/s, {} moves, {thrown} draws \
+         thrown away; turns",
+        stretch.mean(0.0, STRETCH_S - 1.0, Moment::wind_mps),
+        stretch.mean(0.0, STRETCH_S - 1.0, |m| m.speed_mps),
+        stretch.hands.len(),
+    );
+    let turns = turns
+        .iter()
+        .map(|turn| {
+            let told = if turn.announced_s.is_some() {
+                ""
+            } else {
+                " untold"
+            };
+            let _ = write!(words, " {:+.0}{told}", turn.by_rad.to_degrees());
+            TurnTruth {
+                start_s: turn.start_s,
+                by_deg: turn.by_rad.to_degrees(),
+                rate_deg_s: (turn.by_rad / turn.over_s).abs().to_degrees(),
+                told_ahead_s: turn.announced_s,
+            }
+        })
+        .collect();
+    let truth = Truth {
+        turns,
+        mast_height_m: SENSOR_M,
+        columns: Truth::COLUMNS,
+        series: rows,
+    };
+    Some((recording, truth, words))
+}
+
+/// The factor for all speeds of a log.
+fn speeds(log: &Log) -> f64 {
+    let mut winds: Vec<f64> = log
+        .moments
+        .iter()
+        .filter(|m| m.heard)
+        .map(Moment::wind_mps)
+        .collect();
+    winds.sort_by(f64::total_cmp);
+    match winds.get(winds.len() / 2) {
+        Some(median) if *median < LIGHT_MPS => LIFTED_MPS / median.max(1.0),
+        _ => 1.0,
+    }
+}
+
+/// Makes a day of every usable stretch of a log.
+pub fn drive(believed: &RigParameters, path: &Path, dir: &Path) -> Outcome<()> {
+    let mut log = Log::open(path, 1.0)?;
+    let speeds = speeds(&log);
+    if speeds != 1.0 {
+        log = Log::open(path, speeds)?;
+    }
+    let stem = path
+        .file_stem()
+        .map_or_else(String::new, |stem| stem.to_string_lossy().into_owned());
+    println!(
+        "{stem}: {:.0} s, all speeds x {speeds:.2}",
+        log.moments.len() as f64 / HZ
+    );
+    let length = (STRETCH_S * HZ) as usize;
+    let base = stem
+        .bytes()
+        .fold(0_u64, |sum, byte| 31 * (sum % 1_000_000) + u64::from(byte));
+    let (mut first, mut number) = (0, 0_u32);
+    while let Some(part) = log.moments.get(first..first + length) {
+        if let Some(gap) = part.iter().rposition(|m| !m.heard) {
+            first += gap + 1;
+            continue;
+        }
+        let mean = |of: fn(&Moment) -> f64| part.iter().map(of).sum::<f64>() / length as f64;
+        let usable =
+            WIND_MPS.contains(&mean(Moment::wind_mps)) && mean(|m| m.speed_mps) > LEAST_WAY_MPS;
+        let name = format!("{stem}-{number:02}.nmea");
+        let made = usable.then(|| day(believed, &log, first, &name, base + u64::from(number)));
+        let Some(Some((recording, truth, words))) = made else {
+            first += length / 5;
+            continue;
+        };
+        std::fs::write(dir.join(&name), recording)?;
+        std::fs::write(
+            dir.join(format!("{name}.truth.json")),
+            serde_json::to_string(&truth)?,
+        )?;
+        println!("{words}");
+        first += length;
+        number += 1;
+    }
+    Ok(())
+}
