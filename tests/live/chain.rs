@@ -423,8 +423,8 @@ async fn settings_changed_on_the_way_take_effect_and_their_recording_gives_the_s
     let (settled, is_settled) = oneshot::channel();
     tokio::spawn(async move {
         is_settled.await.unwrap();
-        // More kite and less bait than the line out is for: the turn surely lifts the bait.
-        let changes = [("rig.kite.area_m2", "1.7"), ("rig.bait.mass_kg", "0.25")];
+        // Half the kite and a heavier bait than the line out is for: the turn cannot lift the bait.
+        let changes = [("rig.kite.area_m2", "0.7"), ("rig.bait.mass_kg", "0.6")];
         for (index, (key, value)) in changes.into_iter().enumerate() {
             let change = SettingChange {
                 key: key.to_owned(),
