@@ -14,6 +14,9 @@ use crate::forecast::{Chance, Forecast, LinePlan, Trouble, TurnAhead, TurnSource
 /// caused so far.
 const TURN_CLOSE_S: f64 = 6.0;
 
+/// The wind is known once it was watched for so long. Own judgement.
+const WIND_WATCHED_S: f64 = 60.0;
+
 /// A forecast with everything that its troubles are judged by.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Foresight<'a> {
@@ -52,13 +55,24 @@ impl<'a> Foresight<'a> {
 
     /// Whether this chance is enough to raise the trouble, or to keep what is raised.
     pub fn is_likely(&self, trouble: Trouble, chance: &Chance) -> bool {
-        let needed = if self.alive_of(trouble).is_some() {
-            to_keep(trouble, self.settings)
+        if self.alive_of(trouble).is_some() {
+            return chance.chance >= to_keep(trouble, self.settings);
+        }
+        let early_s = chance.onset_s.map(|onset| onset.p10);
+        let turn = self.turn(trouble, chance);
+        let told_of = if turn.is_none() && trouble.is_of_bait_or_kite() && self.wind_is_new() {
+            chance.so_now
         } else {
-            let early_s = chance.onset_s.map(|onset| onset.p10);
-            to_raise(trouble, self.turn(trouble, chance), early_s, self.settings)
+            chance.chance
         };
-        chance.chance >= needed
+        told_of >= to_raise(trouble, turn, early_s, self.settings)
+    }
+
+    /// Whether the wind was watched for too short a time to know how restless it is: what gusts may
+    /// bring is then a guess, and only what is so already counts.
+    fn wind_is_new(&self) -> bool {
+        let statistics = self.scene.vessel.wind_statistics.as_ref();
+        statistics.is_none_or(|wind| wind.window_s < WIND_WATCHED_S)
     }
 
     /// The threat of a trouble with this chance; `None` where the forecast cannot say what is in

@@ -74,6 +74,15 @@ impl Trouble {
         }
     }
 
+    /// Whether it is trouble of bait or kite, not danger of lines.
+    #[must_use]
+    pub fn is_of_bait_or_kite(self) -> bool {
+        match self {
+            Self::BaitAirborne | Self::BaitDragging | Self::KiteSinking | Self::OffCorner => true,
+            Self::LineInWater | Self::LineOverload | Self::FalseRelease | Self::LineFoul => false,
+        }
+    }
+
     /// Which way the main line brings it: +1 let out, -1 wound in; `None` where neither way does
     /// for certain.
     #[must_use]

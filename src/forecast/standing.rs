@@ -41,7 +41,7 @@ const LEAST_S: f64 = 0.9;
 /// share, the wind as a vector) from what they were.
 const HEADING_RAD: f64 = 0.06;
 const SPEED_SHARE: f64 = 0.15;
-const WIND_SHARE: f64 = 0.15;
+const WIND_SHARE: f64 = 0.1;
 /// Turns that differ by no more than this are the same: start, and heading after it.
 const SAME_START_S: f64 = 1.5;
 const SAME_HEADING_RAD: f64 = 0.05;
@@ -89,9 +89,10 @@ fn turns(at: Millis, outlook: &Outlook, horizon_s: f64) -> Vec<KnownTurn> {
         .collect()
 }
 
-/// Wind at the rig as the weighted mean belief has it.
+/// Wind at the rig without gusts, as the weighted mean belief has it. Gusts come and go within a
+/// forecast.
 fn wind(particles: Option<&Particles>) -> Option<[f64; 2]> {
-    Some(particles?.typical().air?.now.vector_10m_mps())
+    Some(particles?.typical().air?.mean.vector_10m_mps())
 }
 
 impl Made {

@@ -864,6 +864,35 @@ fn what_comes_before_the_turn_is_not_its_doing() {
     assert_eq!(unsure.log.len(), 1);
 }
 
+#[test]
+fn before_the_wind_is_known_only_what_is_so_already_is_told() {
+    let lifts = Said {
+        onset_at_s: 40.0,
+        turn_at_s: None,
+        ..LIFTS
+    };
+    let told = |watched_s: f64, said: Said, so_now: f64| {
+        let mut board = AdviceBoard::new(AdviceSettings::default());
+        (0..6).any(|s| {
+            let now = at(f64::from(s));
+            let mut vessel = vessel(now);
+            if let Some(wind) = &mut vessel.wind_statistics {
+                wind.window_s = watched_s + f64::from(s);
+            }
+            let mut forecast = forecast(f64::from(s), said);
+            for chance in &mut forecast.chances {
+                chance.so_now = so_now;
+            }
+            let deck = deck(100.0, 140.0);
+            !board.update(now, &vessel, &deck, Ok(&forecast)).is_empty()
+        })
+    };
+    assert!(!told(5.0, lifts, 0.0), "gusts that nobody has seen");
+    assert!(told(5.0, lifts, 0.9), "it flies now");
+    assert!(told(5.0, LIFTS, 0.0), "a turn that was announced");
+    assert!(told(120.0, lifts, 0.0), "the wind is known");
+}
+
 /// The wind has gone round by 30 degrees; the settled rig wants 12 m more; a turn in so many
 /// seconds.
 fn shifted(day: &mut Day, s: f64, turn_in_s: Option<f64>) -> Vec<Advisory> {
