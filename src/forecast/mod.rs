@@ -5,9 +5,10 @@
 //! the turn limits and the fan of headings.
 //! It must not know sockets, clocks, pages or how advisories are worded.
 //!
-//! Files import in one direction: `settings`, `shape`, `draws`, `effort`, `scales`, `air`, `helm` -> `filter` (the
-//! particle filter) -> `futures` (gusts, runs, chances, loads) -> `plan` (search, turn limit, fan)
-//! and `memory` -> `forecaster`, which owns one of each.
+//! Files import in one direction: `settings`, `shape`, `draws`, `effort`, `scales` (a quantity on
+//! several time scales) -> `air`, `helm` -> `filter` (the particle filter) -> `futures` (gusts, helm,
+//! runs, chances, loads) -> `plan` (search, turn limit, fan) and `memory` -> `standing` -> `make` ->
+//! `forecaster`, which owns one of each. `wind_ahead` shows the wind alone, for checks.
 //!
 //! # Decisions
 //!

@@ -29,7 +29,8 @@ const KEYS: &[Key] = &[
     // Invented, typical.
     Key::number("usual_turn_deg", "degrees", 10.0, 180.0)
         .default(60.0)
-        .about("size assumed for a turn that is seen only under way", ""),
+        .about("median size of turns that nobody tells ahead, small corrections of the course left out, \
+             until this helm's own are known", ""),
     // Invented, typical.
     Key::number("least_rate_deg_s", "degrees/s", 0.1, 5.0)
         .default(0.6)
