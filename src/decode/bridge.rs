@@ -11,7 +11,7 @@
 //! caller checks the form of every field before and the range of every value after. Several are
 //! single precision; [`as_printed`] gives back the decimal that the sender wrote.
 
-use std::fmt::{self, Write};
+use std::io::Write;
 
 use nmea::sentences::{
     bod::{BodData, parse_bod},
@@ -86,42 +86,18 @@ pub(super) fn position(
 /// same single-precision number, which is the sender's own up to seven digits. Plain widening
 /// would turn 214.8 into 214.800003.
 pub(super) fn as_printed(value: f32) -> f64 {
-    let mut printed = Printed::default();
-    match write!(printed, "{value}") {
-        Ok(()) => printed.as_str().parse().unwrap_or(f64::NAN),
-        Err(_) => f64::NAN,
+    // The longest takes 48 characters.
+    let mut text = [0; 64];
+    let size = text.len();
+    let mut room = &mut text[..];
+    if write!(room, "{value}").is_err() {
+        return f64::NAN;
     }
-}
-
-/// Room for a single-precision number as text; the longest takes 48 characters.
-struct Printed {
-    text: [u8; 64],
-    length: usize,
-}
-
-impl Default for Printed {
-    fn default() -> Self {
-        Self {
-            text: [0; 64],
-            length: 0,
-        }
-    }
-}
-
-impl Printed {
-    fn as_str(&self) -> &str {
-        std::str::from_utf8(&self.text[..self.length]).unwrap_or_default()
-    }
-}
-
-impl Write for Printed {
-    fn write_str(&mut self, more: &str) -> fmt::Result {
-        let end = self.length + more.len();
-        let room = self.text.get_mut(self.length..end).ok_or(fmt::Error)?;
-        room.copy_from_slice(more.as_bytes());
-        self.length = end;
-        Ok(())
-    }
+    let printed = size - room.len();
+    std::str::from_utf8(&text[..printed])
+        .ok()
+        .and_then(|text| text.parse().ok())
+        .unwrap_or(f64::NAN)
 }
 
 #[cfg(test)]

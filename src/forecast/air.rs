@@ -7,7 +7,7 @@
 //! are correlated between -0.22 and 0.19 from log to log, with either sign. Changes of log speed
 //! have a skewness between -0.7 and 0.4, either sign too, so they are drawn symmetric.
 
-use super::scales::{Law, Onward, Scales};
+use super::scales::{DEG2, Law, Onward, Scales};
 use crate::angles::wrap_signed;
 use crate::rig::Wind;
 use crate::time::Millis;
@@ -30,9 +30,6 @@ static SPEED: Law = Law {
     walk_share: 1.0 / 150.0,
     walk_least: 0.0,
 };
-
-/// Square of a degree.
-const DEG2: f64 = (std::f64::consts::PI / 180.0) * (std::f64::consts::PI / 180.0);
 
 /// Direction, radians.
 static DIRECTION: Law = Law {

@@ -12,7 +12,7 @@
 //! The priors come from recorded sailing boats: 0.08 to 0.24 a radian turned, heading on a straight
 //! course changed by 4 degrees after 10 s and by 5 to 7 after 60 s (root mean square).
 
-use super::scales::{Law, Onward, Scales};
+use super::scales::{DEG2, Law, Onward, Scales};
 use crate::angles::wrap_signed;
 use crate::time::Millis;
 use crate::turn::Outlook;
@@ -33,9 +33,6 @@ const LOSS_WEIGHT: f64 = 40.0;
 const LEAST_MPS: f64 = 0.3;
 /// Gaps longer than this start the regression anew.
 const GAP_S: f64 = 5.0;
-
-/// Square of a degree.
-const DEG2: f64 = (std::f64::consts::PI / 180.0) * (std::f64::consts::PI / 180.0);
 
 /// Heading, radians.
 static HEADING: Law = Law {

@@ -16,6 +16,8 @@
 
 use crate::time::Millis;
 
+/// Square of a degree, for the laws of angles.
+pub const DEG2: f64 = (std::f64::consts::PI / 180.0) * (std::f64::consts::PI / 180.0);
 /// First-order parts.
 pub const SCALES: usize = 3;
 /// These and the level, which comes last.

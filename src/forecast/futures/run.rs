@@ -38,19 +38,25 @@ pub struct Course<'a> {
     pub structures: &'a [Structure],
 }
 
+/// The two steps of a path (one every [`STEP_S`]) on either side of a moment, and the share of the
+/// way from the first to the second. `None` when there are not two.
+fn between<T>(path: &[T], t_s: f64) -> Option<(&T, &T, f64)> {
+    let x = (t_s / STEP_S).max(0.0);
+    let i = (x as usize).min(path.len().saturating_sub(2));
+    let share = (x - i as f64).clamp(0.0, 1.0);
+    Some((path.get(i)?, path.get(i + 1)?, share))
+}
+
 impl Timeline for Course<'_> {
     fn boat(&self, t_s: f64) -> BoatMotion {
         let motion = self.profile.motion(t_s);
-        let x = (t_s / STEP_S).max(0.0);
-        let i = (x as usize).min(self.ways.len().saturating_sub(2));
-        let (Some(a), Some(b)) = (self.ways.get(i), self.ways.get(i + 1)) else {
+        let Some((a, b, share)) = between(self.ways, t_s) else {
             return BoatMotion {
                 heading_rad: motion.heading_rad,
                 yaw_rate_rad_s: motion.yaw_rate_rad_s,
                 speed_mps: self.speed_mps,
             };
         };
-        let share = (x - i as f64).clamp(0.0, 1.0);
         let off_by = b.off_rad - a.off_rad;
         BoatMotion {
             heading_rad: motion.heading_rad + a.off_rad + share * off_by,
@@ -60,20 +66,15 @@ impl Timeline for Course<'_> {
     }
 
     fn wind(&self, t_s: f64) -> Wind {
-        let x = (t_s / STEP_S).max(0.0);
-        let i = (x as usize).min(self.winds.len().saturating_sub(2));
-        match (self.winds.get(i), self.winds.get(i + 1)) {
-            (Some(a), Some(b)) => {
-                let share = (x - i as f64).clamp(0.0, 1.0);
-                Wind {
-                    speed_10m_mps: a.speed_10m_mps + share * (b.speed_10m_mps - a.speed_10m_mps),
-                    from_rad: a.from_rad + share * (b.from_rad - a.from_rad),
-                    shear_exponent: a.shear_exponent,
-                }
-            }
-            (Some(only), None) => *only,
+        match (between(self.winds, t_s), self.winds.first()) {
+            (Some((a, b, share)), _) => Wind {
+                speed_10m_mps: a.speed_10m_mps + share * (b.speed_10m_mps - a.speed_10m_mps),
+                from_rad: a.from_rad + share * (b.from_rad - a.from_rad),
+                shear_exponent: a.shear_exponent,
+            },
+            (None, Some(only)) => *only,
             // Never built without wind; a wind that is not finite ends the run with an error.
-            _ => Wind {
+            (None, None) => Wind {
                 speed_10m_mps: f64::NAN,
                 from_rad: 0.0,
                 shear_exponent: 0.0,
