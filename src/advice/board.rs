@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::living::{Living, SO_NOW};
+use super::orders::Orders;
 use super::scene::Scene;
 use super::settings::AdviceSettings;
 use super::shape::{Action, Advisory, AlertState, Kind, Outcome, Priority};
@@ -23,6 +24,7 @@ pub struct AdviceBoard {
     started: Option<Millis>,
     quiet_until: Option<Millis>,
     last_forecast: Option<Millis>,
+    orders: Orders,
     /// Acknowledged before a restart.
     seen_before: Vec<SeenBefore>,
 }
@@ -62,6 +64,7 @@ impl AdviceBoard {
             started: None,
             quiet_until: None,
             last_forecast: None,
+            orders: Orders::default(),
             seen_before: Vec::new(),
         }
     }
@@ -104,7 +107,8 @@ impl AdviceBoard {
                 !kind.is_fact() && slot.living.as_ref().is_some_and(lives)
             }),
         };
-        let found = threats(&scene, &self.settings, &self.alive(&scene));
+        let mut found = threats(&scene, &self.settings, &self.alive(&scene));
+        self.orders.steady(&scene, &mut found);
         let mut out = Vec::new();
         for threat in &found {
             self.meet(at, threat, scene.denies(threat.kind), &mut out);
@@ -119,6 +123,7 @@ impl AdviceBoard {
             self.miss(&scene, kind, &mut out);
         }
         self.wake(at, &mut out);
+        self.orders.note(&scene, &self.living());
         self.slots
             .retain(|_, slot| slot.living.is_some() || slot.there_since.is_some());
         out
@@ -132,6 +137,7 @@ impl AdviceBoard {
             .filter_map(|(kind, slot)| {
                 let living = slot.living.as_ref()?;
                 let alive = Alive {
+                    priority: living.shown.priority,
                     mover: living.mover,
                     behind: living.behind,
                 };

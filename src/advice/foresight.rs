@@ -17,6 +17,12 @@ const TURN_CLOSE_S: f64 = 6.0;
 /// The wind is known once it was watched for so long. Own judgement.
 const WIND_WATCHED_S: f64 = 60.0;
 
+/// From this chance on an imminent trouble of bait or kite is an alarm, and line in the water or a
+/// band about to let go is told. Own judgement.
+const LIKELY: f64 = 0.6;
+/// What presses goes on pressing down to this share of the chance that raises (hysteresis).
+const STILL_PRESSING: f64 = 0.5;
+
 /// A forecast with everything that its troubles are judged by.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Foresight<'a> {
@@ -87,12 +93,11 @@ impl<'a> Foresight<'a> {
         let early_at = chance
             .onset_s
             .map(|onset| forecast.made_at.plus_seconds(onset.p10));
-        let countdown_s = onset_at.map_or(0.0, |onset| onset.seconds_since(self.scene.at).max(0.0));
         let turn = self.turn(trouble, chance);
         let (mover, cause) = self.cause(trouble, turn);
         let mut threat = Threat {
             kind: trouble.into(),
-            priority: priority(trouble, countdown_s, chance.chance, self.settings),
+            priority: self.priority(trouble, chance, turn.is_some()),
             onset_at,
             early_at,
             so_now: chance.so_now,
@@ -117,6 +122,45 @@ impl<'a> Foresight<'a> {
             Trouble::LineFoul => danger::foul(&mut threat, self.scene, forecast, turn.as_ref())?,
         }
         Some(threat)
+    }
+
+    /// How pressing a trouble is.
+    fn priority(&self, trouble: Trouble, chance: &Chance, in_turn: bool) -> Priority {
+        let settings = self.settings;
+        let onset_s = chance.onset_s.map_or(0.0, |onset| onset.p50);
+        let countdown_s = (onset_s - self.age_s()).max(0.0);
+        let alarm_from = match trouble {
+            Trouble::BaitAirborne | Trouble::BaitDragging | Trouble::KiteSinking => LIKELY,
+            // People are in danger: an alarm at any chance.
+            Trouble::LineOverload | Trouble::LineFoul => 0.0,
+            Trouble::FalseRelease | Trouble::LineInWater => return Priority::Warning,
+            Trouble::OffCorner => return Priority::Caution,
+        };
+        if countdown_s <= settings.alarm_within_s && chance.chance >= alarm_from {
+            Priority::Alarm
+        } else if countdown_s > settings.caution_beyond_s {
+            Priority::Caution
+        } else if trouble.is_of_bait_or_kite() && !in_turn && !self.presses(trouble, chance) {
+            Priority::Caution
+        } else {
+            Priority::Warning
+        }
+    }
+
+    /// Whether a trouble that no turn brings is likely to come so soon that hands are needed now.
+    fn presses(&self, trouble: Trouble, chance: &Chance) -> bool {
+        let pressed = self
+            .alive_of(trouble)
+            .is_some_and(|alive| alive.priority > Priority::Caution);
+        let share = if pressed { STILL_PRESSING } else { 1.0 };
+        let within_s = self.age_s() + self.settings.pressing_s;
+        let soon = chance.chance * chance.onset_share(within_s, self.forecast.horizon_s);
+        soon >= share * self.settings.alertness.raise_chance()
+    }
+
+    /// Age of the forecast.
+    fn age_s(&self) -> f64 {
+        self.scene.at.seconds_since(self.forecast.made_at)
     }
 
     fn alive_of(&self, trouble: Trouble) -> Option<&Alive> {
@@ -182,11 +226,11 @@ fn to_raise(
                 Some(TurnSource::Crew | TurnSource::Autopilot | TurnSource::Route) => {
                     settings.raise_chance_planned
                 }
-                None => settings.raise_chance,
+                None => settings.alertness.raise_chance(),
             }
         }
-        Trouble::LineInWater | Trouble::FalseRelease => settings.raise_chance,
-        Trouble::OffCorner => 0.5 * (1.0 + settings.raise_chance),
+        Trouble::LineInWater | Trouble::FalseRelease => LIKELY,
+        Trouble::OffCorner => 0.5 * (1.0 + settings.alertness.raise_chance()),
         Trouble::LineOverload | Trouble::LineFoul => settings.danger_chance,
     }
 }
@@ -199,33 +243,8 @@ fn to_keep(trouble: Trouble, settings: &AdviceSettings) -> f64 {
         | Trouble::KiteSinking
         | Trouble::LineInWater
         | Trouble::FalseRelease => settings.clear_chance,
-        Trouble::OffCorner => settings.raise_chance,
+        Trouble::OffCorner => settings.alertness.raise_chance(),
         Trouble::LineOverload | Trouble::LineFoul => 0.6 * settings.danger_chance,
-    }
-}
-
-/// How pressing a trouble is.
-fn priority(
-    trouble: Trouble,
-    countdown_s: f64,
-    chance: f64,
-    settings: &AdviceSettings,
-) -> Priority {
-    let alarm_from = match trouble {
-        Trouble::BaitAirborne | Trouble::BaitDragging | Trouble::KiteSinking => {
-            settings.raise_chance
-        }
-        // People are in danger: an alarm at any chance.
-        Trouble::LineOverload | Trouble::LineFoul => 0.0,
-        Trouble::FalseRelease | Trouble::LineInWater => return Priority::Warning,
-        Trouble::OffCorner => return Priority::Caution,
-    };
-    if countdown_s <= settings.alarm_within_s && chance >= alarm_from {
-        Priority::Alarm
-    } else if countdown_s > settings.caution_beyond_s {
-        Priority::Caution
-    } else {
-        Priority::Warning
     }
 }
 

@@ -24,6 +24,10 @@ const OVERDUE_S: f64 = 10.0;
 const NEAR_S: f64 = 8.0;
 /// How long an unwatched advisory stays after its onset.
 const UNWATCHED_KEEP_S: f64 = 180.0;
+/// An advisory becomes less pressing when its trouble has been so for this long,
+const EASE_S: f64 = 10.0;
+/// or at once when its onset has moved this much later.
+const POSTPONED_S: f64 = 15.0;
 /// How long the forecast must hold that it is so before it counts as happened.
 const HAPPENED_S: f64 = 3.0;
 
@@ -38,6 +42,8 @@ pub(super) struct Living {
     pub gone_since: Option<Millis>,
     /// Since when it has been so now.
     pub now_since: Option<Millis>,
+    /// Since when its trouble has been less pressing than is shown.
+    eased_since: Option<Millis>,
     /// Whether it has come true.
     pub happened: bool,
     /// When the crew last reported seeing it, since it was raised.
@@ -95,6 +101,7 @@ impl Living {
             behind: threat.behind,
             gone_since: None,
             now_since: None,
+            eased_since: None,
             happened: false,
             seen_at: threat.seen_at,
             by_eye: threat.seen_at.is_some(),
@@ -170,11 +177,7 @@ impl Living {
             self.happened = come_true;
             self.seen_at = threat.seen_at;
         }
-        // Escalate at once; de-escalate only when the onset has moved well away.
-        let mut priority = threat.priority.max(self.shown.priority);
-        if onset_step_s(self.shown.onset_at, threat.onset_at, at) > 15.0 {
-            priority = threat.priority;
-        }
+        let priority = self.priority(at, threat);
         if priority > self.shown.priority && priority == Priority::Alarm {
             state = AlertState::ActiveUnacknowledged;
         }
@@ -205,6 +208,24 @@ impl Living {
         self.shown.priority = priority;
         fill(&mut self.shown, at, threat);
         Some(self.revise(at, state))
+    }
+
+    /// Priority to show: it rises at once, and falls when the trouble has been less pressing for a
+    /// while or its onset has moved well away.
+    fn priority(&mut self, at: Millis, threat: &Threat) -> Priority {
+        if threat.priority >= self.shown.priority {
+            self.eased_since = None;
+            return threat.priority;
+        }
+        let since = *self.eased_since.get_or_insert(at);
+        let eased = at.seconds_since(since) >= EASE_S
+            || onset_step_s(self.shown.onset_at, threat.onset_at, at) > POSTPONED_S;
+        if eased {
+            self.eased_since = None;
+            threat.priority
+        } else {
+            self.shown.priority
+        }
     }
 
     /// The crew has taken its sighting back: if only that report said that it had happened, it has

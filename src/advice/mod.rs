@@ -28,6 +28,7 @@
 //! foresight  from the chance of a trouble to a threat
 //! bait, facts
 //! threats    all threats of one moment
+//! orders     no request is turned round too soon
 //! living     one advisory from raised to ended
 //! board      all of them
 //! ```
@@ -53,6 +54,8 @@
 //! - Hysteresis and dwell: an advisory ends only after its chance has been below 0.2 for 15 s.
 //!   Ended sooner, it was raised again by the next gust as a new one, and a bait that flew twice in
 //!   one turn was missed the second time.
+//! - A request for line is not followed within 30 s by one for the other line or the other way, unless
+//!   the crew has reported something or a turn was announced: `orders.rs`.
 //! - A called-off turn or a sighting that is taken back ends its advisory in the same picture. What
 //!   is left of the trouble must be raised again on its own evidence.
 
@@ -63,6 +66,7 @@ mod facts;
 mod foresight;
 mod gear;
 mod living;
+mod orders;
 mod scene;
 mod settings;
 mod shape;
@@ -71,5 +75,5 @@ mod threats;
 mod words;
 
 pub use board::{AdviceBoard, SEEN_LATELY_S};
-pub use settings::{ADVICE, AdviceSettings};
+pub use settings::{ADVICE, AdviceSettings, Alertness};
 pub use shape::{Action, Advisory, AlertState, Kind, Outcome, Priority, first_asked};

@@ -1,18 +1,25 @@
 //! Thresholds and times of advisories.
 
-use crate::key::{Complaint, Key, Section, check, default_of, row_of};
+use crate::key::{Complaint, Fallback, Group, Key, Section, check, default_of, row_of};
 
 /// `[advice]`.
 pub const ADVICE: Section = Section::new("advice", "When to speak", "", KEYS);
 
 const KEYS: &[Key] = &[
-    Key::number("raise_chance", "", 0.05, 0.95)
-        .default(0.6)
-        .about("an advisory is raised from this chance on", ""),
+    Key::words("alertness", &["calm", "normal", "eager"])
+        .or(Fallback::Word("normal"))
+        .about(
+            "how readily trouble is told that no turn brings: from a chance of 0.9 (calm), 0.75 \
+             (normal) or 0.5 (eager) on, as if a false alarm cost as much as nine, three or one \
+             missed troubles",
+            "begin with normal; take calm if it speaks too often, eager if it speaks too seldom",
+        )
+        .on_page(Group::Hands, "How readily to warn without a turn"),
     Key::number("raise_chance_planned", "", 0.05, 0.95)
         .default(0.5)
         .about(
-            "the same for bait and kite in a turn that was told ahead by crew, autopilot or route",
+            "bait and kite in a turn that was told ahead by crew, autopilot or route: told from this \
+             chance on",
             "",
         ),
     Key::number("raise_chance_under_way", "", 0.05, 0.95)
@@ -36,7 +43,7 @@ const KEYS: &[Key] = &[
             "add up the time to get to the reel and the time to move about 6 m of line",
         ),
     Key::number("clear_chance", "", 0.01, 0.9)
-        .default(0.2)
+        .default(0.15)
         .about(
             "an advisory ends when the chance has fallen below this; must be below every chance \
              that raises one",
@@ -84,6 +91,13 @@ const KEYS: &[Key] = &[
     Key::number("caution_beyond_s", "s", 10.0, 600.0)
         .default(90.0)
         .about("an onset further off than this makes it a caution only", ""),
+    Key::number("pressing_s", "s", 5.0, 120.0)
+        .default(30.0)
+        .about(
+            "without a turn, trouble of bait or kite is more than a caution only if it is likely to \
+             come within so long",
+            "",
+        ),
     Key::number("lost_after_s", "s", 1.0, 60.0)
         .default(5.0)
         .about(
@@ -124,13 +138,40 @@ const KEYS: &[Key] = &[
         ),
 ];
 
+/// How readily trouble is told that no turn brings.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Alertness {
+    /// A false alarm is reckoned as bad as nine missed troubles.
+    Calm,
+    /// As bad as three.
+    Normal,
+    /// As bad as one.
+    Eager,
+}
+
+impl Alertness {
+    /// Chance from which trouble is told. Telling it costs less than not telling it, on the
+    /// average, from a chance of f / (f + 1) on if a false alarm costs as much as f missed troubles.
+    #[must_use]
+    pub fn raise_chance(self) -> f64 {
+        let false_alarm = match self {
+            Self::Calm => 9.0,
+            Self::Normal => 3.0,
+            Self::Eager => 1.0,
+        };
+        false_alarm / (false_alarm + 1.0)
+    }
+}
+
 /// Settings of the advice room.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct AdviceSettings {
-    /// An advisory is raised from this chance on.
-    pub raise_chance: f64,
-    /// The same for bait and kite in a turn that was told ahead (crew, autopilot, route).
+    /// How readily trouble is told that no turn brings.
+    pub alertness: Alertness,
+    /// Chance from which trouble of bait and kite is told in a turn that was told ahead (crew,
+    /// autopilot, route).
     pub raise_chance_planned: f64,
     /// The same in a turn seen only under way, whose extent is estimated.
     pub raise_chance_under_way: f64,
@@ -160,6 +201,9 @@ pub struct AdviceSettings {
     pub alarm_within_s: f64,
     /// Onset further than this makes it a caution.
     pub caution_beyond_s: f64,
+    /// Without a turn, trouble of bait or kite is more than a caution only if it is likely to come
+    /// within so long.
+    pub pressing_s: f64,
     /// After so long without a forecast, nobody watches what was foreseen.
     pub lost_after_s: f64,
     /// A sensor silent for so long is reported.
@@ -180,7 +224,7 @@ pub struct AdviceSettings {
 impl Default for AdviceSettings {
     fn default() -> Self {
         const DEFAULT: AdviceSettings = AdviceSettings {
-            raise_chance: default_of(KEYS, "raise_chance"),
+            alertness: Alertness::Normal,
             raise_chance_planned: default_of(KEYS, "raise_chance_planned"),
             raise_chance_under_way: default_of(KEYS, "raise_chance_under_way"),
             raise_chance_under_way_far: default_of(KEYS, "raise_chance_under_way_far"),
@@ -193,6 +237,7 @@ impl Default for AdviceSettings {
             chance_step: default_of(KEYS, "chance_step"),
             alarm_within_s: default_of(KEYS, "alarm_within_s"),
             caution_beyond_s: default_of(KEYS, "caution_beyond_s"),
+            pressing_s: default_of(KEYS, "pressing_s"),
             lost_after_s: default_of(KEYS, "lost_after_s"),
             data_lost_s: default_of(KEYS, "data_lost_s"),
             start_grace_s: default_of(KEYS, "start_grace_s"),
@@ -212,7 +257,7 @@ impl AdviceSettings {
         const CLEAR_CHANCE: &Key = row_of(KEYS, "clear_chance");
         let mut complaints = check(&[ADVICE], self);
         let raised = [
-            ("raise_chance", self.raise_chance),
+            ("alertness", self.alertness.raise_chance()),
             ("raise_chance_planned", self.raise_chance_planned),
             ("raise_chance_under_way", self.raise_chance_under_way),
             (
@@ -226,7 +271,7 @@ impl AdviceSettings {
         {
             complaints.push(CLEAR_CHANCE.clash(
                 self.clear_chance,
-                format!("must be below {key} = {lowest}, or advisories flap"),
+                format!("must be below {lowest}, the chance of {key}, or advisories flap"),
                 CLEAR_CHANCE.cure(),
             ));
         }

@@ -109,6 +109,7 @@ impl Threat {
 /// What the rules need to know about a living advisory.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Alive {
+    pub priority: Priority,
     pub mover: Mover,
     pub behind: Option<Behind>,
 }

@@ -13,6 +13,9 @@ use crate::vessel::LinesOut;
 pub(super) const HANDS: &str =
     "line under load cuts: gloves on, no turn of line round a hand, stand clear of the bight";
 
+/// Instead of a request that would turn the last one round.
+pub(super) const LOOK_FIRST: &str = "stop the line and look: say what the bait does";
+
 /// Said when the crew has moved what was asked, until the trouble is over.
 pub(super) const WATCH: &str = "line moved: watch the bait and say what it does";
 

@@ -124,6 +124,32 @@ pub struct Chance {
 }
 
 impl Chance {
+    /// Share of its onsets that come within a time: linear between (0, 0), (p10, 0.1), (p50, 0.5),
+    /// (p90, 0.9) and (horizon, 1) of the onset.
+    #[must_use]
+    pub fn onset_share(&self, within_s: f64, horizon_s: f64) -> f64 {
+        if within_s >= horizon_s {
+            return 1.0;
+        }
+        let Some(band) = &self.onset_s else {
+            return (within_s / horizon_s).clamp(0.0, 1.0);
+        };
+        let mut before = (0.0, 0.0);
+        for (t_s, share) in [
+            (band.p10, 0.1),
+            (band.p50, 0.5),
+            (band.p90, 0.9),
+            (horizon_s, 1.0),
+        ] {
+            if within_s < t_s {
+                let part = (within_s - before.0) / (t_s - before.0);
+                return before.1 + part.clamp(0.0, 1.0) * (share - before.1);
+            }
+            before = (t_s, share);
+        }
+        before.1
+    }
+
     /// Chance that it begins within the time in which this share of its onsets comes, given that it
     /// is not so now; `None` when it is so in all futures already.
     #[must_use]
@@ -454,5 +480,32 @@ mod tests {
         let schema = serde_json::to_value(<Trouble as utoipa::PartialSchema>::schema()).unwrap();
         let all = Trouble::ALL.map(|trouble| trouble.to_string());
         assert_eq!(schema["enum"], serde_json::json!(all));
+    }
+
+    #[test]
+    fn onsets_are_shared_out_along_the_band() {
+        let chance = |p10: f64, p50: f64, p90: f64| Chance {
+            kind: Trouble::BaitAirborne,
+            chance: 1.0,
+            so_now: 0.0,
+            later_s: None,
+            onset_s: Some(Band { p10, p50, p90 }),
+            chance_with_plan: None,
+        };
+        for (within_s, share) in [
+            (0.0, 0.0),
+            (5.0, 0.05),
+            (10.0, 0.1),
+            (15.0, 0.3),
+            (20.0, 0.5),
+            (30.0, 0.7),
+            (80.0, 0.95),
+            (120.0, 1.0),
+        ] {
+            let found = chance(10.0, 20.0, 40.0).onset_share(within_s, 120.0);
+            assert!((found - share).abs() < 1e-12, "{within_s}: {found}");
+        }
+        // All onsets at one moment: none before it, nearly all at it.
+        assert!(chance(0.0, 0.0, 0.0).onset_share(1.0, 120.0) >= 0.9);
     }
 }

@@ -1,4 +1,4 @@
-//! The numbers of a room's settings held to its table.
+//! The numbers and words of a room's settings held to its table.
 
 use serde::Serialize;
 use serde_json::Value;
@@ -6,7 +6,7 @@ use serde_json::Value;
 use super::complaint::Complaint;
 use super::row::Section;
 
-/// Complaints about all numbers of a room's settings; its first section is the struct itself, the
+/// Complaints about all numbers and words of a room's settings; its first section is the struct itself, the
 /// others are structs in it. Keys are named below the first section.
 #[must_use]
 pub fn check<T: Serialize>(sections: &[Section], settings: &T) -> Vec<Complaint> {
@@ -22,15 +22,16 @@ pub fn check<T: Serialize>(sections: &[Section], settings: &T) -> Vec<Complaint>
             &whole[below]
         };
         for key in section.keys {
-            // JSON has no NaN: it comes as null.
-            let value = values.get(key.name).map(|value| match value {
-                Value::Null => f64::NAN,
-                value => value.as_f64().unwrap_or(f64::NAN),
-            });
-            let Some(value) = value.filter(|value| !key.allowed.holds(*value)) else {
-                continue;
+            let mut complaint = match values.get(key.name) {
+                None => continue,
+                Some(Value::String(text)) if key.allowed.holds_text(text) => continue,
+                Some(Value::String(text)) => key.refuse(text),
+                // JSON has no NaN: it comes as null.
+                Some(value) => match value.as_f64().unwrap_or(f64::NAN) {
+                    number if key.allowed.holds(number) => continue,
+                    number => key.refuse(number),
+                },
             };
-            let mut complaint = key.refuse(value);
             if !below.is_empty() {
                 complaint.key = format!("{below}.{}", key.name);
             }

@@ -8,7 +8,7 @@ use super::marks::{Class, Fate, Marks};
 use super::taps::Said;
 use crate::advice::Outcome;
 use crate::decode::{BaitState, CrewInput};
-use crate::forecast::{Band, Chance, Trouble};
+use crate::forecast::{Chance, Trouble};
 use crate::time::Millis;
 
 /// One advisory from raised to over.
@@ -283,7 +283,7 @@ pub(super) fn chances(
         }
         let window_s = (cut_s - made_s).min(made.horizon_s);
         let until = (window_s >= rules.least_window_s.min(made.horizon_s)).then(|| {
-            let share = onset_share(chance.onset_s.as_ref(), window_s, made.horizon_s);
+            let share = chance.onset_share(window_s, made.horizon_s);
             (begins(chance, share), onset_s <= made_s + window_s)
         });
         if let Some((chance, came)) = until {
@@ -326,64 +326,11 @@ fn intervention_s(made_s: f64, labels: &Labels) -> f64 {
     hands.chain(turns).fold(f64::INFINITY, f64::min)
 }
 
-/// Share of the foreseen onsets that lie within `window_s`.
-pub(super) fn onset_share(onset: Option<&Band>, window_s: f64, horizon_s: f64) -> f64 {
-    if window_s >= horizon_s {
-        return 1.0;
-    }
-    let Some(band) = onset else {
-        return (window_s / horizon_s).clamp(0.0, 1.0);
-    };
-    let mut before = (0.0, 0.0);
-    for (t_s, share) in [
-        (band.p10, 0.1),
-        (band.p50, 0.5),
-        (band.p90, 0.9),
-        (horizon_s, 1.0),
-    ] {
-        if window_s < t_s {
-            let part = (window_s - before.0) / (t_s - before.0);
-            return before.1 + part.clamp(0.0, 1.0) * (share - before.1);
-        }
-        before = (t_s, share);
-    }
-    before.1
-}
-
 #[cfg(test)]
 mod tests {
     use super::super::labels::LineMove;
     use super::*;
     use crate::decode::Line;
-
-    #[test]
-    fn onsets_are_shared_out_along_the_band() {
-        let band = Band {
-            p10: 10.0,
-            p50: 20.0,
-            p90: 40.0,
-        };
-        for (window_s, share) in [
-            (0.0, 0.0),
-            (5.0, 0.05),
-            (10.0, 0.1),
-            (15.0, 0.3),
-            (20.0, 0.5),
-            (30.0, 0.7),
-            (80.0, 0.95),
-            (120.0, 1.0),
-        ] {
-            let found = onset_share(Some(&band), window_s, 120.0);
-            assert!((found - share).abs() < 1e-12, "{window_s}: {found}");
-        }
-        // All onsets at one moment: none before it, nearly all at it.
-        let now = Band {
-            p10: 0.0,
-            p50: 0.0,
-            p90: 0.0,
-        };
-        assert!(onset_share(Some(&now), 1.0, 120.0) >= 0.9);
-    }
 
     #[test]
     fn what_is_on_already_does_not_count_as_beginning() {

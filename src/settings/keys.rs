@@ -24,6 +24,7 @@ const SECTIONS: &[&[Section]] = &[
 
 /// Keys that have another name now: old, new.
 const RENAMED: &[(&str, &str)] = &[
+    ("advice.raise_chance", "advice.alertness"),
     ("forecast.beliefs", "forecast.particles"),
     ("forecast.members", "forecast.futures"),
 ];

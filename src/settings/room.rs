@@ -45,7 +45,7 @@ fn overlay(section: &Section<'_>, table: &mut Table) {
             }
             Value::Boolean(value) => *value = section.flag(key).unwrap_or(*value),
             Value::String(value) => {
-                if let Some(text) = section.text(key) {
+                if let Some(text) = section.form(key) {
                     text.clone_into(value);
                 }
             }

@@ -364,7 +364,7 @@ fn a_called_off_turn_withdraws_at_once() {
 fn flapping_chances_do_not_flap_the_advisory() {
     let mut day = Day::new();
     for s in 0..120 {
-        let chance = if s % 4 < 2 { 0.62 } else { 0.18 };
+        let chance = if s % 4 < 2 { 0.78 } else { 0.13 };
         day.tick(
             f64::from(s),
             Said {

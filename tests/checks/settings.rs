@@ -361,12 +361,18 @@ fn the_sections_of_turn_forecast_and_advice_are_those_rooms_own() {
         ]
     );
     assert!(
-        with("[advice]\nraise_chance = \"half\"\n")[0]
-            .contains("advice.raise_chance = \"half\": is a text")
+        with("[advice]\nraise_chance_planned = \"half\"\n")[0]
+            .contains("advice.raise_chance_planned = \"half\": is a text")
     );
     assert!(
-        with("[advice]\nraise_chance = 0.2\nclear_chance = 0.3\n")[0]
-            .contains("line 41: advice.clear_chance = 0.3: must be below raise_chance")
+        with("[advice]\nalertness = \"eager\"\nclear_chance = 0.5\n")[0]
+            .contains("line 41: advice.clear_chance = 0.5: must be below 0.5")
+    );
+    assert_eq!(
+        with("[advice]\nalertness = \"bold\"\n"),
+        [
+            "boat.toml, line 40: advice.alertness = \"bold\": must be \"calm\" or \"normal\" or \"eager\"; begin with normal; take calm if it speaks too often, eager if it speaks too seldom"
+        ]
     );
 }
 

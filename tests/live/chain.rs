@@ -19,6 +19,7 @@ use skimwatch::vessel::LinesOut;
 use tokio::sync::{mpsc, oneshot, watch};
 use tokio_util::sync::CancellationToken;
 
+use crate::PATIENCE;
 use crate::feed_serial::Cable;
 
 /// The demo's settings, quick to miss a sensor.
@@ -140,7 +141,7 @@ impl Running {
 
     async fn reports(&mut self, what: &str, wanted: impl Fn(&FeedReport) -> bool) {
         let waiting = self.report.wait_for(|report| wanted(report));
-        let reported = tokio::time::timeout(Duration::from_secs(30), waiting).await;
+        let reported = tokio::time::timeout(PATIENCE, waiting).await;
         assert!(
             reported.is_ok_and(|report| report.is_ok()),
             "{what}: still {:?}",
@@ -158,9 +159,12 @@ impl Running {
     }
 
     pub async fn wait_for(&self, what: &str, mut seen: impl FnMut(&Self) -> bool) {
-        let end = Instant::now() + Duration::from_secs(30);
+        let end = Instant::now() + PATIENCE;
         while !seen(self) {
-            assert!(Instant::now() < end, "{what} did not come within 30 s");
+            assert!(
+                Instant::now() < end,
+                "{what} did not come within {PATIENCE:?}"
+            );
             tokio::time::sleep(Duration::from_millis(100)).await;
         }
     }
@@ -345,7 +349,7 @@ async fn an_engine_that_dies_ends_the_driver_with_an_error() {
     let running = live.run(Engine::new(settings(), Mode::Live), |_| {
         panic!("invented fault")
     });
-    let ended = tokio::time::timeout(Duration::from_secs(20), running).await;
+    let ended = tokio::time::timeout(PATIENCE, running).await;
     let words = ended
         .expect("it goes on without engine")
         .unwrap_err()
@@ -378,7 +382,7 @@ async fn silence_and_garbage_raise_data_lost_and_all_recovers_alone() {
         .iter()
         .filter(|(_, line)| line.contains("HDT") || line.contains("VHW"))
         .collect();
-    let end = Instant::now() + Duration::from_secs(25);
+    let end = Instant::now() + PATIENCE;
     while !running.has(Kind::DataLost, None) {
         assert!(Instant::now() < end, "data-lost did not come");
         for (_, line) in &compass {
@@ -399,7 +403,7 @@ async fn silence_and_garbage_raise_data_lost_and_all_recovers_alone() {
         .iter()
         .filter(|(at_s, line)| *at_s < 3.0 && !line.starts_with("$P"))
         .collect();
-    let end = Instant::now() + Duration::from_secs(25);
+    let end = Instant::now() + PATIENCE;
     while !running.has(Kind::DataLost, Some(Outcome::Restored)) {
         assert!(Instant::now() < end, "data-lost did not end");
         for (_, line) in &instruments {

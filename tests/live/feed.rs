@@ -17,11 +17,10 @@ use tokio::sync::mpsc;
 use tokio::time::{Instant, timeout};
 use tokio_util::sync::CancellationToken;
 
+use crate::PATIENCE;
+
 pub const A: &str = "$WIMWV,214.8,R,0.1,K,A*28";
 pub const B: &str = "$WIMWV,041.1,R,01.0,N,A*16";
-
-/// Long enough for a busy machine; every wait ends as soon as what it waits for is there.
-const PATIENCE: Duration = Duration::from_secs(20);
 
 /// A running feed with its far end.
 pub struct Bench {

@@ -10,6 +10,7 @@ use std::time::{Duration, Instant};
 
 use serde_json::{Value, json};
 
+use crate::PATIENCE;
 use crate::chain::{free_udp, lines};
 use crate::recorder::with_small_files;
 use crate::started::Started;
@@ -79,7 +80,7 @@ async fn set(base: &str, body: Value) {
 
 /// Waits until the state is so.
 pub async fn until(base: &str, what: &str, holds: impl Fn(&Value) -> bool) -> Value {
-    let end = Instant::now() + Duration::from_secs(40);
+    let end = Instant::now() + PATIENCE;
     loop {
         let state = get(base, "/v1/state").await;
         if holds(&state) {

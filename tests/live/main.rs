@@ -24,3 +24,6 @@ mod serve_streams;
 mod service;
 mod serving;
 mod started;
+
+/// How long a test waits for what must come: long enough for a very busy machine.
+const PATIENCE: std::time::Duration = std::time::Duration::from_secs(120);

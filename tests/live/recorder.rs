@@ -8,6 +8,7 @@ use std::time::{Duration, Instant};
 
 use serde_json::{Value, json};
 
+use crate::PATIENCE;
 use crate::started::Started;
 
 /// Settings of a boat that records, and where.
@@ -91,7 +92,7 @@ impl Phone {
     }
 
     async fn until_recorder(&self, state: &str) -> Value {
-        let end = Instant::now() + Duration::from_secs(30);
+        let end = Instant::now() + PATIENCE;
         loop {
             let now: Value = self.get("/v1/state").await.unwrap().json().await.unwrap();
             if now["recorder"]["state"] == state {
@@ -127,7 +128,7 @@ async fn what_was_answered_to_be_on_the_disk_is_there_after_a_kill() {
             })
             .collect();
         let enough = answered.lock().unwrap().len() + 1 + round % 10;
-        let end = Instant::now() + Duration::from_secs(20);
+        let end = Instant::now() + PATIENCE;
         while answered.lock().unwrap().len() < enough {
             assert!(Instant::now() < end, "no answers in round {round}");
             tokio::time::sleep(Duration::from_millis(1)).await;
@@ -166,7 +167,7 @@ async fn a_directory_that_went_is_said_to_have_and_the_crew_s_words_are_recorded
     // Deleted: it is made again at once, and what was said then is in it.
     std::fs::remove_dir_all(&recordings).unwrap();
     phone.mark("into the new one").await.unwrap();
-    let end = Instant::now() + Duration::from_secs(20);
+    let end = Instant::now() + PATIENCE;
     while !recordings.is_dir() || !recorded(&recordings).contains("into the new one") {
         assert!(Instant::now() < end, "no new recording");
         tokio::time::sleep(Duration::from_millis(20)).await;

@@ -5,14 +5,13 @@ use std::time::{Duration, Instant};
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::TcpStream;
 
+use crate::PATIENCE;
 use crate::serving::{Stream, advice, run};
 
 /// How long a connection may ask nothing (`src/serve/guard.rs`).
 const HEAD_DEADLINE: Duration = Duration::from_secs(8);
 /// How much longer a stream is watched.
 const BEYOND: Duration = Duration::from_secs(4);
-/// What a busy machine may add.
-const PATIENCE: Duration = Duration::from_secs(20);
 
 async fn connect(base: &str) -> TcpStream {
     TcpStream::connect(base.strip_prefix("http://").unwrap())

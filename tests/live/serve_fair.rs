@@ -13,6 +13,7 @@ use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::{TcpSocket, TcpStream};
 use tokio::task::JoinSet;
 
+use crate::PATIENCE;
 use crate::serving::{Running, Stream, advice, run, run_with};
 
 /// Sockets of the greedy address at once: more than twice the seats.
@@ -130,7 +131,7 @@ async fn newcomers_are_served_despite(misbehaviour: Misbehaviour) {
             }
         });
     }
-    let end = Instant::now() + Duration::from_secs(20);
+    let end = Instant::now() + PATIENCE;
     while opened.load(Ordering::Relaxed) < SOCKETS {
         assert!(Instant::now() < end, "the greedy sockets do not open");
         tokio::time::sleep(Duration::from_millis(10)).await;
@@ -140,7 +141,7 @@ async fn newcomers_are_served_despite(misbehaviour: Misbehaviour) {
         if i % 10 == 0 {
             room.tick(i as f64);
         }
-        let visiting = tokio::time::timeout(Duration::from_secs(20), visit(&room.base));
+        let visiting = tokio::time::timeout(PATIENCE, visit(&room.base));
         took.push(visiting.await.expect("served at all"));
     }
     took.sort();
@@ -214,7 +215,7 @@ async fn slow_bodies_hold_no_permit() {
     for mut client in slow {
         let mut answer = String::new();
         let reading = client.read_to_string(&mut answer);
-        let read = tokio::time::timeout(Duration::from_secs(20), reading).await;
+        let read = tokio::time::timeout(PATIENCE, reading).await;
         read.expect("an answer and an end").unwrap();
         answers.push(answer);
     }
@@ -231,7 +232,7 @@ async fn a_stream_of_whoever_has_most_makes_room_for_a_newcomer() {
     let (many, few) = (phone(1), phone(2));
     let open = async |phone: &reqwest::Client| phone.get(&url).send().await.unwrap();
     let ends = async |stream: reqwest::Response| {
-        let ending = tokio::time::timeout(Duration::from_secs(20), stream.text());
+        let ending = tokio::time::timeout(PATIENCE, stream.text());
         ending.await.expect("an end").unwrap()
     };
     // The settings of these tests have four.

@@ -15,6 +15,7 @@ use tokio::time::Instant;
 use tokio_util::sync::CancellationToken;
 use tower::ServiceExt;
 
+use crate::PATIENCE;
 use crate::invented::{self, stamper};
 use crate::serving::{
     Answer, advice, ask, get, get_request, post, post_request, read_answer, run, stamped, to,
@@ -105,13 +106,13 @@ async fn one_phone_gone_wild_does_not_hush_another() {
         phone.post(url).send().await.unwrap().status().as_u16()
     };
     let (wild, calm) = (phone(1), phone(2));
-    let end = Instant::now() + Duration::from_secs(20);
+    let end = Instant::now() + PATIENCE;
     while bite(&wild).await != 429 {
         assert!(Instant::now() < end, "never refused");
     }
     assert_eq!(bite(&calm).await, 202);
     // So are settings: an empty change is refused for that, and in the end for its pace.
-    let end = Instant::now() + Duration::from_secs(20);
+    let end = Instant::now() + PATIENCE;
     loop {
         let put = phone(3).put(format!("{}/v1/settings", room.base));
         let answer = put.json(&json!({})).send().await.unwrap();
@@ -242,7 +243,7 @@ async fn raw(base: &str, request: &str) -> String {
     client.write_all(request.as_bytes()).await.unwrap();
     let mut answer = String::new();
     let reading = client.read_to_string(&mut answer);
-    let read = tokio::time::timeout(Duration::from_secs(20), reading).await;
+    let read = tokio::time::timeout(PATIENCE, reading).await;
     read.expect("an answer and an end").unwrap();
     answer
 }

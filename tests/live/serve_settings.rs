@@ -7,6 +7,7 @@ use std::time::{Duration, Instant};
 
 use serde_json::{Value, json};
 
+use crate::PATIENCE;
 use crate::chain::{free_udp, lines, send_in_time};
 use crate::learnt::until;
 use crate::started::Started;
@@ -90,7 +91,7 @@ async fn the_daemon_takes_new_settings_saves_them_and_starts_with_them_again() {
             .starts_with("# by hand")
     );
     // The recording says what was changed.
-    let end = Instant::now() + Duration::from_secs(20);
+    let end = Instant::now() + PATIENCE;
     loop {
         let recorded: String = std::fs::read_dir(&recordings)
             .unwrap()
@@ -247,7 +248,7 @@ async fn phones_find_the_daemon_by_its_name() {
     );
     std::fs::write(&path, text).unwrap();
     let _daemon = start(&path);
-    let end = Instant::now() + Duration::from_secs(30);
+    let end = Instant::now() + PATIENCE;
     loop {
         let answer = who_is(&name).unwrap();
         // An answer (first bit of the flags) that brings at least one record (RFC 1035, 4.1.1).

@@ -7,6 +7,7 @@ use serde_json::Value;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::{TcpSocket, TcpStream};
 
+use crate::PATIENCE;
 use crate::invented::{self, START, moment};
 use crate::serving::{Stream, advice, run};
 
@@ -94,7 +95,7 @@ async fn shutdown_ends_open_streams_at_once() {
     first.event().await.unwrap();
     second.event().await.unwrap();
     room.shutdown.cancel();
-    let ended = tokio::time::timeout(Duration::from_secs(20), room.ended).await;
+    let ended = tokio::time::timeout(PATIENCE, room.ended).await;
     ended.expect("no open stream holds it up").unwrap();
     while first.block().await.is_some() {}
     while second.block().await.is_some() {}
@@ -145,7 +146,7 @@ async fn a_slow_client_is_dropped_and_counted_and_slows_nobody() {
     let began = Instant::now();
     let mut tick = 0;
     while room.metric(stalled).await == "0" {
-        assert!(began.elapsed() < Duration::from_secs(20), "never dropped");
+        assert!(began.elapsed() < PATIENCE, "never dropped");
         tick += 1;
         let at = START.plus_seconds(f64::from(tick));
         let sent = Instant::now();
@@ -161,7 +162,7 @@ async fn a_slow_client_is_dropped_and_counted_and_slows_nobody() {
     }
     // The sleeper's connection is really gone: what was under way ends.
     let mut rest = Vec::new();
-    let end = tokio::time::timeout(Duration::from_secs(20), sleeper.read_to_end(&mut rest)).await;
+    let end = tokio::time::timeout(PATIENCE, sleeper.read_to_end(&mut rest)).await;
     assert!(end.is_ok(), "the connection is still open");
     room.shutdown.cancel();
 }

@@ -1,9 +1,9 @@
 //! The built daemon under a service manager, of which a socket of our own plays the part.
 
+use crate::PATIENCE;
 use std::os::unix::net::UnixDatagram;
 use std::path::Path;
 use std::process::{Command, Stdio};
-use std::time::Duration;
 
 fn hear(manager: &UnixDatagram) -> String {
     let mut word = [0; 256];
@@ -16,9 +16,7 @@ fn the_service_manager_hears_that_it_is_ready_alive_and_stopping() {
     let dir = tempfile::tempdir().unwrap();
     let socket = dir.path().join("notify");
     let manager = UnixDatagram::bind(&socket).unwrap();
-    manager
-        .set_read_timeout(Some(Duration::from_secs(30)))
-        .unwrap();
+    manager.set_read_timeout(Some(PATIENCE)).unwrap();
     let example = Path::new(env!("CARGO_MANIFEST_DIR")).join("config/demo.toml");
     let settings = dir.path().join("settings.toml");
     std::fs::write(
