@@ -8,8 +8,10 @@ use super::words;
 use crate::forecast::{Chance, Trouble};
 use crate::time::Millis;
 
-/// Of two bait troubles the less likely one is raised too from this chance on.
+/// Of two bait troubles the less likely one is raised too from this chance on,
 const BOTH_FROM: f64 = 0.65;
+/// if their onsets are so far apart.
+const APART_S: f64 = 5.0;
 
 /// The troubles of the bait as of one moment.
 pub(super) fn bait(scene: &Scene<'_>, foresight: Option<&Foresight<'_>>) -> Vec<Threat> {
@@ -18,16 +20,19 @@ pub(super) fn bait(scene: &Scene<'_>, foresight: Option<&Foresight<'_>>) -> Vec<
         .filter_map(|trouble| one(scene, foresight, trouble))
         .collect();
     // One situation, one advisory: of two bait troubles the likelier is raised, the other only when
-    // it is also very likely.
+    // it is also very likely, at another time.
     if let [airborne, dragging] = found.as_slice() {
+        let onset = |threat: &Threat| threat.onset_at.unwrap_or(scene.at);
+        let apart = onset(airborne).seconds_since(onset(dragging)).abs() >= APART_S;
+        let is_enough = |chance: f64| apart && chance >= BOTH_FROM;
         let (a, d) = (
             airborne.chance.unwrap_or(1.0),
             dragging.chance.unwrap_or(1.0),
         );
         let drop_dragging =
-            dragging.seen_at.is_none() && (airborne.seen_at.is_some() || a >= d) && d < BOTH_FROM;
+            dragging.seen_at.is_none() && (airborne.seen_at.is_some() || a >= d) && !is_enough(d);
         let drop_airborne =
-            airborne.seen_at.is_none() && (dragging.seen_at.is_some() || d > a) && a < BOTH_FROM;
+            airborne.seen_at.is_none() && (dragging.seen_at.is_some() || d > a) && !is_enough(a);
         if drop_dragging {
             found.pop();
         } else if drop_airborne {

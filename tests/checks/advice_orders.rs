@@ -168,3 +168,19 @@ fn a_report_or_an_announced_turn_may_turn_a_request_round_at_once() {
         assert_eq!(asked(&living).is_some(), at_once, "{source:?}");
     }
 }
+
+#[test]
+fn flying_and_dragging_are_told_together_only_at_different_times() {
+    for (apart_s, together) in [(2.0, 1), (12.0, 2)] {
+        let mut day = Day::new(Alertness::Normal);
+        let mut living = Vec::new();
+        for s in 0..10 {
+            let mut said = forecast(f64::from(s), Trouble::BaitAirborne, 0.9, 20.0);
+            let drags = forecast(f64::from(s), Trouble::BaitDragging, 0.8, 20.0 + apart_s);
+            said.chances.extend(drags.chances);
+            living = day.hear(f64::from(s), &said);
+        }
+        assert_eq!(living.len(), together, "{apart_s} s apart");
+        assert_eq!(living[0].kind, skimwatch::advice::Kind::BaitAirborne);
+    }
+}
