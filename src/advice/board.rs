@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::living::{Living, SO_NOW};
-use super::orders::Orders;
+use super::reversal::Reversals;
 use super::scene::Scene;
 use super::settings::AdviceSettings;
 use super::shape::{Action, Advisory, AlertState, Kind, Outcome, Priority};
@@ -24,7 +24,7 @@ pub struct AdviceBoard {
     started: Option<Millis>,
     quiet_until: Option<Millis>,
     last_forecast: Option<Millis>,
-    orders: Orders,
+    reversals: Reversals,
     /// Acknowledged before a restart.
     seen_before: Vec<SeenBefore>,
 }
@@ -64,7 +64,7 @@ impl AdviceBoard {
             started: None,
             quiet_until: None,
             last_forecast: None,
-            orders: Orders::default(),
+            reversals: Reversals::default(),
             seen_before: Vec::new(),
         }
     }
@@ -108,7 +108,7 @@ impl AdviceBoard {
             }),
         };
         let mut found = threats(&scene, &self.settings, &self.alive(&scene));
-        self.orders.steady(&scene, &mut found);
+        self.reversals.steady(&scene, &mut found);
         let mut out = Vec::new();
         for threat in &found {
             self.meet(at, threat, scene.denies(threat.kind), &mut out);
@@ -123,7 +123,7 @@ impl AdviceBoard {
             self.miss(&scene, kind, &mut out);
         }
         self.wake(at, &mut out);
-        self.orders.note(&scene, &self.living());
+        self.reversals.note(&scene, &self.living());
         self.slots
             .retain(|_, slot| slot.living.is_some() || slot.there_since.is_some());
         out

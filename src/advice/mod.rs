@@ -28,7 +28,7 @@
 //! foresight  from the chance of a trouble to a threat
 //! bait, facts
 //! threats    all threats of one moment
-//! orders     no request is turned round too soon
+//! reversal   no request is turned round too soon
 //! living     one advisory from raised to ended
 //! board      all of them
 //! ```
@@ -55,7 +55,7 @@
 //!   Ended sooner, it was raised again by the next gust as a new one, and a bait that flew twice in
 //!   one turn was missed the second time.
 //! - A request for line is not followed within 30 s by one for the other line or the other way, unless
-//!   the crew has reported something or a turn was announced: `orders.rs`.
+//!   the crew has reported something or a turn was announced: `reversal.rs`.
 //! - A called-off turn or a sighting that is taken back ends its advisory in the same picture. What
 //!   is left of the trouble must be raised again on its own evidence.
 
@@ -66,7 +66,7 @@ mod facts;
 mod foresight;
 mod gear;
 mod living;
-mod orders;
+mod reversal;
 mod scene;
 mod settings;
 mod shape;

@@ -2,7 +2,7 @@
 #![allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")]
 
 mod advice;
-mod advice_orders;
+mod advice_pressing;
 mod advice_turns;
 mod before;
 mod beside;

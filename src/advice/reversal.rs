@@ -1,4 +1,4 @@
-//! Orders that hands can follow: one is not turned round while they are still at it.
+//! A request for line is not turned round while hands are still at it.
 //! In: the threats of a moment, then what is shown. Out: threats without a request that would turn
 //! the last one round too soon.
 
@@ -59,7 +59,7 @@ impl Known {
 
 /// The last request shown.
 #[derive(Debug, Clone, Default)]
-pub(super) struct Orders {
+pub(super) struct Reversals {
     last: Option<(Way, Millis, Known)>,
 }
 
@@ -70,7 +70,7 @@ fn first_way(actions: &[Action]) -> Option<Way> {
     })
 }
 
-impl Orders {
+impl Reversals {
     /// Takes requests out that would turn the last one round.
     pub fn steady(&self, scene: &Scene<'_>, threats: &mut [Threat]) {
         let Some((last, shown_at, known)) = &self.last else {
