@@ -33,8 +33,8 @@ const PRIOR_S: f64 = 300.0;
 const LATELY: f64 = 0.7;
 /// A single square counts for no more than so many times the mean: a jump is not the rule.
 const CUT: f64 = 16.0;
-/// Pull of the fit toward the prior.
-const PULL: f64 = 0.1;
+/// Weight of the prior variances in the fit, where each lag counts 1.
+const PULL: f64 = 0.01;
 const SWEEPS: usize = 20;
 /// Seconds kept for the lags.
 const KEPT: usize = 128;
@@ -185,32 +185,33 @@ impl Scales {
         }
     }
 
-    /// Fits the variances: least squares of relative errors, by coordinate descent.
+    /// Fits the variances: the likelihood of the mean squares seen, each taken as exponentially
+    /// distributed about what the variances make it, by the multiplicative updates that keep them
+    /// positive (C. Févotte, N. Bertin and J.-L. Durrieu, 2009, for the Itakura-Saito divergence;
+    /// from memory). Least squares of relative errors would come out low wherever the five lags do
+    /// not fit together: too much is wrong by more than its whole, too little never.
     fn fit(&mut self) {
         let prior = self.law.prior();
-        let mut normal = [[0.0; PARTS]; PARTS];
-        let mut wanted = [0.0; PARTS];
-        for (i, lag) in LAGS.into_iter().enumerate() {
-            let seen = self.lately[i].powf(LATELY) * self.long[i].powf(1.0 - LATELY);
-            let row = self
-                .law
-                .structure(lag as f64)
-                .map(|of| of / seen.max(1e-12));
-            for (j, of) in row.into_iter().enumerate() {
-                wanted[j] += of;
-                for (k, other) in row.into_iter().enumerate() {
-                    normal[j][k] += of * other;
+        let rows = LAGS.map(|lag| self.law.structure(lag as f64));
+        let seen: [f64; LAGS.len()] = std::array::from_fn(|i| {
+            (self.lately[i].powf(LATELY) * self.long[i].powf(1.0 - LATELY)).max(1e-12)
+        });
+        for _ in 0..SWEEPS {
+            let mut more = prior.map(|prior| PULL * prior);
+            let mut less = [PULL; PARTS];
+            for j in 0..PARTS {
+                more[j] /= self.variances[j] * self.variances[j];
+                less[j] /= self.variances[j];
+            }
+            for (row, seen) in rows.iter().zip(seen) {
+                let made = dot(row, &self.variances);
+                for j in 0..PARTS {
+                    more[j] += row[j] * seen / (made * made);
+                    less[j] += row[j] / made;
                 }
             }
-        }
-        for (j, prior) in prior.into_iter().enumerate() {
-            normal[j][j] += (PULL / prior).powi(2);
-            wanted[j] += PULL * PULL / prior;
-        }
-        for _ in 0..SWEEPS {
             for j in 0..PARTS {
-                let over = wanted[j] - dot(&normal[j], &self.variances);
-                let new = self.variances[j] + over / normal[j][j];
+                let new = self.variances[j] * more[j] / less[j];
                 self.variances[j] = new.max(1e-3 * prior[j]);
             }
         }
