@@ -4,6 +4,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::air::{AirField, Current, Profile, Wind};
+use super::hull::Ride;
 use super::parameters::{Gate, Rig, RigError, RodTip};
 use super::shape::World;
 use super::vector::{V3, ZERO};
@@ -88,6 +89,10 @@ pub trait Timeline {
     }
     /// Line out.
     fn lines(&self, t_s: f64) -> LineLengths;
+    /// The boat's way through a seaway; none on flat water.
+    fn ride(&self) -> Option<&Ride> {
+        None
+    }
 }
 
 impl<T: Timeline + ?Sized> Timeline for &T {
@@ -102,6 +107,9 @@ impl<T: Timeline + ?Sized> Timeline for &T {
     }
     fn lines(&self, t_s: f64) -> LineLengths {
         (**self).lines(t_s)
+    }
+    fn ride(&self) -> Option<&Ride> {
+        (**self).ride()
     }
 }
 
@@ -194,6 +202,7 @@ impl Moment {
             tips: [place(&tips.kite), place(&tips.main)],
             tip_velocities: [moved(&tips.kite), moved(&tips.main)],
             kite_line_m: self.lines.kite_m,
+            waters: &[],
         }
     }
 }

@@ -104,6 +104,7 @@ mod closed_forms;
 mod conditions;
 mod first_guess;
 mod forces;
+mod hull;
 mod limits;
 mod mesh;
 mod output;
@@ -114,6 +115,8 @@ mod run;
 mod sample;
 mod scenario;
 pub mod sea;
+mod rough;
+mod seaway;
 mod settle;
 mod shape;
 mod simulate;
@@ -125,6 +128,7 @@ mod vector;
 pub use air::{ApparentWind, Current, LOWEST_WIND_HEIGHT_M, Wind, apparent_wind};
 pub use clearance::Structure;
 pub use conditions::{BoatMotion, Conditions, LineLengths, Timeline};
+pub use hull::{AtSea, Hull, Pose, Ride};
 pub use limits::{
     Limit, LoadShare, WindCeiling, greatest_wind_mps, heaviest_load, kite_line_for_elevation_m,
     least_wind_mps, loads,
@@ -140,9 +144,11 @@ pub use run::{Accuracy, Run, RunEnd};
 pub use sample::{LineShape, Sample, State};
 pub use scenario::{
     Scenario, ScenarioBait, ScenarioBoat, ScenarioCurrent, ScenarioError, ScenarioKite,
-    ScenarioKiteLine, ScenarioMainLine, ScenarioMarker, ScenarioRodTip, ScenarioRodTips,
-    ScenarioTimeline, ScenarioTurn, ScenarioWind,
+    ScenarioKiteLine, ScenarioMainLine, ScenarioMarker, ScenarioNumerics, ScenarioRodTip, ScenarioRodTips,
+    ScenarioSea, ScenarioSwell, ScenarioTimeline, ScenarioTurn, ScenarioWind,
 };
+pub use rough::{SeaEvent, SeaEvents, SeaOutput, SeaStats, SeaTurn, simulate_at_sea};
+pub use seaway::{Seaway, Waves};
 pub use simulate::simulate;
 pub use steady::{fan, fan_with, settled_state, steady};
 pub use trim::{LONGEST_MAIN_LINE_M, MainLine, NoTrim, Steady, TRIM_IMMERSION};

@@ -3,6 +3,7 @@
 
 use super::air::AirField;
 use super::mesh::{MAX_NODES, MAX_PIECES};
+use super::seaway::{STILL, Water};
 use super::vector::{V3, ZERO};
 
 /// The world at one moment, in axes that move with the boat but do not turn with it.
@@ -15,6 +16,16 @@ pub(crate) struct World<'a> {
     pub(crate) tips: [V3; 2],
     pub(crate) tip_velocities: [V3; 2],
     pub(crate) kite_line_m: f64,
+    /// The water at every node; none on flat water.
+    pub(crate) waters: &'a [Water],
+}
+
+impl World<'_> {
+    /// The water at a node.
+    #[inline(always)]
+    pub(crate) fn water(&self, node: usize) -> &Water {
+        self.waters.get(node).unwrap_or(&STILL)
+    }
 }
 
 /// Discretised velocity and acceleration as functions of position: `v = rate x + velocity_rest`
