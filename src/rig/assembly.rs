@@ -150,8 +150,13 @@ impl<const C: usize> Assembly<'_, C> {
             }
             block.own = f.force;
         }
-        if self.motion.inertia_rate > 0.0 {
-            let m = self.motion.inertia_rate * mass;
+        let inertia_rate = if body.is_some() {
+            self.motion.body_inertia_rate
+        } else {
+            self.motion.inertia_rate
+        };
+        if inertia_rate > 0.0 {
+            let m = inertia_rate * mass;
             let gained = sub(velocity, self.motion.velocity_before[node]);
             block.own = sub(block.own, scale(gained, m));
             for k in 0..3 {

@@ -300,3 +300,93 @@ impl<T: Timeline> Timeline for AtSea<T> {
         Some(&self.ride)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use serde_json::Value;
+
+    use super::*;
+    use crate::rig::{Scenario, ScenarioTimeline};
+
+    fn case(kind: &str) -> String {
+        let dir = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/reference/sea");
+        std::fs::read_to_string(format!("{dir}/sea_steady_02.{kind}.json")).unwrap()
+    }
+
+    /// The very waves of a reference run: level, heave, pitch and roll at the same moments.
+    #[test]
+    fn hull_rides_as_in_the_reference() {
+        let scenario = Scenario::from_json(&case("input")).unwrap();
+        let want: Value = serde_json::from_str(&case("output")).unwrap();
+        let waves = want["components_first_seed"]["rows"].as_array().unwrap();
+        let sea = Seaway::of(
+            waves
+                .iter()
+                .map(|row| {
+                    let n = |i: usize| row[i].as_f64().unwrap();
+                    Component {
+                        k: [n(0), n(1)],
+                        number: n(2),
+                        omega: n(3),
+                        amplitude_m: n(4),
+                        phase: n(5),
+                    }
+                })
+                .collect(),
+        );
+        let timeline = ScenarioTimeline {
+            scenario: &scenario,
+            main_line_m: 142.0,
+        };
+        let sea = sea.growing(-30.0, -20.0);
+        let ride = Ride::new(sea, Hull::default(), false, &timeline, -30.0, 30.0);
+        let rows = want["series_first_seed"]["rows"].as_array().unwrap();
+        assert!(rows.len() > 40);
+        for row in rows {
+            let n = |i: usize| row[i].as_f64().unwrap();
+            let pose = ride.pose(n(0));
+            // Columns: time, ..., heave, pitch and roll in degrees; rounded to 0.1 mm and 0.001.
+            assert!((pose.heave_m - n(5)).abs() < 2e-3, "heave at {} s", n(0));
+            let pitch = pose.pitch_rad.to_degrees();
+            assert!((pitch - n(6)).abs() < 0.02, "pitch at {} s", n(0));
+            // The reference follows roll with a method of its own and a start of its own.
+            let roll = pose.roll_rad.to_degrees();
+            assert!((roll - n(7)).abs() < 0.15, "roll {roll} at {} s", n(0));
+        }
+    }
+
+    #[test]
+    fn rod_tips_go_with_the_hull() {
+        // A seaway of one wave so long that the boat only heaves and tilts with its slope.
+        let long = Component {
+            k: [0.0, -1e-3],
+            number: 1e-3,
+            omega: (1e-3 * crate::rig::parameters::GRAVITY_MPS2).sqrt(),
+            amplitude_m: 50.0,
+            phase: -std::f64::consts::FRAC_PI_2,
+        };
+        let scenario = Scenario::default();
+        let timeline = ScenarioTimeline {
+            scenario: &scenario,
+            main_line_m: 100.0,
+        };
+        let ride = Ride::new(
+            Seaway::of(vec![long]),
+            Hull::default(),
+            false,
+            &timeline,
+            -40.0,
+            10.0,
+        );
+        let pose = ride.pose(0.0);
+        // sin(-k y) at y = 6 m, slope -a k (own arithmetic): the bow goes down.
+        assert!((pose.heave_m + 0.3).abs() < 1e-3, "{pose:?}");
+        assert!((pose.pitch_rad + 0.05).abs() < 1e-3, "{pose:?}");
+        let shift = ride.shift([0.0, -0.3, 2.8], [0.0, pose.pitch_rad, 0.0], 0.0, 1.0);
+        // Tip 6.3 m abaft the middle and 2.8 m up: rises 0.315 m, goes 0.14 m forward.
+        assert!((shift[2] - 0.315).abs() < 0.01 && (shift[1] - 0.14).abs() < 0.01);
+        // Starboard down: what is to starboard goes down, what is high goes to starboard.
+        let shift = ride.shift([2.0, -6.0, 3.0], [0.0, 0.0, 0.1], 0.0, 1.0);
+        assert!((shift[2] + 0.2).abs() < 1e-9 && (shift[0] - 0.3).abs() < 1e-9);
+    }
+}

@@ -314,7 +314,7 @@ pub fn simulate_at_sea(scenario: &Scenario, seeds: u32) -> SeaOutput {
         .all(|s| s.end_reason == EndReason::Duration);
     if scenario.boat.turn.is_some() {
         out.events = Some(events(&out.per_seed));
-        let flat = case.play(None);
+        let flat = case.play(Seaway::new(&[], 0));
         out.flat_sea_events = case.turn(&flat.0);
         let after_deg = scenario.final_heading_deg();
         let before = out.trimmed_main_line_m;
@@ -379,7 +379,7 @@ struct Case<'a> {
 
 impl Case<'_> {
     fn seed(&self, seed: u64) -> SeaSeed {
-        let (kept, end_reason) = self.play(Some(seed));
+        let (kept, end_reason) = self.play(Seaway::new(self.waves, seed));
         let turn = self.turn(&kept);
         let steady = (turn.is_none() && !kept.is_empty()).then(|| self.stats(&kept));
         SeaSeed {
@@ -391,8 +391,8 @@ impl Case<'_> {
         }
     }
 
-    /// Samples from time 0 on, with the waves of a seed or on flat water.
-    fn play(&self, seed: Option<u64>) -> (Vec<Kept>, EndReason) {
+    /// Samples from time 0 on.
+    fn play(&self, sea: Seaway) -> (Vec<Kept>, EndReason) {
         let timeline = ScenarioTimeline {
             scenario: self.scenario,
             main_line_m: self.start.main_line_m,
@@ -401,9 +401,7 @@ impl Case<'_> {
             Some(_) => self.scenario.duration_s,
             None => STEADY_S,
         };
-        let waves = if seed.is_some() { self.waves } else { &[] };
-        let sea =
-            Seaway::new(waves, seed.unwrap_or(0)).growing(-BEFORE_S, GROWING_S - BEFORE_S);
+        let sea = sea.growing(-BEFORE_S, GROWING_S - BEFORE_S);
         let rigid = !self.scenario.numerics.boat_motion;
         let ride = Ride::new(
             sea,

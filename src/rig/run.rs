@@ -67,9 +67,15 @@ impl Accuracy {
 
     /// For waves, in which the bait goes in and out of the water within tenths of a second.
     pub const WAVES: Self = Self {
-        place_m: 0.003,
+        place_m: 0.00001,
         longest_step_s: 0.02,
     };
+
+    /// Steps of one length, whatever the error in place: then the inertia is of second order, and
+    /// waves lose no height to the method.
+    fn even(&self) -> bool {
+        self.longest_step_s <= FINEST_STEP_S
+    }
 
     /// For many runs that differ by metres: futures. Halves the cost.
     pub const COARSE: Self = Self {
@@ -83,6 +89,10 @@ const FIRST_STEP_S: f64 = 0.1;
 /// Shortest step: no motion of the bait is faster, and in shorter steps the tensions of an
 /// inextensible line only pick up noise.
 const FINEST_STEP_S: f64 = 0.02;
+/// Shortest step where steps are of one length and Newton's method does not settle.
+const FINEST_EVEN_STEP_S: f64 = 0.005;
+/// Newton's method goes on after a move longer than this.
+const FAR_M: f64 = 0.05;
 const NEWTON_STEPS: u32 = 6;
 /// A kite line that pulls less than this share of the kite's weight is slack.
 const SLACK_SHARE: f64 = 0.2;
@@ -272,7 +282,12 @@ impl<'a, T: Timeline> Run<'a, T> {
     /// One accepted step.
     fn step(&mut self) -> Result<(), RunEnd> {
         let mut h = self.next_step_s.min(self.accuracy.longest_step_s);
-        let finest_s = FINEST_STEP_S.min(self.accuracy.longest_step_s);
+        let even = self.accuracy.even();
+        let finest_s = if even {
+            FINEST_EVEN_STEP_S
+        } else {
+            FINEST_STEP_S
+        };
         loop {
             h = h.max(finest_s);
             let moment = Moment::of(&self.timeline, self.t_s + h);
@@ -286,11 +301,12 @@ impl<'a, T: Timeline> Run<'a, T> {
             let finest = h <= finest_s;
             match self.solve_step(h, &moment) {
                 Some(error) => {
-                    if error > 1.5 && !finest {
+                    if error > 1.5 && !finest && !even {
                         h *= (0.85 / error.cbrt()).clamp(0.2, 0.8);
                         continue;
                     }
-                    self.next_step_s = h * (0.85 / error.max(1e-6).cbrt()).clamp(0.5, 1.8);
+                    let longer = (0.85 / error.max(1e-6).cbrt()).clamp(0.5, 1.8);
+                    self.next_step_s = h * if even { 1.8 } else { longer };
                     self.accept(h, &moment);
                 }
                 None if !finest => {
@@ -332,7 +348,10 @@ impl<'a, T: Timeline> Run<'a, T> {
         let last = -(1.0 + w) / h;
         let before = w * w / (h * (1.0 + w));
         self.motion.rate = now;
+        let even = self.accuracy.even();
         self.motion.inertia_rate = 1.0 / h;
+        self.motion.body_inertia_rate = if even { now } else { 1.0 / h };
+        let bodies = [rig.mesh.kite(), rig.mesh.marker(), bait];
         self.trial.clone_from(&self.state.shape);
         let mut forecast = [ZERO; MAX_NODES];
         for node in 0..n {
@@ -340,7 +359,12 @@ impl<'a, T: Timeline> Run<'a, T> {
             let x1 = self.state.before[0][node];
             let x2 = self.state.before[1][node];
             self.motion.velocity_rest[node] = add(scale(x0, last), scale(x1, before));
-            self.motion.velocity_before[node] = self.state.velocity[0][node];
+            let [v0, v1] = [self.state.velocity[0][node], self.state.velocity[1][node]];
+            self.motion.velocity_before[node] = if even && bodies.contains(&node) {
+                add(scale(v0, -last / now), scale(v1, -before / now))
+            } else {
+                v0
+            };
             let first = scale(sub(x0, x1), 1.0 / h1);
             let second = scale(sub(first, scale(sub(x1, x2), 1.0 / h2)), 1.0 / (h1 + h2));
             forecast[node] = add(x0, add(scale(first, h), scale(second, h * (h + h1))));
@@ -353,7 +377,9 @@ impl<'a, T: Timeline> Run<'a, T> {
         ride_in(&mut world, &self.timeline, moment, &self.waters, end_s);
         let mut main_m = moment.lines.main_m;
         let mut solved = false;
-        for _ in 0..NEWTON_STEPS {
+        let most_steps = if even { 4 * NEWTON_STEPS } else { NEWTON_STEPS };
+        let far_m = FAR_M.min(50.0 * self.accuracy.place_m);
+        for _ in 0..most_steps {
             self.newton_steps += 1;
             let b = newton_step(
                 rig,
@@ -371,7 +397,7 @@ impl<'a, T: Timeline> Run<'a, T> {
             // Newton's error after a move is the move squared over a piece's length. Near the
             // surface the bait's buoyancy bends the force within its own height.
             let near = (self.trial.x[bait][2] - water_m).abs() < 1.5 * bait_height_m;
-            if b.move_m < 0.05
+            if b.move_m < far_m
                 && b.move_m * b.contraction < 0.1 * self.accuracy.place_m
                 && (!near || b.bait_rise_m.abs() < 0.05 * bait_height_m)
             {
@@ -407,6 +433,7 @@ impl<'a, T: Timeline> Run<'a, T> {
         ride_in(&mut world, &self.timeline, moment, &self.waters, end_s);
         self.motion.rate = 1.0 / h;
         self.motion.inertia_rate = 0.0;
+        self.motion.body_inertia_rate = 0.0;
         for (rest, x) in self
             .motion
             .velocity_rest

@@ -36,6 +36,8 @@ pub(crate) struct Motion {
     pub(crate) velocity_rest: [V3; MAX_NODES],
     /// 1 over the step; 0 leaves the masses without inertia (settling).
     pub(crate) inertia_rate: f64,
+    /// The same for kite, bait and marker.
+    pub(crate) body_inertia_rate: f64,
     pub(crate) velocity_before: [V3; MAX_NODES],
 }
 
@@ -45,6 +47,7 @@ impl Motion {
             rate: 0.0,
             velocity_rest: [ZERO; MAX_NODES],
             inertia_rate: 0.0,
+            body_inertia_rate: 0.0,
             velocity_before: [ZERO; MAX_NODES],
         }
     }

@@ -31,6 +31,7 @@ mod rig_allocations;
 mod rig_coarse;
 mod rig_mooring;
 mod rig_reference;
+mod rig_sea;
 mod score;
 mod score_chances;
 mod score_days;
