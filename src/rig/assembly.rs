@@ -4,8 +4,8 @@
 
 use super::mesh::{Chain, MAX_NODES, MAX_PIECES};
 use super::parameters::{CLIP_MASS_KG, GRAVITY_MPS2, Rig};
-use super::seaway::STILL;
 use super::piece::{Piece, PieceInput, piece};
+use super::seaway::STILL;
 use super::shape::{Motion, Shape, World};
 use super::vector::{
     M3, V3, ZERO, ZERO_M, add, add_m, dot, invert, mul_m, mul_v, norm, scale, sub,

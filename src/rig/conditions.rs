@@ -4,7 +4,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::air::{AirField, Current, Profile, Wind};
-use super::hull::Ride;
+use super::hull::{BoatMotion, Ride};
 use super::parameters::{Gate, Rig, RigError, RodTip};
 use super::shape::World;
 use super::vector::{V3, ZERO};
@@ -54,17 +54,6 @@ impl Conditions {
             Err(g.errors)
         }
     }
-}
-
-/// What the boat does at one moment.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct BoatMotion {
-    /// Heading, radians true.
-    pub heading_rad: f64,
-    /// Rate of turn, radians a second, to starboard positive.
-    pub yaw_rate_rad_s: f64,
-    /// Speed through the water, m/s.
-    pub speed_mps: f64,
 }
 
 /// How much of each line is really out at one moment; what the crew counts may differ.

@@ -1,15 +1,25 @@
 //! A hull in a seaway: where the boat is over the water, and how the waves heave, pitch and roll it.
-//! In: a seaway, a timeline of headings and speeds. Out: rod tips that move. Knows no lines.
+//! In: a seaway, headings and speeds over time. Out: rod tips that move. Knows no lines.
 //!
 //! A rectangle that follows the water under it: heave is the level averaged over it, pitch its
 //! averaged slope along the boat. Roll answers the averaged slope athwart like a pendulum of its
 //! natural period. Small angles about the hull's middle at the waterline. The waves change neither
 //! speed nor course. Starboard down is positive roll, bow up positive pitch.
 
-use super::conditions::{BoatMotion, Timeline};
 use super::seaway::{Component, STILL, Seaway, Water};
 use super::shape::World;
 use super::vector::V3;
+
+/// What the boat does at one moment.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct BoatMotion {
+    /// Heading, radians true.
+    pub heading_rad: f64,
+    /// Rate of turn, radians a second, to starboard positive.
+    pub yaw_rate_rad_s: f64,
+    /// Speed through the water, m/s.
+    pub speed_mps: f64,
+}
 
 /// What a hull does in waves.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -94,21 +104,21 @@ pub struct Ride {
 }
 
 impl Ride {
-    /// Follows a timeline from `start_s` to `end_s`. At 0 s the middle of the transom is where the
+    /// Follows a boat from `start_s` to `end_s`. At 0 s the middle of the transom is where the
     /// waves' places begin. `rigid` rod tips stay at their height.
     #[must_use]
-    pub fn new<T: Timeline>(
+    pub fn new(
         sea: Seaway,
         hull: Hull,
         rigid: bool,
-        timeline: &T,
+        boat: impl Fn(f64) -> BoatMotion,
         start_s: f64,
         end_s: f64,
     ) -> Self {
         let count = ((end_s - start_s) / STEP_S).ceil().max(1.0) as usize + 2;
         let mut rows: Vec<Row> = Vec::with_capacity(count);
         let way = |t: f64| -> [f64; 2] {
-            let b = timeline.boat(t);
+            let b = boat(t);
             let (s, c) = b.heading_rad.sin_cos();
             [b.speed_mps * s, b.speed_mps * c]
         };
@@ -139,18 +149,18 @@ impl Ride {
             row[0][1] -= origin[1];
         }
         if !rigid {
-            ride.rock(timeline);
+            ride.rock(boat);
         }
         ride
     }
 
     /// Fills in heave, pitch and roll.
-    fn rock<T: Timeline>(&mut self, timeline: &T) {
+    fn rock(&mut self, boat: impl Fn(f64) -> BoatMotion) {
         let omega = std::f64::consts::TAU / self.hull.roll_period_s;
         let (mut roll, mut rate) = (0.0, 0.0);
         for i in 0..self.rows.len() {
             let t = self.start_s + STEP_S * i as f64;
-            let boat = timeline.boat(t);
+            let boat = boat(t);
             let place = [self.rows[i][0][0], self.rows[i][0][1]];
             let [heave, pitch, slope] = self.under_hull(&boat, place, t);
             let row = &mut self.rows[i];
@@ -163,8 +173,7 @@ impl Ride {
             for _ in 0..4 {
                 tilt -= 0.5 * h * slope[1];
                 rate += h
-                    * (omega * omega * (tilt - roll)
-                        - 2.0 * self.hull.roll_damping * omega * rate);
+                    * (omega * omega * (tilt - roll) - 2.0 * self.hull.roll_damping * omega * rate);
                 roll += h * rate;
                 tilt -= 0.5 * h * slope[1];
             }
@@ -274,39 +283,12 @@ fn in_boat(w: &Component, s: f64, c: f64) -> [f64; 2] {
     [w.k[0] * s + w.k[1] * c, w.k[0] * c - w.k[1] * s]
 }
 
-/// A timeline whose boat rides a seaway.
-#[derive(Debug)]
-pub struct AtSea<T> {
-    /// Boat, air and hands.
-    pub timeline: T,
-    /// Their way through the seaway.
-    pub ride: Ride,
-}
-
-impl<T: Timeline> Timeline for AtSea<T> {
-    fn boat(&self, t_s: f64) -> BoatMotion {
-        self.timeline.boat(t_s)
-    }
-    fn wind(&self, t_s: f64) -> super::air::Wind {
-        self.timeline.wind(t_s)
-    }
-    fn current(&self, t_s: f64) -> super::air::Current {
-        self.timeline.current(t_s)
-    }
-    fn lines(&self, t_s: f64) -> super::conditions::LineLengths {
-        self.timeline.lines(t_s)
-    }
-    fn ride(&self) -> Option<&Ride> {
-        Some(&self.ride)
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use serde_json::Value;
 
     use super::*;
-    use crate::rig::{Scenario, ScenarioTimeline};
+    use crate::rig::{Scenario, ScenarioTimeline, Timeline};
 
     fn case(kind: &str) -> String {
         let dir = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/reference/sea");
@@ -339,7 +321,14 @@ mod tests {
             main_line_m: 142.0,
         };
         let sea = sea.growing(-30.0, -20.0);
-        let ride = Ride::new(sea, Hull::default(), false, &timeline, -30.0, 30.0);
+        let ride = Ride::new(
+            sea,
+            Hull::default(),
+            false,
+            |t| timeline.boat(t),
+            -30.0,
+            30.0,
+        );
         let rows = want["series_first_seed"]["rows"].as_array().unwrap();
         assert!(rows.len() > 40);
         for row in rows {
@@ -374,7 +363,7 @@ mod tests {
             Seaway::of(vec![long]),
             Hull::default(),
             false,
-            &timeline,
+            |t| timeline.boat(t),
             -40.0,
             10.0,
         );

@@ -8,11 +8,13 @@ use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 use super::air::{Current, Wind};
-use super::conditions::{BoatMotion, Conditions, LineLengths, Timeline};
+use super::conditions::{Conditions, LineLengths, Timeline};
+use super::hull::BoatMotion;
 use super::parameters::{
     Bait, Gate, Kite, KiteLine, MainLineStuff, Marker, Rig, RigError, RigParameters, RodTip,
     RodTips, TrimPoint,
 };
+use super::scenario_sea::{ScenarioNumerics, ScenarioSea};
 use super::seaway::Waves;
 use crate::units::LINE_OUT_MAX_M;
 
@@ -225,58 +227,8 @@ block! {
         #[serde(skip_serializing_if = "Option::is_none")]
         sea: Option<ScenarioSea> = None,
         /// How it is worked out.
-        #[serde(skip_serializing_if = "is_default")]
+        #[serde(skip_serializing_if = "ScenarioNumerics::is_default")]
         numerics: ScenarioNumerics = ScenarioNumerics::default(),
-    }
-}
-
-fn is_default(numerics: &ScenarioNumerics) -> bool {
-    *numerics == ScenarioNumerics::default()
-}
-
-block! {
-    /// How a scenario is worked out.
-    ScenarioNumerics {
-        /// The waves move the boat, and the rod tips with it.
-        boat_motion: bool = true,
-    }
-}
-
-block! {
-    /// A seaway.
-    ScenarioSea {
-        /// Significant height of the wind sea, m.
-        hs_m: f64 = 0.0,
-        /// Peak period of the wind sea, s.
-        tp_s: f64 = 5.0,
-        /// Where the wind sea comes from, degrees true; the wind's direction when absent.
-        from_deg_true: Option<f64> = None,
-        /// `s` of its spreading `cos^2s(theta / 2)`; long-crested when absent.
-        spreading: Option<f64> = None,
-        /// Peak factor of its spectrum.
-        gamma: f64 = 3.3,
-        /// Swell beside it.
-        swell: Option<ScenarioSwell> = None,
-        /// First seed; further ones follow.
-        seed: u64 = 1,
-        /// Waves that make up the wind sea.
-        components: usize = 28,
-    }
-}
-
-block! {
-    /// Swell.
-    ScenarioSwell {
-        /// Significant height, m.
-        hs_m: f64 = 0.0,
-        /// Peak period, s.
-        tp_s: f64 = 10.0,
-        /// Where it comes from, degrees true; the wind's direction when absent.
-        from_deg_true: Option<f64> = None,
-        /// As for the wind sea.
-        spreading: Option<f64> = None,
-        /// As for the wind sea.
-        gamma: f64 = 5.0,
     }
 }
 
@@ -471,72 +423,14 @@ impl Scenario {
     /// The systems of waves; none on flat water.
     #[must_use]
     pub fn waves(&self) -> Vec<Waves> {
-        let Some(sea) = &self.sea else {
-            return Vec::new();
-        };
-        let from = |deg: Option<f64>| deg.unwrap_or(self.wind.from_deg_true).to_radians();
-        let wind_sea = Waves {
-            spreading: sea.spreading,
-            peak_factor: sea.gamma,
-            components: sea.components,
-            ..Waves::wind_sea(sea.hs_m, sea.tp_s, from(sea.from_deg_true))
-        };
-        let swell = sea.swell.iter().map(|s| Waves {
-            spreading: s.spreading,
-            peak_factor: s.gamma,
-            ..Waves::swell(s.hs_m, s.tp_s, from(s.from_deg_true))
-        });
-        std::iter::once(wind_sea)
-            .chain(swell)
-            .filter(|w| w.height_m > 0.0)
-            .collect()
+        let sea = self.sea.as_ref();
+        sea.map_or_else(Vec::new, |sea| sea.waves(self.wind.from_deg_true))
     }
 
     /// Heading after the turn, degrees true, not wrapped.
     #[must_use]
     pub fn final_heading_deg(&self) -> f64 {
         self.boat.heading_deg_true + self.boat.turn.map_or(0.0, |t| t.by_deg)
-    }
-}
-
-impl ScenarioSea {
-    fn check(&self, g: &mut Gate) {
-        let mut waves = |name: &str, hs, tp, from: Option<f64>, spreading: Option<f64>, gamma| {
-            g.range(&format!("{name}.hs_m"), hs, 0.0, 15.0);
-            g.range(&format!("{name}.tp_s"), tp, 1.5, 25.0);
-            g.range(
-                &format!("{name}.from_deg_true"),
-                from.unwrap_or(0.0),
-                -720.0,
-                720.0,
-            );
-            g.range(
-                &format!("{name}.spreading"),
-                spreading.unwrap_or(1.0),
-                0.5,
-                200.0,
-            );
-            g.range(&format!("{name}.gamma"), gamma, 1.0, 10.0);
-        };
-        waves(
-            "sea",
-            self.hs_m,
-            self.tp_s,
-            self.from_deg_true,
-            self.spreading,
-            self.gamma,
-        );
-        if let Some(s) = &self.swell {
-            waves(
-                "sea.swell",
-                s.hs_m,
-                s.tp_s,
-                s.from_deg_true,
-                s.spreading,
-                s.gamma,
-            );
-        }
-        g.range("sea.components", self.components as f64, 1.0, 400.0);
     }
 }
 

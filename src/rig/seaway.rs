@@ -284,10 +284,7 @@ mod tests {
     #[test]
     fn height_is_exact_for_every_seed() {
         for seed in 0..5 {
-            let waves = [
-                Waves::wind_sea(0.8, 4.0, 1.0),
-                Waves::swell(1.2, 10.0, 3.0),
-            ];
+            let waves = [Waves::wind_sea(0.8, 4.0, 1.0), Waves::swell(1.2, 10.0, 3.0)];
             // Variances add: 0.8^2 + 1.2^2 over 16 (own arithmetic).
             let want = (0.64_f64 + 1.44).sqrt() / 4.0;
             let got = Seaway::new(&waves, seed).deviation_m();

@@ -40,6 +40,7 @@ mod settings;
 mod settings_structures;
 mod settings_table;
 mod source;
+mod trade_rules;
 mod turn;
 mod turn_helm;
 mod turn_seen;

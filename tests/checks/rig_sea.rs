@@ -8,7 +8,10 @@
 use std::path::{Path, PathBuf};
 
 use serde_json::Value;
-use skimwatch::rig::{Scenario, SeaOutput, simulate, simulate_at_sea};
+use skimwatch::rig::sea::SeaMotion;
+use skimwatch::rig::{
+    Hull, MainLine, Rig, Scenario, SeaOutput, settled_state, simulate, simulate_at_sea,
+};
 
 use crate::beside::beside;
 
@@ -69,7 +72,8 @@ fn run(name: &str, scenario: &Scenario, want: &Value) -> (SeaOutput, Value) {
 
 fn steady_agree(dir: &Path) {
     for (name, scenario, want) in cases(dir, "sea_steady") {
-        let (_, got) = run(&name, &scenario, &want);
+        let (out, got) = run(&name, &scenario, &want);
+        cheap_form_agrees(&name, &scenario, &out);
         for (key, absolute, relative) in [
             ("contact_share", 0.08, 0.0),
             ("touches_per_min", 0.0, 0.2),
@@ -93,6 +97,46 @@ fn steady_agree(dir: &Path) {
             assert!((a - b).abs() <= allowed, "{name} {key}: {a}, reference {b}");
         }
     }
+}
+
+/// The form for forecasts against the run in waves: loads 15 %, shares of the states 0.1.
+fn cheap_form_agrees(name: &str, scenario: &Scenario, out: &SeaOutput) {
+    let rig = Rig::new(&scenario.rig_parameters()).unwrap();
+    let conditions = scenario.conditions(scenario.boat.heading_deg_true);
+    let line = MainLine::Out(out.main_line_out_m.unwrap());
+    let flat = settled_state(&rig, &conditions, line, None).unwrap().sample;
+    let (heading, speed) = (conditions.heading_rad, conditions.boat_speed_mps);
+    let motion = SeaMotion::new(&scenario.waves(), &Hull::default(), &rig, heading, speed);
+    let spread = motion.spread(&rig, &flat);
+    let run = out.stats.unwrap().mean;
+    for (what, cheap, ran) in [
+        (
+            "kite line",
+            spread.kite_line_p99_n,
+            run.kite_line_tension_p99_N,
+        ),
+        ("main line", spread.main_line_p99_n, run.reel_tension_p99_N),
+    ] {
+        println!("{name} {what}: {cheap:.1} N at once, {ran:.1} N in the run");
+        assert!(
+            (cheap / ran - 1.0).abs() < 0.15,
+            "{name} {what}: {cheap} {ran}"
+        );
+    }
+    for (what, cheap, ran) in [
+        ("airborne", spread.share_airborne, run.share_airborne),
+        ("skipping", spread.share_skipping, run.share_skipping),
+        ("dragging", spread.share_dragging, run.share_dragging),
+    ] {
+        println!("{name} {what}: {cheap:.3} at once, {ran:.3} in the run");
+        assert!((cheap - ran).abs() < 0.1, "{name} {what}: {cheap} {ran}");
+    }
+    let (cheap, ran) = (spread.bait_height_sd_m, run.bait_height_std_m);
+    // Own bound: a spread of a height, for pictures.
+    assert!(
+        (cheap / ran - 1.0).abs() < 0.35,
+        "{name} height: {cheap} {ran}"
+    );
 }
 
 fn turns_agree(dir: &Path) {
