@@ -8,7 +8,7 @@ use clap::Args;
 use super::Failure;
 use crate::feed::{FeedName, RawSentence};
 use crate::record::recorded_line;
-use crate::rig::{Scenario, simulate as simulate_rig};
+use crate::rig::{Scenario, simulate as simulate_rig, simulate_at_sea};
 use crate::scene::{Gusts, Instruments, Script, play};
 use crate::time::Millis;
 
@@ -18,6 +18,9 @@ pub(super) struct SimulateArguments {
     /// Scenario, JSON; --help lists its keys and units. `-` reads standard input.
     #[arg(value_name = "SCENARIO.json")]
     scenario: PathBuf,
+    /// Seeds of the waves, for a scenario with a sea.
+    #[arg(long, default_value_t = 8, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=200))]
+    seeds: u32,
     /// Also write what that boat's instruments and crew would have said, as a recording with
     /// TAG block times, and the true bait state beside it (FILE with `.truth.json` added).
     #[arg(long, value_name = "FILE")]
@@ -66,6 +69,9 @@ pub(super) fn simulate(arguments: &SimulateArguments) -> Result<(), Failure> {
     let text = read(&arguments.scenario)?;
     let scenario =
         Scenario::from_json(&text).map_err(|error| Failure::data(format!("{name}: {error}")))?;
+    if !scenario.waves().is_empty() {
+        return at_sea(arguments, &scenario, &name);
+    }
     let output = simulate_rig(&scenario);
     let json = serde_json::to_string_pretty(&output)
         .map_err(|error| Failure::data(format!("{name}: {error}")))?;
@@ -86,6 +92,28 @@ pub(super) fn simulate(arguments: &SimulateArguments) -> Result<(), Failure> {
         write_recording(arguments, &scenario, file)?;
     }
     Ok(())
+}
+
+/// A scenario with waves: statistics over seeds.
+fn at_sea(arguments: &SimulateArguments, scenario: &Scenario, name: &str) -> Result<(), Failure> {
+    if arguments.nmea.is_some() {
+        return Err(Failure::data(format!(
+            "{name}: --nmea writes recordings of flat water only; leave out the key sea"
+        )));
+    }
+    let output = simulate_at_sea(scenario, arguments.seeds);
+    let json = serde_json::to_string_pretty(&output)
+        .map_err(|error| Failure::data(format!("{name}: {error}")))?;
+    super::print_line(&json)?;
+    if output.ok {
+        return Ok(());
+    }
+    let why = output
+        .no_trim
+        .unwrap_or_else(|| "a seed ended early (end_reason)".to_owned());
+    Err(Failure::data(format!(
+        "{name}: the model has no answer: {why}"
+    )))
 }
 
 fn read(path: &Path) -> Result<String, Failure> {

@@ -5,6 +5,7 @@
 use super::mesh::{Chain, MAX_NODES, MAX_PIECES};
 use super::parameters::{CLIP_MASS_KG, GRAVITY_MPS2, Rig};
 use super::piece::{Piece, PieceInput, piece};
+use super::seaway::STILL;
 use super::shape::{Motion, Shape, World};
 use super::vector::{
     M3, V3, ZERO, ZERO_M, add, add_m, dot, invert, mul_m, mul_v, norm, scale, sub,
@@ -128,7 +129,10 @@ impl<const C: usize> Assembly<'_, C> {
             Some(self.rig.kite_force(air, z, velocity))
         } else if node == mesh.bait() {
             mass += p.bait.mass_kg;
-            Some(self.rig.bait_force(air, z, velocity))
+            Some(
+                self.rig
+                    .bait_force(air, self.world.water(node), z, velocity),
+            )
         } else if node == mesh.marker() {
             mass += p.marker.mass_kg;
             Some(self.rig.marker_force(air, z, velocity))
@@ -146,8 +150,13 @@ impl<const C: usize> Assembly<'_, C> {
             }
             block.own = f.force;
         }
-        if self.motion.inertia_rate > 0.0 {
-            let m = self.motion.inertia_rate * mass;
+        let inertia_rate = if body.is_some() {
+            self.motion.body_inertia_rate
+        } else {
+            self.motion.inertia_rate
+        };
+        if inertia_rate > 0.0 {
+            let m = inertia_rate * mass;
             let gained = sub(velocity, self.motion.velocity_before[node]);
             block.own = sub(block.own, scale(gained, m));
             for k in 0..3 {
@@ -171,16 +180,22 @@ impl<const C: usize> Assembly<'_, C> {
     ) -> Block<C> {
         let clip = self.rig.mesh.clip();
         let half_mass = 0.5 * stuff.weight_per_m / GRAVITY_MPS2;
-        let (mut outer_x, mut outer_v, mut block) = if let Some(t) = tip {
+        let (mut outer_x, mut outer_v, mut outer_water, mut block) = if let Some(t) = tip {
             (
                 self.world.tips[t],
                 add(self.world.tip_velocities[t], self.world.boat_velocity),
+                &STILL,
                 None,
             )
         } else {
             let v = self.velocity(chain.first);
             let b = self.node_block(chain.first, v, half_mass * cut(0).length);
-            (self.shape.x[chain.first], v, Some((chain.first, b)))
+            (
+                self.shape.x[chain.first],
+                v,
+                self.world.water(chain.first),
+                Some((chain.first, b)),
+            )
         };
         let pieces = chain.pieces();
         let offset = chain.first + usize::from(tip.is_none());
@@ -189,6 +204,7 @@ impl<const C: usize> Assembly<'_, C> {
             let node = if last { clip } else { offset + j };
             let x = self.shape.x[node];
             let v = self.velocity(node);
+            let water = self.world.water(node);
             let index = chain.first_piece + j;
             let Cut { length, by } = cut(j);
             let p: Piece = piece(
@@ -205,6 +221,7 @@ impl<const C: usize> Assembly<'_, C> {
                     air_drag: stuff.air_drag,
                     water_drag: stuff.water_drag,
                     buoyancy: stuff.buoyancy,
+                    waters: [outer_water, water],
                 },
             );
             self.largest_turn_squared = self.largest_turn_squared.max(p.turn_squared);
@@ -242,6 +259,7 @@ impl<const C: usize> Assembly<'_, C> {
             }
             outer_x = x;
             outer_v = v;
+            outer_water = water;
             block = Some((node, next));
         }
         block.map_or(Block::EMPTY, |(_, b)| b)

@@ -3,6 +3,7 @@
 
 use super::air::{AirField, Profile};
 use super::piece::{Piece, PieceInput, piece};
+use super::seaway::STILL;
 use super::vector::{V3, add, norm, scale, sub};
 
 /// A line hung between two points.
@@ -114,6 +115,7 @@ fn hang(line: &Line, n: usize, first_tension: f64, bow: V3) -> Hung {
                         air_drag: line.air_drag,
                         water_drag: 0.0,
                         buoyancy: 0.0,
+                        waters: [&STILL; 2],
                     },
                 )
             })
@@ -303,6 +305,7 @@ fn inclined_straight_line_drag() {
                 air_drag: 0.5 * 1.225 * 1.1 * 0.0006,
                 water_drag: 0.0,
                 buoyancy: 0.0,
+                waters: [&STILL; 2],
             },
         );
         // Tension cancels in the sum of both ends.
@@ -332,13 +335,14 @@ fn derivatives_agree_with_differences() {
             air_drag: 5e-4,
             water_drag: 0.4,
             buoyancy: 0.005,
+            waters: [&STILL; 2],
         };
         // Newton's method closes in where the length fits, so the derivatives are those there.
         for _ in 0..5 {
             input.length += piece(&air, &input).excess_m;
         }
         // Force with the tension the constraint brings in one step.
-        let force = |i: &PieceInput| {
+        let force = |i: &PieceInput<'_>| {
             let p = piece(&air, i);
             (add(p.on_a, p.holding), sub(p.on_b, p.holding))
         };

@@ -4,6 +4,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::air::{AirField, Current, Profile, Wind};
+use super::hull::{BoatMotion, Ride};
 use super::parameters::{Gate, Rig, RigError, RodTip};
 use super::shape::World;
 use super::vector::{V3, ZERO};
@@ -55,17 +56,6 @@ impl Conditions {
     }
 }
 
-/// What the boat does at one moment.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct BoatMotion {
-    /// Heading, radians true.
-    pub heading_rad: f64,
-    /// Rate of turn, radians a second, to starboard positive.
-    pub yaw_rate_rad_s: f64,
-    /// Speed through the water, m/s.
-    pub speed_mps: f64,
-}
-
 /// How much of each line is really out at one moment; what the crew counts may differ.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LineLengths {
@@ -88,6 +78,10 @@ pub trait Timeline {
     }
     /// Line out.
     fn lines(&self, t_s: f64) -> LineLengths;
+    /// The boat's way through a seaway; none on flat water.
+    fn ride(&self) -> Option<&Ride> {
+        None
+    }
 }
 
 impl<T: Timeline + ?Sized> Timeline for &T {
@@ -102,6 +96,9 @@ impl<T: Timeline + ?Sized> Timeline for &T {
     }
     fn lines(&self, t_s: f64) -> LineLengths {
         (**self).lines(t_s)
+    }
+    fn ride(&self) -> Option<&Ride> {
+        (**self).ride()
     }
 }
 
@@ -194,6 +191,7 @@ impl Moment {
             tips: [place(&tips.kite), place(&tips.main)],
             tip_velocities: [moved(&tips.kite), moved(&tips.main)],
             kite_line_m: self.lines.kite_m,
+            waters: &[],
         }
     }
 }

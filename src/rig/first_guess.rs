@@ -4,6 +4,7 @@
 
 use super::mesh::{Chain, HANG, KITE_ABOVE, KITE_BELOW, MAX_NODES, REEL};
 use super::parameters::{GRAVITY_MPS2, Rig};
+use super::seaway::STILL;
 use super::shape::{Shape, World};
 use super::vector::{V3, add, dot, norm, scale, sub};
 
@@ -83,7 +84,7 @@ type MarchEnd = (V3, V3, f64);
 impl<'a> HangingLeg<'a> {
     fn new(rig: &'a Rig, world: &'a World<'a>, immersion: f64) -> Self {
         let z_bait = rig.parameters().bait.height_m * (0.5 - immersion);
-        let on_bait = rig.bait_force(&world.air, z_bait, world.boat_velocity);
+        let on_bait = rig.bait_force(&world.air, &STILL, z_bait, world.boat_velocity);
         Self {
             rig,
             world,

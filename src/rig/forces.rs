@@ -8,6 +8,7 @@
 
 use super::air::AirField;
 use super::parameters::{GRAVITY_MPS2, Rig};
+use super::seaway::Water;
 use super::vector::{M3, V3, ZERO_M, add, add_m, dot, mul_horizontal, norm, outer, scale, sub};
 
 /// Force on a body with its derivatives with respect to position and velocity.
@@ -122,7 +123,7 @@ impl Rig {
         }
     }
 
-    /// Immersed share of a bait whose middle is at height `z`, and its slope over height.
+    /// Immersed share of a bait whose middle is `z` above the water, and its slope over height.
     #[inline]
     pub(crate) fn immersion(&self, z: f64) -> (f64, f64) {
         let h = self.parameters.bait.height_m;
@@ -138,10 +139,16 @@ impl Rig {
 
     /// Force on the bait.
     #[inline]
-    pub(crate) fn bait_force(&self, air: &AirField<'_>, z: f64, velocity: V3) -> BodyForce {
+    pub(crate) fn bait_force(
+        &self,
+        air: &AirField<'_>,
+        water: &Water,
+        z: f64,
+        velocity: V3,
+    ) -> BodyForce {
         let p = &self.parameters;
         let b = &p.bait;
-        let (s, s_by_z) = self.immersion(z);
+        let (s, s_by_z) = self.immersion(z - water.level_m);
         let (wind, by_z) = air.at(z);
         let (air_full, air_m) = quadratic(
             0.5 * p.air_density * b.air_drag_area_m2,
@@ -153,11 +160,12 @@ impl Rig {
         let mut by_height = scale(mul_horizontal(&air_m, by_z), 1.0 - s);
         if s > 0.0 {
             let k = 0.5 * p.water_density * b.wet_drag_area_m2;
-            let (mut water_full, water_m) = quadratic(k, scale(velocity, -1.0));
+            let through = sub(velocity, water.velocity);
+            let (mut water_full, water_m) = quadratic(k, scale(through, -1.0));
             by_velocity = add_m(&by_velocity, &water_m, -s);
             let lift = k * b.planing;
-            water_full[2] += lift * dot(velocity, velocity);
-            for (m, v) in by_velocity[2].iter_mut().zip(velocity) {
+            water_full[2] += lift * dot(through, through);
+            for (m, v) in by_velocity[2].iter_mut().zip(through) {
                 *m += 2.0 * s * lift * v;
             }
             water_full[2] += p.water_density * b.volume_m3 * GRAVITY_MPS2;

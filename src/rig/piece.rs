@@ -6,6 +6,7 @@
 //! *Fluid-Dynamic Drag*, 1965).
 
 use super::air::AirField;
+use super::seaway::Water;
 use super::vector::{
     M3, V3, ZERO, ZERO_M, add, add_m, dot, mul_horizontal, norm, outer, scale, sub, transposed_mul,
 };
@@ -40,7 +41,7 @@ pub(crate) struct Piece {
 
 /// Properties of a piece and of the fluid around it.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct PieceInput {
+pub(crate) struct PieceInput<'a> {
     pub(crate) a: V3,
     pub(crate) b: V3,
     /// Velocities of its ends.
@@ -55,6 +56,8 @@ pub(crate) struct PieceInput {
     pub(crate) air_drag: f64,
     pub(crate) water_drag: f64,
     pub(crate) buoyancy: f64,
+    /// The water at its ends.
+    pub(crate) waters: [&'a Water; 2],
 }
 
 /// Penalty stiffness of the length constraint times length, N. It only sets how fast the tension
@@ -93,12 +96,13 @@ fn cross_flow(c: f64, v: V3, along: V3, inverse_span: f64) -> (V3, M3, M3) {
 
 /// Forces of one piece.
 #[inline]
-pub(crate) fn piece(air: &AirField<'_>, i: &PieceInput) -> Piece {
+pub(crate) fn piece(air: &AirField<'_>, i: &PieceInput<'_>) -> Piece {
     let span_vector = sub(i.b, i.a);
     let span = norm(span_vector).max(1e-9);
     let inverse_span = 1.0 / span;
     let along = scale(span_vector, inverse_span);
-    let wet = wet_share(i.a[2], i.b[2]);
+    let [water_a, water_b] = i.waters;
+    let wet = wet_share(i.a[2] - water_a.level_m, i.b[2] - water_b.level_m);
 
     // Air on the dry share, as at the middle: gives the derivatives and how much it bows.
     let (wind, by_z) = air.at(0.5 * (i.a[2] + i.b[2]));
@@ -204,7 +208,7 @@ struct ExcessSlopes {
 /// respect to height.
 #[inline(always)]
 fn excess_slopes(
-    i: &PieceInput,
+    i: &PieceInput<'_>,
     bow: &Bow,
     along: V3,
     inverse_span: f64,
@@ -241,7 +245,7 @@ fn excess_slopes(
 #[inline(always)]
 fn end_loads(
     air: &AirField<'_>,
-    i: &PieceInput,
+    i: &PieceInput<'_>,
     bow: &Bow,
     along: V3,
     rise_m: f64,
@@ -279,7 +283,7 @@ struct WetShare {
     middle: f64,
 }
 
-/// The straight piece cut at the surface.
+/// The straight piece cut at the surface; heights of its ends above the water there.
 #[inline(always)]
 fn wet_share(za: f64, zb: f64) -> WetShare {
     let (share, by_a, by_b, middle) = if za >= 0.0 && zb >= 0.0 {
@@ -307,16 +311,21 @@ fn wet_share(za: f64, zb: f64) -> WetShare {
 #[cold]
 fn add_water(
     out: &mut Piece,
-    i: &PieceInput,
+    i: &PieceInput<'_>,
     wet: &WetShare,
     along: V3,
     inverse_span: f64,
     air_drag: V3,
     mean_velocity: V3,
 ) {
+    let [water_a, water_b] = i.waters;
+    let water_velocity = add(
+        scale(water_a.velocity, 1.0 - wet.middle),
+        scale(water_b.velocity, wet.middle),
+    );
     let (drag, by_v, by_span) = cross_flow(
         i.water_drag * i.length * wet.share,
-        scale(mean_velocity, -1.0),
+        sub(water_velocity, mean_velocity),
         along,
         inverse_span,
     );

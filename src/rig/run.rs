@@ -15,7 +15,8 @@ use super::conditions::{Moment, Timeline};
 use super::mesh::MAX_NODES;
 use super::parameters::{GRAVITY_MPS2, Rig};
 use super::sample::{Sample, State, mix, sample};
-use super::shape::{Motion, Shape};
+use super::seaway::{STILL, Water};
+use super::shape::{Motion, Shape, World};
 use super::system::{Sought, newton_step};
 use super::vector::{V3, ZERO, add, dot, scale, sub};
 
@@ -64,6 +65,18 @@ impl Accuracy {
         longest_step_s: 1.0,
     };
 
+    /// For waves, in which the bait goes in and out of the water within tenths of a second.
+    pub const WAVES: Self = Self {
+        place_m: 0.00001,
+        longest_step_s: 0.02,
+    };
+
+    /// Steps of one length, whatever the error in place: then the inertia is of second order, and
+    /// waves lose no height to the method.
+    fn even(&self) -> bool {
+        self.longest_step_s <= FINEST_STEP_S
+    }
+
     /// For many runs that differ by metres: futures. Halves the cost.
     pub const COARSE: Self = Self {
         place_m: 0.12,
@@ -76,6 +89,10 @@ const FIRST_STEP_S: f64 = 0.1;
 /// Shortest step: no motion of the bait is faster, and in shorter steps the tensions of an
 /// inextensible line only pick up noise.
 const FINEST_STEP_S: f64 = 0.02;
+/// Shortest step where steps are of one length and Newton's method does not settle.
+const FINEST_EVEN_STEP_S: f64 = 0.005;
+/// Newton's method goes on after a move longer than this.
+const FAR_M: f64 = 0.05;
 const NEWTON_STEPS: u32 = 6;
 /// A kite line that pulls less than this share of the kite's weight is slack.
 const SLACK_SHARE: f64 = 0.2;
@@ -96,6 +113,8 @@ pub struct Run<'a, T: Timeline> {
     earlier: Shape,
     /// The solution of the step that is being tried.
     trial: Shape,
+    /// The water at every node; empty on flat water.
+    waters: Vec<Water>,
     /// Moment last asked for.
     asked_s: f64,
     next_step_s: f64,
@@ -123,6 +142,10 @@ impl<'a, T: Timeline> Run<'a, T> {
         let exponent = timeline.wind(t0_s).shear_exponent;
         let end = (state.mesh != rig.mesh).then_some(RunEnd::Diverged { t_s: t0_s });
         let first_step_s = state.gaps_s[0].max(FIRST_STEP_S);
+        let waters = match timeline.ride() {
+            Some(_) => vec![STILL; rig.mesh.nodes()],
+            None => Vec::new(),
+        };
         Self {
             rig,
             timeline,
@@ -132,6 +155,7 @@ impl<'a, T: Timeline> Run<'a, T> {
             motion: Motion::still(),
             earlier: state.shape.clone(),
             trial: state.shape.clone(),
+            waters,
             state,
             t_s: t0_s,
             asked_s: t0_s,
@@ -183,7 +207,9 @@ impl<'a, T: Timeline> Run<'a, T> {
         let mut shape = Shape::empty();
         self.shape_at(t_s, &mut shape);
         let velocity = self.velocity_at(self.rig.mesh.kite(), t_s);
-        let world = moment.world(self.rig, &self.profile);
+        self.look_at_water(&shape.x, t_s);
+        let mut world = moment.world(self.rig, &self.profile);
+        ride_in(&mut world, &self.timeline, &moment, &self.waters, t_s);
         Ok(sample(self.rig, t_s, &moment, &world, &shape, velocity))
     }
 
@@ -244,11 +270,26 @@ impl<'a, T: Timeline> Run<'a, T> {
             + share * (self.state.shape.reel_leg_m - self.earlier.reel_leg_m);
     }
 
+    /// The water at every node, for places relative to the boat.
+    fn look_at_water(&mut self, places: &[V3; MAX_NODES], t_s: f64) {
+        if let Some(ride) = self.timeline.ride() {
+            for (water, place) in self.waters.iter_mut().zip(places) {
+                *water = ride.water(*place, t_s);
+            }
+        }
+    }
+
     /// One accepted step.
     fn step(&mut self) -> Result<(), RunEnd> {
         let mut h = self.next_step_s.min(self.accuracy.longest_step_s);
+        let even = self.accuracy.even();
+        let finest_s = if even {
+            FINEST_EVEN_STEP_S
+        } else {
+            FINEST_STEP_S
+        };
         loop {
-            h = h.max(FINEST_STEP_S);
+            h = h.max(finest_s);
             let moment = Moment::of(&self.timeline, self.t_s + h);
             let rig = self.rig;
             if !moment.is_finite()
@@ -257,14 +298,15 @@ impl<'a, T: Timeline> Run<'a, T> {
             {
                 return Err(RunEnd::BadTimeline { t_s: self.t_s + h });
             }
-            let finest = h <= FINEST_STEP_S;
+            let finest = h <= finest_s;
             match self.solve_step(h, &moment) {
                 Some(error) => {
-                    if error > 1.5 && !finest {
+                    if error > 1.5 && !finest && !even {
                         h *= (0.85 / error.cbrt()).clamp(0.2, 0.8);
                         continue;
                     }
-                    self.next_step_s = h * (0.85 / error.max(1e-6).cbrt()).clamp(0.5, 1.8);
+                    let longer = (0.85 / error.max(1e-6).cbrt()).clamp(0.5, 1.8);
+                    self.next_step_s = h * if even { 1.8 } else { longer };
                     self.accept(h, &moment);
                 }
                 None if !finest => {
@@ -300,14 +342,16 @@ impl<'a, T: Timeline> Run<'a, T> {
         let bait = rig.mesh.bait();
         let bait_height_m = rig.parameters.bait.height_m;
         self.profile.set_exponent(moment.wind.shear_exponent);
-        let world = moment.world(rig, &self.profile);
         let (h1, h2) = (self.state.gaps_s[0], self.state.gaps_s[1]);
         let w = h / h1;
         let now = (1.0 + 2.0 * w) / (h * (1.0 + w));
         let last = -(1.0 + w) / h;
         let before = w * w / (h * (1.0 + w));
         self.motion.rate = now;
+        let even = self.accuracy.even();
         self.motion.inertia_rate = 1.0 / h;
+        self.motion.body_inertia_rate = if even { now } else { 1.0 / h };
+        let bodies = [rig.mesh.kite(), rig.mesh.marker(), bait];
         self.trial.clone_from(&self.state.shape);
         let mut forecast = [ZERO; MAX_NODES];
         for node in 0..n {
@@ -315,15 +359,27 @@ impl<'a, T: Timeline> Run<'a, T> {
             let x1 = self.state.before[0][node];
             let x2 = self.state.before[1][node];
             self.motion.velocity_rest[node] = add(scale(x0, last), scale(x1, before));
-            self.motion.velocity_before[node] = self.state.velocity[0][node];
+            let [v0, v1] = [self.state.velocity[0][node], self.state.velocity[1][node]];
+            self.motion.velocity_before[node] = if even && bodies.contains(&node) {
+                add(scale(v0, -last / now), scale(v1, -before / now))
+            } else {
+                v0
+            };
             let first = scale(sub(x0, x1), 1.0 / h1);
             let second = scale(sub(first, scale(sub(x1, x2), 1.0 / h2)), 1.0 / (h1 + h2));
             forecast[node] = add(x0, add(scale(first, h), scale(second, h * (h + h1))));
         }
         self.trial.x[..n].copy_from_slice(&forecast[..n]);
+        let end_s = self.t_s + h;
+        self.look_at_water(&forecast, end_s);
+        let water_m = self.waters.get(bait).map_or(0.0, |w| w.level_m);
+        let mut world = moment.world(rig, &self.profile);
+        ride_in(&mut world, &self.timeline, moment, &self.waters, end_s);
         let mut main_m = moment.lines.main_m;
         let mut solved = false;
-        for _ in 0..NEWTON_STEPS {
+        let most_steps = if even { 4 * NEWTON_STEPS } else { NEWTON_STEPS };
+        let far_m = FAR_M.min(50.0 * self.accuracy.place_m);
+        for _ in 0..most_steps {
             self.newton_steps += 1;
             let b = newton_step(
                 rig,
@@ -340,8 +396,8 @@ impl<'a, T: Timeline> Run<'a, T> {
             }
             // Newton's error after a move is the move squared over a piece's length. Near the
             // surface the bait's buoyancy bends the force within its own height.
-            let near = self.trial.x[bait][2].abs() < 1.5 * bait_height_m;
-            if b.move_m < 0.05
+            let near = (self.trial.x[bait][2] - water_m).abs() < 1.5 * bait_height_m;
+            if b.move_m < far_m
                 && b.move_m * b.contraction < 0.1 * self.accuracy.place_m
                 && (!near || b.bait_rise_m.abs() < 0.05 * bait_height_m)
             {
@@ -370,9 +426,14 @@ impl<'a, T: Timeline> Run<'a, T> {
     fn creep_step(&mut self, h: f64, moment: &Moment) -> bool {
         let rig = self.rig;
         self.profile.set_exponent(moment.wind.shear_exponent);
-        let world = moment.world(rig, &self.profile);
+        let end_s = self.t_s + h;
+        let places = self.state.shape.x;
+        self.look_at_water(&places, end_s);
+        let mut world = moment.world(rig, &self.profile);
+        ride_in(&mut world, &self.timeline, moment, &self.waters, end_s);
         self.motion.rate = 1.0 / h;
         self.motion.inertia_rate = 0.0;
+        self.motion.body_inertia_rate = 0.0;
         for (rest, x) in self
             .motion
             .velocity_rest
@@ -430,5 +491,19 @@ impl<'a, T: Timeline> Run<'a, T> {
         std::mem::swap(&mut state.shape, &mut self.trial);
         state.main_line_m = moment.lines.main_m;
         self.t_s += h;
+    }
+}
+
+/// Sets the world into the timeline's seaway, where it has one.
+fn ride_in<'w, T: Timeline>(
+    world: &mut World<'w>,
+    timeline: &T,
+    moment: &Moment,
+    waters: &'w [Water],
+    t_s: f64,
+) {
+    if let Some(ride) = timeline.ride() {
+        ride.move_tips(world, moment.boat.heading_rad, t_s);
+        world.waters = waters;
     }
 }

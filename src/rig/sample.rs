@@ -123,6 +123,8 @@ pub struct Sample {
     pub marker_height_m: f64,
     /// Middle of the bait above the sea, m.
     pub bait_height_m: f64,
+    /// Surface above its mean at the bait, m; 0 on flat water.
+    pub water_at_bait_m: f64,
     /// Share of the bait under water, 0 to 1.
     pub immersion: f64,
     /// Bait astern of the main rod tip, m; negative is ahead.
@@ -219,18 +221,19 @@ pub(crate) fn sample(
     }
     let mut wet_most: f64 = 0.0;
     for (which, ch) in chains.iter().enumerate() {
+        let over_water = |n: usize| x[n][2] - world.water(n).level_m;
         let mut outer = match (ch.anchored, which) {
             (true, KITE_BELOW) => world.tips[0][2],
             (true, _) => world.tips[1][2],
-            (false, _) => x[ch.first][2],
+            (false, _) => over_water(ch.first),
         };
         let from = ch.first + usize::from(!ch.anchored);
         let inner = (from..ch.first + ch.nodes).chain(std::iter::once(clip));
         for (j, n) in inner.enumerate() {
             if !(which == HANG && j == 0) {
-                wet_most = wet_most.max(wet(outer, x[n][2]));
+                wet_most = wet_most.max(wet(outer, over_water(n)));
             }
-            outer = x[n][2];
+            outer = over_water(n);
         }
     }
     Sample {
@@ -243,7 +246,8 @@ pub(crate) fn sample(
         clip_height_m: x[clip][2],
         marker_height_m: x[marker][2],
         bait_height_m: x[bait][2],
-        immersion: rig.immersion(x[bait][2]).0,
+        water_at_bait_m: world.water(bait).level_m,
+        immersion: rig.immersion(x[bait][2] - world.water(bait).level_m).0,
         bait_aft_m: behind[0],
         bait_starboard_m: behind[1],
         apparent_wind_at_kite_mps: norm(va),

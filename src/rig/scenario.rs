@@ -8,11 +8,14 @@ use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 use super::air::{Current, Wind};
-use super::conditions::{BoatMotion, Conditions, LineLengths, Timeline};
+use super::conditions::{Conditions, LineLengths, Timeline};
+use super::hull::BoatMotion;
 use super::parameters::{
     Bait, Gate, Kite, KiteLine, MainLineStuff, Marker, Rig, RigError, RigParameters, RodTip,
     RodTips, TrimPoint,
 };
+use super::scenario_sea::{ScenarioNumerics, ScenarioSea};
+use super::seaway::Waves;
 use crate::units::LINE_OUT_MAX_M;
 
 /// Declares a block of keys with their defaults.
@@ -220,6 +223,12 @@ block! {
         water_density: f64 = 1025.0,
         /// Length of the run, s.
         duration_s: f64 = 60.0,
+        /// Waves; flat water when absent.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        sea: Option<ScenarioSea> = None,
+        /// How it is worked out.
+        #[serde(skip_serializing_if = "ScenarioNumerics::is_default")]
+        numerics: ScenarioNumerics = ScenarioNumerics::default(),
     }
 }
 
@@ -321,6 +330,9 @@ impl Scenario {
             let least = self.marker.above_bait_m + 1.0;
             g.range("main_line.out_m", m, least, LINE_OUT_MAX_M);
         }
+        if let Some(sea) = &self.sea {
+            sea.check(&mut g);
+        }
         if let Err(e) = Rig::new(&self.rig_parameters()) {
             g.errors.extend(e);
         }
@@ -406,6 +418,13 @@ impl Scenario {
             set_rad: self.current.set_deg_true.to_radians(),
             drift_mps: self.current.drift_mps,
         }
+    }
+
+    /// The systems of waves; none on flat water.
+    #[must_use]
+    pub fn waves(&self) -> Vec<Waves> {
+        let sea = self.sea.as_ref();
+        sea.map_or_else(Vec::new, |sea| sea.waves(self.wind.from_deg_true))
     }
 
     /// Heading after the turn, degrees true, not wrapped.

@@ -9,8 +9,9 @@
 
 use super::air::{Current, Profile, Wind};
 use super::assembly::Work;
-use super::conditions::{BoatMotion, Conditions, LineLengths, Moment, Timeline};
+use super::conditions::{Conditions, LineLengths, Moment, Timeline};
 use super::first_guess::{Guess, first_guess};
+use super::hull::BoatMotion;
 use super::parameters::{CLIP_MASS_KG, GRAVITY_MPS2, Rig};
 use super::run::Run;
 use super::sample::{State, sample};

@@ -3,6 +3,7 @@
 
 use super::air::AirField;
 use super::mesh::{MAX_NODES, MAX_PIECES};
+use super::seaway::{STILL, Water};
 use super::vector::{V3, ZERO};
 
 /// The world at one moment, in axes that move with the boat but do not turn with it.
@@ -15,6 +16,16 @@ pub(crate) struct World<'a> {
     pub(crate) tips: [V3; 2],
     pub(crate) tip_velocities: [V3; 2],
     pub(crate) kite_line_m: f64,
+    /// The water at every node; none on flat water.
+    pub(crate) waters: &'a [Water],
+}
+
+impl World<'_> {
+    /// The water at a node.
+    #[inline(always)]
+    pub(crate) fn water(&self, node: usize) -> &Water {
+        self.waters.get(node).unwrap_or(&STILL)
+    }
 }
 
 /// Discretised velocity and acceleration as functions of position: `v = rate x + velocity_rest`
@@ -25,6 +36,8 @@ pub(crate) struct Motion {
     pub(crate) velocity_rest: [V3; MAX_NODES],
     /// 1 over the step; 0 leaves the masses without inertia (settling).
     pub(crate) inertia_rate: f64,
+    /// The same for kite, bait and marker.
+    pub(crate) body_inertia_rate: f64,
     pub(crate) velocity_before: [V3; MAX_NODES],
 }
 
@@ -34,6 +47,7 @@ impl Motion {
             rate: 0.0,
             velocity_rest: [ZERO; MAX_NODES],
             inertia_rate: 0.0,
+            body_inertia_rate: 0.0,
             velocity_before: [ZERO; MAX_NODES],
         }
     }

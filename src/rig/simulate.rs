@@ -258,7 +258,7 @@ fn play(scenario: &Scenario, rig: &Rig, start: &Steady, out: &mut SimulationOutp
 }
 
 /// The settled state as the equations give it, on a finer mesh where the shipped one finds none.
-fn formal(
+pub(super) fn formal(
     scenario: &Scenario,
     rig: &Rig,
     conditions: &Conditions,
@@ -272,7 +272,7 @@ fn formal(
     })
 }
 
-fn after_turn(
+pub(super) fn after_turn(
     scenario: &Scenario,
     rig: &Rig,
     start: &Steady,

@@ -1,6 +1,8 @@
 //! Hands that follow the line plan, against hands that leave the lines alone.
 //!
-//!     cargo run --release --example follow -- FIRST COUNT
+//!     cargo run --release --example follow -- FIRST COUNT [IMMERSION]
+//!
+//! IMMERSION is what the plan aims at, instead of the setting `trim_immersion`.
 //!
 //! One planned turn after another, each with seeds of its own, on a rig, in an air and through
 //! instruments that are drawn apart from what the settings say (as in `make.rs`). The chain hears
@@ -35,6 +37,8 @@ const TURN_S: f64 = 110.0;
 const TAIL_S: f64 = 40.0;
 /// Line moved is told after so long, while hands go on.
 const TELL_S: f64 = 4.0;
+/// Turns up to this angle are counted by the line they ask for.
+const MODEST_RAD: f64 = 61.0 * std::f64::consts::PI / 180.0;
 /// Seeds apart from those of the days.
 const SEEDS: u64 = 9_000_000;
 
@@ -270,12 +274,19 @@ fn followed(settings: &Settings, script: &Script, dice: &mut Dice) -> Outcome<Ve
 
 fn main() -> Outcome<()> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
-    let [first, count] = arguments.as_slice() else {
-        return Err("give: FIRST COUNT".into());
+    let (first, count, immersion) = match arguments.as_slice() {
+        [first, count] => (first, count, None),
+        [first, count, immersion] => (first, count, Some(immersion.parse()?)),
+        _ => return Err("give: FIRST COUNT [IMMERSION]".into()),
     };
     let (first, count): (u64, u64) = (first.parse()?, count.parse()?);
-    let settings = settings::parse(BELIEVED, "config/demo.toml")?;
+    let mut settings = settings::parse(BELIEVED, "config/demo.toml")?;
+    if let Some(immersion) = immersion {
+        settings.forecast.trim_immersion = immersion;
+    }
     let (mut with, mut without) = (Vec::new(), Vec::new());
+    // Metres asked for in a turn of up to 60 degrees, either line.
+    let mut asked: Vec<f64> = Vec::new();
     for number in first..first + count {
         let (mut dice, script) = (0..40)
             .find_map(|attempt| {
@@ -298,6 +309,9 @@ fn main() -> Outcome<()> {
             })
             .collect::<Vec<_>>()
             .join(", ");
+        if script.turns[0].by_rad.abs() <= MODEST_RAD {
+            asked.push(moves.iter().map(|m| m.by_m.abs()).sum());
+        }
         let planned = match play(&Script {
             moves,
             ..script.clone()
@@ -327,5 +341,12 @@ fn main() -> Outcome<()> {
         mean(&without),
         mean(&with)
     );
+    asked.sort_by(f64::total_cmp);
+    if let Some(median) = asked.get(asked.len() / 2) {
+        println!(
+            "{} turns of up to 60 degrees: {median:.0} m of line moved in the median turn",
+            asked.len()
+        );
+    }
     Ok(())
 }

@@ -1,0 +1,33 @@
+//! A timeline in a seaway.
+//! In: a timeline, the boat's way through the waves. Out: a timeline. Knows no solver.
+
+use super::air::{Current, Wind};
+use super::conditions::{LineLengths, Timeline};
+use super::hull::{BoatMotion, Ride};
+
+/// A timeline whose boat rides a seaway.
+#[derive(Debug)]
+pub struct AtSea<T> {
+    /// Boat, air and hands.
+    pub timeline: T,
+    /// Their way through the seaway.
+    pub ride: Ride,
+}
+
+impl<T: Timeline> Timeline for AtSea<T> {
+    fn boat(&self, t_s: f64) -> BoatMotion {
+        self.timeline.boat(t_s)
+    }
+    fn wind(&self, t_s: f64) -> Wind {
+        self.timeline.wind(t_s)
+    }
+    fn current(&self, t_s: f64) -> Current {
+        self.timeline.current(t_s)
+    }
+    fn lines(&self, t_s: f64) -> LineLengths {
+        self.timeline.lines(t_s)
+    }
+    fn ride(&self) -> Option<&Ride> {
+        Some(&self.ride)
+    }
+}
