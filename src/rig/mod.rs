@@ -126,8 +126,8 @@ pub use air::{ApparentWind, Current, LOWEST_WIND_HEIGHT_M, Wind, apparent_wind};
 pub use clearance::Structure;
 pub use conditions::{BoatMotion, Conditions, LineLengths, Timeline};
 pub use limits::{
-    Limit, LoadShare, WindCeiling, greatest_wind_mps, heaviest_load, kite_line_for_elevation_m,
-    least_wind_mps, loads,
+    AllowedShares, Limit, LoadShare, WindCeiling, greatest_wind_mps, heaviest_load,
+    kite_line_for_elevation_m, least_wind_mps, loads,
 };
 pub use mesh::Mesh;
 pub use output::{AfterTurn, EndReason, Events, Row, SimulationOutput, SteadyOut, TurnSense};
@@ -145,4 +145,4 @@ pub use scenario::{
 };
 pub use simulate::simulate;
 pub use steady::{fan, fan_with, settled_state, steady};
-pub use trim::{LONGEST_MAIN_LINE_M, MainLine, NoTrim, Steady, TRIM_IMMERSION};
+pub use trim::{LONGEST_MAIN_LINE_M, LOWEST_KITE_RAD, MainLine, NoTrim, Steady, TRIM_IMMERSION};

@@ -1,0 +1,280 @@
+//! `skimwatch rig`: which kite and tackle suit the day, in the units of the settings.
+
+use std::fmt::Write as _;
+use std::path::PathBuf;
+
+use clap::Args;
+
+use super::Failure;
+use crate::locker::{
+    Check, Day, From, GUST_MPS, KITE_LINE_OUT_M, KiteToday, Known, NEWTONS_PER_LBF, OFF_BOW_DEG,
+    RigToday, SPEED_MPS, Swap, Unit, Verdict, WIND_MPS, rig_today,
+};
+use crate::settings::{self, CrewUnits, LengthUnit, Settings, SpeedUnit, WeightUnit};
+use crate::units::KNOT_MPS;
+
+/// Options of `rig`.
+#[derive(Debug, Args)]
+pub(super) struct RigArguments {
+    /// Settings file.
+    #[arg(long, value_name = "FILE", default_value = "skimwatch.toml")]
+    settings: PathBuf,
+    #[command(flatten)]
+    day: DayArguments,
+}
+
+/// The day, in the units of `[crew]`; typical numbers stand in for what is not given.
+#[derive(Debug, Args)]
+pub(super) struct DayArguments {
+    /// Mean true wind at 10 m, in the speed unit of the settings.
+    #[arg(long, value_name = "SPEED")]
+    wind: Option<f64>,
+    /// Gusts at 10 m.
+    #[arg(long, value_name = "SPEED")]
+    gust: Option<f64>,
+    /// Trolling speed through the water.
+    #[arg(long, value_name = "SPEED")]
+    speed: Option<f64>,
+    /// True wind off the bow, degrees: 0 ahead, 180 astern.
+    #[arg(long, value_name = "DEG")]
+    off_bow: Option<f64>,
+    /// Kite line out, in the length unit of the settings.
+    #[arg(long, value_name = "LENGTH")]
+    kite_line: Option<f64>,
+}
+
+pub(super) fn rig(arguments: &RigArguments) -> Result<(), Failure> {
+    let settings = settings::load(&arguments.settings).map_err(Failure::settings)?;
+    super::print_line(&report(&settings, &arguments.day)?)
+}
+
+/// Today's rig in words.
+pub(super) fn report(settings: &Settings, day: &DayArguments) -> Result<String, Failure> {
+    let units = Units(settings.units);
+    let asked = Known {
+        wind_mps: within("wind", day.wind, units.speed(), WIND_MPS)?,
+        gust_mps: within("gust", day.gust, units.speed(), GUST_MPS)?,
+        speed_mps: within("speed", day.speed, units.speed(), SPEED_MPS)?,
+        off_bow_deg: within("off-bow", day.off_bow, (1.0, "degrees"), OFF_BOW_DEG)?,
+        kite_line_out_m: within("kite-line", day.kite_line, units.length(), KITE_LINE_OUT_M)?,
+    };
+    let (day, from) = Day::of(&asked, &Known::default(), &settings.locker);
+    let today = rig_today(&settings.locker, &day, from);
+    Ok(written(&today, units))
+}
+
+/// An option in SI, if it is within its range.
+fn within(
+    option: &str,
+    given: Option<f64>,
+    (size, unit): (f64, &str),
+    [least, most]: [f64; 2],
+) -> Result<Option<f64>, Failure> {
+    let Some(given) = given else {
+        return Ok(None);
+    };
+    let value = given * size;
+    if (least..=most).contains(&value) {
+        return Ok(Some(value));
+    }
+    Err(Failure::data(format!(
+        "--{option} is {given}, allowed is {:.1} to {:.1} {unit}",
+        least / size,
+        most / size
+    )))
+}
+
+/// Numbers in the units of the crew.
+#[derive(Debug, Clone, Copy)]
+struct Units(CrewUnits);
+
+impl Units {
+    fn speed(self) -> (f64, &'static str) {
+        match self.0.speed {
+            SpeedUnit::Knots => (KNOT_MPS, "kn"),
+            SpeedUnit::MetresPerSecond => (1.0, "m/s"),
+        }
+    }
+
+    fn length(self) -> (f64, &'static str) {
+        match self.0.length {
+            LengthUnit::Metres => (1.0, "m"),
+            LengthUnit::Feet => (0.3048, "ft"),
+        }
+    }
+
+    /// Size of the unit of a number, and its name.
+    fn of(self, unit: Unit) -> (f64, &'static str) {
+        const POUND_KG: f64 = 0.453_592_37;
+        match (unit, self.0.weight) {
+            (Unit::Metres, _) => self.length(),
+            (Unit::Millimetres, _) => (1.0, "mm"),
+            (Unit::Degrees, _) => (1.0, "degrees"),
+            (Unit::Share, _) => (0.01, "%"),
+            (Unit::Kilograms, WeightUnit::Kilograms) => (1.0, "kg"),
+            (Unit::Kilograms, WeightUnit::Pounds) => (POUND_KG, "lb"),
+            (Unit::Newtons, WeightUnit::Kilograms) => (NEWTONS_PER_LBF / POUND_KG, "kg"),
+            (Unit::Newtons, WeightUnit::Pounds) => (NEWTONS_PER_LBF, "lb"),
+        }
+    }
+
+    fn write(value: f64, (size, unit): (f64, &str)) -> String {
+        let number = value / size;
+        let digits = match number.abs() {
+            0.0..1.0 => 3,
+            1.0..100.0 => 1,
+            _ => 0,
+        };
+        format!("{number:.digits$} {unit}")
+    }
+}
+
+/// The report as lines of text.
+fn written(today: &RigToday, units: Units) -> String {
+    let mut text = String::new();
+    let day = &today.day;
+    let speed = |mps: f64| Units::write(mps, units.speed());
+    let length = |m: f64| Units::write(m, units.length());
+    let assumed = |from: From| if from == From::Assumed { " (assumed)" } else { "" };
+    let _ = writeln!(
+        text,
+        "today's rig: wind {}{}, gusts {}{}, lulls {} (as far below the mean), at 10 m; boat {}{}; \
+         wind {:.0} degrees off the bow{}; kite line {}{}",
+        speed(day.wind_mps),
+        assumed(today.from.wind),
+        speed(day.gust_mps),
+        assumed(today.from.gust),
+        speed(today.lull_mps),
+        speed(day.speed_mps),
+        assumed(today.from.speed),
+        day.off_bow_deg,
+        assumed(today.from.off_bow),
+        length(day.kite_line_out_m),
+        assumed(today.from.kite_line_out),
+    );
+    for kite in &today.kites {
+        write_kite(&mut text, kite, units);
+    }
+    let _ = match &today.best {
+        Some(best) => writeln!(text, "best: {best}: {}", today.why),
+        None => writeln!(text, "best: none: {}", today.why),
+    };
+    let _ = writeln!(text, "tackle:");
+    for check in &today.tackle {
+        write_check(&mut text, check, units);
+    }
+    for swap in &today.swaps {
+        write_swap(&mut text, swap, units);
+    }
+    let _ = write!(
+        text,
+        "advice only: the model knows no wear, no jerks of the sea and no squall; the skipper decides"
+    );
+    text
+}
+
+fn write_kite(text: &mut String, kite: &KiteToday, units: Units) {
+    let speed = |mps: f64| Units::write(mps, units.speed());
+    let length = |m: Option<f64>| {
+        m.map_or_else(|| "no length".to_owned(), |m| Units::write(m, units.length()))
+    };
+    let _ = write!(text, "kite {}: ", kite.name);
+    match (&kite.cannot, kite.elevation_deg) {
+        (None, Some(elevation)) => {
+            let _ = writeln!(
+                text,
+                "{}; {elevation:.0} degrees up, {:.0} off dead astern; main line {}, in the gust {}",
+                verdict(kite.verdict),
+                kite.off_astern_deg.unwrap_or_default(),
+                length(kite.main_line_m),
+                length(kite.gust_main_line_m),
+            );
+        }
+        (cannot, _) => {
+            let _ = writeln!(text, "NO: {}", cannot.as_deref().unwrap_or_default());
+        }
+    }
+    match &kite.range {
+        Some(range) => {
+            let _ = writeln!(
+                text,
+                "  winds from {} ({}) to {} ({})",
+                speed(range.least_wind_mps),
+                or(range.below, "the boat's speed alone keeps it up"),
+                speed(range.greatest_wind_mps),
+                or(range.above, "nothing fails up to there"),
+            );
+        }
+        None => {
+            let _ = writeln!(text, "  no wind in which it can be fished on this course");
+        }
+    }
+    for check in &kite.checks {
+        write_check(text, check, units);
+    }
+}
+
+fn or<'t>(text: &'t str, otherwise: &'t str) -> &'t str {
+    if text.is_empty() { otherwise } else { text }
+}
+
+fn verdict(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Good => "good",
+        Verdict::Unknown => "not known",
+        Verdict::Watch => "WATCH",
+        Verdict::Wrong => "WRONG",
+    }
+}
+
+fn write_check(text: &mut String, check: &Check, units: Units) {
+    let unit = units.of(check.unit);
+    let number = |value: f64| Units::write(value, unit);
+    let value = check.value.map_or_else(|| "not known".to_owned(), number);
+    let bounds = match (check.least, check.most) {
+        (Some(least), Some(most)) => format!(", {} to {}", number(least), number(most)),
+        (Some(least), None) => format!(", at least {}", number(least)),
+        (None, Some(most)) => format!(", at most {}", number(most)),
+        (None, None) => String::new(),
+    };
+    let _ = writeln!(
+        text,
+        "  {}: {} ({}): {value}{bounds} [{}; bound: {}]",
+        verdict(check.verdict),
+        check.what,
+        check.part,
+        check.value_from,
+        check.bounds_from,
+    );
+    if let Some(change) = &check.change {
+        let to = change.to.map_or_else(String::new, |to| {
+            format!(": {}", Units::write(to.value, units.of(to.unit)))
+        });
+        let instead = if change.instead.is_empty() {
+            String::new()
+        } else {
+            format!("; in the locker: {}", change.instead.join(", "))
+        };
+        let _ = writeln!(text, "    change: {}{to}{instead}", change.what);
+    }
+}
+
+fn write_swap(text: &mut String, swap: &Swap, units: Units) {
+    let _ = match (&swap.cannot, swap.elevation_deg, swap.main_line_m) {
+        (None, Some(elevation), Some(m)) => writeln!(
+            text,
+            "with {} {}: {}; {elevation:.0} degrees up, main line {}",
+            swap.place,
+            swap.name,
+            verdict(swap.verdict),
+            Units::write(m, units.length()),
+        ),
+        (cannot, ..) => writeln!(
+            text,
+            "with {} {}: NO: {}",
+            swap.place,
+            swap.name,
+            cannot.as_deref().unwrap_or_default()
+        ),
+    };
+}
