@@ -7,7 +7,7 @@ use clap::Args;
 
 use super::Failure;
 use crate::locker::{
-    Check, Day, From, GUST_MPS, KITE_LINE_OUT_M, KiteToday, Known, NEWTONS_PER_LBF, OFF_BOW_DEG,
+    Check, Day, GUST_MPS, KITE_LINE_OUT_M, KiteToday, Known, NEWTONS_PER_LBF, OFF_BOW_DEG, Origin,
     RigToday, SPEED_MPS, Swap, Unit, Verdict, WIND_MPS, rig_today,
 };
 use crate::settings::{self, CrewUnits, LengthUnit, Settings, SpeedUnit, WeightUnit};
@@ -58,8 +58,15 @@ pub(super) fn report(settings: &Settings, day: &DayArguments) -> Result<String, 
         off_bow_deg: within("off-bow", day.off_bow, (1.0, "degrees"), OFF_BOW_DEG)?,
         kite_line_out_m: within("kite-line", day.kite_line, units.length(), KITE_LINE_OUT_M)?,
     };
-    let (day, from) = Day::of(&asked, &Known::default(), &settings.locker);
-    let today = rig_today(&settings.locker, &day, from);
+    if let (Some(wind), Some(gust)) = (asked.wind_mps, asked.gust_mps)
+        && gust < wind
+    {
+        return Err(Failure::data(
+            "--gust is below --wind; it must be that or above",
+        ));
+    }
+    let (day, origin) = Day::of(&asked, &Known::default(), &settings.locker);
+    let today = rig_today(&settings.locker, &day, origin);
     Ok(written(&today, units))
 }
 
@@ -121,6 +128,7 @@ impl Units {
     fn write(value: f64, (size, unit): (f64, &str)) -> String {
         let number = value / size;
         let digits = match number.abs() {
+            x if x == 0.0 => 0,
             0.0..1.0 => 3,
             1.0..100.0 => 1,
             _ => 0,
@@ -135,22 +143,28 @@ fn written(today: &RigToday, units: Units) -> String {
     let day = &today.day;
     let speed = |mps: f64| Units::write(mps, units.speed());
     let length = |m: f64| Units::write(m, units.length());
-    let assumed = |from: From| if from == From::Assumed { " (assumed)" } else { "" };
+    let assumed = |origin: Origin| {
+        if origin == Origin::Assumed {
+            " (assumed)"
+        } else {
+            ""
+        }
+    };
     let _ = writeln!(
         text,
         "today's rig: wind {}{}, gusts {}{}, lulls {} (as far below the mean), at 10 m; boat {}{}; \
          wind {:.0} degrees off the bow{}; kite line {}{}",
         speed(day.wind_mps),
-        assumed(today.from.wind),
+        assumed(today.origin.wind),
         speed(day.gust_mps),
-        assumed(today.from.gust),
+        assumed(today.origin.gust),
         speed(today.lull_mps),
         speed(day.speed_mps),
-        assumed(today.from.speed),
+        assumed(today.origin.speed),
         day.off_bow_deg,
-        assumed(today.from.off_bow),
+        assumed(today.origin.off_bow),
         length(day.kite_line_out_m),
-        assumed(today.from.kite_line_out),
+        assumed(today.origin.kite_line_out),
     );
     for kite in &today.kites {
         write_kite(&mut text, kite, units);
@@ -160,9 +174,7 @@ fn written(today: &RigToday, units: Units) -> String {
         None => writeln!(text, "best: none: {}", today.why),
     };
     let _ = writeln!(text, "tackle:");
-    for check in &today.tackle {
-        write_check(&mut text, check, units);
-    }
+    write_checks(&mut text, &today.tackle, units);
     for swap in &today.swaps {
         write_swap(&mut text, swap, units);
     }
@@ -176,7 +188,10 @@ fn written(today: &RigToday, units: Units) -> String {
 fn write_kite(text: &mut String, kite: &KiteToday, units: Units) {
     let speed = |mps: f64| Units::write(mps, units.speed());
     let length = |m: Option<f64>| {
-        m.map_or_else(|| "no length".to_owned(), |m| Units::write(m, units.length()))
+        m.map_or_else(
+            || "no length".to_owned(),
+            |m| Units::write(m, units.length()),
+        )
     };
     let _ = write!(text, "kite {}: ", kite.name);
     match (&kite.cannot, kite.elevation_deg) {
@@ -209,9 +224,7 @@ fn write_kite(text: &mut String, kite: &KiteToday, units: Units) {
             let _ = writeln!(text, "  no wind in which it can be fished on this course");
         }
     }
-    for check in &kite.checks {
-        write_check(text, check, units);
-    }
+    write_checks(text, &kite.checks, units);
 }
 
 fn or<'t>(text: &'t str, otherwise: &'t str) -> &'t str {
@@ -224,6 +237,25 @@ fn verdict(verdict: Verdict) -> &'static str {
         Verdict::Unknown => "not known",
         Verdict::Watch => "WATCH",
         Verdict::Wrong => "WRONG",
+    }
+}
+
+/// Checks that were made, then in one line those that could not be.
+fn write_checks(text: &mut String, checks: &[Check], units: Units) {
+    let is_unknown = |check: &&Check| check.verdict == Verdict::Unknown;
+    for check in checks.iter().filter(|check| !is_unknown(check)) {
+        write_check(text, check, units);
+    }
+    let unknown: Vec<_> = checks
+        .iter()
+        .filter(is_unknown)
+        .map(|check| match &check.change {
+            Some(change) => format!("{} ({})", check.what, change.what),
+            None => check.what.to_owned(),
+        })
+        .collect();
+    if !unknown.is_empty() {
+        let _ = writeln!(text, "  not checked: {}", unknown.join("; "));
     }
 }
 

@@ -28,7 +28,7 @@ pub enum Unit {
 
 /// A number with its unit.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
-pub struct Quantity {
+pub struct Amount {
     /// The number.
     pub value: f64,
     /// Its unit.
@@ -55,7 +55,7 @@ pub struct Change {
     /// In words.
     pub what: &'static str,
     /// The number that would do; `null` where there is none.
-    pub to: Option<Quantity>,
+    pub to: Option<Amount>,
     /// Parts of the locker that would do.
     pub instead: Vec<String>,
 }
@@ -96,14 +96,9 @@ pub(super) struct Subject {
 
 impl Subject {
     /// The check of a part; `None` for a bound that is not there.
-    pub fn check(
-        self,
-        part: &str,
-        value: f64,
-        least: Option<f64>,
-        most: Option<f64>,
-    ) -> Check {
-        let good = least.is_none_or(|least| value >= least) && most.is_none_or(|most| value <= most);
+    pub fn check(self, part: &str, value: f64, least: Option<f64>, most: Option<f64>) -> Check {
+        let good =
+            least.is_none_or(|least| value >= least) && most.is_none_or(|most| value <= most);
         Check {
             verdict: if good { Verdict::Good } else { Verdict::Wrong },
             value: Some(value),
@@ -135,7 +130,7 @@ impl Check {
     pub(super) fn or(
         mut self,
         what: &'static str,
-        to: Option<Quantity>,
+        to: Option<Amount>,
         instead: Vec<String>,
     ) -> Self {
         if self.verdict != Verdict::Good {
@@ -154,16 +149,16 @@ impl Check {
 }
 
 /// Newtons.
-pub(super) fn newtons(value: f64) -> Option<Quantity> {
-    Some(Quantity {
+pub(super) fn newtons(value: f64) -> Option<Amount> {
+    Some(Amount {
         value,
         unit: Unit::Newtons,
     })
 }
 
 /// Metres.
-pub(super) fn metres(value: f64) -> Option<Quantity> {
-    Some(Quantity {
+pub(super) fn metres(value: f64) -> Option<Amount> {
+    Some(Amount {
         value,
         unit: Unit::Metres,
     })

@@ -5,6 +5,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::parts::Locker;
+use crate::angles::wrap_signed_deg;
 use crate::rig::{Conditions, Current, Wind};
 use crate::units::KNOT_MPS;
 
@@ -54,7 +55,7 @@ pub struct Known {
 /// Where a number of the day comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
-pub enum From {
+pub enum Origin {
     /// From whoever asks.
     Asked,
     /// From the instruments, or from what the crew has told.
@@ -67,17 +68,17 @@ pub enum From {
 
 /// Where the numbers of the day come from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
-pub struct DayFrom {
+pub struct DayOrigin {
     /// Mean wind.
-    pub wind: From,
+    pub wind: Origin,
     /// Gusts; assumed: 1.38 times the mean (WMO/TD-No. 1555, wind from the sea near a coast).
-    pub gust: From,
+    pub gust: Origin,
     /// Boat's speed.
-    pub speed: From,
+    pub speed: Origin,
     /// Course against the wind.
-    pub off_bow: From,
+    pub off_bow: Origin,
     /// Kite line out.
-    pub kite_line_out: From,
+    pub kite_line_out: Origin,
 }
 
 /// Today, as it is looked at.
@@ -100,14 +101,15 @@ impl Day {
     /// numbers stand in for the rest. A gust measured with another wind than the one asked is none,
     /// and a gust below the mean is the mean.
     #[must_use]
-    pub fn of(asked: &Known, measured: &Known, locker: &Locker) -> (Self, DayFrom) {
-        let first = |asked: Option<f64>, measured: Option<f64>, usual: f64| match (asked, measured) {
-            (Some(asked), _) => (asked, From::Asked),
-            (None, Some(measured)) => (measured, From::Measured),
-            (None, None) => (usual, From::Assumed),
+    pub fn of(asked: &Known, measured: &Known, locker: &Locker) -> (Self, DayOrigin) {
+        let first = |asked: Option<f64>, measured: Option<f64>, usual: f64| match (asked, measured)
+        {
+            (Some(asked), _) => (asked, Origin::Asked),
+            (None, Some(measured)) => (measured, Origin::Measured),
+            (None, None) => (usual, Origin::Assumed),
         };
         let (wind_mps, wind) = first(asked.wind_mps, measured.wind_mps, USUAL_WIND_MPS);
-        let measured_gust = measured.gust_mps.filter(|_| wind == From::Measured);
+        let measured_gust = measured.gust_mps.filter(|_| wind == Origin::Measured);
         let (gust_mps, gust) = first(asked.gust_mps, measured_gust, SEA_GUST_FACTOR * wind_mps);
         let (speed_mps, speed) = first(asked.speed_mps, measured.speed_mps, USUAL_SPEED_MPS);
         let (off_bow_deg, off_bow) =
@@ -117,8 +119,8 @@ impl Day {
             measured.kite_line_out_m,
             locker.kite_line_out_m.unwrap_or(USUAL_KITE_LINE_M),
         );
-        if kite_line_out == From::Assumed && locker.kite_line_out_m.is_some() {
-            kite_line_out = From::Set;
+        if kite_line_out == Origin::Assumed && locker.kite_line_out_m.is_some() {
+            kite_line_out = Origin::Set;
         }
         let day = Self {
             wind_mps,
@@ -127,20 +129,26 @@ impl Day {
             off_bow_deg,
             kite_line_out_m,
         };
-        let from = DayFrom {
+        let origin = DayOrigin {
             wind,
             gust,
             speed,
             off_bow,
             kite_line_out,
         };
-        (day, from)
+        (day, origin)
     }
 
     /// Speed of the lulls: as far below the mean as the gusts are above it.
     #[must_use]
     pub fn lull_mps(&self) -> f64 {
         (2.0 * self.wind_mps - self.gust_mps).max(LEAST_LULL * self.wind_mps)
+    }
+
+    /// True wind off the bow, degrees, 0 to 180.
+    #[must_use]
+    pub fn off_bow_deg(from_rad: f64, heading_rad: f64) -> f64 {
+        wrap_signed_deg((from_rad - heading_rad).to_degrees()).abs()
     }
 
     /// Wind at 10 m from that at another height.

@@ -4,18 +4,19 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::check::{Check, Subject, Unit, Verdict, newtons};
+use super::check::{Check, Subject, Unit, Verdict, metres, newtons};
 use super::day::Day;
 use super::parts::Locker;
 use crate::angles::wrap_signed_deg;
 use crate::rig::{
-    AllowedShares, Kite, LOWEST_KITE_RAD, Limit, LoadShare, MainLine, NoTrim, Rig, RigParameters, Steady,
-    TRIM_IMMERSION, WindCeiling, greatest_wind_mps, least_wind_mps, loads, steady,
+    AllowedShares, Kite, LONGEST_MAIN_LINE_M, LOWEST_KITE_RAD, Limit, LoadShare, MainLine, NoTrim,
+    Rig, RigParameters, Steady, TRIM_IMMERSION, WindCeiling, greatest_wind_mps, least_wind_mps,
+    loads, steady,
 };
 
 /// One end of a range of wind and what sets it.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
-pub struct Range {
+pub struct WindRange {
     /// Least wind at 10 m in which the rig hangs usably; 0 when the boat's own speed is enough.
     pub least_wind_mps: f64,
     /// What fails below; empty at 0.
@@ -47,7 +48,7 @@ pub struct KiteToday {
     /// Main line that would trim it in a gust that stayed.
     pub gust_main_line_m: Option<f64>,
     /// Winds in which it keeps its lines up and its parts whole; `null` when there is none.
-    pub range: Option<Range>,
+    pub range: Option<WindRange>,
     /// How far lull and gust keep from the ends of the range: the smaller ratio, 1 at an end.
     pub margin: Option<f64>,
     /// Loads in the gust, and elevation.
@@ -60,8 +61,8 @@ pub(super) struct Settled {
     pub mean: Steady,
     /// In the gust; the main line as in the mean wind where nothing trims it.
     pub gust: Option<Steady>,
-    /// Whether the main line trims it there.
-    pub gust_trims: bool,
+    /// Why the main line does not trim it there; `None` where it does.
+    pub gust_fails: Option<NoTrim>,
 }
 
 const TRIM: MainLine = MainLine::Immersion(TRIM_IMMERSION);
@@ -79,14 +80,17 @@ pub(super) fn settle(parameters: &RigParameters, day: &Day) -> Result<Settled, N
     let rig = Rig::new(parameters).map_err(NoTrim::Refused)?;
     let mean = steady(&rig, &day.conditions(day.wind_mps), TRIM, None)?;
     let in_gust = day.conditions(day.gust_mps);
-    let trimmed = steady(&rig, &in_gust, TRIM, Some(&mean.state)).ok();
-    let gust_trims = trimmed.is_some();
-    let gust = trimmed
-        .or_else(|| steady(&rig, &in_gust, MainLine::Out(mean.main_line_m), None).ok());
+    let (gust, gust_fails) = match steady(&rig, &in_gust, TRIM, Some(&mean.state)) {
+        Ok(gust) => (Some(gust), None),
+        Err(why) => {
+            let out = MainLine::Out(mean.main_line_m);
+            (steady(&rig, &in_gust, out, None).ok(), Some(why))
+        }
+    };
     Ok(Settled {
         mean,
         gust,
-        gust_trims,
+        gust_fails,
     })
 }
 
@@ -125,7 +129,7 @@ pub(super) fn kite_today(
     today.main_line_m = Some(settled.mean.main_line_m);
     if let Some(gust) = &settled.gust {
         today.gust_elevation_deg = Some(gust.sample.kite_elevation_rad.to_degrees());
-        today.gust_main_line_m = settled.gust_trims.then_some(gust.main_line_m);
+        today.gust_main_line_m = settled.gust_fails.is_none().then_some(gust.main_line_m);
     }
     today.checks = load_checks(locker, &parameters, &settled);
     today.checks.push(ELEVATION.check(
@@ -134,7 +138,11 @@ pub(super) fn kite_today(
         Some(LOWEST_KITE_RAD.to_degrees()),
         None,
     ));
-    let whole = today.checks.iter().all(|check| check.verdict != Verdict::Wrong);
+    today.checks.extend(gust_line(day, &parameters, &settled));
+    let whole = today
+        .checks
+        .iter()
+        .all(|check| check.verdict != Verdict::Wrong);
     today.verdict = if whole && margin.is_some_and(|margin| margin >= 1.0) {
         Verdict::Good
     } else {
@@ -149,6 +157,68 @@ const ELEVATION: Subject = Subject {
     value_from: "rig model, settled in the mean wind",
     bounds_from: "lowest kite that keeps its lines clear (own limit); about 45 degrees is the usual aim (common practice)",
 };
+
+const GUST_LINE: Subject = Subject {
+    what: "Main line that trims the bait in the gust",
+    unit: Unit::Metres,
+    value_from: "rig model, settled in the gust",
+    bounds_from: "longest main line a crew works with (common practice)",
+};
+
+/// The main line in the gust, with the kite line at which it would not be too long.
+fn gust_line(day: &Day, parameters: &RigParameters, settled: &Settled) -> Option<Check> {
+    const PART: &str = "main line";
+    let check = |m| {
+        GUST_LINE
+            .check(PART, m, None, Some(LONGEST_MAIN_LINE_M))
+            .mild()
+    };
+    match &settled.gust_fails {
+        None => Some(check(settled.gust.as_ref()?.main_line_m)),
+        Some(NoTrim::TooMuchLine { main_line_m }) => {
+            let mut long = check(main_line_m.unwrap_or(f64::MAX));
+            long.value = *main_line_m;
+            let shorter_m = kite_line_for_gust_m(day, parameters);
+            Some(long.or(
+                "less kite line, as far as the bait then still trims in the mean wind",
+                shorter_m.and_then(metres),
+                Vec::new(),
+            ))
+        }
+        Some(_) => None,
+    }
+}
+
+/// The longest kite line, below the one looked at, with which the gust can be trimmed.
+fn kite_line_for_gust_m(day: &Day, parameters: &RigParameters) -> Option<f64> {
+    let rig = Rig::new(parameters).ok()?;
+    let trims = |kite_line_out_m: f64| {
+        let day = Day {
+            kite_line_out_m,
+            ..*day
+        };
+        steady(&rig, &day.conditions(day.gust_mps), TRIM, None).is_ok()
+    };
+    let mut short_m = parameters.kite_line.clip_to_kite_m + SHORTEST_BEYOND_CLIP_M;
+    let mut long_m = day.kite_line_out_m;
+    if short_m >= long_m || !trims(short_m) {
+        return None;
+    }
+    for _ in 0..KITE_LINE_HALVINGS {
+        let middle_m = 0.5 * (short_m + long_m);
+        if trims(middle_m) {
+            short_m = middle_m;
+        } else {
+            long_m = middle_m;
+        }
+    }
+    Some(short_m)
+}
+
+/// Shortest kite line that is looked at, beyond the clip, m (own choice).
+const SHORTEST_BEYOND_CLIP_M: f64 = 15.0;
+/// Halvings of its search: 400 m shrink to 0.1 m.
+const KITE_LINE_HALVINGS: u32 = 12;
 
 const KITE_LINE: Subject = load("Load on the kite line", OVERLOAD);
 const MAIN_LINE: Subject = load("Load on the main line while it fishes", OVERLOAD);
@@ -176,9 +246,14 @@ pub(super) fn load_checks(
         return Vec::new();
     };
     let sample = &settled.gust.as_ref().unwrap_or(&settled.mean).sample;
-    let allowed = shares(locker);
+    let allowed = allowed_shares(locker);
     let [kite_line, main_line, band, holder] = loads(&rig, sample);
-    let check = |subject: Subject, part: &str, load: Option<LoadShare>, limit: Limit, cure, instead: &dyn Fn(f64) -> Vec<String>| {
+    let check = |subject: Subject,
+                 part: &str,
+                 load: Option<LoadShare>,
+                 limit: Limit,
+                 cure,
+                 instead: &dyn Fn(f64) -> Vec<String>| {
         let share = allowed.of(limit);
         match load {
             None => subject.unknown(part).or(
@@ -244,20 +319,21 @@ pub(super) fn load_checks(
 }
 
 /// The shares that the settings allow.
-fn shares(locker: &Locker) -> AllowedShares {
+#[must_use]
+pub fn allowed_shares(locker: &Locker) -> AllowedShares {
     AllowedShares {
         lines: locker.overload_share,
         band: locker.release_share,
     }
 }
 
-fn range(locker: &Locker, day: &Day, parameters: &RigParameters) -> Option<Range> {
+fn range(locker: &Locker, day: &Day, parameters: &RigParameters) -> Option<WindRange> {
     let rig = Rig::new(parameters).ok()?;
     let (least, below) = least_wind_mps(&rig, &day.conditions(day.wind_mps), TRIM).ok()?;
     // A hair above the end, where the bisection found a usable state.
     let from = day.conditions(least + 1e-3);
-    let (greatest, above) = greatest_wind_mps(&rig, &from, TRIM, shares(locker)).ok()?;
-    Some(Range {
+    let (greatest, above) = greatest_wind_mps(&rig, &from, TRIM, allowed_shares(locker)).ok()?;
+    Some(WindRange {
         least_wind_mps: least,
         below: below.as_ref().map_or("", why),
         greatest_wind_mps: greatest,
@@ -286,7 +362,7 @@ fn why(no: &NoTrim) -> &'static str {
 }
 
 /// The smaller ratio of lull over least wind and greatest wind over gust.
-fn margin(range: &Range, day: &Day) -> f64 {
+fn margin(range: &WindRange, day: &Day) -> f64 {
     // The boat's own speed alone keeps it up: no lull is too deep.
     let low = if range.least_wind_mps > 0.0 {
         day.lull_mps() / range.least_wind_mps

@@ -24,11 +24,11 @@ mod report;
 mod swaps;
 mod tackle;
 
-pub use check::{Change, Check, Quantity, Unit, Verdict};
+pub use check::{Amount, Change, Check, Unit, Verdict};
 pub use day::{
-    Day, DayFrom, From, GUST_MPS, KITE_LINE_OUT_M, Known, OFF_BOW_DEG, SPEED_MPS, WIND_MPS,
+    Day, DayOrigin, GUST_MPS, KITE_LINE_OUT_M, Known, OFF_BOW_DEG, Origin, SPEED_MPS, WIND_MPS,
 };
-pub use kite::{KiteToday, Range};
+pub use kite::{KiteToday, WindRange};
 pub use parts::{
     HOOKED_DRAG_LBF, Leader, Locker, NEWTONS_PER_LBF, Named, Reel, ReelOf, STRIKE_DRAG_LBF, Spool,
     Tackle,

@@ -69,9 +69,8 @@ impl Spool {
                 outer_m,
                 width_m,
             } => {
-                let room_m3 = std::f64::consts::FRAC_PI_4
-                    * (outer_m * outer_m - inner_m * inner_m)
-                    * width_m;
+                let room_m3 =
+                    std::f64::consts::FRAC_PI_4 * (outer_m * outer_m - inner_m * inner_m) * width_m;
                 room_m3 / (diameter_m * diameter_m)
             }
             Self::Label {

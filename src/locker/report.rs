@@ -5,7 +5,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::check::{Check, Verdict};
-use super::day::{Day, DayFrom};
+use super::day::{Day, DayOrigin};
 use super::kite::{KiteToday, Settled, kite_today};
 use super::parts::Locker;
 use super::swaps::{Swap, swaps};
@@ -21,7 +21,7 @@ pub struct RigToday {
     /// The day looked at.
     pub day: Day,
     /// Where its numbers come from.
-    pub from: DayFrom,
+    pub origin: DayOrigin,
     /// Wind of the lulls at 10 m: as far below the mean as the gusts are above it (assumption).
     pub lull_mps: f64,
     /// Every kite: the one flown now, then those of the locker.
@@ -38,7 +38,7 @@ pub struct RigToday {
 
 /// Looks at every kite and all tackle for a day.
 #[must_use]
-pub fn rig_today(locker: &Locker, day: &Day, from: DayFrom) -> RigToday {
+pub fn rig_today(locker: &Locker, day: &Day, origin: DayOrigin) -> RigToday {
     let flown = std::iter::once((FLOWN, &locker.flown.kite));
     let others = locker
         .kites
@@ -61,9 +61,12 @@ pub fn rig_today(locker: &Locker, day: &Day, from: DayFrom) -> RigToday {
     };
     RigToday {
         day: *day,
-        from,
+        origin,
         lull_mps: day.lull_mps(),
-        why: why(&found.iter().map(|(today, ..)| today).collect::<Vec<_>>(), best.map(|(today, ..)| today)),
+        why: why(
+            &found.iter().map(|(today, ..)| today).collect::<Vec<_>>(),
+            best.map(|(today, ..)| today),
+        ),
         tackle: tackle_checks(locker, asked),
         swaps: best.map_or_else(Vec::new, |(_, _, kite)| swaps(locker, day, kite)),
         best: best.map(|(today, ..)| today.name.clone()),

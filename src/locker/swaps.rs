@@ -66,7 +66,7 @@ fn swap(
             let whole = load_checks(locker, parameters, settled)
                 .iter()
                 .all(|check| check.verdict != Verdict::Wrong);
-            if whole && settled.gust_trims {
+            if whole && settled.gust_fails.is_none() {
                 Verdict::Good
             } else {
                 Verdict::Watch

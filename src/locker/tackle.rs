@@ -112,9 +112,11 @@ fn drags(
                 .check(part, drag_n, None, Some(tackle.drag_share * strength_n))
                 .or(cure, newtons(needed_n), stronger(needed_n))
         }
-        None => subject
-            .unknown(part)
-            .or("give its breaking strength in the settings", None, Vec::new()),
+        None => subject.unknown(part).or(
+            "give its breaking strength in the settings",
+            None,
+            Vec::new(),
+        ),
     })
     .collect()
 }
@@ -164,7 +166,11 @@ fn leader(locker: &Locker) -> Vec<Check> {
             "Hooked drag against the leader",
         ],
         "less drag, or a leader of at least this strength",
-        |needed_n| Locker::names(&locker.leaders, |leader: &Leader| leader.strength_n >= needed_n),
+        |needed_n| {
+            Locker::names(&locker.leaders, |leader: &Leader| {
+                leader.strength_n >= needed_n
+            })
+        },
     );
     checks.push(match first {
         Some(Named { part: leader, .. }) => LEADER_LENGTH
@@ -191,7 +197,8 @@ fn band(locker: &Locker, settled: Option<&Settled>) -> Check {
         return BAND.unknown(PART);
     };
     let sample = &settled.mean.sample;
-    let ring_n = locker.tackle.strike_drag_n * sample.ring_load_n / sample.main_line_tension_at_ring_n;
+    let ring_n =
+        locker.tackle.strike_drag_n * sample.ring_load_n / sample.main_line_tension_at_ring_n;
     let lighter = Locker::names(&locker.bands, |band| *band <= ring_n);
     BAND.check(PART, strength_n, None, Some(ring_n)).or(
         "a band that lets go at this load or below",

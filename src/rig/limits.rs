@@ -195,9 +195,7 @@ pub fn greatest_wind_mps(
     let over = |u: f64| -> Option<WindCeiling> {
         match steady(rig, &in_wind(conditions, u), main_line, None) {
             Err(e) => Some(WindCeiling::Trim(e)),
-            Ok(s) => allowed
-                .reached(rig, &s.sample)
-                .map(WindCeiling::Strength),
+            Ok(s) => allowed.reached(rig, &s.sample).map(WindCeiling::Strength),
         }
     };
     let start = conditions.wind.speed_10m_mps;

@@ -8,6 +8,7 @@ use tokio::time::Instant;
 use tokio_util::sync::CancellationToken;
 
 use super::counters::Counters;
+use super::rig_today::LastToday;
 use super::said::Said;
 use super::seats::{Permits, Seats};
 use super::sources::Sources;
@@ -26,6 +27,8 @@ pub(super) struct Room {
     pub said: Said,
     /// Answers to a plan are taken one at a time, so that the second of two learns of the first.
     pub answering: tokio::sync::Mutex<()>,
+    /// Today's rig, as last looked at.
+    pub rig_today: LastToday,
     pub shutdown: CancellationToken,
     pub permits: Permits,
     pub stream_seats: Arc<Seats>,
@@ -40,6 +43,7 @@ impl Room {
             counters: Arc::default(),
             said: Said::default(),
             answering: tokio::sync::Mutex::default(),
+            rig_today: LastToday::default(),
             permits: Permits::new(),
             stream_seats: Seats::new(settings.streams),
             taps: Mutex::new(Taps::new()),

@@ -20,6 +20,7 @@ mod forecast_watch;
 mod framing;
 mod imports;
 mod learnt;
+mod locker;
 mod oddities;
 mod pace;
 mod plan_answers;

@@ -3,9 +3,9 @@
 
 use proptest::prelude::*;
 use skimwatch::rig::{
-    AllowedShares, BoatMotion, Conditions, Current, Limit, LineLengths, MainLine, NoTrim, Rig, RigParameters, Run,
-    Scenario, Steady, Timeline, TrimPoint, Wind, fan, greatest_wind_mps, heaviest_load,
-    kite_line_for_elevation_m, least_wind_mps, settled_state, simulate, steady,
+    AllowedShares, BoatMotion, Conditions, Current, Limit, LineLengths, MainLine, NoTrim, Rig,
+    RigParameters, Run, Scenario, Steady, Timeline, TrimPoint, Wind, fan, greatest_wind_mps,
+    heaviest_load, kite_line_for_elevation_m, least_wind_mps, settled_state, simulate, steady,
 };
 
 const TRIM: MainLine = MainLine::Immersion(0.25);
