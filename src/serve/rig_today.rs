@@ -7,13 +7,12 @@ use axum::extract::rejection::QueryRejection;
 use axum::extract::{Query, State};
 use axum::response::Response;
 use serde::Deserialize;
-use tokio::sync::Mutex;
 use utoipa::IntoParams;
 
 use super::problem::Problem;
 use super::ranges;
 use super::read::fresh;
-use super::room::Room;
+use super::room::{LastToday, Room};
 use crate::engine::Snapshot;
 use crate::locker::{
     Day, DayOrigin, GUST_MPS, KITE_LINE_OUT_M, Known, Locker, RigToday, SPEED_MPS, WIND_MPS,
@@ -26,9 +25,6 @@ const SPEED_STEP_MPS: f64 = 0.5;
 const ANGLE_STEP_DEG: f64 = 5.0;
 /// Boat's speed from which it is under way and not only adrift, m/s (own choice, 2 kn).
 const UNDER_WAY_MPS: f64 = 1.0;
-
-/// The last answer, with what it was made of. One is made at a time.
-pub(super) type LastToday = Arc<Mutex<Option<(u64, Day, Arc<RigToday>)>>>;
 
 /// The day asked; what is left out is measured, set or assumed.
 #[derive(Debug, Default, Deserialize, IntoParams)]

@@ -8,14 +8,17 @@ use tokio::time::Instant;
 use tokio_util::sync::CancellationToken;
 
 use super::counters::Counters;
-use super::rig_today::LastToday;
 use super::said::Said;
 use super::seats::{Permits, Seats};
 use super::sources::Sources;
 use super::state::StateAnswer;
 use super::taps::Taps;
 use crate::engine::Snapshot;
+use crate::locker::{Day, RigToday};
 use crate::settings::ServeSettings;
+
+/// Today's rig as last looked at: revision of the settings, day, answer. One is made at a time.
+pub(super) type LastToday = Arc<tokio::sync::Mutex<Option<(u64, Day, Arc<RigToday>)>>>;
 
 /// State shared by all handlers.
 #[derive(Debug)]

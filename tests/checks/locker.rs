@@ -376,6 +376,10 @@ fn ranges_agree(dir: &Path) -> usize {
             flown.rod_tips.main.starboard_m *= -1.0;
         }
         let wind_mps = scenario.wind.speed_10m_mps;
+        if scenario.wind.shear_exponent != 0.11 || scenario.current.drift_mps != 0.0 {
+            println!("{name}: another wind profile, or current, which a day in harbour has not");
+            continue;
+        }
         let known = Known {
             wind_mps: Some(wind_mps),
             gust_mps: Some(wind_mps),
