@@ -22,6 +22,7 @@
 //! | `files` | files replaced whole | |
 //! | `rig` | the physical model | angles units |
 //! | `locker` | which kite and tackle today | angles rig units |
+//! | `launch` | from the kite in hand to a skipping bait | locker rig |
 //! | `decode` | sentences to observations | cause units |
 //! | `feed` | bytes to sentences | cause key time |
 //! | `vessel` | one believed value each | angles decode key time units |
@@ -33,9 +34,9 @@
 //! | `score` | judges replays | advice decode forecast time units |
 //! | `record` | the raw stream to files and back | feed files key time |
 //! | `settings` | TOML to checked settings | advice decode feed files forecast key locker record rig turn units vessel |
-//! | `serve` | pages and API | advice decode engine forecast key locker record settings time units vessel |
+//! | `serve` | pages and API | advice decode engine forecast key launch locker record settings time units vessel |
 //! | `drive` | the only clock | advice cause decode engine feed files forecast record rig serve settings time units vessel |
-//! | `command` | the command line | advice cause decode drive engine feed forecast locker record rig scene score serve settings time units |
+//! | `command` | the command line | advice cause decode drive engine feed forecast launch locker record rig scene score serve settings time units |
 #![cfg_attr(
     test,
     allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")
@@ -52,6 +53,7 @@ pub mod feed;
 mod files;
 pub mod forecast;
 pub mod key;
+pub mod launch;
 pub mod locker;
 pub mod record;
 pub mod rig;

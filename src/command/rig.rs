@@ -6,9 +6,10 @@ use std::path::PathBuf;
 use clap::Args;
 
 use super::Failure;
+use crate::launch::{Launch, launch};
 use crate::locker::{
-    Check, Day, GUST_MPS, KITE_LINE_OUT_M, KiteToday, Known, NEWTONS_PER_LBF, OFF_BOW_DEG, Origin,
-    RigToday, SPEED_MPS, Swap, Unit, Verdict, WIND_MPS, rig_today,
+    Check, Day, DayOrigin, GUST_MPS, KITE_LINE_OUT_M, KiteToday, Known, NEWTONS_PER_LBF,
+    OFF_BOW_DEG, Origin, RigToday, SPEED_MPS, Swap, Unit, Verdict, WIND_MPS, rig_today,
 };
 use crate::settings::{self, CrewUnits, LengthUnit, Settings, SpeedUnit, WeightUnit};
 use crate::units::KNOT_MPS;
@@ -19,6 +20,9 @@ pub(super) struct RigArguments {
     /// Settings file.
     #[arg(long, value_name = "FILE", default_value = "skimwatch.toml")]
     settings: PathBuf,
+    /// Print the steps of a launch of the rig that flies instead.
+    #[arg(long)]
+    launch: bool,
     #[command(flatten)]
     day: DayArguments,
 }
@@ -45,11 +49,23 @@ pub(super) struct DayArguments {
 
 pub(super) fn rig(arguments: &RigArguments) -> Result<(), Failure> {
     let settings = settings::load(&arguments.settings).map_err(Failure::settings)?;
-    super::print_line(&report(&settings, &arguments.day)?)
+    if !arguments.launch {
+        return super::print_line(&report(&settings, &arguments.day)?);
+    }
+    let (day, _) = looked_at(&settings, &arguments.day)?;
+    let launch = launch(&settings.locker, &day).map_err(Failure::data)?;
+    super::print_line(&steps(&launch, Units(settings.units)))
 }
 
 /// Today's rig in words.
 pub(super) fn report(settings: &Settings, day: &DayArguments) -> Result<String, Failure> {
+    let (day, origin) = looked_at(settings, day)?;
+    let today = rig_today(&settings.locker, &day, origin);
+    Ok(written(&today, Units(settings.units)))
+}
+
+/// The day of the options.
+fn looked_at(settings: &Settings, day: &DayArguments) -> Result<(Day, DayOrigin), Failure> {
     let units = Units(settings.units);
     let asked = Known {
         wind_mps: within("wind", day.wind, units.speed(), WIND_MPS)?,
@@ -65,9 +81,7 @@ pub(super) fn report(settings: &Settings, day: &DayArguments) -> Result<String, 
             "--gust is below --wind; it must be that or above",
         ));
     }
-    let (day, origin) = Day::of(&asked, &Known::default(), &settings.locker);
-    let today = rig_today(&settings.locker, &day, origin);
-    Ok(written(&today, units))
+    Ok(Day::of(&asked, &Known::default(), &settings.locker))
 }
 
 /// An option in SI, if it is within its range.
@@ -309,4 +323,40 @@ fn write_swap(text: &mut String, swap: &Swap, units: Units) {
             cannot.as_deref().unwrap_or_default()
         ),
     };
+}
+
+/// The steps of a launch as lines of text.
+fn steps(launch: &Launch, units: Units) -> String {
+    let mut text = String::new();
+    let length = |m: f64| Units::write(m, units.length());
+    for (index, step) in launch.steps.iter().enumerate() {
+        let _ = writeln!(text, "{}. {}. {}", index + 1, step.title, step.what);
+        if let Some(m) = step.length_m {
+            let _ = writeln!(text, "   length: {}", length(m));
+        }
+        if let Some(lines) = &step.lines {
+            let _ = writeln!(
+                text,
+                "   LET OUT {} of kite line (to {}) and {} of main line (to {}) in {:.0} s; if the \
+                 bait flies then LET OUT {} of main line, if it drags WIND IN as much",
+                length(lines.kite_by_m),
+                length(lines.kite_line_out_m),
+                length(lines.main_by_m),
+                length(lines.main_line_out_m),
+                lines.over_s,
+                length(lines.nudge_m),
+            );
+        }
+        if let Some(expected) = &step.expected {
+            let _ = writeln!(
+                text,
+                "   expect: kite {:.0} degrees up, bait {} astern, at most {} high",
+                expected.elevation_deg,
+                length(expected.bait_astern_m),
+                length(expected.bait_height_m.max(0.0)),
+            );
+        }
+    }
+    let _ = write!(text, "about {:.0} min in the model", launch.takes_s / 60.0);
+    text
 }

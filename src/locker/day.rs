@@ -163,7 +163,8 @@ impl Day {
     }
 
     /// What the model takes: this wind from starboard.
-    pub(super) fn conditions(&self, wind_mps: f64) -> Conditions {
+    #[must_use]
+    pub fn conditions(&self, wind_mps: f64) -> Conditions {
         Conditions {
             wind: Wind {
                 speed_10m_mps: wind_mps,

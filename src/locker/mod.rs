@@ -28,10 +28,10 @@ pub use check::{Amount, Change, Check, Unit, Verdict};
 pub use day::{
     Day, DayOrigin, GUST_MPS, KITE_LINE_OUT_M, Known, OFF_BOW_DEG, Origin, SPEED_MPS, WIND_MPS,
 };
-pub use kite::{KiteToday, WindRange};
+pub use kite::{KiteToday, WindRange, allowed_shares};
 pub use parts::{
     HOOKED_DRAG_LBF, Leader, Locker, NEWTONS_PER_LBF, Named, Reel, ReelOf, STRIKE_DRAG_LBF, Spool,
     Tackle,
 };
-pub use report::{RigToday, rig_today};
+pub use report::{RigToday, flown_today, rig_today};
 pub use swaps::Swap;

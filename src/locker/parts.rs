@@ -136,6 +136,10 @@ pub struct Locker {
     pub overload_share: f64,
     /// Share of its strength up to which the release band may be loaded.
     pub release_share: f64,
+    /// How fast the kite draws its line off against the drag, m/s.
+    pub kite_give_mps: f64,
+    /// How fast main line runs out under the hand, m/s.
+    pub main_give_mps: f64,
     /// Drags and small parts.
     pub tackle: Tackle,
     /// Other kites.
@@ -166,6 +170,8 @@ impl Locker {
             wind_sensor_height_m: 10.0,
             overload_share: 0.5,
             release_share: 0.8,
+            kite_give_mps: 1.5,
+            main_give_mps: 1.5,
             tackle: Tackle::default(),
             kites: Vec::new(),
             kite_lines: Vec::new(),

@@ -74,6 +74,12 @@ pub fn rig_today(locker: &Locker, day: &Day, origin: DayOrigin) -> RigToday {
     }
 }
 
+/// The kite of `[rig]` alone.
+#[must_use]
+pub fn flown_today(locker: &Locker, day: &Day) -> KiteToday {
+    kite_today(locker, day, FLOWN, &locker.flown.kite).0
+}
+
 /// Good ones before others, then by margin.
 fn rank(kite: &KiteToday) -> f64 {
     let good = f64::from(u8::from(kite.verdict == Verdict::Good));

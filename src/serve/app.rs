@@ -160,6 +160,7 @@ fn router(room: &Arc<Room>) -> Router {
         .routes(routes!(change::read, change::change))
         // One at a time, however long it takes.
         .routes(routes!(rig_today::rig))
+        .routes(routes!(rig_today::launch_steps))
         .split_for_parts();
     api.info.version = env!("CARGO_PKG_VERSION").to_owned();
     describe::complete(&mut api);

@@ -64,12 +64,7 @@ pub(super) fn complete(api: &mut OpenApi) {
             }
         }
     });
-    if let Some(operation) = api
-        .paths
-        .paths
-        .get_mut("/v1/rig")
-        .and_then(|p| p.get.as_mut())
-    {
+    each_operation(api, |_, operation| {
         for parameter in operation.parameters.iter_mut().flatten() {
             let RefOr::T(parameter) = parameter else {
                 continue;
@@ -83,7 +78,7 @@ pub(super) fn complete(api: &mut OpenApi) {
                 bound(field, range);
             }
         }
-    }
+    });
     let Some(components) = &mut api.components else {
         return;
     };

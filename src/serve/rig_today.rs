@@ -1,4 +1,5 @@
-//! Which kite and tackle suit the day: the wind measured, or one that is asked.
+//! Which kite and tackle suit the day, and how to launch what flies: in the wind measured, or in one
+//! that is asked.
 
 use std::sync::Arc;
 
@@ -6,14 +7,15 @@ use axum::Json;
 use axum::extract::rejection::QueryRejection;
 use axum::extract::{Query, State};
 use axum::response::Response;
-use serde::Deserialize;
-use utoipa::IntoParams;
+use serde::{Deserialize, Serialize};
+use utoipa::{IntoParams, ToSchema};
 
 use super::problem::Problem;
 use super::ranges;
 use super::read::fresh;
 use super::room::{LastToday, Room};
 use crate::engine::Snapshot;
+use crate::launch::{Launch, launch};
 use crate::locker::{
     Day, DayOrigin, GUST_MPS, KITE_LINE_OUT_M, Known, Locker, RigToday, SPEED_MPS, WIND_MPS,
     rig_today,
@@ -79,6 +81,64 @@ pub(super) async fn rig(
     State(room): State<Arc<Room>>,
     query: Result<Query<RigQuery>, QueryRejection>,
 ) -> Result<Response, Problem> {
+    let (locker, revision, day, origin) = looked_at(&room, query)?;
+    let today = made(&room.rig_today, revision, day, origin, locker).await?;
+    Ok(fresh(Json(RigToday {
+        origin,
+        ..(*today).clone()
+    })))
+}
+
+/// How to launch, or why not.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub(super) struct LaunchAnswer {
+    /// The day it is made for.
+    day: Day,
+    /// Where its numbers come from.
+    origin: DayOrigin,
+    /// The launch; `null` when there is none.
+    launch: Option<Launch>,
+    /// Why there is none, with a cure where one is known; `null` when there is one.
+    why: Option<String>,
+}
+
+/// How to launch the rig that flies in `[rig]`: steps from a launch that the model has flown, each
+/// with its lines and what to expect; or why there is no launch. The first step holds the cautions.
+#[utoipa::path(get, path = "/v1/launch", tag = "read", params(RigQuery),
+    responses((status = 200, description = "The launch, or why there is none", body = LaunchAnswer),
+        (status = 422, description = "A number is out of range", body = Problem,
+            content_type = "application/problem+json"),
+        (status = 503, description = "The work was not finished", body = Problem,
+            content_type = "application/problem+json")))]
+pub(super) async fn launch_steps(
+    State(room): State<Arc<Room>>,
+    query: Result<Query<RigQuery>, QueryRejection>,
+) -> Result<Response, Problem> {
+    let (locker, _, day, origin) = looked_at(&room, query)?;
+    let one_at_a_time = Arc::clone(&room.rig_today).lock_owned().await;
+    let work = tokio::task::spawn_blocking(move || {
+        let found = launch(&locker, &day);
+        drop(one_at_a_time);
+        found
+    });
+    let (launch, why) = match work.await {
+        Ok(Ok(launch)) => (Some(launch), None),
+        Ok(Err(none)) => (None, Some(none.why)),
+        Err(_) => return Err(Problem::busy("the launch was not finished")),
+    };
+    Ok(fresh(Json(LaunchAnswer {
+        day,
+        origin,
+        launch,
+        why,
+    })))
+}
+
+/// The parts aboard with the revision of the settings, and the day to look at.
+fn looked_at(
+    room: &Room,
+    query: Result<Query<RigQuery>, QueryRejection>,
+) -> Result<(Arc<Locker>, u64, Day, DayOrigin), Problem> {
     let Query(query) = query.map_err(|why| Problem::unreadable_query(&why.body_text()))?;
     let asked = query.known()?;
     let (locker, revision) = {
@@ -86,11 +146,7 @@ pub(super) async fn rig(
         (Arc::clone(&set_up.locker), set_up.revision)
     };
     let (day, origin) = Day::of(&asked, &measured(&room.snapshot(), &locker), &locker);
-    let today = made(&room.rig_today, revision, day, origin, locker).await?;
-    Ok(fresh(Json(RigToday {
-        origin,
-        ..(*today).clone()
-    })))
+    Ok((locker, revision, day, origin))
 }
 
 /// The answer, made anew unless it is the last one's.

@@ -48,6 +48,8 @@ pub(super) fn read(
         wind_sensor_height_m: boat?.wind_sensor_height_m,
         overload_share: forecast.overload_share,
         release_share: forecast.release_share,
+        kite_give_mps: forecast.hands.kite_give_m_per_s,
+        main_give_mps: forecast.hands.give_m_per_s,
         tackle,
         kites,
         kite_lines,

@@ -19,6 +19,7 @@ mod forecast_undo;
 mod forecast_watch;
 mod framing;
 mod imports;
+mod launch;
 mod learnt;
 mod locker;
 mod oddities;

@@ -133,6 +133,50 @@ fn a_day_is_asked_at_the_terminal_in_the_units_of_the_settings() {
     }
 }
 
+#[tokio::test]
+async fn a_launch_is_asked_over_http() {
+    let boat = advice();
+    let answer = get(
+        &boat,
+        "/v1/launch?wind_mps=7&gust_mps=9&speed_mps=3&off_bow_deg=60&kite_line_out_m=100",
+    )
+    .await;
+    assert_eq!(answer.status, 200, "{}", answer.text);
+    let answer = answer.json();
+    assert!(answer["why"].is_null());
+    let steps = answer["launch"]["steps"].as_array().unwrap();
+    assert!(steps[0]["what"].as_str().unwrap().contains("Aircraft"));
+    let last = steps.last().unwrap();
+    assert_eq!(last["lines"]["kite_line_out_m"], 100.0);
+    assert_eq!(last["expected"]["bait"], "skips");
+    let calm = get(&boat, "/v1/launch?wind_mps=0.5&gust_mps=0.6&speed_mps=0.5")
+        .await
+        .json();
+    assert!(calm["launch"].is_null());
+    assert!(
+        calm["why"].as_str().unwrap().contains("too little wind"),
+        "{calm}"
+    );
+    let answer = get(&boat, "/v1/launch?wind_mps=99").await;
+    answer.problem(422, "out-of-range");
+}
+
+#[test]
+fn a_launch_is_printed_at_the_terminal() {
+    let launch = ["rig", "--launch", "--settings", "config/demo.toml"];
+    let day = ["--wind", "14", "--gust", "18", "--speed", "6"];
+    let steps = said(&skimwatch(&[&launch[..], &day[..]].concat()));
+    assert!(steps.starts_with("1. Look up and round"), "{steps}");
+    assert!(
+        steps.contains("LET OUT") && steps.contains("(to 100 m)"),
+        "{steps}"
+    );
+    let calm = ["--wind", "1", "--gust", "1.2", "--speed", "1"];
+    let output = skimwatch(&[&launch[..], &calm[..]].concat());
+    assert_eq!(output.status.code(), Some(65));
+    assert!(String::from_utf8_lossy(&output.stderr).contains("no launch: too little wind"));
+}
+
 #[test]
 fn the_check_of_the_settings_tells_todays_rig() {
     let check = ["check", "--settings", "config/demo.toml", "--listen", "0"];

@@ -11,6 +11,7 @@ mod forecast_scene;
 mod helm;
 mod invented;
 mod late;
+mod launch;
 mod locker;
 mod mate;
 mod measure;

@@ -133,6 +133,8 @@ async function ask() {
   }
   setText(hint, "");
   today = got;
+  // The launch is worked out for the same day.
+  document.querySelector("#locker").setAttribute("data-asked", `?${asked}`);
   show();
 }
 

@@ -2,6 +2,7 @@
 
 import { startBefore } from "./before.js";
 import { boat, secondsUntil, watch } from "./link.js";
+import { startLaunch } from "./launch.js";
 import { startLocker } from "./locker.js";
 import { $, fromMetres, lengthUnit, lookButtons, make, rebuild, setText, startPage, tell, toMetres, twice } from "./parts.js";
 import { startSetUp } from "./setup.js";
@@ -149,6 +150,7 @@ startDeck();
 startBefore($("before"));
 startLearnt();
 startLocker($("locker"));
+startLaunch($("launch"));
 startSetUp($("groups"), $("kept"));
 $("look-buttons").append(...lookButtons());
 watch(show);
