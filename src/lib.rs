@@ -21,6 +21,8 @@
 //! | `cause` | why something was not used | |
 //! | `files` | files replaced whole | |
 //! | `rig` | the physical model | angles units |
+//! | `locker` | which kite and tackle today | angles rig units |
+//! | `launch` | from the kite in hand to a skipping bait | locker rig |
 //! | `decode` | sentences to observations | cause units |
 //! | `feed` | bytes to sentences | cause key time |
 //! | `vessel` | one believed value each | angles decode key time units |
@@ -31,10 +33,10 @@
 //! | `scene` | invented input | angles decode rig time units |
 //! | `score` | judges replays | advice decode forecast time units |
 //! | `record` | the raw stream to files and back | feed files key time |
-//! | `settings` | TOML to checked settings | advice decode feed files forecast key record rig turn units vessel |
-//! | `serve` | pages and API | advice decode engine forecast key record settings time units vessel |
+//! | `settings` | TOML to checked settings | advice decode feed files forecast key locker record rig turn units vessel |
+//! | `serve` | pages and API | advice decode engine forecast key launch locker record settings time units vessel |
 //! | `drive` | the only clock | advice cause decode engine feed files forecast record rig serve settings time units vessel |
-//! | `command` | the command line | advice cause decode drive engine feed forecast record rig scene score serve settings time |
+//! | `command` | the command line | advice cause decode drive engine feed forecast launch locker record rig scene score serve settings time units |
 #![cfg_attr(
     test,
     allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")
@@ -51,6 +53,8 @@ pub mod feed;
 mod files;
 pub mod forecast;
 pub mod key;
+pub mod launch;
+pub mod locker;
 pub mod record;
 pub mod rig;
 pub mod scene;

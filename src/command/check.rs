@@ -10,6 +10,7 @@ use tokio::sync::mpsc;
 use tokio_util::sync::CancellationToken;
 
 use super::Failure;
+use super::rig::{self, DayArguments};
 use crate::decode::Decoder;
 use crate::feed::{self, Arrival, Feed};
 use crate::record::{self, RecordSettings};
@@ -24,6 +25,9 @@ pub(super) struct CheckArguments {
     /// How long to listen to the feeds, seconds; 0 checks the settings only, and writes nothing.
     #[arg(long, default_value_t = 5.0, value_name = "S", value_parser = listen_s)]
     listen: f64,
+    /// The day for the check of today's rig.
+    #[command(flatten)]
+    day: DayArguments,
 }
 
 fn listen_s(text: &str) -> Result<f64, String> {
@@ -69,6 +73,7 @@ pub(super) fn check(arguments: &CheckArguments) -> Result<(), Failure> {
     for note in settings.notes() {
         println!("  note: {note}");
     }
+    println!("{}", rig::report(&settings, &arguments.day)?);
     list_serial_devices();
     if arguments.listen <= 0.0 {
         return Ok(());

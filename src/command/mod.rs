@@ -15,6 +15,7 @@ mod logging;
 mod logs;
 mod page;
 mod replay;
+mod rig;
 mod run;
 mod score;
 mod service;
@@ -74,6 +75,11 @@ enum Command {
         after_help = "Example:\n  skimwatch check --settings config/skimwatch.toml --listen 10"
     )]
     Check(check::CheckArguments),
+    /// Says which kite and tackle of the settings suit a day, and why.
+    #[command(
+        after_help = "Example:\n  skimwatch rig --settings config/skimwatch.toml --wind 14 --gust 19 --speed 6"
+    )]
+    Rig(rig::RigArguments),
     /// Forgets what the crew's reports have taught of the kite of the settings: told to the daemon
     /// when one runs at [serve] bind, else done in the file of forecast.learnt_file.
     #[command(
@@ -182,6 +188,7 @@ pub fn main() -> ExitCode {
         Command::Replay(arguments) => replay::replay(&arguments),
         Command::Settings => settings::settings(),
         Command::Check(arguments) => check::check(&arguments),
+        Command::Rig(arguments) => rig::rig(&arguments),
         Command::Forget { settings } => forget::forget(&settings),
         Command::Simulate(arguments) => simulate::simulate(&arguments),
         Command::Score(arguments) => score::score(&arguments),

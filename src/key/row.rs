@@ -259,6 +259,16 @@ impl Key {
         self
     }
 
+    /// As a key of a list that no page changes.
+    #[must_use]
+    pub const fn of_list(self) -> Self {
+        Self {
+            page: None,
+            is_given: false,
+            ..self
+        }
+    }
+
     /// What it is and where to find it, in sentences.
     #[must_use]
     pub fn explanation(&self) -> String {

@@ -63,6 +63,43 @@ pub fn loads(rig: &Rig, s: &Sample) -> [Option<LoadShare>; 4] {
     ]
 }
 
+/// Shares of their strengths up to which loads are allowed.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AllowedShares {
+    /// Lines and rod holder.
+    pub lines: f64,
+    /// Release band.
+    pub band: f64,
+}
+
+impl AllowedShares {
+    /// All of every strength.
+    pub const WHOLE: Self = Self {
+        lines: 1.0,
+        band: 1.0,
+    };
+
+    /// The share allowed of one strength.
+    #[must_use]
+    pub fn of(&self, limit: Limit) -> f64 {
+        match limit {
+            Limit::Band => self.band,
+            Limit::KiteLine | Limit::MainLine | Limit::RodHolder => self.lines,
+        }
+    }
+
+    /// What reaches its share, the one furthest beyond first.
+    fn reached(&self, rig: &Rig, s: &Sample) -> Option<Limit> {
+        loads(rig, s)
+            .into_iter()
+            .flatten()
+            .map(|load| (load.limit, load.share / self.of(load.limit)))
+            .max_by(|a, b| a.1.total_cmp(&b.1))
+            .filter(|(_, used)| *used >= 1.0)
+            .map(|(limit, _)| limit)
+    }
+}
+
 /// The load nearest its strength.
 #[must_use]
 pub fn heaviest_load(rig: &Rig, s: &Sample) -> Option<LoadShare> {
@@ -136,7 +173,7 @@ pub fn least_wind_mps(
 /// What limits the usable wind from above.
 #[derive(Debug, Clone, PartialEq)]
 pub enum WindCeiling {
-    /// A strength is reached.
+    /// The allowed share of a strength is reached.
     Strength(Limit),
     /// No usable trim any more.
     Trim(NoTrim),
@@ -144,8 +181,8 @@ pub enum WindCeiling {
     None,
 }
 
-/// Greatest true wind at 10 m, m/s, from the given one up, before a strength is reached or the
-/// trim becomes unusable.
+/// Greatest true wind at 10 m, m/s, from the given one up, before the allowed share of a strength is
+/// reached or the trim becomes unusable.
 ///
 /// # Errors
 /// When there is no usable trim in the given wind.
@@ -153,19 +190,18 @@ pub fn greatest_wind_mps(
     rig: &Rig,
     conditions: &Conditions,
     main_line: MainLine,
+    allowed: AllowedShares,
 ) -> Result<(f64, WindCeiling), NoTrim> {
     let over = |u: f64| -> Option<WindCeiling> {
         match steady(rig, &in_wind(conditions, u), main_line, None) {
             Err(e) => Some(WindCeiling::Trim(e)),
-            Ok(s) => heaviest_load(rig, &s.sample)
-                .filter(|l| l.share >= 1.0)
-                .map(|l| WindCeiling::Strength(l.limit)),
+            Ok(s) => allowed.reached(rig, &s.sample).map(WindCeiling::Strength),
         }
     };
     let start = conditions.wind.speed_10m_mps;
     let first: Steady = steady(rig, conditions, main_line, None)?;
-    if let Some(l) = heaviest_load(rig, &first.sample).filter(|l| l.share >= 1.0) {
-        return Ok((start, WindCeiling::Strength(l.limit)));
+    if let Some(limit) = allowed.reached(rig, &first.sample) {
+        return Ok((start, WindCeiling::Strength(limit)));
     }
     let mut low = start;
     let mut u = start + 0.5;

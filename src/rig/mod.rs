@@ -147,8 +147,8 @@ pub use clearance::Structure;
 pub use conditions::{Conditions, LineLengths, Timeline};
 pub use hull::{BoatMotion, Hull, Pose, Ride};
 pub use limits::{
-    Limit, LoadShare, WindCeiling, greatest_wind_mps, heaviest_load, kite_line_for_elevation_m,
-    least_wind_mps, loads,
+    AllowedShares, Limit, LoadShare, WindCeiling, greatest_wind_mps, heaviest_load,
+    kite_line_for_elevation_m, least_wind_mps, loads,
 };
 pub use mesh::Mesh;
 pub use output::{AfterTurn, EndReason, Events, Row, SimulationOutput, SteadyOut, TurnSense};
@@ -170,4 +170,4 @@ pub use scenario_sea::{ScenarioNumerics, ScenarioSea, ScenarioSwell};
 pub use seaway::{Seaway, Waves};
 pub use simulate::simulate;
 pub use steady::{fan, fan_with, settled_state, steady};
-pub use trim::{LONGEST_MAIN_LINE_M, MainLine, NoTrim, Steady, TRIM_IMMERSION};
+pub use trim::{LONGEST_MAIN_LINE_M, LOWEST_KITE_RAD, MainLine, NoTrim, Steady, TRIM_IMMERSION};

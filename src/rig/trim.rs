@@ -88,7 +88,7 @@ pub enum NoTrim {
 /// over 300 m no usable trim).
 pub const LONGEST_MAIN_LINE_M: f64 = 300.0;
 /// Lowest kite that keeps its lines clear, radians (own limit: about 20 degrees).
-const LOWEST_KITE_RAD: f64 = 0.35;
+pub const LOWEST_KITE_RAD: f64 = 0.35;
 /// The bait may lie this far forward of the beam, as aft over starboard (about 20 degrees, own
 /// limit): further ahead the boat runs over its line.
 const FORWARD_OF_BEAM: f64 = -0.364;

@@ -22,7 +22,7 @@ use super::limits;
 use super::problem::Problem;
 use super::room::Room;
 use super::sources::Sources;
-use super::{assets, change, crew, describe, metrics, read, streams};
+use super::{assets, change, crew, describe, metrics, read, rig_today, streams};
 use crate::settings::ServeSettings;
 
 /// Address and port to listen on, and where it was set, so that an error can say where to change it.
@@ -158,6 +158,9 @@ fn router(room: &Arc<Room>) -> Router {
     let (settings, mut api) = OpenApiRouter::with_openapi(streams_api)
         // Their queue is their bound; a change waits for disk and engine.
         .routes(routes!(change::read, change::change))
+        // One at a time, however long it takes.
+        .routes(routes!(rig_today::rig))
+        .routes(routes!(rig_today::launch_steps))
         .split_for_parts();
     api.info.version = env!("CARGO_PKG_VERSION").to_owned();
     describe::complete(&mut api);

@@ -49,6 +49,8 @@ const ASSETS: &[Asset] = &[
     asset!("/assets/mate.js", JS, "mate.js"),
     asset!("/assets/helm.js", JS, "helm.js"),
     asset!("/assets/rig.js", JS, "rig.js"),
+    asset!("/assets/locker.js", JS, "locker.js"),
+    asset!("/assets/launch.js", JS, "launch.js"),
     asset!("/assets/setup.js", JS, "setup.js"),
     asset!("/assets/docs.js", JS, "docs.js"),
     asset!("/assets/icon.svg", SVG, "icon.svg"),

@@ -1,5 +1,5 @@
 //! Completes the OpenAPI document with what the handlers do not declare: the responses of the
-//! middleware (`limits`, `body`) and of the stamper, and the ranges of numbers in bodies.
+//! middleware (`limits`, `body`) and of the stamper, and the ranges of numbers in bodies and queries.
 
 use utoipa::Number;
 use utoipa::openapi::path::Operation;
@@ -64,19 +64,38 @@ pub(super) fn complete(api: &mut OpenApi) {
             }
         }
     });
+    each_operation(api, |_, operation| {
+        for parameter in operation.parameters.iter_mut().flatten() {
+            let RefOr::T(parameter) = parameter else {
+                continue;
+            };
+            let range = ranges::ALL
+                .iter()
+                .find(|range| range.shape == "RigQuery" && range.field == parameter.name);
+            if let (Some(range), Some(RefOr::T(Schema::Object(field)))) =
+                (range, &mut parameter.schema)
+            {
+                bound(field, range);
+            }
+        }
+    });
     let Some(components) = &mut api.components else {
         return;
     };
     for range in &ranges::ALL {
         if let Some(field) = field(components, range.shape, range.field) {
-            field.minimum = Some(Number::from(range.least));
-            field.maximum = Some(Number::from(range.most));
+            bound(field, range);
         }
     }
     if let Some(name) = field(components, "MarkBody", "name") {
         name.max_length = Some(MARK_NAME_MAX);
         name.pattern = Some("^[A-Za-z0-9 -]*$".to_owned());
     }
+}
+
+fn bound(field: &mut Object, range: &ranges::Range) {
+    field.minimum = Some(Number::from(range.least));
+    field.maximum = Some(Number::from(range.most));
 }
 
 fn field<'a>(components: &'a mut Components, shape: &str, field: &str) -> Option<&'a mut Object> {

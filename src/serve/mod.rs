@@ -33,6 +33,7 @@ mod problem;
 mod ranges;
 mod read;
 mod recorder;
+mod rig_today;
 mod room;
 mod said;
 mod seats;

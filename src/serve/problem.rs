@@ -104,6 +104,17 @@ impl Problem {
         )
     }
 
+    /// A query that cannot be read as what the route wants.
+    pub(super) fn unreadable_query(detail: &str) -> Self {
+        Self::new(
+            StatusCode::BAD_REQUEST,
+            "urn:skimwatch:problem:unreadable-query",
+            "Query not understood",
+            detail,
+            "send the parameters that /v1/docs names for this path, each a number",
+        )
+    }
+
     /// A path with a part that is no text.
     pub(super) fn unreadable_path(detail: &str) -> Self {
         Self::new(

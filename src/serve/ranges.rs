@@ -1,13 +1,14 @@
-//! Ranges of the numbers in request bodies: the handlers check them, and the OpenAPI document states
+//! Ranges of the numbers in request bodies and queries: the handlers check them, and the OpenAPI document states
 //! them.
 
 use super::problem::Problem;
+use crate::locker::{GUST_MPS, KITE_LINE_OUT_M, OFF_BOW_DEG, SPEED_MPS, WIND_MPS};
 use crate::units::LINE_OUT_MAX_M;
 
-/// A closed range of a number in a body.
+/// A closed range of a number in a body or a query.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Range {
-    /// Name of the body's shape.
+    /// Name of the body's or the query's shape.
     pub shape: &'static str,
     pub field: &'static str,
     pub least: f64,
@@ -32,6 +33,10 @@ impl Range {
             unit,
             zero: true,
         }
+    }
+
+    const fn of_rig(field: &'static str, [least, most]: [f64; 2], unit: &'static str) -> Self {
+        Self::new("RigQuery", field, least, most, unit)
     }
 
     const fn without_zero(self) -> Self {
@@ -76,8 +81,14 @@ pub(super) const LONGITUDE: Range =
     Range::new("MarkBody", "longitude_deg", -180.0, 180.0, "degrees");
 pub(super) const SILENCE: Range = Range::new("SilenceBody", "minutes", 0.0, 60.0, "minutes");
 
+pub(super) const RIG_WIND: Range = Range::of_rig("wind_mps", WIND_MPS, "m/s");
+pub(super) const RIG_GUST: Range = Range::of_rig("gust_mps", GUST_MPS, "m/s");
+pub(super) const RIG_SPEED: Range = Range::of_rig("speed_mps", SPEED_MPS, "m/s");
+pub(super) const RIG_OFF_BOW: Range = Range::of_rig("off_bow_deg", OFF_BOW_DEG, "degrees");
+pub(super) const RIG_KITE_LINE: Range = Range::of_rig("kite_line_out_m", KITE_LINE_OUT_M, "m");
+
 /// All of them, for the interface document.
-pub(super) const ALL: [Range; 12] = [
+pub(super) const ALL: [Range; 17] = [
     KITE_LINE_OUT,
     MAIN_LINE_OUT,
     MOVED_BY,
@@ -90,4 +101,9 @@ pub(super) const ALL: [Range; 12] = [
     LATITUDE,
     LONGITUDE,
     SILENCE,
+    RIG_WIND,
+    RIG_GUST,
+    RIG_SPEED,
+    RIG_OFF_BOW,
+    RIG_KITE_LINE,
 ];

@@ -14,7 +14,11 @@ use super::sources::Sources;
 use super::state::StateAnswer;
 use super::taps::Taps;
 use crate::engine::Snapshot;
+use crate::locker::{Day, RigToday};
 use crate::settings::ServeSettings;
+
+/// Today's rig as last looked at: revision of the settings, day, answer. One is made at a time.
+pub(super) type LastToday = Arc<tokio::sync::Mutex<Option<(u64, Day, Arc<RigToday>)>>>;
 
 /// State shared by all handlers.
 #[derive(Debug)]
@@ -26,6 +30,8 @@ pub(super) struct Room {
     pub said: Said,
     /// Answers to a plan are taken one at a time, so that the second of two learns of the first.
     pub answering: tokio::sync::Mutex<()>,
+    /// Today's rig, as last looked at.
+    pub rig_today: LastToday,
     pub shutdown: CancellationToken,
     pub permits: Permits,
     pub stream_seats: Arc<Seats>,
@@ -40,6 +46,7 @@ impl Room {
             counters: Arc::default(),
             said: Said::default(),
             answering: tokio::sync::Mutex::default(),
+            rig_today: LastToday::default(),
             permits: Permits::new(),
             stream_seats: Seats::new(settings.streams),
             taps: Mutex::new(Taps::new()),

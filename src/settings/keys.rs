@@ -3,6 +3,7 @@
 use super::boat_keys::{BOAT, STRUCTURE};
 use super::crew::CREW;
 use super::learnt::LEARNT;
+use super::locker_keys::LOCKER;
 use super::restart::RESTART;
 use super::rig_keys::RIG;
 use super::serve::SERVE;
@@ -17,6 +18,7 @@ use crate::vessel::SOURCES;
 const SECTIONS: &[&[Section]] = &[
     &[BOAT, STRUCTURE, FEED, SOURCES],
     &RIG,
+    &LOCKER,
     &[TURN],
     &[FORECAST[0], LEARNT, FORECAST[1], FORECAST[2], FORECAST[3]],
     &[ADVICE, SERVE, CREW, RECORD, RESTART],

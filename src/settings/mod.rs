@@ -28,6 +28,8 @@ mod error;
 mod feeds;
 mod keys;
 mod learnt;
+mod locker;
+mod locker_keys;
 mod reader;
 mod restart;
 mod rig;

@@ -6,6 +6,7 @@ use super::reader::Section;
 use super::rig_keys::{KITES, MARKER, OWN};
 use super::shown::RigEntry;
 use crate::key::{default_of, sentence};
+use crate::locker::NEWTONS_PER_LBF;
 use crate::rig::presets::{self, KiteSize};
 use crate::rig::{
     Bait, Kite, KiteLine, MainLineStuff, Marker, Rig, RigParameters, RodTip, RodTips, TrimPoint,
@@ -110,11 +111,9 @@ fn significant(value: f64) -> String {
     rounded.to_string()
 }
 
-/// Newtons in a pound of force (definition: 0.45359237 kg times 9.80665 m/s2).
-const NEWTONS_PER_LBF: f64 = 0.453_592_37 * 9.806_65;
-
 /// Gathers what was assumed on the way.
-struct Reading {
+#[derive(Debug, Default)]
+pub(super) struct Reading {
     assumed: Vec<String>,
 }
 
@@ -135,9 +134,7 @@ impl Reading {
 }
 
 pub(super) fn read(section: Section<'_>, boat: Option<&BoatSettings>) -> Option<RigSettings> {
-    let mut reading = Reading {
-        assumed: Vec::new(),
-    };
+    let mut reading = Reading::default();
     let kite = read_kite(&section, &mut reading);
     let kite_line = read_kite_line(&section, &mut reading);
     let main_line = read_main_line(&section, &mut reading);
@@ -207,12 +204,19 @@ fn read_kite(rig: &Section<'_>, reading: &mut Reading) -> Option<Kite> {
         return Some(size.kite());
     }
     let section = rig.needed_section("kite", CURE)?;
+    let kite = kite(&section, reading);
+    section.finish();
+    kite
+}
+
+/// A kite from its section.
+pub(super) fn kite(section: &Section<'_>, reading: &mut Reading) -> Option<Kite> {
     let preset = section.choice("preset", &KITES).map(KiteSize::kite);
     if preset.is_none() && !section.is_absent("preset") {
         return None;
     }
     let mut number = |key, typical: fn(&Kite) -> f64| match &preset {
-        Some(kite) => Some(reading.or_assumed(&section, "kite", key, typical(kite))),
+        Some(kite) => Some(reading.or_assumed(section, "kite", key, typical(kite))),
         None => section.needed_number(key),
     };
     let area = number("area_m2", |k| k.area_m2);
@@ -229,7 +233,6 @@ fn read_kite(rig: &Section<'_>, reading: &mut Reading) -> Option<Kite> {
         }
         point.finish();
     }
-    section.finish();
     Some(Kite {
         area_m2: area?,
         mass_kg: mass?,
@@ -282,10 +285,15 @@ fn read_kite_line(rig: &Section<'_>, reading: &mut Reading) -> Option<KiteLine> 
         "kite_line",
         "add [rig.kite_line] with clip_to_kite_m and rated_lbf",
     )?;
-    let clip = section.needed_number("clip_to_kite_m");
-    let line = read_line(&section, "kite_line", reading);
+    let line = kite_line(&section, reading);
     section.finish();
-    let (diameter_m, mass_per_m_kg, strength_n) = line?;
+    line
+}
+
+/// A kite line from its section.
+pub(super) fn kite_line(section: &Section<'_>, reading: &mut Reading) -> Option<KiteLine> {
+    let clip = section.needed_number("clip_to_kite_m");
+    let (diameter_m, mass_per_m_kg, strength_n) = read_line(section, "kite_line", reading)?;
     Some(KiteLine {
         clip_to_kite_m: clip?,
         diameter_m,
@@ -296,9 +304,14 @@ fn read_kite_line(rig: &Section<'_>, reading: &mut Reading) -> Option<KiteLine> 
 
 fn read_main_line(rig: &Section<'_>, reading: &mut Reading) -> Option<MainLineStuff> {
     let section = rig.needed_section("main_line", "add [rig.main_line] with rated_lbf")?;
-    let line = read_line(&section, "main_line", reading);
+    let line = main_line(&section, reading);
     section.finish();
-    let (diameter_m, mass_per_m_kg, strength_n) = line?;
+    line
+}
+
+/// A main line from its section.
+pub(super) fn main_line(section: &Section<'_>, reading: &mut Reading) -> Option<MainLineStuff> {
+    let (diameter_m, mass_per_m_kg, strength_n) = read_line(section, "main_line", reading)?;
     Some(MainLineStuff {
         diameter_m,
         mass_per_m_kg,
@@ -311,15 +324,21 @@ fn read_marker(rig: &Section<'_>, reading: &mut Reading) -> Option<Marker> {
         "marker",
         "add [rig.marker] with above_bait_m and diameter_m",
     )?;
+    let marker = marker(&section, reading);
+    section.finish();
+    marker
+}
+
+/// A marker from its section.
+pub(super) fn marker(section: &Section<'_>, reading: &mut Reading) -> Option<Marker> {
     let above = section.needed_number("above_bait_m");
     let diameter = section.needed_number("diameter_m");
     let mass_kg = reading.or_assumed(
-        &section,
+        section,
         "marker",
         "mass_kg",
         const { default_of(MARKER, "mass_kg") },
     );
-    section.finish();
     Some(Marker {
         above_bait_m: above?,
         diameter_m: diameter?,
@@ -329,9 +348,16 @@ fn read_marker(rig: &Section<'_>, reading: &mut Reading) -> Option<Marker> {
 
 fn read_bait(rig: &Section<'_>, reading: &mut Reading) -> Option<Bait> {
     let section = rig.needed_section("bait", "add [rig.bait] with length_m")?;
+    let bait = bait(&section, reading);
+    section.finish();
+    bait
+}
+
+/// A bait from its section.
+pub(super) fn bait(section: &Section<'_>, reading: &mut Reading) -> Option<Bait> {
     let length = section.needed_number("length_m");
     let typical = presets::bait(length.unwrap_or(0.32));
-    let mut number = |key, assumed| reading.or_assumed(&section, "bait", key, assumed);
+    let mut number = |key, assumed| reading.or_assumed(section, "bait", key, assumed);
     let bait = Bait {
         mass_kg: number("mass_kg", typical.mass_kg),
         height_m: number("height_m", typical.height_m),
@@ -340,7 +366,6 @@ fn read_bait(rig: &Section<'_>, reading: &mut Reading) -> Option<Bait> {
         air_drag_area_m2: number("air_drag_area_m2", typical.air_drag_area_m2),
         planing: number("planing", typical.planing),
     };
-    section.finish();
     length.map(|_| bait)
 }
 

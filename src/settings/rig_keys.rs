@@ -71,7 +71,7 @@ pub(super) const OWN: &[Key] = &[
         .about("density of the water; fresh water has 1000", ""),
 ];
 
-const KITE: &[Key] = &[
+pub(super) const KITE: &[Key] = &[
     Key::words("preset", KITE_WORDS)
         .or(Fallback::Nothing)
         .about(
@@ -116,7 +116,7 @@ const KITE: &[Key] = &[
         .on_page(Group::Kite, "Kite drag"),
 ];
 
-const TRIM: &[Key] = &[
+pub(super) const TRIM: &[Key] = &[
     Key::number("wind_mps", "m/s", 0.0, 60.0)
         .about(
             "apparent wind at the kite; more than that of the row before",
@@ -158,7 +158,7 @@ const STRENGTH: Key = Key::number("strength_n", "N", 20.0, 20_000.0)
         "a pound of force is 4.45 N",
     );
 
-const KITE_LINE: &[Key] = &[
+pub(super) const KITE_LINE: &[Key] = &[
     Key::number("clip_to_kite_m", "m", 1.0, 200.0)
         .about(
             "line between the clip with the ring and the kite",
@@ -179,7 +179,7 @@ const KITE_LINE: &[Key] = &[
         .on_page(Group::KiteLine, "Kite line breaks at"),
 ];
 
-const MAIN_LINE: &[Key] = &[
+pub(super) const MAIN_LINE: &[Key] = &[
     RATED
         .given("200")
         .on_page(Group::MainLine, "Main line on the label"),
@@ -217,7 +217,7 @@ pub(super) const MARKER: &[Key] = &[
         .on_page(Group::Marker, "Marker weight"),
 ];
 
-const BAIT: &[Key] = &[
+pub(super) const BAIT: &[Key] = &[
     Key::number("length_m", "m", 0.1, 0.7)
         .about(
             "length of the bait; whatever else of it is not given is estimated from it, with a \

@@ -1,5 +1,7 @@
 //! What is set, put together for the pages.
 
+use std::sync::Arc;
+
 use toml_edit::DocumentMut;
 
 use super::keys::sections;
@@ -45,6 +47,7 @@ impl Settings {
                 .map(structure),
             units: self.units,
             rig: self.rig.entries(),
+            locker: Arc::clone(&self.locker),
             bite_zone: self.forecast.bite_zone,
             kept,
             entries,

@@ -1,11 +1,14 @@
 //! What is set, as the pages show it.
 
+use std::sync::Arc;
+
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::crew::CrewUnits;
 use crate::forecast::BiteZone;
 use crate::key::{Allowed, Fallback, Key};
+use crate::locker::Locker;
 use crate::vessel::Grade;
 
 /// What is set, as pages show it.
@@ -15,6 +18,8 @@ pub struct SetUp {
     pub units: CrewUnits,
     /// The rig as the model takes it, for people to check.
     pub rig: Vec<RigEntry>,
+    /// All parts aboard, for the check of today's rig.
+    pub locker: Arc<Locker>,
     /// Where bites come best.
     pub bite_zone: BiteZone,
     /// Where changes are kept.

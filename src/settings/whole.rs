@@ -13,11 +13,12 @@ use super::reader::Section;
 use super::restart::RestartSettings;
 use super::rig::{self, RigSettings};
 use super::serve::ServeSettings;
-use super::{feeds, room, sections, sources};
+use super::{feeds, locker, room, sections, sources};
 use crate::advice::AdviceSettings;
 use crate::feed::Feed;
 use crate::forecast::ForecastSettings;
 use crate::key::{Complaint, Place, Problem};
+use crate::locker::Locker;
 use crate::record::RecordSettings;
 use crate::turn::TurnSettings;
 use crate::vessel::VesselSettings;
@@ -43,6 +44,8 @@ pub struct Settings {
     pub vessel: VesselSettings,
     /// Kite, lines, marker, bait.
     pub rig: RigSettings,
+    /// What else is aboard, for the check of today's rig.
+    pub locker: Arc<Locker>,
     /// What is known of the boat's turning.
     pub turn: TurnSettings,
     /// How the futures are made.
@@ -205,6 +208,12 @@ fn read(root: Section<'_>, source: SettingsText) -> Option<Settings> {
     let learnt_file = sections::learnt_file(&forecast);
     let forecast = room::read(forecast, ForecastSettings::check);
     let advice = room::read(root.section("advice"), AdviceSettings::check);
+    let locker = locker::read(
+        root.section("locker"),
+        rig.as_ref(),
+        boat.as_ref(),
+        &forecast,
+    );
     let serve = sections::serve(root.section("serve"), &feeds);
     let units = sections::units(root.section("crew"));
     let record = sections::record(root.section("record"));
@@ -215,6 +224,7 @@ fn read(root: Section<'_>, source: SettingsText) -> Option<Settings> {
         feeds,
         vessel,
         rig: rig?,
+        locker: Arc::new(locker?),
         turn,
         forecast,
         learnt_file,

@@ -3,9 +3,9 @@
 
 use proptest::prelude::*;
 use skimwatch::rig::{
-    BoatMotion, Conditions, Current, Limit, LineLengths, MainLine, NoTrim, Rig, RigParameters, Run,
-    Scenario, Steady, Timeline, TrimPoint, Wind, fan, greatest_wind_mps, heaviest_load,
-    kite_line_for_elevation_m, least_wind_mps, settled_state, simulate, steady,
+    AllowedShares, BoatMotion, Conditions, Current, Limit, LineLengths, MainLine, NoTrim, Rig,
+    RigParameters, Run, Scenario, Steady, Timeline, TrimPoint, Wind, fan, greatest_wind_mps,
+    heaviest_load, kite_line_for_elevation_m, least_wind_mps, settled_state, simulate, steady,
 };
 
 const TRIM: MainLine = MainLine::Immersion(0.25);
@@ -460,7 +460,7 @@ fn other_unknowns_solve_back() {
     assert!(steady(&rig, &below, TRIM, None).is_ok());
     assert!(why.is_some());
 
-    let (greatest, ceiling) = greatest_wind_mps(&rig, &c, TRIM).unwrap();
+    let (greatest, ceiling) = greatest_wind_mps(&rig, &c, TRIM, AllowedShares::WHOLE).unwrap();
     assert_eq!(
         ceiling,
         skimwatch::rig::WindCeiling::Strength(Limit::KiteLine)

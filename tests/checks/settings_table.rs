@@ -39,6 +39,51 @@ cd = 0.45
 [rig.out_at_start]
 kite_m = 100.0
 main_m = 145.0
+
+[[locker.kite]]
+name = "light wind"
+preset = "light"
+
+[[locker.kite.trim]]
+wind_mps = 6.0
+cl = 0.8
+cd = 0.45
+
+[[locker.kite_line]]
+name = "80 lb"
+clip_to_kite_m = 15.0
+rated_lbf = 80
+
+[[locker.main_line]]
+name = "130 lb"
+rated_lbf = 130
+
+[[locker.marker]]
+name = "small balloon"
+above_bait_m = 7.0
+diameter_m = 0.2
+
+[[locker.bait]]
+name = "large fish"
+length_m = 0.4
+
+[[locker.leader]]
+name = "400 lb"
+rated_lbf = 400
+length_m = 1.5
+
+[[locker.band]]
+name = "thick band"
+strength_n = 60.0
+
+[[locker.reel]]
+name = "big reel"
+line = "main"
+inner_mm = 45.0
+outer_mm = 105.0
+width_mm = 75.0
+label_m = 700.0
+label_mm = 0.8
 "#;
 
 fn whole_text() -> String {

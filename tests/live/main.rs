@@ -12,6 +12,7 @@ mod overload;
 mod program;
 mod recorder;
 mod restart;
+mod rig_today;
 mod serve_change;
 mod serve_crew;
 mod serve_crowd;

@@ -11,6 +11,8 @@ mod forecast_scene;
 mod helm;
 mod invented;
 mod late;
+mod launch;
+mod locker;
 mod mate;
 mod measure;
 mod modelled;

@@ -2,6 +2,8 @@
 
 import { startBefore } from "./before.js";
 import { boat, secondsUntil, watch } from "./link.js";
+import { startLaunch } from "./launch.js";
+import { startLocker } from "./locker.js";
 import { $, fromMetres, lengthUnit, lookButtons, make, rebuild, setText, startPage, tell, toMetres, twice } from "./parts.js";
 import { startSetUp } from "./setup.js";
 import { words } from "./words.js";
@@ -147,6 +149,8 @@ startPage("rig");
 startDeck();
 startBefore($("before"));
 startLearnt();
+startLocker($("locker"));
+startLaunch($("launch"));
 startSetUp($("groups"), $("kept"));
 $("look-buttons").append(...lookButtons());
 watch(show);
