@@ -16,8 +16,10 @@ pub(super) fn overload(
 ) -> Option<()> {
     let heaviest = heaviest(forecast)?;
     name_part(threat, heaviest);
+    let [helm, mate] = words::ease(heaviest.part, turn);
     threat.actions = vec![
-        Action::see(words::ease(heaviest.part, turn)),
+        Action::see(helm),
+        Action::see(mate),
         Action::see(words::UNDER_LOAD),
     ];
     Some(())
@@ -27,7 +29,7 @@ pub(super) fn overload(
 /// comes first.
 pub(super) fn release(threat: &mut Threat, forecast: &Forecast) -> Option<()> {
     name_part(threat, band(forecast)?);
-    threat.actions.push(Action::see(words::EASE_BAND));
+    threat.actions.extend(words::EASE_BAND.map(Action::see));
     Some(())
 }
 

@@ -24,6 +24,7 @@
 //! words      all texts
 //! scene      the inputs of one moment; what the crew has just tapped
 //! threat     one trouble, foreseen or present
+//! order      orders for the lines as they are shown
 //! danger     loads and structures: what the advice names and asks for
 //! foresight  from the chance of a trouble to a threat
 //! bait, facts
@@ -63,6 +64,7 @@ mod facts;
 mod foresight;
 mod gear;
 mod living;
+mod order;
 mod scene;
 mod settings;
 mod shape;
@@ -72,4 +74,4 @@ mod words;
 
 pub use board::{AdviceBoard, SEEN_LATELY_S};
 pub use settings::{ADVICE, AdviceSettings};
-pub use shape::{Action, Advisory, AlertState, Kind, Outcome, Priority, first_asked};
+pub use shape::{Action, Advisory, AlertState, Changed, Kind, Outcome, Priority, first_asked};
