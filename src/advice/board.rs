@@ -435,11 +435,21 @@ fn asks_for(actions: &[Action], of: Line) -> Option<f64> {
 
 /// Whether what is foreseen now asks for the opposite.
 fn contradicted(actions: &[Action], found: &[Threat]) -> bool {
+    let way = |actions: &[Action], line: Line| {
+        asks_for(actions, line).or_else(|| {
+            actions.iter().find_map(|action| match action {
+                Action::StepLine {
+                    line: of, least_m, ..
+                } if *of == line => Some(*least_m),
+                _ => None,
+            })
+        })
+    };
     [Line::Main, Line::Kite].into_iter().any(|line| {
-        asks_for(actions, line).is_some_and(|by_m| {
+        way(actions, line).is_some_and(|by_m| {
             found
                 .iter()
-                .filter_map(|threat| asks_for(&threat.actions, line))
+                .filter_map(|threat| way(&threat.actions, line))
                 .any(|other_m| by_m * other_m < 0.0)
         })
     })

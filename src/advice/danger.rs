@@ -54,9 +54,9 @@ pub(super) fn foul(
         .as_ref()
         .map(|heading| heading.value.to_degrees());
     let room = Room::of(&forecast.fan, bow_deg);
-    threat.actions = vec![
-        Action::see(words::keep_clear(room, nearest, turn)),
-        Action::see(words::OFF_THE_STRUCTURE),
-    ];
+    threat.actions = vec![Action::see(words::keep_clear(room, nearest, turn))];
+    threat
+        .actions
+        .extend(words::OFF_THE_STRUCTURE.map(Action::see));
     Some(())
 }

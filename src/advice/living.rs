@@ -72,11 +72,7 @@ impl Living {
     pub fn raise(scene: &Scene<'_>, threat: &Threat, number: u32) -> Self {
         let at = scene.at;
         let mut orders = Orders::default();
-        let held = Threat {
-            actions: orders.hold(scene, threat),
-            ..threat.clone()
-        };
-        let threat = &held;
+        let threat = &orders.hold(scene, threat);
         let mut shown = Advisory {
             id: format!("{}-{number}", threat.kind),
             revision: 1,
@@ -174,9 +170,8 @@ impl Living {
     ) -> Option<Advisory> {
         let at = scene.at;
         self.gone_since = None;
-        let mut held = self.steady(at, threat);
-        held.actions = self.orders.hold(scene, threat);
-        let threat = &held;
+        let threat = &self.steady(at, threat);
+        let threat = &self.orders.hold(scene, threat);
         let mut state = self.shown.state;
         if self.answered {
             // Whoever answers has seen it.

@@ -111,8 +111,18 @@ impl Orders {
         self.done = None;
     }
 
-    /// What is to be shown of what a threat asks for now.
-    pub fn hold(&mut self, scene: &Scene<'_>, threat: &Threat) -> Vec<Action> {
+    /// The threat with the orders that are to be shown of what it asks for now.
+    pub fn hold(&mut self, scene: &Scene<'_>, threat: &Threat) -> Threat {
+        let actions = self.actions(scene, threat);
+        let asks = actions.iter().any(|action| order(action).is_some());
+        Threat {
+            chance_with_plan: threat.chance_with_plan.filter(|_| asks),
+            actions,
+            ..threat.clone()
+        }
+    }
+
+    fn actions(&mut self, scene: &Scene<'_>, threat: &Threat) -> Vec<Action> {
         let at = scene.at;
         let said = Said {
             lines_at: scene.deck.lines_at,

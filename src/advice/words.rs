@@ -10,8 +10,7 @@ use crate::time::Millis;
 use crate::vessel::LinesOut;
 
 /// Said with every correction of a line.
-pub(super) const HANDS: &str =
-    "line under load cuts: gloves on, never wrap line round a hand, stand clear of loops of line";
+pub(super) const HANDS: &str = "mate: line under load cuts: gloves on, never wrap line round a hand, stand clear of loops of line";
 
 /// Said when the crew has moved what was asked, until the trouble is over.
 pub(super) const DONE: &str = "done; watch the bait";
@@ -243,8 +242,10 @@ pub(super) const EASE_BAND: [&str; 2] = [
 ];
 
 /// Said with every line that comes to the boat.
-pub(super) const OFF_THE_STRUCTURE: &str = "mate: nobody reaches for a line under load or climbs to free it; if it catches, stop and wind the \
-     kite in (local rules and the skipper come first)";
+pub(super) const OFF_THE_STRUCTURE: [&str; 2] = [
+    "mate: keep clear; never reach for a line under load or climb to free it",
+    "mate: if it catches, stop and wind the kite in (local rules and the skipper come first)",
+];
 
 /// A part as it stands in a sentence.
 pub(super) fn part(part: LoadPart) -> &'static str {

@@ -22,14 +22,14 @@ fn vessel(now: Millis) -> VesselNow {
 
 /// An invented forecast: one chance with its onset, a turn to port, a plan to give line.
 #[derive(Clone, Copy)]
-struct Said {
-    kind: Trouble,
-    chance: f64,
-    onset_at_s: f64,
-    turn_at_s: Option<f64>,
+pub struct Said {
+    pub kind: Trouble,
+    pub chance: f64,
+    pub onset_at_s: f64,
+    pub turn_at_s: Option<f64>,
 }
 
-fn forecast(now_s: f64, said: Said) -> Forecast {
+pub fn forecast(now_s: f64, said: Said) -> Forecast {
     let view = nothing_in_view();
     let onset_s = (said.onset_at_s - now_s).max(0.0);
     Forecast {
@@ -114,10 +114,10 @@ fn forecast(now_s: f64, said: Said) -> Forecast {
     }
 }
 
-struct Day {
-    board: AdviceBoard,
-    deck: DeckNow,
-    log: Vec<Advisory>,
+pub struct Day {
+    pub board: AdviceBoard,
+    pub deck: DeckNow,
+    pub log: Vec<Advisory>,
 }
 
 impl Day {
@@ -132,7 +132,7 @@ impl Day {
         });
     }
 
-    fn new() -> Self {
+    pub fn new() -> Self {
         Self {
             board: AdviceBoard::new(AdviceSettings::default()),
             deck: deck(100.0, 140.0),
@@ -140,11 +140,11 @@ impl Day {
         }
     }
 
-    fn tick(&mut self, s: f64, said: Said) -> Vec<Advisory> {
+    pub fn tick(&mut self, s: f64, said: Said) -> Vec<Advisory> {
         self.hear(s, &forecast(s, said))
     }
 
-    fn hear(&mut self, s: f64, forecast: &Forecast) -> Vec<Advisory> {
+    pub fn hear(&mut self, s: f64, forecast: &Forecast) -> Vec<Advisory> {
         let out = self
             .board
             .update(at(s), &vessel(at(s)), &self.deck, Ok(forecast));
@@ -187,13 +187,13 @@ impl Day {
     }
 }
 
-const LIFTS: Said = Said {
+pub const LIFTS: Said = Said {
     kind: Trouble::BaitAirborne,
     chance: 0.85,
     onset_at_s: 60.0,
     turn_at_s: Some(50.0),
 };
-const CALM: Said = Said {
+pub const CALM: Said = Said {
     chance: 0.02,
     turn_at_s: None,
     ..LIFTS

@@ -458,7 +458,7 @@ fn a_turn_to_a_structure_says_how_far_and_which_side_is_clear() {
         "{}",
         words(told)
     );
-    assert!(words(told).contains("nobody reaches for a line under load"));
+    assert!(words(told).contains("never reach for a line under load"));
     assert_eq!(
         told.without_action,
         "the kite line may catch on port outrigger"

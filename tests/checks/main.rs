@@ -3,6 +3,7 @@
 
 mod advice;
 mod advice_turns;
+mod agreement;
 mod before;
 mod beside;
 mod danger;
@@ -21,6 +22,7 @@ mod framing;
 mod imports;
 mod learnt;
 mod oddities;
+mod orders;
 mod pace;
 mod plan_answers;
 mod recorded_logs;

@@ -463,8 +463,8 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
                     "Line may foul the boat",
                     &[
                         "helm: to port go no further than 30°; to starboard the lines stand clear",
-                        "mate: nobody reaches for a line under load or climbs to free it; if it \
-                     catches, stop and wind the kite in (local rules and the skipper come first)",
+                        "mate: keep clear; never reach for a line under load or climb to free it",
+                        "mate: if it catches, stop and wind the kite in (local rules and the skipper come first)",
                     ],
                 ),
                 alarm,

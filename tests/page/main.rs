@@ -2,6 +2,8 @@
 #![allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")]
 
 mod accessible;
+#[path = "../checks/agreement.rs"]
+mod agreement;
 mod before;
 mod browser;
 mod demo;
@@ -11,6 +13,7 @@ mod forecast_scene;
 mod helm;
 mod invented;
 mod late;
+mod layout;
 mod mate;
 mod measure;
 mod modelled;
@@ -23,4 +26,5 @@ mod sound;
 #[path = "../live/started.rs"]
 mod started;
 mod types;
+mod walk;
 mod webkit;

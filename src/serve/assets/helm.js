@@ -13,7 +13,7 @@ function trouble(advisory) {
     make("div", { class: "beside" },
       whenComes(advisory, "onset", { class: "figure", id: "trouble-count" }),
       gotIt(advisory, { id: "seen" })),
-    ...ordered(advisory).slice(0, 3).map(orderLine),
+    ...ordered(advisory).slice(0, 2).map(orderLine),
     make("p", { class: "why" }, advisory.cause),
     factLine(advisory),
   ];

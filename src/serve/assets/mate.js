@@ -68,7 +68,7 @@ function adviceCard(advisory) {
     lineOrder(advisory) ? answers(advisory) : null,
     make("p", { class: "why" }, advisory.cause),
     factLine(advisory),
-    make("p", { class: "times" }, whenComes(advisory, "trouble", { id: "onset-count" }),
+    advisory.chance === null ? null : make("p", { class: "times" }, whenComes(advisory, "trouble", { id: "onset-count" }),
       advisory.turn_at ? running("turn", advisory.turn_at) : null),
     make("div", { class: "foot" }, odds(advisory), gotIt(advisory, { id: "seen" })),
     enterLines(advisory),
