@@ -128,7 +128,7 @@ fn rig_unset(scene: &Scene<'_>) -> Option<Threat> {
     let (cause, what) = match restored {
         Some(before) => (
             format!(
-                "{unset} since a restart; it was told at {}",
+                "{unset} since a restart; last entered at {}",
                 before.as_of.of_day(scene.at),
             ),
             "enter what is out now",

@@ -316,12 +316,10 @@ fn actions(
     if let Some(shortfall) = forecast.plan.as_ref().and_then(|p| p.shortfall.as_ref()) {
         actions.push(Action::see(shortfall));
     }
-    if actions.is_empty() {
-        actions.push(if trouble.main_line_way().is_some() {
-            Action::see(words::WATCH)
-        } else {
-            words::bare_action(trouble)
-        });
+    if trouble.is_of_bait() && !moves_line {
+        actions.push(Action::see(words::WATCH));
+    } else if actions.is_empty() {
+        actions.push(words::bare_action(trouble));
     }
     if moves_line {
         actions.push(Action::see(words::HANDS));

@@ -74,6 +74,12 @@ impl Trouble {
         }
     }
 
+    /// Whether it is trouble of the bait.
+    #[must_use]
+    pub fn is_of_bait(self) -> bool {
+        matches!(self, Self::BaitAirborne | Self::BaitDragging)
+    }
+
     /// Whether it is trouble of bait or kite, not danger of lines.
     #[must_use]
     pub fn is_of_bait_or_kite(self) -> bool {

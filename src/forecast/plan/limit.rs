@@ -94,10 +94,8 @@ pub fn limit(ahead: &Ahead<'_>, turn_deg: Option<f64>) -> TurnLimit {
 /// side of a turn whose plan fails.
 pub fn beside(mut limit: TurnLimit, turn: Option<&TurnAhead>, chances: &[Chance]) -> TurnLimit {
     let bait = || {
-        let ways = chances.iter();
-        ways.filter(|chance| {
-            chance.kind.main_line_way().is_some() && chance.kind.is_of_bait_or_kite()
-        })
+        let all = chances.iter();
+        all.filter(|chance| chance.kind.is_of_bait())
     };
     let soon = |chance: &&Chance| {
         // Before any turn can have caused it.

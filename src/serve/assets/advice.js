@@ -52,8 +52,9 @@ function actor(action) {
 
 /** The orders, those for this page first. */
 export function ordered(advisory) {
-  const mine = (action) => [role(), null].includes(actor(action));
-  return [...advisory.actions.filter(mine), ...advisory.actions.filter((action) => !mine(action))];
+  const rank = (action) => [role(), null].indexOf(actor(action));
+  const of = (wanted) => advisory.actions.filter((action) => rank(action) === wanted);
+  return [...of(0), ...of(1), ...of(-1)];
 }
 
 /** "steadily, about 10 s: about 9 cranks". */
