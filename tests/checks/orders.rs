@@ -19,8 +19,11 @@ fn planned(s: f64, start_in_s: f64, by_m: f64) -> Forecast {
     forecast
 }
 
-/// The first order on the card: start, metres, metres before and why.
-fn shown(day: &Day) -> Option<(Millis, f64, Option<(f64, String)>)> {
+/// An order: start, metres, metres before and why they changed.
+type Shown = (Millis, f64, Option<(f64, String)>);
+
+/// The first order on the card.
+fn shown(day: &Day) -> Option<Shown> {
     let living = day.board.living();
     living
         .first()?
