@@ -84,7 +84,7 @@ const KITE: &[Key] = &[
     Key::words("preset", KITE_WORDS)
         .or(Fallback::Nothing)
         .about(
-            "the size of the kite by the wind it is made for; it stands in for area, weight, lift and drag, and \
+            "the wind that the kite is made for; it stands in for area, weight, lift and drag, and \
              your own numbers go before it. Without it all four are needed",
             "",
         )
