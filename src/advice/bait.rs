@@ -60,6 +60,7 @@ fn one(scene: &Scene<'_>, foresight: Option<&Foresight<'_>>, trouble: Trouble) -
     let mut threat = foresight.threat(trouble, &chance)?;
     if seen_at.is_some() {
         threat.seen_at = seen_at;
+        words::by_eye(trouble, &mut threat.actions);
         threat.onset_at = None;
         threat.priority = Priority::Alarm;
         threat.cause = words::seen_cause(&threat.cause);
@@ -83,10 +84,7 @@ fn seen_without_forecast(trouble: Trouble, seen_at: Millis) -> Threat {
     Threat {
         chance_basis: "seen by the crew; no forecast".to_owned(),
         cause: "seen by the crew".to_owned(),
-        actions: vec![
-            Action::see(words::bare_action(trouble)),
-            Action::see(words::HANDS),
-        ],
+        actions: vec![words::bare_action(trouble), Action::see(words::HANDS)],
         without_action: "it stays so".to_owned(),
         seen_at: Some(seen_at),
         ..Threat::fact(Kind::from(trouble), Priority::Alarm)

@@ -10,7 +10,7 @@ use super::shape::{Action, Advisory, AlertState, Kind, Outcome, Priority};
 use super::threat::{Alive, AliveByKind, Mover, Threat};
 use super::threats::threats;
 use super::words;
-use crate::decode::{CrewInput, Line};
+use crate::decode::{CrewInput, Line, PlanAnswer};
 use crate::forecast::{Forecast, NoForecast};
 use crate::time::Millis;
 use crate::vessel::{DeckNow, Report, VesselNow};
@@ -76,9 +76,11 @@ impl AdviceBoard {
 
     /// The crew has taken a report back; the next update tells what comes of it.
     pub fn retracted(&mut self, report: &Report) {
-        if let CrewInput::Bait(_) = report.input {
-            for living in self.slots.values_mut().filter_map(|s| s.living.as_mut()) {
-                living.unseen(report.at);
+        for living in self.slots.values_mut().filter_map(|s| s.living.as_mut()) {
+            match report.input {
+                CrewInput::Bait(_) => living.unseen(report.at),
+                CrewInput::Plan { .. } => living.orders.taken_back(),
+                _ => {}
             }
         }
     }
@@ -111,7 +113,7 @@ impl AdviceBoard {
         self.reversals.steady(&scene, &mut found);
         let mut out = Vec::new();
         for threat in &found {
-            self.meet(at, threat, scene.denies(threat.kind), &mut out);
+            self.meet(&scene, threat, &mut out);
         }
         let absent: Vec<Kind> = self
             .slots
@@ -120,7 +122,7 @@ impl AdviceBoard {
             .filter(|kind| found.iter().all(|threat| threat.kind != *kind))
             .collect();
         for kind in absent {
-            self.miss(&scene, kind, &mut out);
+            self.miss(&scene, kind, &found, &mut out);
         }
         self.wake(at, &mut out);
         self.reversals.note(&scene, &self.living());
@@ -204,13 +206,18 @@ impl AdviceBoard {
         at <= seen.until && priority <= most
     }
 
-    /// The crew has answered what was asked of this line. The next request for it is a new
-    /// revision, which can be answered again.
-    pub fn answered(&mut self, line: Line) {
+    /// The crew has answered what was asked of this line, and has seen it therefore. The next
+    /// request for it is a new revision, which can be answered again.
+    pub fn answered(&mut self, at: Millis, line: Line, answer: PlanAnswer) {
         for living in self.slots.values_mut().filter_map(|s| s.living.as_mut()) {
-            living.answered |= living.shown.actions.iter().any(
-                |action| matches!(action, Action::MoveLine { line: asked, .. } if *asked == line),
-            );
+            if asks_for(&living.shown.actions, line).is_some() {
+                living.answered = true;
+                living.silent_until = None;
+                let done = answer == PlanAnswer::Done;
+                living
+                    .orders
+                    .answered(at, line, done, &living.shown.actions);
+            }
         }
     }
 
@@ -259,6 +266,8 @@ impl AdviceBoard {
             (
                 a.outcome.is_some(),
                 std::cmp::Reverse(a.priority),
+                // People come before bait.
+                !a.kind.endangers_people(),
                 a.onset_at,
                 a.kind,
             )
@@ -267,16 +276,17 @@ impl AdviceBoard {
     }
 
     /// The threat is present: raises or updates its advisory.
-    fn meet(&mut self, at: Millis, threat: &Threat, denied: bool, out: &mut Vec<Advisory>) {
+    fn meet(&mut self, scene: &Scene<'_>, threat: &Threat, out: &mut Vec<Advisory>) {
+        let at = scene.at;
         let settings = self.settings;
         let slot = self.slots.entry(threat.kind).or_default();
         match &mut slot.living {
             Some(living) => {
-                if denied {
+                if scene.denies(threat.kind) {
                     living.denied();
                 }
                 let seen = living.note(at, threat);
-                if let Some(revision) = living.follow(at, threat, seen, &settings) {
+                if let Some(revision) = living.follow(scene, threat, seen, &settings) {
                     out.push(revision);
                 }
             }
@@ -299,7 +309,7 @@ impl AdviceBoard {
                 let known_already = self.known_already(at, threat.kind, threat.priority);
                 let number = self.raised.entry(threat.kind).or_insert(0);
                 *number += 1;
-                let mut living = Living::raise(at, threat, *number);
+                let mut living = Living::raise(scene, threat, *number);
                 if known_already {
                     living.shown.state = AlertState::ActiveAcknowledged;
                 } else if let Some(until) = self.quiet_until.filter(|until| *until > at)
@@ -322,7 +332,7 @@ impl AdviceBoard {
     }
 
     /// The threat is absent: ends its advisory after the dwell.
-    fn miss(&mut self, scene: &Scene<'_>, kind: Kind, out: &mut Vec<Advisory>) {
+    fn miss(&mut self, scene: &Scene<'_>, kind: Kind, found: &[Threat], out: &mut Vec<Advisory>) {
         let at = scene.at;
         let settings = self.settings;
         let last_forecast = self.last_forecast;
@@ -342,7 +352,12 @@ impl AdviceBoard {
         }
         if std::mem::take(&mut living.answered) {
             // The request is presumably carried out and must no longer be shown.
+            living.shown.actions = vec![Action::see(words::DONE)];
+            living.shown.chance_with_plan = None;
+            out.push(living.revise(at, AlertState::ActiveAcknowledged));
+        } else if contradicted(&living.shown.actions, found) {
             living.shown.actions = vec![Action::see(words::WATCH)];
+            living.shown.chance_with_plan = None;
             out.push(living.revise(at, living.shown.state));
         }
         let denied = scene.denies(kind);
@@ -414,6 +429,36 @@ impl AdviceBoard {
             }
         }
     }
+}
+
+/// What these ask of a line first: + let out, - wind in.
+fn asks_for(actions: &[Action], of: Line) -> Option<f64> {
+    actions.iter().find_map(|action| match action {
+        Action::MoveLine { line, by_m, .. } if *line == of => Some(*by_m),
+        _ => None,
+    })
+}
+
+/// Whether what is foreseen now asks for the opposite.
+fn contradicted(actions: &[Action], found: &[Threat]) -> bool {
+    let way = |actions: &[Action], line: Line| {
+        asks_for(actions, line).or_else(|| {
+            actions.iter().find_map(|action| match action {
+                Action::StepLine {
+                    line: of, least_m, ..
+                } if *of == line => Some(*least_m),
+                _ => None,
+            })
+        })
+    };
+    [Line::Main, Line::Kite].into_iter().any(|line| {
+        way(actions, line).is_some_and(|by_m| {
+            found
+                .iter()
+                .filter_map(|threat| way(&threat.actions, line))
+                .any(|other_m| by_m * other_m < 0.0)
+        })
+    })
 }
 
 /// When a silence asked for now ends for one advisory.

@@ -16,8 +16,10 @@ pub(super) fn overload(
 ) -> Option<()> {
     let heaviest = heaviest(forecast)?;
     name_part(threat, heaviest);
+    let [helm, mate] = words::ease(heaviest.part, turn);
     threat.actions = vec![
-        Action::see(words::ease(heaviest.part, turn)),
+        Action::see(helm),
+        Action::see(mate),
         Action::see(words::UNDER_LOAD),
     ];
     Some(())
@@ -27,7 +29,7 @@ pub(super) fn overload(
 /// comes first.
 pub(super) fn release(threat: &mut Threat, forecast: &Forecast) -> Option<()> {
     name_part(threat, band(forecast)?);
-    threat.actions.push(Action::see(words::EASE_BAND));
+    threat.actions.extend(words::EASE_BAND.map(Action::see));
     Some(())
 }
 
@@ -52,9 +54,9 @@ pub(super) fn foul(
         .as_ref()
         .map(|heading| heading.value.to_degrees());
     let room = Room::of(&forecast.fan, bow_deg);
-    threat.actions = vec![
-        Action::see(words::keep_clear(room, nearest, turn)),
-        Action::see(words::OFF_THE_STRUCTURE),
-    ];
+    threat.actions = vec![Action::see(words::keep_clear(room, nearest, turn))];
+    threat
+        .actions
+        .extend(words::OFF_THE_STRUCTURE.map(Action::see));
     Some(())
 }

@@ -68,10 +68,12 @@ pub(super) fn wind_shift(foresight: &Foresight<'_>) -> Option<Threat> {
             Action::MoveLine {
                 line: Line::Main,
                 by_m,
+                to_m: scene.deck.lines.main_m.map(|m| (m + by_m).max(0.0)),
                 start_at: scene.at,
                 over_s: by_m.abs() / pace_m_per_s,
                 pace_m_per_s,
                 cranks: forecast.hands.cranks(Line::Main, by_m),
+                changed: None,
             },
             Action::see(words::HANDS),
         ],
@@ -103,7 +105,7 @@ fn data_lost(scene: &Scene<'_>, settings: &AdviceSettings) -> Option<Threat> {
         actions: vec![Action::see(
             "check the instrument, its power and the network; steer and trim by eye",
         )],
-        without_action: "no forecast until it is back".to_owned(),
+        without_action: "no forecast until this is fixed".to_owned(),
         topic: format!("{:?}", told.iter().map(|m| m.quantity).collect::<Vec<_>>()),
         ..Threat::fact(Kind::DataLost, Priority::Warning)
     })
@@ -126,9 +128,8 @@ fn rig_unset(scene: &Scene<'_>) -> Option<Threat> {
     let (cause, what) = match restored {
         Some(before) => (
             format!(
-                "{unset} since a restart; before it, at {}: {}",
+                "{unset} since a restart; last entered at {}",
                 before.as_of.of_day(scene.at),
-                words::lines_out(&before.lines)
             ),
             "enter what is out now",
         ),
@@ -152,7 +153,7 @@ fn computer_slow(scene: &Scene<'_>) -> Option<Threat> {
     Some(Threat {
         cause: none.reasons.join("; "),
         actions: vec![Action::see(
-            "steer and trim by eye; end what else runs on the computer, and see that it is not hot",
+            "steer and trim by eye; close other programs on the computer, and see that it is not hot",
         )],
         without_action: "no forecast until it keeps up".to_owned(),
         ..Threat::fact(Kind::ComputerSlow, Priority::Warning)
@@ -182,7 +183,7 @@ fn no_forecast(scene: &Scene<'_>, settings: &AdviceSettings) -> Option<Threat> {
             .collect::<Vec<_>>()
             .join("; "),
         actions: cures.chain([words::BY_EYE]).map(Action::see).collect(),
-        without_action: "no forecast until it is cured".to_owned(),
+        without_action: "no forecast until this is fixed".to_owned(),
         topic: format!("{lacks:?}"),
         ..Threat::fact(
             Kind::NoForecast,
@@ -198,17 +199,17 @@ fn no_forecast(scene: &Scene<'_>, settings: &AdviceSettings) -> Option<Threat> {
 /// Line out is taken as it was before a restart.
 fn lines_unchecked(scene: &Scene<'_>) -> Option<Threat> {
     let restored = scene.deck.restored.as_ref().filter(|before| before.used)?;
-    let lines = words::lines_out(&restored.lines);
     Some(Threat {
         cause: format!(
-            "{lines} as of {}, before a restart",
+            "{} as of {}, before a restart",
+            words::lines_out(&restored.lines),
             restored.as_of.of_day(scene.at)
         ),
         actions: vec![Action::see(
             "check the lines: say that they are still right, or enter what is out now",
         )],
         without_action: "the forecast rests on a count that may be wrong by now".to_owned(),
-        topic: lines,
+        topic: format!("{:?}", restored.lines),
         ..Threat::fact(Kind::LinesUnchecked, Priority::Caution)
     })
 }

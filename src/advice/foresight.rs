@@ -102,10 +102,19 @@ impl<'a> Foresight<'a> {
             early_at,
             so_now: chance.so_now,
             chance: Some(chance.chance),
+            chance_with_plan: chance.chance_with_plan.filter(|_| {
+                let plan = forecast.plan.as_ref();
+                plan.is_some_and(|plan| !plan.steps.is_empty() && is_met_by(trouble, plan))
+            }),
+            sure: chance.chance
+                >= to_raise(trouble, turn, chance.onset_s.map(|s| s.p10), self.settings),
             chance_basis: format!("{} {}", forecast.basis, forecast.crew.note),
             cause,
+            turn_at: turn
+                .map(|turn| forecast.made_at.plus_seconds(turn.starts_in_s))
+                .filter(|starts_at| *starts_at > self.scene.at),
             mover,
-            actions: actions(trouble, forecast, turn),
+            actions: actions(trouble, self.scene, forecast, turn),
             without_action: words::without_action(trouble, forecast)?,
             behind: turn.map(Behind::from),
             seen_at: None,
@@ -276,21 +285,34 @@ fn is_worsened_by(trouble: Trouble, plan: &LinePlan) -> bool {
 }
 
 /// What to do, in order: move line, turn slower, what neither achieves.
-fn actions(trouble: Trouble, forecast: &Forecast, turn: Option<TurnAhead>) -> Vec<Action> {
+fn actions(
+    trouble: Trouble,
+    scene: &Scene<'_>,
+    forecast: &Forecast,
+    turn: Option<TurnAhead>,
+) -> Vec<Action> {
     let mut actions = Vec::new();
     let mut moves_line = false;
+    let mut out = scene.deck.lines;
     if let Some(plan) = &forecast.plan
         && is_met_by(trouble, plan)
     {
         for step in &plan.steps {
             moves_line = true;
+            let line_m = match step.line {
+                Line::Kite => &mut out.kite_m,
+                Line::Main => &mut out.main_m,
+            };
+            *line_m = line_m.map(|m| (m + step.by_m).max(0.0));
             actions.push(Action::MoveLine {
                 line: step.line,
                 by_m: step.by_m,
+                to_m: *line_m,
                 start_at: forecast.made_at.plus_seconds(step.start_in_s),
                 over_s: step.over_s,
                 pace_m_per_s: step.pace_m_per_s,
                 cranks: step.cranks,
+                changed: None,
             });
         }
     }
@@ -313,8 +335,10 @@ fn actions(trouble: Trouble, forecast: &Forecast, turn: Option<TurnAhead>) -> Ve
     if let Some(shortfall) = forecast.plan.as_ref().and_then(|p| p.shortfall.as_ref()) {
         actions.push(Action::see(shortfall));
     }
-    if actions.is_empty() {
-        actions.push(Action::see(words::bare_action(trouble)));
+    if trouble.is_of_bait() && !moves_line {
+        actions.push(Action::see(words::WATCH));
+    } else if actions.is_empty() {
+        actions.push(words::bare_action(trouble));
     }
     if moves_line {
         actions.push(Action::see(words::HANDS));

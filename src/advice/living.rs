@@ -1,5 +1,6 @@
 //! One living advisory: its state, and which changes a reader would notice.
 
+use super::order::Orders;
 use super::scene::Scene;
 use super::settings::AdviceSettings;
 use super::shape::{Action, Advisory, AlertState, Priority};
@@ -59,6 +60,7 @@ pub(super) struct Living {
     pub silent_until: Option<Millis>,
     pub over_since: Option<Millis>,
     unwatched: Option<Unwatched>,
+    pub orders: Orders,
 }
 
 /// What stands on an advisory that no forecast watches any more.
@@ -73,7 +75,10 @@ struct Unwatched {
 }
 
 impl Living {
-    pub fn raise(at: Millis, threat: &Threat, number: u32) -> Self {
+    pub fn raise(scene: &Scene<'_>, threat: &Threat, number: u32) -> Self {
+        let at = scene.at;
+        let mut orders = Orders::default();
+        let threat = &orders.hold(scene, threat);
         let mut shown = Advisory {
             id: format!("{}-{number}", threat.kind),
             revision: 1,
@@ -85,9 +90,11 @@ impl Living {
             onset_at: None,
             countdown_s: 0.0,
             chance: None,
+            chance_with_plan: None,
             chance_basis: String::new(),
             title: String::new(),
             cause: String::new(),
+            turn_at: None,
             actions: Vec::new(),
             without_action: String::new(),
             unwatched_since: None,
@@ -111,6 +118,7 @@ impl Living {
             silent_until: None,
             over_since: None,
             unwatched: None,
+            orders,
         }
     }
 
@@ -162,14 +170,20 @@ impl Living {
     /// Updates from the threat; returns a revision when a reader would notice the difference.
     pub fn follow(
         &mut self,
-        at: Millis,
+        scene: &Scene<'_>,
         threat: &Threat,
         come_true: bool,
         settings: &AdviceSettings,
     ) -> Option<Advisory> {
+        let at = scene.at;
         self.gone_since = None;
         let threat = &self.steady(at, threat);
+        let threat = &self.orders.hold(scene, threat);
         let mut state = self.shown.state;
+        if self.answered {
+            // Whoever answers has seen it.
+            state = AlertState::ActiveAcknowledged;
+        }
         let back = self.over_since.take().is_some();
         if back {
             state = AlertState::ActiveUnacknowledged;
@@ -333,14 +347,17 @@ fn fill(shown: &mut Advisory, at: Millis, threat: &Threat) {
     shown.onset_at = threat.onset_at;
     shown.countdown_s = countdown_s(threat.onset_at, at);
     shown.chance = threat.chance;
+    shown.chance_with_plan = threat.chance_with_plan;
     shown.chance_basis.clone_from(&threat.chance_basis);
     shown.title = words::title(
         threat.kind,
         threat.onset_at.is_none(),
         threat.seen_at.is_some(),
+        threat.sure,
     )
     .to_owned();
     shown.cause.clone_from(&threat.cause);
+    shown.turn_at = threat.turn_at;
     shown.actions.clone_from(&threat.actions);
     shown.without_action.clone_from(&threat.without_action);
 }
@@ -419,8 +436,11 @@ fn action_changed(old: &Action, new: &Action, at: Millis) -> bool {
         (Action::LimitTurn { rate_deg_s: rate0 }, Action::LimitTurn { rate_deg_s: rate1 }) => {
             (rate0 - rate1).abs() > RATE_STEP_SHARE * rate0.abs()
         }
+        (Action::StepLine { .. }, Action::StepLine { .. }) => old != new,
         // Texts contain numbers; a change of numbers alone is no news.
-        (Action::See { .. }, Action::See { .. }) => false,
+        (Action::See { what: old }, Action::See { what: new }) => {
+            (old == words::DONE) != (new == words::DONE)
+        }
         _ => true,
     }
 }

@@ -24,6 +24,7 @@
 //! words      all texts
 //! scene      the inputs of one moment; what the crew has just tapped
 //! threat     one trouble, foreseen or present
+//! order      orders for the lines as they are shown
 //! danger     loads and structures: what the advice names and asks for
 //! foresight  from the chance of a trouble to a threat
 //! bait, facts
@@ -49,9 +50,12 @@
 //! - An acknowledged warning that escalates to an alarm becomes unacknowledged again.
 //!
 //! When to speak (`[advice]` in the settings):
-//! - The thresholds were tuned on 48 invented days (`--example days -- tuning 200 48`): replayed
-//!   once, then each threshold tried on the recorded forecasts.
-//! - Hysteresis and dwell: an advisory ends only after its chance has been below 0.2 for 15 s.
+//! - The thresholds for turns were tuned on 48 invented days (`--example days -- tuning 200 48`):
+//!   replayed once, then each threshold tried on the recorded forecasts. Those without a turn, and
+//!   when a trouble ends, were set on days from recorded boats: `tests/days/README.md`.
+//! - Trouble that no turn brings is a caution until it is likely to come soon: on gusty days it is
+//!   likely at some time within two minutes nearly always.
+//! - Hysteresis and dwell: an advisory ends only after its chance has been low for some time.
 //!   Ended sooner, it was raised again by the next gust as a new one, and a bait that flew twice in
 //!   one turn was missed the second time.
 //! - A request for line is not followed within 30 s by one for the other line or the other way, unless
@@ -66,6 +70,7 @@ mod facts;
 mod foresight;
 mod gear;
 mod living;
+mod order;
 mod reversal;
 mod scene;
 mod settings;
@@ -76,4 +81,4 @@ mod words;
 
 pub use board::{AdviceBoard, SEEN_LATELY_S};
 pub use settings::{ADVICE, AdviceSettings, Alertness};
-pub use shape::{Action, Advisory, AlertState, Kind, Outcome, Priority, first_asked};
+pub use shape::{Action, Advisory, AlertState, Changed, Kind, Outcome, Priority, first_asked};

@@ -66,6 +66,7 @@ pub(super) struct Reversals {
 fn first_way(actions: &[Action]) -> Option<Way> {
     actions.iter().find_map(|action| match action {
         Action::MoveLine { line, by_m, .. } => Some((*line, *by_m > 0.0)),
+        Action::StepLine { line, least_m, .. } => Some((*line, *least_m > 0.0)),
         Action::LimitTurn { .. } | Action::See { .. } => None,
     })
 }
@@ -83,7 +84,7 @@ impl Reversals {
             if first_way(&threat.actions).is_some_and(|way| way != *last) {
                 threat
                     .actions
-                    .retain(|action| !matches!(action, Action::MoveLine { .. }));
+                    .retain(|action| first_way(std::slice::from_ref(action)).is_none());
                 threat.actions.insert(0, Action::see(words::LOOK_FIRST));
             }
         }

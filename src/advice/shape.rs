@@ -86,6 +86,12 @@ impl Kind {
         }
     }
 
+    /// Whether people are in danger, not only bait, kite or gear.
+    #[must_use]
+    pub fn endangers_people(self) -> bool {
+        matches!(self, Self::LineOverload | Self::LineFoul)
+    }
+
     /// Whether it tells what is so now, whatever is foreseen: it ends as soon as that is no longer
     /// so.
     #[must_use]
@@ -136,12 +142,14 @@ pub enum AlertState {
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 #[serde(tag = "do", rename_all = "snake_case")]
 pub enum Action {
-    /// Give (+) or take (-) line.
+    /// Let line out (+) or wind it in (-).
     MoveLine {
         /// Which line.
         line: Line,
-        /// + give, - take.
+        /// + let out, - wind in.
         by_m: f64,
+        /// Length of this line that is out afterwards; `None` while nobody has said what is out.
+        to_m: Option<f64>,
         /// When to begin.
         #[schema(value_type = String, format = DateTime)]
         start_at: Millis,
@@ -149,8 +157,22 @@ pub enum Action {
         over_s: f64,
         /// The crew's pace with this reel.
         pace_m_per_s: f64,
-        /// Turns of this reel's handle when taking; `None` when giving, which is done by the drag.
+        /// Turns of this reel's handle when winding in; `None` when letting out, which is done by
+        /// the drag.
         cranks: Option<f64>,
+        /// What was asked before; `None` while the amount is the first.
+        changed: Option<Changed>,
+    },
+    /// Let line out (+) or wind it in (-) bit by bit, by eye: a rule of thumb, not a forecast.
+    StepLine {
+        /// Which line.
+        line: Line,
+        /// The least to move at a time, + let out, - wind in.
+        least_m: f64,
+        /// The most to move at a time.
+        most_m: f64,
+        /// Until when, in words: "the bait touches".
+        until: String,
     },
     /// Keep the turn slower than this.
     LimitTurn {
@@ -168,6 +190,15 @@ impl Action {
     pub(super) fn see(what: impl Into<String>) -> Self {
         Self::See { what: what.into() }
     }
+}
+
+/// What an order for a line asked before.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Changed {
+    /// The amount, + let out, - wind in.
+    pub from_m: f64,
+    /// Why it is another now, in words.
+    pub why: String,
 }
 
 /// How an advisory ended.
@@ -213,12 +244,17 @@ pub struct Advisory {
     pub countdown_s: f64,
     /// Chance, 0..1; `None` for plain facts (a silent sensor).
     pub chance: Option<f64>,
+    /// The same if the line orders among `actions` are carried out; `None` without any.
+    pub chance_with_plan: Option<f64>,
     /// How the chance was made, in words.
     pub chance_basis: String,
     /// Headline for the page: "Bait will fly".
     pub title: String,
-    /// Why, in words: "turn to port in 12 s lifts the bait".
+    /// Why, in words: "turn of 45° to port lifts the bait".
     pub cause: String,
+    /// When that turn begins; `None` without one, or when it is under way.
+    #[schema(value_type = Option<String>, format = DateTime)]
+    pub turn_at: Option<Millis>,
     /// What to do, in order.
     pub actions: Vec<Action>,
     /// How it would be without action, in words.
@@ -242,7 +278,7 @@ impl Advisory {
                 line: *line,
                 by: metres(*by_m),
             }),
-            Action::LimitTurn { .. } | Action::See { .. } => None,
+            Action::StepLine { .. } | Action::LimitTurn { .. } | Action::See { .. } => None,
         })
     }
 }

@@ -71,8 +71,14 @@ pub(super) struct Threat {
     /// Share of the futures in which it is so now.
     pub so_now: f64,
     pub chance: Option<f64>,
+    /// The same with the plan that it asks for.
+    pub chance_with_plan: Option<f64>,
+    /// Whether the chance is one that raises such a threat: a lower one only keeps it.
+    pub sure: bool,
     pub chance_basis: String,
     pub cause: String,
+    /// When the turn behind it begins.
+    pub turn_at: Option<Millis>,
     pub mover: Mover,
     pub actions: Vec<Action>,
     pub without_action: String,
@@ -94,8 +100,11 @@ impl Threat {
             early_at: None,
             so_now: 0.0,
             chance: None,
+            chance_with_plan: None,
+            sure: true,
             chance_basis: "a fact, not a forecast".to_owned(),
             cause: String::new(),
+            turn_at: None,
             mover: Mover::Fact,
             actions: Vec::new(),
             without_action: String::new(),

@@ -1,7 +1,7 @@
 //! All texts of the advisories.
 
 use super::gear::{self, Room};
-use super::shape::Kind;
+use super::shape::{Action, Kind};
 use crate::decode::Line;
 use crate::forecast::{
     ClearanceAhead, Forecast, Lack, LoadAhead, LoadPart, Trouble, TurnAhead, TurnLimit, TurnSource,
@@ -10,14 +10,21 @@ use crate::time::Millis;
 use crate::vessel::LinesOut;
 
 /// Said with every correction of a line.
-pub(super) const HANDS: &str =
-    "line under load cuts: gloves on, no turn of line round a hand, stand clear of the bight";
+pub(super) const HANDS: &str = "mate: line under load cuts: gloves on, never wrap line round a hand, stand clear of loops of line";
 
 /// Instead of a request that would turn the last one round.
 pub(super) const LOOK_FIRST: &str = "stop the line and look: say what the bait does";
 
 /// Said when the crew has moved what was asked, until the trouble is over.
-pub(super) const WATCH: &str = "line moved: watch the bait and say what it does";
+pub(super) const DONE: &str = "done; watch the bait";
+
+/// Said while no plan asks for anything.
+pub(super) const WATCH: &str = "watch the bait and say what it does";
+
+/// Why an order for a line asks for another amount.
+pub(super) const AFTER_REPORT: &str = "after your report";
+pub(super) const TURN_CHANGED: &str = "the turn has changed";
+pub(super) const FORECAST_CHANGED: &str = "the forecast has changed";
 
 /// Said when nothing is foreseen.
 pub(super) const BY_EYE: &str = "watch kite and bait, steer and trim by eye";
@@ -52,9 +59,19 @@ pub(super) fn unwatched_cause(cause: &str, since: Millis, why: &str) -> String {
     format!("{cause}; not watched any more since {since}: {why}")
 }
 
-/// Headline. What nobody has seen is called probable.
-pub(super) fn title(kind: Kind, now: bool, seen: bool) -> &'static str {
+/// Headline. What nobody has seen is called probable; `sure`: the chance is one that raises it.
+pub(super) fn title(kind: Kind, now: bool, seen: bool, sure: bool) -> &'static str {
     match (kind, now) {
+        (Kind::BaitAirborne, true) if !seen && !sure => "Bait may be flying",
+        (Kind::BaitDragging, true) if !seen && !sure => "Bait may be dragging",
+        (Kind::KiteSinking, true) if !seen && !sure => "Kite may be sinking",
+        (Kind::OffCorner, true) if !sure => "Kite may be out of the bite zone",
+        (Kind::LineInWater, true) if !sure => "Line may touch the water",
+        (Kind::BaitAirborne, false) if !sure => "Bait may fly",
+        (Kind::BaitDragging, false) if !sure => "Bait may drag",
+        (Kind::KiteSinking, false) if !sure => "Kite may sink",
+        (Kind::OffCorner, false) if !sure => "Kite may leave the bite zone",
+        (Kind::LineInWater, false) if !sure => "Line may touch the water",
         (Kind::BaitAirborne, true) if !seen => "Bait probably flying",
         (Kind::BaitDragging, true) if !seen => "Bait probably dragging",
         (Kind::KiteSinking, true) if !seen => "Kite probably sinking",
@@ -97,19 +114,15 @@ pub(super) fn does(trouble: Trouble) -> &'static str {
     }
 }
 
-/// "turn to port in 12 s lifts the bait".
+/// "turn of 45° to port lifts the bait (announced)".
 pub(super) fn turn_cause(trouble: Trouble, turn: &TurnAhead, in_s: f64) -> String {
-    let side = if turn.by_deg < 0.0 {
-        "port"
-    } else {
-        "starboard"
-    };
+    let side = side(turn.by_deg);
     let when = if in_s >= 1.0 {
-        format!("turn of {:.0}° to {side} in {in_s:.0} s", turn.by_deg.abs())
+        format!("turn of {:.0}° to {side}", turn.by_deg.abs())
     } else if turn.source == TurnSource::UnderWay {
-        format!("the turn to {side} under way, how far is a guess,")
+        return format!("turning to {side}, end unknown: {}", does(trouble));
     } else {
-        format!("the turn to {side}, {:.0}° still to go,", turn.by_deg.abs())
+        format!("the turn to {side} under way")
     };
     let known = match turn.source {
         TurnSource::Crew => "announced",
@@ -137,29 +150,54 @@ pub(super) fn after_cause(trouble: Trouble) -> String {
 
 /// Neither turn nor shift.
 pub(super) fn air_cause(trouble: Trouble) -> String {
-    format!(
-        "no turn: the trim as it is, in this wind and its gusts, {}",
-        does(trouble)
-    )
+    let does = match trouble {
+        Trouble::BaitAirborne => "lift the bait",
+        Trouble::BaitDragging => "put the bait under",
+        Trouble::KiteSinking => "let the kite sink",
+        Trouble::OffCorner => "take the kite out of the bite zone",
+        Trouble::LineInWater => "lay line on the water",
+        Trouble::LineOverload => "load the gear",
+        Trouble::FalseRelease => "load the band",
+        Trouble::LineFoul => "bring the line to the boat",
+    };
+    format!("wind and gusts {does}; no turn")
 }
 
 /// The action when there is no plan.
-pub(super) fn bare_action(trouble: Trouble) -> &'static str {
-    match trouble {
-        Trouble::BaitAirborne => {
-            "give main line, 3-5 m at a time (common practice), until the bait touches"
-        }
-        Trouble::BaitDragging => {
-            "take main line, 3-5 m at a time (common practice), until the bait skips"
-        }
-        Trouble::KiteSinking => "take kite line to keep the kite up; be ready to wind in",
+pub(super) fn bare_action(trouble: Trouble) -> Action {
+    let bit_by_bit = |way: f64, until: &str| Action::StepLine {
+        line: Line::Main,
+        least_m: way * BIT_M.0,
+        most_m: way * BIT_M.1,
+        until: until.to_owned(),
+    };
+    Action::see(match trouble {
+        Trouble::BaitAirborne => return bit_by_bit(1.0, "the bait touches"),
+        Trouble::BaitDragging => return bit_by_bit(-1.0, "the bait skips"),
+        Trouble::KiteSinking => "wind in kite line to keep the kite up; be ready to bring it in",
         Trouble::OffCorner => {
-            "come back toward the old heading, or fish on with the kite off the corner"
+            "helm: come back toward the old heading, or fish on with the kite off the corner"
         }
-        Trouble::LineInWater => "take main line until it is clear of the water",
-        Trouble::LineOverload | Trouble::FalseRelease => "ease: slow down or bear away",
+        Trouble::LineInWater => "wind in main line until it is clear of the water",
+        Trouble::LineOverload | Trouble::FalseRelease => "helm: slow down or bear away",
         Trouble::LineFoul => "keep the line clear",
+    })
+}
+
+/// Line moved at a time by eye, the least and the most; common practice, no source.
+const BIT_M: (f64, f64) = (3.0, 5.0);
+
+/// The crew sees the trouble: without an order of a plan, the rule of thumb comes first.
+pub(super) fn by_eye(trouble: Trouble, actions: &mut Vec<Action>) {
+    if actions
+        .iter()
+        .any(|action| matches!(action, Action::MoveLine { .. }))
+    {
+        return;
     }
+    actions.retain(|action| !matches!(action, Action::See { what } if what == WATCH));
+    actions.insert(0, bare_action(trouble));
+    actions.push(Action::see(HANDS));
 }
 
 /// What the helm can do when no rate works to that side.
@@ -167,25 +205,10 @@ pub(super) fn turn_in_steps(limit: &TurnLimit) -> String {
     format!("helm: {}", limit.why)
 }
 
-fn share(chance: f64) -> String {
-    format!("{:.0} in 100", 100.0 * chance)
-}
-
-/// How it would be without action, with its chance; `None` where the forecast lacks the data.
+/// How it would be without action; `None` where the forecast lacks the data.
 pub(super) fn without_action(trouble: Trouble, forecast: &Forecast) -> Option<String> {
-    let text = match trouble {
-        Trouble::BaitAirborne => {
-            let highest = forecast
-                .bait_height_m
-                .iter()
-                .map(|band| band.p50)
-                .fold(0.0, f64::max);
-            if highest >= 1.0 {
-                format!("bait up to about {highest:.0} m out of the water")
-            } else {
-                "bait off the water".to_owned()
-            }
-        }
+    Some(match trouble {
+        Trouble::BaitAirborne => "bait out of the water".to_owned(),
         Trouble::BaitDragging => "bait under, line may follow it in".to_owned(),
         Trouble::KiteSinking => "kite may come down on the water".to_owned(),
         Trouble::OffCorner => "kite stands out of the bite zone".to_owned(),
@@ -193,20 +216,7 @@ pub(super) fn without_action(trouble: Trouble, forecast: &Forecast) -> Option<St
         Trouble::LineOverload => without_ease(gear::heaviest(forecast)?.part).to_owned(),
         Trouble::FalseRelease => without_ease(gear::band(forecast)?.part).to_owned(),
         Trouble::LineFoul => without_room(gear::nearest(forecast)?),
-    };
-    Some(text + &odds(trouble, forecast))
-}
-
-/// ": 40 in 100; with the plan 8 in 100".
-fn odds(trouble: Trouble, forecast: &Forecast) -> String {
-    let Some(chance) = forecast.chances.iter().find(|c| c.kind == trouble) else {
-        return String::new();
-    };
-    let mut text = format!(": {}", share(chance.chance));
-    if let Some(with) = chance.chance_with_plan {
-        text.push_str(&format!("; with the plan {}", share(with)));
-    }
-    text
+    })
 }
 
 /// What an untended shift does.
@@ -228,12 +238,17 @@ pub(super) const UNDER_LOAD: &str =
     "stand clear of line, clip and rod: what breaks flies back; safety lanyard on the kite rod";
 
 /// What takes load off the band.
-pub(super) const EASE_BAND: &str = "main line: ease the drag and jerk nothing; helm: slow down while it gusts; a stronger band \
-     only with the bait in, and never stronger than the kite line";
+pub(super) const EASE_BAND: [&str; 2] = [
+    "mate: ease the drag of the main line and jerk nothing; a stronger band only with the bait in, \
+     and never stronger than the kite line",
+    "helm: slow down while it gusts",
+];
 
 /// Said with every line that comes to the boat.
-pub(super) const OFF_THE_STRUCTURE: &str = "nobody reaches for a line under load or climbs to free it; if it catches, stop and wind the \
-     kite in (local rules and the skipper come first)";
+pub(super) const OFF_THE_STRUCTURE: [&str; 2] = [
+    "mate: keep clear; never reach for a line under load or climb to free it",
+    "mate: if it catches, stop and wind the kite in (local rules and the skipper come first)",
+];
 
 /// A part as it stands in a sentence.
 pub(super) fn part(part: LoadPart) -> &'static str {
@@ -245,16 +260,9 @@ pub(super) fn part(part: LoadPart) -> &'static str {
     }
 }
 
-/// ": the kite line, 120 to 230 N of its 445 N".
+/// ": the kite line". How much, the forecast tells.
 pub(super) fn load(ahead: &LoadAhead) -> String {
-    let newtons = |share: f64| share * ahead.strength_n;
-    format!(
-        ": {}, {:.0} to {:.0} N at the height of it, of {:.0} N",
-        part(ahead.part),
-        newtons(ahead.share.p10),
-        newtons(ahead.share.p90),
-        ahead.strength_n
-    )
+    format!(": {}", part(ahead.part))
 }
 
 /// Possible consequence of an overload.
@@ -268,24 +276,24 @@ fn without_ease(part: LoadPart) -> &'static str {
 }
 
 /// What the helm and the mate do against an overload.
-pub(super) fn ease(part: LoadPart, turn: Option<&TurnAhead>) -> String {
+pub(super) fn ease(part: LoadPart, turn: Option<&TurnAhead>) -> [&'static str; 2] {
     let helm = if turn.is_some() {
         "helm: put the turn off, or slow down before it"
     } else {
         "helm: slow down or bear away"
     };
     let mate = match part {
-        LoadPart::MainLine => "main line: ease the drag",
+        LoadPart::MainLine => "mate: ease the drag of the main line",
         LoadPart::KiteLine | LoadPart::RodHolder | LoadPart::Band => {
-            "kite: be ready to wind it in while the load allows; a smaller kite for this wind"
+            "mate: be ready to wind the kite in while the load allows; a smaller kite suits this wind"
         }
     };
-    format!("{helm}; {mate}")
+    [helm, mate]
 }
 
-/// "110 m of kite line and 132 m of main line".
+/// "kite line and main line", whichever is known.
 pub(super) fn lines_out(lines: &LinesOut) -> String {
-    let of = |m: Option<f64>, name| m.map(|m| format!("{m:.0} m of {}", line(name)));
+    let of = |m: Option<f64>, name| m.map(|_| line(name));
     [of(lines.kite_m, Line::Kite), of(lines.main_m, Line::Main)]
         .into_iter()
         .flatten()
@@ -300,22 +308,18 @@ fn line(line: Line) -> &'static str {
     }
 }
 
-/// ": main line within 0.4 to 1.2 m of the port outrigger".
+/// ": main line, near the port outrigger". How near, the forecast tells.
 pub(super) fn near(ahead: &ClearanceAhead) -> String {
-    format!(
-        ": {} within {:.1} to {:.1} m of {}, where {:.1} m is wanted",
-        line(ahead.line),
-        ahead.least_m.p10,
-        ahead.least_m.p90,
-        ahead.structure,
-        ahead.clearance_m
-    )
+    format!(": {} near {}", line(ahead.line), ahead.structure)
 }
 
 /// Possible consequence of a fouled line.
 fn without_room(ahead: &ClearanceAhead) -> String {
     format!("the {} may catch on {}", line(ahead.line), ahead.structure)
 }
+
+/// A turn further than this is nobody's next move.
+const FAR_DEG: f64 = 90.0;
 
 fn side(turn_deg: f64) -> &'static str {
     if turn_deg < 0.0 { "port" } else { "starboard" }
@@ -341,20 +345,24 @@ pub(super) fn keep_clear(room: Room, near: &ClearanceAhead, turn: Option<&TurnAh
                 |turn| turn.by_deg < 0.0,
             );
             let name_of = |to_port: bool| if to_port { "port" } else { "starboard" };
-            match (limit(to_port), limit(!to_port)) {
-                (Some(here), other) => format!(
-                    "helm: to {} go no further than {here:.0}°; to {} the lines stand clear {}",
+            // A limit further off than the turn goes says nothing about it.
+            let asked_deg = turn.map_or(FAR_DEG, |turn| turn.by_deg.abs());
+            match (limit(to_port).filter(|here| *here < asked_deg), turn) {
+                (Some(here), _) => format!(
+                    "helm: to {} go no further than {here:.0}°; {}",
                     name_of(to_port),
-                    name_of(!to_port),
-                    other.map_or_else(
-                        || "all the way".to_owned(),
-                        |other| format!("for {other:.0}°")
-                    )
+                    match limit(!to_port).filter(|other| *other < FAR_DEG) {
+                        None => format!("to {} the lines stand clear", name_of(!to_port)),
+                        Some(other) =>
+                            format!("to {} they stand clear for {other:.0}°", name_of(!to_port)),
+                    }
                 ),
-                (None, _) => format!(
-                    "helm: the lines settle clear to {}; hold steady and keep an eye on {name} in the gusts",
-                    name_of(to_port)
+                (None, Some(_)) => format!(
+                    "helm: turn slowly and watch {name}: the lines may swing near it, and settle clear of it"
                 ),
+                (None, None) => {
+                    format!("helm: hold steady and watch {name}: gusts may bring the lines near it")
+                }
             }
         }
         Room::Nowhere => format!(

@@ -108,7 +108,7 @@ impl Engine {
                 asked: Some(asked.clone()),
             };
             if self.report(at, sequence, &named) {
-                self.board.answered(asked.line);
+                self.board.answered(at, asked.line, answer);
             } else {
                 self.inputs.refused(feed, Cause::Answered);
             }

@@ -28,24 +28,14 @@ pub(super) fn crew(
     let contradicted = heard
         .contradicted_at
         .is_some_and(|when| at.seconds_since(when) <= 120.0);
-    let ago = |when: Millis| {
-        let s = at.seconds_since(when).max(0.0);
-        if s < 90.0 {
-            format!("{s:.0} s ago")
-        } else {
-            format!("{:.0} min ago", s / 60.0)
-        }
-    };
     let mut note = if contradicted {
-        "The last report contradicts nearly every member: widened, a second look would help."
-            .to_owned()
+        "Your report disagrees with the model: look again.".to_owned()
     } else {
         match (heard.anchored_at, age_s) {
-            (Some(when), _) if anchored => {
-                format!("Calibrated: the crew saw the bait skip {}.", ago(when))
-            }
-            (_, Some(_)) => "Calibrated in part: no skipping bait reported lately.".to_owned(),
-            _ => "Assumed: nobody has said yet what the bait does, so this is wide.".to_owned(),
+            (Some(_), _) if anchored => "Confirmed: you saw the bait skip lately.".to_owned(),
+            (_, Some(_)) => "Confirmed in part: no skipping bait reported lately.".to_owned(),
+            _ => "Assumed: nobody has said yet what the bait is doing, so it may be far off."
+                .to_owned(),
         }
     };
     let recalled = memory.recalled().map(Learnt::told);
@@ -53,18 +43,18 @@ pub(super) fn crew(
     let of_this_kite = rig.map(|rig| memory.earlier().of(rig, doubt));
     note.push_str(&match (recalled, of_this_kite) {
         (Some(told), _) => format!(
-            " Begun from what {} earlier reports have taught, the last {}.",
+            " It starts from {} earlier reports about this kite, the last {}.",
             told.reports,
             long_ago(learnt_age_s)
         ),
-        _ if memory.unread => " What was learnt earlier could not be read, see the log.".to_owned(),
+        _ if memory.unread => " What was learned earlier could not be read, see the log.".to_owned(),
         (None, Some(Err(LearntError::OtherDoubt))) => {
-            " What was learnt of this kite is left aside: it was learnt with other values in \
+            " What was learned about this kite is left aside: it was learned with other values in \
              [forecast.doubt]."
                 .to_owned()
         }
         (None, _) if memory.earlier().kites() > 0 => {
-            " Nothing was learnt of this kite yet; what was learnt of others is kept for them."
+            " Nothing was learned about this kite yet; what was learned about others is kept for them."
                 .to_owned()
         }
         (None, _) => String::new(),
@@ -84,7 +74,7 @@ pub(super) fn crew(
 }
 
 /// An age as people say it.
-pub(super) fn long_ago(age_s: Option<f64>) -> String {
+fn long_ago(age_s: Option<f64>) -> String {
     const HOUR_S: f64 = 3600.0;
     match age_s {
         Some(s) if (0.0..60.0).contains(&s) => "just now".to_owned(),

@@ -185,7 +185,7 @@ impl Forecaster {
     pub fn attend(&mut self, at: Millis, vessel: &VesselNow, deck: &DeckNow, outlook: &Outlook) {
         self.air.follow(vessel);
         self.helm.follow(vessel, outlook);
-        if let Ok(ready) = self.ready(at, vessel, deck, outlook, Effort::FULL) {
+        if let Ok(ready) = self.ready(vessel, deck, outlook, Effort::FULL) {
             self.update(at, deck, &ready);
         }
     }
@@ -207,7 +207,7 @@ impl Forecaster {
         let _span = tracing::trace_span!("forecast").entered();
         self.air.follow(vessel);
         self.helm.follow(vessel, outlook);
-        match self.ready(at, vessel, deck, outlook, effort) {
+        match self.ready(vessel, deck, outlook, effort) {
             Ok(ready) => {
                 let rests = !self.news && self.filter.rests(at);
                 if rests && let Some(standing) = self.standing(at, outlook, &ready) {
@@ -269,7 +269,6 @@ impl Forecaster {
 
     fn ready(
         &self,
-        at: Millis,
         vessel: &VesselNow,
         deck: &DeckNow,
         outlook: &Outlook,
@@ -277,7 +276,7 @@ impl Forecaster {
     ) -> Result<Ready, Vec<(Lack, String)>> {
         let within = (self.settings.horizon_s, effort);
         let (rig, has_air) = (self.base.as_ref(), self.air.known());
-        ready(at, vessel, deck, outlook, rig, has_air, within)
+        ready(vessel, deck, outlook, rig, has_air, within)
     }
 
     /// Brings the filter to the present.

@@ -10,7 +10,7 @@ use super::futures::{
 };
 use super::helm::HelmMemory;
 use super::memory::KiteMemory;
-use super::plan::{Occasion, Planned, Planner, steps};
+use super::plan::{Occasion, Planned, Planner, beside, steps};
 use super::ready::Ready;
 use super::settings::ForecastSettings;
 use super::shape::{Forecast, Lack, LinePlan, NoForecast, RigView, TurnAhead};
@@ -83,6 +83,8 @@ impl Parts<'_> {
         let settled = self.planner.settled();
         let rig = self.rig;
         let t_s = moments_s(settings.horizon_s);
+        let chances = chances(&futures, with_plan, settings);
+        let turn_limit = settled.map(|s| beside(s.limit.clone(), turn.as_ref(), &chances));
         let forecast = Forecast {
             made_at: at,
             horizon_s: settings.horizon_s,
@@ -95,13 +97,13 @@ impl Parts<'_> {
             kite_off_astern_deg: bands(&futures, &t_s, |t| &t.off_astern_deg),
             bait_height_with_plan_m: with_plan
                 .map_or_else(Vec::new, |f| bands(f, &t_s, |t| &t.bait_height_m)),
-            chances: chances(&futures, with_plan, settings),
+            chances,
             loads: rig.map_or_else(Vec::new, |rig| loads_ahead(&futures, rig)),
             clearances: clearances_ahead(&futures, self.structures),
             turn,
             turns_after: turns.collect(),
             plan: planned.as_ref().map(|planned| line_plan(planned, settings)),
-            turn_limit: settled.map(|s| s.limit.clone()),
+            turn_limit,
             fan: settled.map_or_else(Vec::new, |s| s.fan.clone()),
             rig_now,
             rig_then,

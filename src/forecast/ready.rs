@@ -1,10 +1,8 @@
 //! Whether everything that a forecast needs is known, and what is missing.
 
-use super::basis::long_ago;
 use super::effort::Effort;
 use super::shape::Lack;
 use crate::rig::RigParameters;
-use crate::time::Millis;
 use crate::turn::{HeadingProfile, Outlook};
 use crate::vessel::{DeckNow, VesselNow};
 
@@ -21,7 +19,6 @@ pub(super) struct Ready {
 
 /// Everything a forecast needs, or what is missing.
 pub(super) fn ready(
-    at: Millis,
     vessel: &VesselNow,
     deck: &DeckNow,
     outlook: &Outlook,
@@ -78,11 +75,10 @@ pub(super) fn ready(
     if deck.lines.main_m.is_none() {
         lack(Lack::LineOut, "main line out is not known: enter it");
     }
-    if let Some(bite) = deck.bite_at {
-        let ago = long_ago(Some(at.seconds_since(bite)));
+    if deck.bite_at.is_some() {
         lack(
             Lack::Bite,
-            &format!("a fish took the bait {ago}: enter the lines when the bait is out again"),
+            "a fish is on: enter the lines when the bait is out again",
         );
     }
     let (Some(speed), Some(profile), Some(base), Some(kite_m), Some(main_m)) = (
@@ -96,15 +92,13 @@ pub(super) fn ready(
     };
     let least_kite = base.kite_line.clip_to_kite_m + 3.0;
     if kite_m.is_nan() || kite_m < least_kite {
-        let words = format!(
-            "kite line out is {kite_m} m, less than from clip to kite ({least_kite:.0} m and more is needed)"
-        );
-        reasons.push((Lack::ShortLine, words));
+        let words = "too little kite line is out: the clip would be at the rod";
+        reasons.push((Lack::ShortLine, words.to_owned()));
     }
     let least_main = base.marker.above_bait_m + 3.0;
     if main_m.is_nan() || main_m < least_main {
-        let words = format!("main line out is {main_m} m ({least_main:.0} m and more is needed)");
-        reasons.push((Lack::ShortLine, words));
+        let words = "too little main line is out: the marker would be at the rod";
+        reasons.push((Lack::ShortLine, words.to_owned()));
     }
     if !reasons.is_empty() {
         return Err(reasons);

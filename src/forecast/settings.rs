@@ -113,14 +113,14 @@ const HANDS: &[Key] = &[
             "main line wound in by one turn of the handle",
             "mark the line, turn the handle ten times, measure, divide by ten",
         )
-        .on_page(Group::Hands, "Main line wound in by a turn of the handle"),
+        .on_page(Group::Hands, "Main reel: line per crank"),
     Key::number("cranks_per_s", "/s", 0.1, 5.0)
         .default(1.2)
         .about(
             "turns of the main reel's handle in a second, with the rig's load on",
             "count while you wind in 10 m",
         )
-        .on_page(Group::Hands, "Main reel, turns of the handle a second"),
+        .on_page(Group::Hands, "Main reel: cranks a second"),
     Key::number("kite_give_m_per_s", "m/s", 0.05, 10.0)
         .default(1.5)
         .about(
@@ -134,14 +134,14 @@ const HANDS: &[Key] = &[
             "kite line wound in by one turn of the handle",
             "mark the kite line, turn the handle ten times, measure, divide by ten",
         )
-        .on_page(Group::Hands, "Kite line wound in by a turn of the handle"),
+        .on_page(Group::Hands, "Kite reel: line per crank"),
     Key::number("kite_cranks_per_s", "/s", 0.1, 5.0)
         .default(1.5)
         .about(
             "turns of the kite reel's handle in a second, with the kite up",
             "count while you wind in 10 m",
         )
-        .on_page(Group::Hands, "Kite reel, turns of the handle a second"),
+        .on_page(Group::Hands, "Kite reel: cranks a second"),
 ];
 
 const BITE_ZONE: &[Key] = &[

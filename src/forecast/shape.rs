@@ -74,6 +74,12 @@ impl Trouble {
         }
     }
 
+    /// Whether it is trouble of the bait.
+    #[must_use]
+    pub fn is_of_bait(self) -> bool {
+        matches!(self, Self::BaitAirborne | Self::BaitDragging)
+    }
+
     /// Whether it is trouble of bait or kite, not danger of lines.
     #[must_use]
     pub fn is_of_bait_or_kite(self) -> bool {
@@ -244,16 +250,29 @@ pub struct LinePlan {
     pub shortfall: Option<String>,
 }
 
-/// How fast the helm may turn so that hands keep up.
+/// How fast the helm may turn. The rates are those at which the chance of a flying or dragging bait
+/// stays below `allowed_chance`.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct TurnLimit {
-    /// Greatest rate to port; `None` when no turn to that side can be followed.
+    /// Greatest rate to port with hands that follow; `None` when none of the rates tried is good for
+    /// `for_deg`.
     pub port_deg_s: Option<f64>,
     /// Greatest rate to starboard; `None` likewise.
     pub starboard_deg_s: Option<f64>,
+    /// Greatest rate to port with nobody at the reel; `None` likewise.
+    pub port_without_hands_deg_s: Option<f64>,
+    /// Greatest rate to starboard with nobody at the reel; `None` likewise.
+    pub starboard_without_hands_deg_s: Option<f64>,
+    /// The highest rate tried: a limit as high as this means any usual rate.
+    pub tried_to_deg_s: f64,
+    /// Chance of trouble up to which a rate is good, 0..1.
+    pub allowed_chance: f64,
+    /// Whether the bait skips, and goes on skipping on this heading for a while. If not, no rate is
+    /// given: it must skip before any turn can be judged.
+    pub skips: bool,
     /// Change of heading the limits were worked out for.
     pub for_deg: f64,
-    /// In words: what bounds it, or the steps to turn in.
+    /// In words: the steps to turn in, or why no rate is given; empty when there is nothing to add.
     pub why: String,
 }
 
@@ -322,7 +341,7 @@ pub struct Crew {
     pub age_s: Option<f64>,
     /// Age of what was recalled from earlier days, seconds; `None` when nothing was.
     pub learnt_age_s: Option<f64>,
-    /// In words: "anchored 3 min ago", "reports contradict every member: widened".
+    /// In words: what the crew has reported, and how that agrees with the model.
     pub note: String,
 }
 

@@ -147,7 +147,7 @@ impl Group {
             Self::MainLine => "Main line",
             Self::Marker => "Marker",
             Self::Bait => "Bait",
-            Self::Strengths => "What gives first",
+            Self::Strengths => "Breaking loads",
             Self::Boat => "Boat",
             Self::Start => "Lines out at the start",
             Self::Hands => "Hands and reels",

@@ -10,15 +10,25 @@ use super::parameters::{Bait, Kite, MainLineStuff};
 /// Which wind a kite is made for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum KiteSize {
-    /// About 3 to 7 m/s.
+    /// Little wind.
     Light,
-    /// About 5 to 11 m/s.
+    /// Most days.
     Medium,
-    /// About 9 to 15 m/s.
+    /// Much wind.
     Strong,
 }
 
 impl KiteSize {
+    /// The wind that such a kite is made for, least and most, m/s (invented).
+    #[must_use]
+    pub fn wind_mps(self) -> [f64; 2] {
+        match self {
+            Self::Light => [3.0, 7.0],
+            Self::Medium => [5.0, 11.0],
+            Self::Strong => [9.0, 15.0],
+        }
+    }
+
     /// A typical kite of this size (invented).
     #[must_use]
     pub fn kite(self) -> Kite {

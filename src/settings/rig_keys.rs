@@ -37,6 +37,15 @@ pub(super) const KITES: [(&str, KiteSize); 3] = [
 ];
 const KITE_WORDS: &[&str] = &words_of(&KITES);
 
+/// The winds of the kite presets, if these are their words.
+pub(super) fn kite_winds_mps(words: &[&str]) -> Vec<[f64; 2]> {
+    if words == KITE_WORDS {
+        KITES.map(|(_, size)| size.wind_mps()).to_vec()
+    } else {
+        Vec::new()
+    }
+}
+
 pub(super) const OWN: &[Key] = &[
     Key::number("band_strength_n", "N", 1.0, 2000.0)
         .or(Fallback::Nothing)
@@ -55,7 +64,7 @@ pub(super) const OWN: &[Key] = &[
             "ask the maker; never find out by breaking it",
         )
         .example("400.0")
-        .on_page(Group::Strengths, "Kite rod's holder stands"),
+        .on_page(Group::Strengths, "Kite rod holder breaks at"),
     Key::number("significant_wave_height_m", "m", 0.0, 15.0)
         .or(Fallback::Estimate)
         .about(
@@ -80,7 +89,7 @@ pub(super) const KITE: &[Key] = &[
             "",
         )
         .given("\"medium\"")
-        .on_page(Group::Kite, "Kite made for"),
+        .on_page(Group::Kite, "Kite size"),
     Key::number("area_m2", "m²", 0.1, 20.0)
         .or(Fallback::Estimate)
         .about(

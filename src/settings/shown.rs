@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::crew::CrewUnits;
+use super::rig_keys::kite_winds_mps;
 use crate::forecast::BiteZone;
 use crate::key::{Allowed, Fallback, Key};
 use crate::locker::Locker;
@@ -92,10 +93,15 @@ pub struct SettingEntry {
     pub range: Option<[f64; 2]>,
     /// The words allowed; empty for a number or free text.
     pub words: &'static [&'static str],
+    /// The wind that each of the words stands for, least and most, in their order; empty where they
+    /// stand for none.
+    pub words_wind_mps: Vec<[f64; 2]>,
     /// Most characters of a free text; `null` for a number or a word.
     pub longest: Option<usize>,
     /// Whether it may be taken out (`null`), so that an estimate or nothing takes its place.
     pub optional: bool,
+    /// Whether an estimate or a usual value then takes its place.
+    pub estimated: bool,
 }
 
 /// A part of the boat that a line must not touch.
@@ -159,11 +165,19 @@ impl SettingEntry {
                 Allowed::Words(words) => words,
                 _ => &[],
             },
+            words_wind_mps: match row.allowed {
+                Allowed::Words(words) => kite_winds_mps(words),
+                _ => Vec::new(),
+            },
             longest: match row.allowed {
                 Allowed::Text(longest) => Some(longest),
                 _ => None,
             },
             optional: row.fallback != Fallback::Needed,
+            estimated: matches!(
+                row.fallback,
+                Fallback::Number(_) | Fallback::Word(_) | Fallback::Estimate
+            ),
         })
     }
 }

@@ -368,10 +368,7 @@ fn reading<S: Fitness, T>(
 ) -> Reading<T> {
     let mut name = source.name();
     if channel.is_stale(source.at, now) {
-        name.push_str(&format!(
-            ", not heard for {:.0} s",
-            now.seconds_since(source.at)
-        ));
+        name.push_str(", silent now");
     }
     Reading {
         value,

@@ -45,10 +45,8 @@ impl Vessel {
                 s.name()
             ),
             WindFault::Frozen => format!(
-                "{} repeats exactly {:.0}\u{b0} and {:.1} m/s while the boat moves: a frozen sensor",
-                s.name(),
-                s.value.angle_rad.to_degrees(),
-                s.value.speed_mps
+                "{} repeats exactly the same angle and speed while the boat moves: a frozen sensor",
+                s.name()
             ),
         });
         let zero = || {
@@ -127,9 +125,8 @@ impl Vessel {
     ) -> String {
         let unusable = self.unusable.lately(quantity, at, self.settings.lost_s);
         match (last, unusable) {
-            (Some((heard, name)), unusable) => format!(
-                "no {what} for {:.0} s (last from {name}){}",
-                at.seconds_since(*heard),
+            (Some((_, name)), unusable) => format!(
+                "no {what} (last from {name}){}",
                 unusable.map_or_else(String::new, |said| format!("; {said}"))
             ),
             (None, Some(said)) => format!("no {what} heard yet: {said}"),

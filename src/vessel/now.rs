@@ -108,7 +108,7 @@ pub struct Missing {
     /// When a value that could be used last came; `None` when never. A sensor that is stuck is
     /// not heard.
     pub last_heard: Option<Millis>,
-    /// In words: "no wind for 12 s (last from masthead WIMWV)".
+    /// In words: "no wind (last from masthead WIMWV)".
     pub why: String,
 }
 

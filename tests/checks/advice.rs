@@ -3,7 +3,7 @@
 use skimwatch::advice::{
     Action, AdviceBoard, AdviceSettings, Advisory, AlertState, Kind, Outcome, Priority,
 };
-use skimwatch::decode::{BaitState, CrewInput, Line};
+use skimwatch::decode::{BaitState, CrewInput, Line, PlanAnswer};
 use skimwatch::forecast::{
     Band, Chance, Crew, FanHeading, Forecast, Hands, Lack, LinePlan, NoForecast, PlanStep, Trouble,
     TurnAhead, TurnLimit, TurnSource,
@@ -22,14 +22,14 @@ fn vessel(now: Millis) -> VesselNow {
 
 /// An invented forecast: one chance with its onset, a turn to port, a plan to give line.
 #[derive(Clone, Copy)]
-struct Said {
-    kind: Trouble,
-    chance: f64,
-    onset_at_s: f64,
-    turn_at_s: Option<f64>,
+pub struct Said {
+    pub kind: Trouble,
+    pub chance: f64,
+    pub onset_at_s: f64,
+    pub turn_at_s: Option<f64>,
 }
 
-fn forecast(now_s: f64, said: Said) -> Forecast {
+pub fn forecast(now_s: f64, said: Said) -> Forecast {
     let view = nothing_in_view();
     let onset_s = (said.onset_at_s - now_s).max(0.0);
     Forecast {
@@ -95,6 +95,11 @@ fn forecast(now_s: f64, said: Said) -> Forecast {
             port_deg_s: Some(1.5),
             starboard_deg_s: Some(6.0),
             for_deg: 45.0,
+            port_without_hands_deg_s: None,
+            starboard_without_hands_deg_s: Some(1.0),
+            tried_to_deg_s: 8.0,
+            allowed_chance: 0.25,
+            skips: true,
             why: "invented".to_owned(),
         }),
         fan: Vec::new(),
@@ -109,10 +114,10 @@ fn forecast(now_s: f64, said: Said) -> Forecast {
     }
 }
 
-struct Day {
-    board: AdviceBoard,
-    deck: DeckNow,
-    log: Vec<Advisory>,
+pub struct Day {
+    pub board: AdviceBoard,
+    pub deck: DeckNow,
+    pub log: Vec<Advisory>,
 }
 
 impl Day {
@@ -127,7 +132,7 @@ impl Day {
         });
     }
 
-    fn new() -> Self {
+    pub fn new() -> Self {
         Self {
             board: AdviceBoard::new(AdviceSettings::default()),
             deck: deck(100.0, 140.0),
@@ -135,11 +140,11 @@ impl Day {
         }
     }
 
-    fn tick(&mut self, s: f64, said: Said) -> Vec<Advisory> {
+    pub fn tick(&mut self, s: f64, said: Said) -> Vec<Advisory> {
         self.hear(s, &forecast(s, said))
     }
 
-    fn hear(&mut self, s: f64, forecast: &Forecast) -> Vec<Advisory> {
+    pub fn hear(&mut self, s: f64, forecast: &Forecast) -> Vec<Advisory> {
         let out = self
             .board
             .update(at(s), &vessel(at(s)), &self.deck, Ok(forecast));
@@ -163,7 +168,7 @@ impl Day {
             now.missing.push(Missing {
                 quantity: Quantity::Wind,
                 last_heard: Some(at(since_s)),
-                why: format!("no wind for {:.0} s", s - since_s),
+                why: "no wind".to_owned(),
             });
         }
         let lack = if missing { Lack::Sensor } else { Lack::LineOut };
@@ -182,13 +187,13 @@ impl Day {
     }
 }
 
-const LIFTS: Said = Said {
+pub const LIFTS: Said = Said {
     kind: Trouble::BaitAirborne,
     chance: 0.85,
     onset_at_s: 60.0,
     turn_at_s: Some(50.0),
 };
-const CALM: Said = Said {
+pub const CALM: Said = Said {
     chance: 0.02,
     turn_at_s: None,
     ..LIFTS
@@ -208,22 +213,17 @@ fn a_foreseen_lift_is_told_at_once_with_cause_and_action() {
     assert_eq!(one.state, AlertState::ActiveUnacknowledged);
     assert_eq!(one.onset_at, Some(at(60.0)));
     assert!((one.countdown_s - 59.0).abs() < 1e-9);
-    assert_eq!(
-        one.cause,
-        "turn of 45° to port in 49 s lifts the bait (announced)"
-    );
+    assert_eq!(one.cause, "turn of 45° to port lifts the bait (announced)");
+    assert_eq!(one.turn_at, Some(at(50.0)));
     assert!(matches!(
         one.actions[0],
-        Action::MoveLine { line: Line::Main, by_m, start_at, .. }
-            if (by_m - 30.0).abs() < 1e-9 && start_at == at(40.0)
+        Action::MoveLine { line: Line::Main, by_m, start_at, to_m: Some(to_m), .. }
+            if (by_m - 30.0).abs() < 1e-9 && start_at == at(40.0) && (to_m - 170.0).abs() < 1e-9
     ));
     assert!(matches!(one.actions[1], Action::LimitTurn { rate_deg_s } if rate_deg_s == 1.5));
     assert!(matches!(&one.actions[2], Action::See { what } if what.contains("gloves")));
-    assert!(
-        one.without_action
-            .contains("4 m out of the water: 85 in 100")
-    );
-    assert!(one.without_action.contains("with the plan 8 in 100"));
+    assert_eq!(one.without_action, "bait out of the water");
+    assert!((one.chance_with_plan.unwrap() - 0.085).abs() < 1e-9);
 }
 
 #[test]
@@ -787,7 +787,10 @@ fn without_a_forecast_the_crew_is_still_told_what_to_do() {
     let out = day.blind(1.0, false, 0.0);
     assert_eq!(out[0].kind, Kind::BaitDragging);
     assert_eq!(out[0].priority, Priority::Alarm);
-    assert!(matches!(&out[0].actions[0], Action::See { what } if what.contains("take main line")));
+    assert!(matches!(
+        &out[0].actions[0],
+        Action::StepLine { line: Line::Main, least_m: -3.0, most_m: -5.0, until } if until.contains("skips")
+    ));
 }
 
 #[test]
@@ -841,7 +844,7 @@ fn what_comes_before_the_turn_is_not_its_doing() {
         day.tick(f64::from(s), early);
     }
     let told = day.log.first().unwrap();
-    assert!(told.cause.starts_with("no turn"), "{}", told.cause);
+    assert_eq!(told.cause, "wind and gusts lift the bait; no turn");
     // Without a turn more is needed than with one.
     let mut unsure = Day::new();
     for s in 0..6 {
@@ -1008,18 +1011,19 @@ fn what_the_crew_has_answered_is_no_longer_asked() {
     let told = day.tick(1.0, LIFTS);
     let asked = told[0].asked().unwrap();
     assert_eq!((asked.revision, asked.line), (1, Line::Main));
-    day.board.answered(Line::Kite);
+    day.board.answered(at(1.5), Line::Kite, PlanAnswer::Done);
     assert!(
         day.tick(2.0, LIFTS).is_empty(),
         "it does not ask for that line"
     );
-    // Still foreseen: asked anew.
-    day.board.answered(Line::Main);
+    // Half done and still foreseen: asked anew. Whoever answers has seen it.
+    day.board.answered(at(2.5), Line::Main, PlanAnswer::Half);
     let [again] = day.tick(3.0, LIFTS).try_into().unwrap();
     assert_eq!(again.asked().unwrap().revision, 2);
+    assert_eq!(again.state, AlertState::ActiveAcknowledged);
     assert!(day.tick(4.0, LIFTS).is_empty());
     // No longer foreseen: it stays for a while, and asks for nothing.
-    day.board.answered(Line::Main);
+    day.board.answered(at(4.5), Line::Main, PlanAnswer::Done);
     let calm = Said {
         chance: 0.02,
         ..LIFTS
@@ -1027,7 +1031,7 @@ fn what_the_crew_has_answered_is_no_longer_asked() {
     let [met] = day.tick(5.0, calm).try_into().unwrap();
     assert_eq!((met.revision, met.outcome), (3, None));
     assert_eq!(met.asked(), None);
-    assert!(matches!(&met.actions[0], Action::See { what } if what.contains("watch the bait")));
+    assert!(matches!(&met.actions[0], Action::See { what } if what == "done; watch the bait"));
 }
 
 #[test]

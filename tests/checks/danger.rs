@@ -383,14 +383,13 @@ fn an_overload_is_told_with_what_carries_it_and_ends() {
     assert_eq!(told.title, "Load may come near strength");
     assert_eq!(
         told.cause,
-        "no turn: the trim as it is, in this wind and its gusts, loads the gear: the holder of \
-         the kite rod, 120 to 210 N at the height of it, of 300 N"
+        "wind and gusts load the gear; no turn: the holder of the kite rod"
     );
     assert!(words(told).contains("slow down or bear away"));
     assert!(words(told).contains("stand clear of line"));
     assert_eq!(
         told.without_action,
-        "the holder may give, and rod and kite go overboard: 40 in 100"
+        "the holder may give, and rod and kite go overboard"
     );
     // Kept while the chance hovers, then an alarm near its onset, then averted.
     for s in 21..=45 {
@@ -429,10 +428,7 @@ fn a_band_near_its_strength_is_a_warning_from_the_common_chance_on() {
     let told = day.log.first().unwrap();
     assert_eq!(told.kind, Kind::FalseRelease);
     assert!(day.log.iter().all(|a| a.priority == Priority::Warning));
-    assert!(
-        told.cause
-            .ends_with("the band, 20 to 36 N at the height of it, of 40 N")
-    );
+    assert!(told.cause.ends_with(": the band"), "{}", told.cause);
     assert!(words(told).contains("never stronger than the kite line"));
 }
 
@@ -452,20 +448,20 @@ fn a_turn_to_a_structure_says_how_far_and_which_side_is_clear() {
     assert_eq!(told.onset_at, Some(at(40.0)));
     assert_eq!(
         told.cause,
-        "turn of 60° to port in 20 s brings the line to the boat (from the autopilot): kite line \
-         within 0.4 to 2.0 m of port outrigger, where 1.0 m is wanted"
+        "turn of 60° to port brings the line to the boat (from the autopilot): kite line near \
+         port outrigger"
     );
     assert!(
         words(told).starts_with(
-            "helm: to port go no further than 30°; to starboard the lines stand clear all the way"
+            "helm: to port go no further than 30°; to starboard the lines stand clear"
         ),
         "{}",
         words(told)
     );
-    assert!(words(told).contains("nobody reaches for a line under load"));
+    assert!(words(told).contains("never reach for a line under load"));
     assert_eq!(
         told.without_action,
-        "the kite line may catch on port outrigger: 60 in 100"
+        "the kite line may catch on port outrigger"
     );
     // The turn is called off.
     let mut calm = said(6.0, Trouble::LineFoul, 0.0, 40.0);

@@ -80,7 +80,7 @@ fn a_calm_straight_course_is_assumed_then_anchored_by_the_crew() {
         after
             .crew
             .note
-            .starts_with("Calibrated: the crew saw the bait skip")
+            .starts_with("Confirmed: you saw the bait skip")
     );
     let trouble =
         |f: &Forecast| chance(f, Trouble::BaitAirborne).max(chance(f, Trouble::BaitDragging));
@@ -243,7 +243,7 @@ fn contradicting_taps_never_collapse_it() {
         let forecast = watch.on(14, 0.0);
         assert!(all_finite(&forecast), "{forecast:?}");
         assert!(forecast.futures > 10);
-        noted |= forecast.crew.note.contains("contradicts");
+        noted |= forecast.crew.note.contains("disagrees with the model");
     }
     assert!(noted);
 }
@@ -336,7 +336,11 @@ fn a_kite_seen_where_nobody_believes_it_is_said_and_widens() {
         width(&far),
         width(&unsaid)
     );
-    assert!(far.crew.note.contains("contradicts"), "{}", far.crew.note);
+    assert!(
+        far.crew.note.contains("disagrees with the model"),
+        "{}",
+        far.crew.note
+    );
     // One where it is believed narrows, and is no contradiction.
     let middle = unsaid.kite_elevation_deg.last().unwrap().p50;
     let near = after(Some(middle));
@@ -347,7 +351,7 @@ fn a_kite_seen_where_nobody_believes_it_is_said_and_widens() {
         width(&unsaid)
     );
     assert!(
-        !near.crew.note.contains("contradicts"),
+        !near.crew.note.contains("disagrees with the model"),
         "{}",
         near.crew.note
     );

@@ -127,7 +127,7 @@ fn the_next_day_begins_where_the_last_one_ended() {
         forecast
             .crew
             .note
-            .ends_with("Begun from what 4 earlier reports have taught, the last 20 h ago."),
+            .ends_with("It starts from 4 earlier reports about this kite, the last 20 h ago."),
         "{}",
         forecast.crew.note
     );
@@ -173,7 +173,7 @@ fn each_kite_is_remembered_and_comes_back_with_its_age() {
     let crew = watch(&mut other, NEXT_DAY_S + 9.0, 3, None).crew.clone();
     assert!(
         crew.note.ends_with(
-            "Nothing was learnt of this kite yet; what was learnt of others is kept for them."
+            "Nothing was learned about this kite yet; what was learned about others is kept for them."
         ),
         "{}",
         crew.note
@@ -189,7 +189,7 @@ fn each_kite_is_remembered_and_comes_back_with_its_age() {
         forecast
             .crew
             .note
-            .ends_with("Begun from what 5 earlier reports have taught, the last 60 min ago."),
+            .ends_with("It starts from 5 earlier reports about this kite, the last 60 min ago."),
         "{}",
         forecast.crew.note
     );

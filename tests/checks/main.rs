@@ -4,6 +4,7 @@
 mod advice;
 mod advice_pressing;
 mod advice_turns;
+mod agreement;
 mod before;
 mod beside;
 mod danger;
@@ -24,6 +25,7 @@ mod launch;
 mod learnt;
 mod locker;
 mod oddities;
+mod orders;
 mod pace;
 mod plan_answers;
 mod recorded_logs;

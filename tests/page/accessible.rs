@@ -18,9 +18,14 @@ async fn accessible_in_every_state_and_look() {
     let checker = std::fs::read_to_string(checker).unwrap();
     let room = Room::open("advice", 0).await;
     let browser = Browser::start().await;
-    browser.screen(390, 844).await;
     let mut found = Vec::new();
-    for page in ["/", "/helm", "/rig", "/v1/docs"] {
+    let held = [(390, 844), (844, 390)];
+    let pages = ["/", "/helm", "/rig", "/v1/docs"];
+    for ((width, height), page) in held
+        .into_iter()
+        .flat_map(|size| pages.map(|page| (size, page)))
+    {
+        browser.screen(width, height).await;
         browser.open(&format!("{}{page}", room.base)).await;
         let is_docs = page == "/v1/docs";
         let there = if is_docs {
@@ -54,10 +59,11 @@ async fn accessible_in_every_state_and_look() {
                     .as_array()
                     .unwrap_or_else(|| panic!("{answer}"));
                 for violation in violations {
-                    let text = format!("{page} {look}: {}", violation.as_str().unwrap());
-                    if !found.contains(&text) {
-                        found.push(text);
-                    }
+                    let text = format!(
+                        "{page} {width}x{height} {moment} {look}: {}",
+                        violation.as_str().unwrap()
+                    );
+                    found.push(text);
                 }
             }
             if page == "/v1/docs" || page == "/rig" {

@@ -65,7 +65,7 @@ async fn lines_that_no_longer_count_stand_in_the_fields_to_be_corrected() {
     };
     room.show_with("rig-unset", restored(false));
     browser
-        .wait("document.getElementById('before').innerText.includes('Nobody has said')")
+        .wait("document.getElementById('before').innerText.includes('Nobody has entered')")
         .await;
     browser
         .wait("document.getElementById('out-main').value === '132.4'")

@@ -29,19 +29,19 @@ async fn said(browser: &Browser, words: &str) {
     browser.wait_for(&expression, PATIENCE).await;
 }
 
-/// Taps SEEN until one is taken: an advisory may end under the thumb.
+/// Taps GOT IT until one is taken: an advisory may end under the thumb.
 async fn acknowledge(browser: &Browser) {
     let end = Instant::now() + PATIENCE;
     loop {
         let tapped = browser
             .run(
-                "const seen = document.getElementById('seen') ?? document.querySelector('#others .deck');
+                "const seen = document.getElementById('seen') ?? document.querySelector('#others .got-it');
                 seen?.click(); return Boolean(seen)",
             )
             .await;
         if tapped == true {
             for _ in 0..10 {
-                if browser.text("#undo").await.starts_with("Seen") {
+                if browser.text("#undo").await.starts_with("Got it") {
                     return;
                 }
                 tokio::time::sleep(Duration::from_millis(100)).await;
@@ -73,11 +73,11 @@ async fn the_demo_from_start_to_a_change_of_set_up() {
     // Line given, bait seen and taken back, a bite.
     browser.tap("[data-line=main]").await;
     browser.tap("#gave").await;
-    said(&browser, "Gave 3 m main line").await;
+    said(&browser, "Let out 3 m main line").await;
     browser.tap("[data-bait=dragging]").await;
     said(&browser, "Bait dragging").await;
     browser.tap("#undo-button").await;
-    said(&browser, "Taken back").await;
+    said(&browser, "Undone").await;
     browser.tap("#bite").await;
     said(&browser, "Bite").await;
     let fish = "document.getElementById('card').innerText.includes('BITE!')";

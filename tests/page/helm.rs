@@ -49,10 +49,9 @@ async fn the_helm_sees_the_living_alarm_and_says_so() {
     for words in [
         "WARNING",
         "Bait will fly",
-        " s\n\nSEEN",
-        "s: GIVE 4 m main line over 8 s",
-        "Turn to port in 26 s lifts the bait",
-        "and 1 more",
+        "GOT IT",
+        "s LET OUT 4 m main line, to 122 m out, steadily, about 8 s",
+        "Turn of 40° to port lifts the bait",
     ] {
         assert!(
             trouble.replace('\u{a0}', " ").contains(words),
@@ -73,7 +72,7 @@ async fn the_helm_sees_the_living_alarm_and_says_so() {
     assert!(!limits.contains("90°"), "{limits}");
     browser.tap("[data-turn='90']").await;
     browser
-        .wait("document.querySelector('#turn .hint').innerText.includes('a turn of 40°')")
+        .wait("document.querySelector('#turn .hint').innerText.includes('limit is for 40°')")
         .await;
     room.show("alarm");
     browser
@@ -81,10 +80,6 @@ async fn the_helm_sees_the_living_alarm_and_says_so() {
         .await;
     let trouble = browser.text("#trouble").await;
     assert!(trouble.contains("NOW"), "{trouble}");
-    // The limits hold for a bait that skips, which this one does not.
-    browser
-        .wait("document.getElementById('limits').innerText.includes('trim first')")
-        .await;
     browser.tap("#seen").await;
     assert_eq!(
         room.hear().await,
@@ -101,6 +96,12 @@ async fn the_helm_sees_the_living_alarm_and_says_so() {
     browser
         .wait("document.getElementById('trouble').innerText.includes('keeps ahead')")
         .await;
+    // From a bait that does not skip no turn can be judged.
+    room.show("by-eye");
+    browser
+        .wait("document.getElementById('limits').innerText.includes('et the bait skipping before you turn')")
+        .await;
+    assert!(!browser.text("#limits").await.contains("°/s"));
     room.show("calm");
     browser
         .wait("document.getElementById('trouble').hidden")

@@ -5,13 +5,14 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use skimwatch::advice::{Action, Advisory, AlertState, Kind, Priority};
+use skimwatch::advice::{Action, Advisory, AlertState, Changed, Kind, Outcome, Priority};
 use skimwatch::cause::Cause;
 use skimwatch::decode::{BaitState, CrewInput, Line};
 use skimwatch::engine::{FeedNow, Mode, Snapshot};
 use skimwatch::forecast::{
-    Band, BiteZone, Chance, Crew, FanHeading, Forecast, Hands, Lack, LearntNow, LinePlan,
-    NoForecast, PlanStep, RigView, Trouble, TurnAhead, TurnLimit, TurnSource, ViewPoint,
+    Band, BiteZone, Chance, ClearanceAhead, Crew, FanHeading, Forecast, Hands, Lack, LearntNow,
+    LinePlan, LoadAhead, LoadPart, NoForecast, PlanStep, RigView, Trouble, TurnAhead, TurnLimit,
+    TurnSource, ViewPoint,
 };
 use skimwatch::record::{KeptIn, RecordReport, RecordState};
 use skimwatch::serve::{
@@ -181,7 +182,7 @@ pub fn forecast(made_at: Millis) -> Forecast {
         made_at,
         horizon_s: 120.0,
         futures: 64,
-        basis: "share of 64 futures, lines and kite as set, anchored 3 min ago".to_owned(),
+        basis: "share of 64 futures, lines and kite as set, bait seen skipping".to_owned(),
         hands: Hands::default(),
         bait_height_m: heights(false),
         immersion: t_s.iter().map(|_| band(0.3, 0.1)).collect(),
@@ -197,8 +198,17 @@ pub fn forecast(made_at: Millis) -> Forecast {
             onset_s: Some(band(34.0, 4.0)),
             chance_with_plan: Some(0.07),
         }],
-        loads: Vec::new(),
-        clearances: Vec::new(),
+        loads: vec![LoadAhead {
+            part: LoadPart::RodHolder,
+            strength_n: 300.0,
+            share: band(0.55, 0.15),
+        }],
+        clearances: vec![ClearanceAhead {
+            structure: "port outrigger".to_owned(),
+            line: Line::Kite,
+            clearance_m: 1.0,
+            least_m: band(0.9, 0.5),
+        }],
         turns_after: Vec::new(),
         turn: Some(TurnAhead {
             source: TurnSource::Route,
@@ -234,8 +244,13 @@ pub fn forecast(made_at: Millis) -> Forecast {
         turn_limit: Some(TurnLimit {
             port_deg_s: Some(2.2),
             starboard_deg_s: Some(3.6),
+            port_without_hands_deg_s: None,
+            starboard_without_hands_deg_s: Some(1.5),
+            tried_to_deg_s: 8.0,
+            allowed_chance: 0.25,
+            skips: true,
             for_deg: 40.0,
-            why: "the main reel gives half a metre a second".to_owned(),
+            why: String::new(),
         }),
         fan: fan(),
         rig_now: view(0.0, 35.0, 0.2),
@@ -244,7 +259,7 @@ pub fn forecast(made_at: Millis) -> Forecast {
             anchored: true,
             age_s: Some(180.0),
             learnt_age_s: None,
-            note: "anchored 3 min ago".to_owned(),
+            note: "bait seen skipping".to_owned(),
         },
     }
 }
@@ -262,18 +277,22 @@ pub fn will_fly(at: Millis, priority: Priority, state: AlertState) -> Advisory {
         onset_at: Some(at.plus_seconds(34.0)),
         countdown_s: 34.0,
         chance: Some(0.83),
-        chance_basis: "share of 64 futures, anchored 3 min ago".to_owned(),
+        chance_with_plan: Some(0.07),
+        chance_basis: "share of 64 futures, bait seen skipping".to_owned(),
         title: "Bait will fly".to_owned(),
-        cause: "Turn to port in 26 s lifts the bait".to_owned(),
+        cause: "turn of 40° to port lifts the bait (from the route)".to_owned(),
+        turn_at: Some(at.plus_seconds(26.0)),
         actions: vec![Action::MoveLine {
             line: Line::Main,
             by_m: 4.0,
+            to_m: Some(122.0),
             start_at: at.plus_seconds(20.0),
             over_s: 8.0,
             pace_m_per_s: 0.5,
             cranks: None,
+            changed: None,
         }],
-        without_action: "bait about 7 m up after the turn".to_owned(),
+        without_action: "bait out of the water".to_owned(),
         unwatched_since: None,
         outcome: None,
     }
@@ -285,7 +304,9 @@ pub fn sinking(at: Millis) -> Advisory {
         id: "off-corner-1".to_owned(),
         kind: Kind::OffCorner,
         title: "Kite leaves the bite zone".to_owned(),
-        cause: "Wind has gone round 12° to starboard".to_owned(),
+        cause: "wind has shifted 12° clockwise and takes the kite out of the bite zone".to_owned(),
+        turn_at: None,
+        chance_with_plan: None,
         actions: vec![Action::LimitTurn { rate_deg_s: 2.0 }],
         without_action: String::new(),
         ..will_fly(at, Priority::Caution, AlertState::ActiveUnacknowledged)
@@ -293,7 +314,7 @@ pub fn sinking(at: Millis) -> Advisory {
 }
 
 /// The names of the states that [`moment`] can show.
-pub const MOMENTS: [&str; 9] = [
+pub const MOMENTS: [&str; 16] = [
     "advice",
     "alarm",
     "take",
@@ -303,6 +324,13 @@ pub const MOMENTS: [&str; 9] = [
     "rig-unset",
     "bite",
     "turn",
+    "danger",
+    "overload",
+    "shift",
+    "done",
+    "by-eye",
+    "over",
+    "made",
 ];
 
 /// One of [`MOMENTS`].
@@ -341,14 +369,20 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
             let mut alarm = will_fly(at, Priority::Alarm, AlertState::ActiveUnacknowledged);
             alarm.onset_at = None;
             alarm.title = "Bait flies".to_owned();
-            alarm.cause = "Gust and turn to port lift the bait".to_owned();
+            alarm.cause = "the turn to port under way lifts the bait (from the route)".to_owned();
+            alarm.turn_at = None;
             alarm.actions = vec![Action::MoveLine {
                 line: Line::Main,
                 by_m: 5.5,
+                to_m: Some(123.5),
                 start_at: at.plus_seconds(-1.0),
                 over_s: 11.0,
                 pace_m_per_s: 0.5,
                 cranks: None,
+                changed: Some(Changed {
+                    from_m: 9.0,
+                    why: "after your report".to_owned(),
+                }),
             }];
             snapshot.advisories[0] = alarm;
         }
@@ -356,14 +390,17 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
             let mut take = will_fly(at, Priority::Warning, AlertState::ActiveAcknowledged);
             take.kind = Kind::BaitDragging;
             take.title = "Bait will drag".to_owned();
-            take.cause = "Turn to starboard under way lets the kite sag".to_owned();
+            take.cause = "turning to starboard, end unknown: puts the bait under".to_owned();
+            take.turn_at = None;
             take.actions = vec![Action::MoveLine {
                 line: Line::Kite,
                 by_m: -6.0,
+                to_m: Some(64.0),
                 start_at: at.plus_seconds(9.0),
                 over_s: 12.0,
                 pace_m_per_s: 0.5,
                 cranks: Some(9.0),
+                changed: None,
             }];
             snapshot.advisories = vec![take];
         }
@@ -387,11 +424,11 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
             snapshot.vessel.missing = vec![Missing {
                 quantity: Quantity::Wind,
                 last_heard: Some(at.plus_seconds(-12.0)),
-                why: "no wind for 12 s (last from masthead WIMWV)".to_owned(),
+                why: "no wind (last from masthead WIMWV)".to_owned(),
             }];
             snapshot.advisories.clear();
             snapshot.forecast =
-                none("No wind for 12 s (last from masthead WIMWV): check the masthead cable");
+                none("no wind (last from masthead WIMWV): check the instrument and the network");
         }
         "stale-heading" => {
             if let Some(heading) = &mut snapshot.vessel.heading_true_rad {
@@ -405,7 +442,7 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
             };
             snapshot.deck.bait = None;
             snapshot.advisories.clear();
-            snapshot.forecast = none("Lines out not told: set them on the page Rig");
+            snapshot.forecast = none("main line out is not known: enter it");
         }
         "bite" => snapshot.deck.bite_at = Some(at.plus_seconds(-3.0)),
         "turn" => {
@@ -416,9 +453,138 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
                 rate_rad_s: 2_f64.to_radians(),
             });
         }
+        "danger" => {
+            let mut alarm = will_fly(at, Priority::Alarm, AlertState::ActiveAcknowledged);
+            alarm.onset_at = Some(at.plus_seconds(6.0));
+            snapshot.advisories = vec![
+                danger(
+                    at,
+                    Kind::LineFoul,
+                    "Line may foul the boat",
+                    &[
+                        "helm: to port go no further than 30°; to starboard the lines stand clear",
+                        "mate: keep clear; never reach for a line under load or climb to free it",
+                        "mate: if it catches, stop and wind the kite in (local rules and the skipper come first)",
+                    ],
+                ),
+                alarm,
+            ];
+        }
+        "overload" => {
+            let warning = will_fly(at, Priority::Warning, AlertState::ActiveUnacknowledged);
+            snapshot.advisories = vec![
+                danger(
+                    at,
+                    Kind::LineOverload,
+                    "Load may come near strength",
+                    &[
+                        "helm: put the turn off, or slow down before it",
+                        "mate: be ready to wind the kite in while the load allows; a smaller kite \
+                     suits this wind",
+                        "stand clear of line, clip and rod: what breaks flies back; safety lanyard on \
+                     the kite rod",
+                    ],
+                ),
+                warning,
+            ];
+        }
+        "shift" => {
+            let mut shift = will_fly(at, Priority::Caution, AlertState::ActiveUnacknowledged);
+            shift.kind = Kind::WindShift;
+            shift.title = "Wind has shifted".to_owned();
+            shift.cause = "wind has shifted 14° clockwise and moves the bait".to_owned();
+            (shift.onset_at, shift.turn_at) = (None, None);
+            (shift.chance, shift.chance_with_plan) = (None, None);
+            shift.actions = vec![Action::MoveLine {
+                line: Line::Main,
+                by_m: -18.0,
+                to_m: Some(100.0),
+                start_at: at.plus_seconds(-1.0),
+                over_s: 18.0,
+                pace_m_per_s: 1.0,
+                cranks: Some(40.0),
+                changed: None,
+            }];
+            snapshot.advisories = vec![shift];
+        }
+        "done" => {
+            let mut done = will_fly(at, Priority::Warning, AlertState::ActiveAcknowledged);
+            done.title = "Bait may fly".to_owned();
+            done.chance = Some(0.27);
+            done.chance_with_plan = None;
+            done.actions = vec![see("done; watch the bait")];
+            snapshot.advisories = vec![done];
+        }
+        "by-eye" => {
+            let mut seen = will_fly(at, Priority::Alarm, AlertState::ActiveUnacknowledged);
+            seen.title = "Bait is flying".to_owned();
+            (seen.onset_at, seen.turn_at) = (None, None);
+            seen.cause = "seen by the crew; wind and gusts lift the bait; no turn".to_owned();
+            seen.chance_with_plan = None;
+            seen.actions = vec![
+                Action::StepLine {
+                    line: Line::Main,
+                    least_m: 3.0,
+                    most_m: 5.0,
+                    until: "the bait touches".to_owned(),
+                },
+                see("line under load cuts: gloves on, never wrap line round a hand"),
+            ];
+            snapshot.advisories = vec![seen];
+            let mut out_of_band = forecast(at);
+            out_of_band.turn_limit = out_of_band.turn_limit.map(|limit| TurnLimit {
+                port_deg_s: None,
+                starboard_deg_s: None,
+                starboard_without_hands_deg_s: None,
+                skips: false,
+                why: "get the bait skipping before you turn".to_owned(),
+                ..limit
+            });
+            snapshot.forecast = Ok(Arc::new(out_of_band));
+        }
+        "over" => {
+            let mut over = will_fly(at, Priority::Warning, AlertState::RectifiedUnacknowledged);
+            over.outcome = Some(Outcome::Averted);
+            snapshot.advisories = vec![over];
+        }
+        "made" => {
+            snapshot.advisories.clear();
+            let mut calm = forecast(at);
+            calm.turn = None;
+            snapshot.forecast = Ok(Arc::new(calm));
+            snapshot.deck.intended_turn = Some(IntendedTurn {
+                told_at: at.plus_seconds(-60.0),
+                starts_at: at.plus_seconds(-35.0),
+                by_rad: -45_f64.to_radians(),
+                rate_rad_s: 2_f64.to_radians(),
+            });
+        }
         _ => {}
     }
     snapshot
+}
+
+fn see(what: &str) -> Action {
+    Action::See {
+        what: what.to_owned(),
+    }
+}
+
+/// A danger to people, with its orders.
+fn danger(at: Millis, kind: Kind, title: &str, orders: &[&str]) -> Advisory {
+    Advisory {
+        id: format!("{kind}-1"),
+        kind,
+        title: title.to_owned(),
+        cause: "turn of 40° to port brings the line to the boat (from the route): kite line near \
+                port outrigger"
+            .to_owned(),
+        chance: Some(0.4),
+        chance_with_plan: None,
+        actions: orders.iter().map(|what| see(what)).collect(),
+        without_action: "the kite line may catch on port outrigger".to_owned(),
+        ..will_fly(at, Priority::Alarm, AlertState::ActiveUnacknowledged)
+    }
 }
 
 /// The HTTP room's surroundings: what the test turns, and what the room is given.

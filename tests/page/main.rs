@@ -2,6 +2,8 @@
 #![allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")]
 
 mod accessible;
+#[path = "../checks/agreement.rs"]
+mod agreement;
 mod before;
 mod browser;
 mod demo;
@@ -12,6 +14,7 @@ mod helm;
 mod invented;
 mod late;
 mod launch;
+mod layout;
 mod locker;
 mod mate;
 mod measure;
@@ -25,4 +28,5 @@ mod sound;
 #[path = "../live/started.rs"]
 mod started;
 mod types;
+mod walk;
 mod webkit;

@@ -19,10 +19,10 @@ async fn the_mate_reads_what_to_do_and_answers() {
     };
     let card = browser.text("#card").await;
     for words in [
-        "GIVE 4 m",
-        "MAIN LINE",
-        "Turn to port in 26 s lifts the bait",
-        "83 % likely",
+        "LET OUT 4 m",
+        "MAIN LINE, to 122 m out",
+        "Turn of 40° to port lifts the bait",
+        "Do nothing: 83 %. Do this: 7 %",
         "WARNING",
     ] {
         assert!(card.contains(words), "{words} is not in\n{card}");
@@ -126,9 +126,9 @@ async fn line_that_is_asked_for_is_answered_where_it_is_asked() {
     };
     let card = browser.text("#card").await.replace('\u{a0}', " ");
     for words in [
-        "TAKE 6 m",
-        "KITE LINE",
-        "Over 12 s at 0.5 m/s: about 9 cranks",
+        "WIND IN 6 m",
+        "KITE LINE, to 64 m out",
+        "steadily, about 12 s: about 9 cranks",
         "DONE",
         "HALF",
         "SOMETHING ELSE",
@@ -196,7 +196,10 @@ async fn line_that_is_asked_for_is_answered_where_it_is_asked() {
         .wait("document.querySelector('#others [data-answer=done]')")
         .await;
     let others = browser.text("#others").await.replace('\u{a0}', " ");
-    assert!(others.contains("GIVE 4 m main line over 8 s"), "{others}");
+    assert!(
+        others.contains("LET OUT 4 m main line, to 122 m out, steadily, about 8 s"),
+        "{others}"
+    );
     browser.pass(REST).await;
     browser.tap("#others [data-answer=done]").await;
     assert_eq!(

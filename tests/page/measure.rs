@@ -97,6 +97,6 @@ async fn measure_the_first_load() {
             .await;
         let bytes = loaded.as_f64().unwrap();
         println!("first load of {page} without icons: {bytes} bytes");
-        assert!((10_000.0..=150_000.0).contains(&bytes), "{bytes}");
+        assert!((10_000.0..=110_000.0).contains(&bytes), "{bytes}");
     }
 }

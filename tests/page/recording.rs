@@ -73,7 +73,7 @@ async fn the_rig_page_shows_the_file_the_counts_and_what_is_not_kept() {
         .wait(&has("learnt-trouble", "NOT KEPT: the disk is full"))
         .await;
     browser
-        .wait(&has("recording-now", "Nothing is written for 10 min"))
+        .wait(&has("recording-now", "Nothing written for 10 min"))
         .await;
     browser
         .wait(&has("recording-counts", "2 of the crew wait in memory"))

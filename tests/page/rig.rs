@@ -53,12 +53,7 @@ async fn what_was_learnt_is_forgotten_on_the_rig_page_with_a_second_tap() {
             "document.getElementById('learnt').innerText.includes('23 reports, the last 3 h ago')",
         )
         .await;
-    assert!(
-        browser
-            .text("#learnt")
-            .await
-            .contains("cannot be taken back")
-    );
+    assert!(browser.text("#learnt").await.contains("cannot be undone"));
     browser.tap("#forget").await;
     browser
         .wait("document.getElementById('forget').innerText.includes('AGAIN')")
@@ -85,7 +80,7 @@ async fn settings_are_changed_on_the_rig_page() {
         .await;
     let said = browser.text(area).await;
     assert!(
-        said.contains("own value") && said.contains("0.1 to 20 m²") && said.contains("Cloth area"),
+        said.contains("your value") && said.contains("0.1 to 20 m²") && said.contains("Cloth area"),
         "{said}"
     );
     let set = async |text: &str| {
@@ -247,7 +242,7 @@ async fn a_structure_is_added_changed_and_taken_out_on_the_rig_page() {
             .contains("3 set")
     );
     browser.tap("[data-take-out='boat.structure.1']").await;
-    says("port outrigger: taken out").await;
+    says("port outrigger: removed").await;
     browser
         .wait("document.querySelector('[data-group=structures]').innerText.includes('2 set')")
         .await;

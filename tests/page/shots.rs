@@ -32,7 +32,12 @@ async fn shots_of_every_state() {
         for (width, height) in SIZES {
             browser.screen(width, height).await;
             for moment in MOMENTS {
-                if page != "mate" && !["advice", "alarm", "no-wind", "turn"].contains(&moment) {
+                if page != "mate"
+                    && ![
+                        "advice", "alarm", "no-wind", "turn", "danger", "by-eye", "made",
+                    ]
+                    .contains(&moment)
+                {
                     continue;
                 }
                 room.show(moment);

@@ -72,7 +72,7 @@ async fn sound_follows_priority_until_seen_and_keeps_quiet_when_asked() {
         now.silenced_until = Some(START.plus_seconds(900.0))
     });
     browser
-        .wait("document.getElementById('sound').innerText.includes('QUIET 15 min')")
+        .wait("document.getElementById('sound').innerText.includes('SILENT 15 min')")
         .await;
     assert_silent(&room, &browser).await;
     room.assert_clean(&browser).await;

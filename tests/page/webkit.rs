@@ -29,7 +29,7 @@ async fn webkit_walks_through_the_main_states() {
         .await;
     let card = browser.text("#card").await;
     assert!(
-        card.contains("GIVE 4 m") && card.contains("MAIN LINE"),
+        card.contains("LET OUT 4 m") && card.contains("MAIN LINE"),
         "{card}"
     );
     if let Some(folder) = std::env::var_os("SHOTS") {
@@ -57,7 +57,7 @@ async fn webkit_walks_through_the_main_states() {
     for (moment, words) in [
         ("calm", "NOTHING TO DO"),
         ("no-wind", "NO FORECAST"),
-        ("alarm", "GIVE 5.5 m"),
+        ("alarm", "LET OUT 5.5 m"),
         ("bite", "BITE!"),
     ] {
         room.show(moment);

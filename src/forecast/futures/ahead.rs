@@ -5,6 +5,7 @@ use rayon::prelude::*;
 use super::chances::{Weighted, onset_s};
 use super::run::{Course, Move, run};
 use super::slot::Slot;
+use super::trace::Trace;
 use super::ways::Way;
 use crate::forecast::air::WindOnward;
 use crate::forecast::draws::systematic;
@@ -117,6 +118,28 @@ impl<'a> Ahead<'a> {
             structures: self.structures,
         };
         run(drawn.particle, course, self.settings.horizon_s).map(|trace| Weighted { weight, trace })
+    }
+
+    /// One future on another heading profile, for so long: its gusts, its wander and its lines as
+    /// they are.
+    pub fn elsewhere(
+        &self,
+        i: usize,
+        profile: &HeadingProfile,
+        moves: &[Move],
+        until_s: f64,
+    ) -> Option<Trace> {
+        let drawn = self.futures.get(i)?;
+        let course = Course {
+            profile: profile.clone(),
+            speed_mps: self.speed_mps,
+            ways: &drawn.ways,
+            winds: &drawn.winds,
+            lines: drawn.particle.lines?,
+            moves,
+            structures: &[],
+        };
+        run(drawn.particle, course, until_s)
     }
 
     /// The particle of one future.

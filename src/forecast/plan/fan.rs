@@ -1,5 +1,6 @@
 //! Settled states on all headings, from the typical particle.
 
+use super::plainly::plainly;
 use crate::angles::wrap_signed;
 use crate::forecast::filter::{Particle, off_astern_rad};
 use crate::forecast::futures::clear_by_m;
@@ -70,7 +71,7 @@ pub fn fan(
                     .map(|found| found.main_line_m - lines.end.main_m),
                 clear_by_m: picture.and_then(|sample| clear_by_m(structures, sample)),
                 in_bite_zone: off_astern_deg.is_some_and(|off| settings.bite_zone.holds(off)),
-                unfishable: trimmed.err().map(|why| why.to_string()),
+                unfishable: trimmed.err().map(|why| plainly(&why).to_owned()),
             }
         })
         .collect()

@@ -7,6 +7,7 @@
 
 mod fan;
 mod limit;
+mod plainly;
 mod search;
 
 use crate::angles::wrap_signed;
@@ -18,6 +19,7 @@ use fan::fan;
 use limit::limit;
 use search::plan;
 
+pub use limit::beside;
 pub use search::{Planned, steps};
 
 /// A plan is searched for from this chance of trouble on.

@@ -7,6 +7,7 @@
 //! amounts are then simulated with the pace of the crew's hands, and the best is kept. For a
 //! following turn, a correction of its own is tried in addition to that one and instead of it.
 
+use super::plainly::plainly;
 use crate::decode::Line;
 use crate::forecast::futures::{Ahead, Move, Weighted, skipping, skipping_of};
 use crate::forecast::settings::ForecastSettings;
@@ -136,10 +137,14 @@ pub fn plan(
     let futures = ahead.some(&judges, &moves);
     let skipping_with = skipping(&futures, settings);
     if shortfall.is_none() && skipping_with < 0.7 {
-        shortfall = Some(format!(
-            "hands alone keep the bait skipping {:.0} % of the time: turn slower or less",
-            100.0 * skipping_with
-        ));
+        let words = if ahead.profile.turns.is_empty() {
+            "moving line alone is not enough: change heading or speed"
+        } else if moves.iter().any(|step| step.by_m < 0.0) {
+            "winding alone is not enough: turn slower or less"
+        } else {
+            "letting line out alone is not enough: turn slower or less"
+        };
+        shortfall = Some(words.to_owned());
     }
     Planned {
         moves,
@@ -148,6 +153,14 @@ pub fn plan(
         futures: Some(futures),
         shortfall,
     }
+}
+
+/// The main line that a heading needs from now, with the kite line that is out; `None` when it
+/// cannot be trimmed.
+pub(super) fn line_for(ahead: &Ahead<'_>, few: &[(usize, f64)], heading_rad: f64) -> Option<f64> {
+    let (needs, _) = needs_with(ahead, few, heading_rad, 0.0);
+    let found: f64 = needs.iter().map(|n| n.weight).sum();
+    (found > 0.5).then(|| best_change(&needs, 0.0).unwrap_or(0.0))
 }
 
 /// Share of skipping with these moves, or `None` as soon as it cannot be above `least` even if the
@@ -210,7 +223,7 @@ fn needs(
     let (needs, why) = first_why.unwrap_or_default();
     let words = why.map_or_else(
         || "the new heading has no trim with this kite line".to_owned(),
-        |why| format!("the new heading cannot be fished: {why}"),
+        |why| format!("the new heading cannot be fished: {}", plainly(&why)),
     );
     (0.0, needs, Some(words))
 }

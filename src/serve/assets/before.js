@@ -44,6 +44,6 @@ export function startBefore(place) {
     const restored = boat.state?.deck.restored ?? null;
     place.hidden = !restored;
     const { as_of, used, kite_line_out_m, main_line_out_m } = restored ?? {};
-    rebuild(place, [as_of, used, kite_line_out_m, main_line_out_m, lengthUnit()], () => (restored ? build(restored) : []));
+    rebuild(place, [restored && timeOf(as_of), used, kite_line_out_m, main_line_out_m, lengthUnit()], () => (restored ? build(restored) : []));
   });
 }

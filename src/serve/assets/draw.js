@@ -32,15 +32,29 @@ function sheet(place, height, label) {
   return { drawing, width };
 }
 
-/** Text that stays inside the drawing. */
-function note(drawing, x, y, text, kind, anchor) {
-  drawing.append(svg("text", { x: n(x), y: n(y), class: kind ?? "note", "text-anchor": anchor ?? "start" }, text));
+const LETTER = { note: 8.6, caption: 9, flag: 10.2 };
+const LINE = 18;
+/** Places that texts of a drawing take. */
+const taken = new WeakMap();
+
+/** Text that lies on no other: moved down or up by a line or two, or left out. */
+function note(drawing, x, y, text, kind = "note", anchor = "start") {
+  const width = text.length * LETTER[kind];
+  const left = x - { start: 0, middle: 0.5, end: 1 }[anchor] * width;
+  const boxes = taken.get(drawing) ?? [];
+  const free = (top) => !boxes.some(([l, t, r]) => left < r && left + width > l && Math.abs(t - top) < LINE);
+  const at = [0, LINE, -LINE, 2 * LINE, -2 * LINE].map((by) => y + by).find((place) => place > 10 && free(place));
+  if (at === undefined) {
+    return;
+  }
+  taken.set(drawing, [...boxes, [left, at, left + width]]);
+  drawing.append(svg("text", { x: n(x), y: n(at), class: kind, "text-anchor": anchor }, text));
 }
 
 const HIGH_MAX_M = 12;
 
-/** Bait height over the next two minutes: band against the water line, plan and turn marked. */
-export function drawHeight(place, forecast, sinceMade) {
+/** Bait height over the next two minutes: band against the water line, orders and turn marked. */
+export function drawHeight(place, forecast, sinceMade, orders) {
   const top = 52;
   const height = 250;
   const bottom = height - 30;
@@ -92,7 +106,7 @@ export function drawHeight(place, forecast, sinceMade) {
   // Flags: corrections in the first row, the turn in the second; one that would lie on the
   // flag before it is only a mark.
   let free = left;
-  for (const step of forecast.plan?.steps ?? []) {
+  for (const step of orders) {
     const at = Math.max(left, x(step.start_in_s));
     if (step.start_in_s + step.over_s < sinceMade) {
       continue;
@@ -100,7 +114,7 @@ export function drawHeight(place, forecast, sinceMade) {
     const end = Math.max(at + 3, x(step.start_in_s + step.over_s));
     drawing.append(svg("rect", { x: n(at), y: top, width: n(end - at), height: n(bottom - top), class: "step" }));
     drawing.append(svg("path", { d: `M${n(at)} 22V${bottom}`, class: "stepline" }));
-    const text = `${step.by_m > 0 ? words.give : words.take} ${length(Math.abs(step.by_m))}`;
+    const text = `${step.by_m > 0 ? words.letOut : words.windIn} ${length(Math.abs(step.by_m))}`;
     const wide = text.length * 10.5;
     const from = Math.min(at + 4, right - wide);
     if (from >= free) {
@@ -153,6 +167,7 @@ export function drawRig(place, forecast, biteZone) {
   drawing.append(svg("path", { d: path([[x(-12), middle], [x(-8), middle - 1.8 * scale], [x(0), middle - 1.8 * scale], [x(0), middle + 1.8 * scale], [x(-8), middle + 1.8 * scale]], true), class: "boat" }));
 
   // Bite zone: from the kite rod tip, both sides, off dead astern.
+  const zones = [];
   const tip = views[0].kite_line[0];
   if (tip && biteZone) {
     const reach = Math.min(aft - 4, (starboard - 2) / Math.sin((biteZone.to_deg * Math.PI) / 180));
@@ -166,6 +181,8 @@ export function drawRig(place, forecast, biteZone) {
       }
       const [ox, oy] = over(tip);
       drawing.append(svg("path", { d: path([[ox, oy], ...arc], true), class: "bitezone", fill: `url(#hatch-${place.id})` }));
+      const [bx, by] = arc[4];
+      zones.push([(2 * bx + ox) / 3, (2 * by + oy) / 3]);
     }
   }
   views.forEach((view, i) => {
@@ -212,6 +229,9 @@ export function drawRig(place, forecast, biteZone) {
   drawing.append(svg("path", { d: `M${n(width - 10 - bar * scale)} ${n(height - 10)}h${n(bar * scale)}m0 -5v10m${n(-bar * scale)} 0v-10`, class: "tick" }));
   note(drawing, width - 16 - bar * scale, height - 6, length(bar), "note", "end");
   note(drawing, 6, height - 6, words.rigView.ghost(Math.round(forecast.rig_then.in_s)), "note");
+  for (const [zx, zy] of zones) {
+    note(drawing, Math.min(zx, width - 90), zy, words.rigView.bite, "note");
+  }
   place.replaceChildren(drawing);
 }
 

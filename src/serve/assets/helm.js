@@ -1,33 +1,21 @@
-// The helm's page: how fast the boat may turn, what a turn would do, and announcing one.
+// The helm's page: announcing a turn, how fast the boat may turn, what a turn would do.
 
-import { acknowledge, actionLine, count, pressing, rank, unseen } from "./advice.js";
-import { boat, secondsUntil, watch } from "./link.js";
+import { count, factLine, gotIt, ordered, orderLine, pressing, rank, showOthers, whenComes } from "./advice.js";
+import { boat, watch } from "./link.js";
 import { asks, drawFan } from "./draw.js";
-import { $, length, lengthUnit, lookButtons, make, rebuild, side, startPage, turnWords } from "./parts.js";
-import { choice, startTurn, watchChoice } from "./turn.js";
+import { $, length, lengthUnit, lookButtons, make, percent, rebuild, side, startPage, turnWords } from "./parts.js";
+import { choice, rateWords, startTurn, watchChoice } from "./turn.js";
 import { words } from "./words.js";
 
-/** Who is to do it: the mate has the lines, the helm has the wheel. */
-function order(action) {
-  switch (action.do) {
-    case "move_line":
-      return [words.mateDoes, make("span", { id: "start-count" }), `: ${actionLine(action)}`];
-    case "limit_turn":
-      return [`${words.helmDoes} ${actionLine(action)}`];
-    default:
-      return [actionLine(action)];
-  }
-}
-
-function trouble(advisory, more) {
+function trouble(advisory) {
   return [
     rank(advisory),
     make("div", { class: "beside" },
-      make("p", { class: "figure", id: "trouble-count" }),
-      unseen(advisory) ? make("button", { class: "deck", id: "seen", on: () => acknowledge(advisory) }, words.seen) : null),
-    ...advisory.actions.slice(0, 2).map((action) => make("p", { class: "order" }, ...order(action))),
+      whenComes(advisory, "onset", { class: "figure", id: "trouble-count" }),
+      gotIt(advisory, { id: "seen" })),
+    ...ordered(advisory).slice(0, 2).map(orderLine),
     make("p", { class: "why" }, advisory.cause),
-    more ? make("p", { class: "odds" }, make("small", {}, words.more(more))) : null,
+    factLine(advisory),
   ];
 }
 
@@ -43,43 +31,50 @@ function showTrouble() {
     rebuild(place, "bite", () => [make("p", { class: "verb" }, words.fish), make("p", { class: "tail" }, words.fishSteps[1])]);
   } else if (first) {
     place.className = `live card ${first.priority} ${first.state}`;
-    const more = state.advisories.filter((advisory) => advisory.state.startsWith("active")).length - 1;
-    const { id, priority, state: life, title, cause, actions } = first;
-    const key = [id, priority, life, title, cause, actions, more, boat.forecast?.turn?.by_deg, lengthUnit()];
-    rebuild(place, key, () => trouble(first, more));
+    const { at, countdown_s, chance, chance_basis, revision, ...shown } = first;
+    rebuild(place, [shown, boat.forecast?.turn?.by_deg, lengthUnit()], () => trouble(first));
   }
-  count();
+  showOthers(state, bite ? null : first, null);
 }
 
-function limitColumn(name, rate, limit) {
-  const value = rate === null ? words.turn.limitNone : words.turn.rate(rate?.toFixed(1));
+function limitColumn(name, rate, alone, limit) {
+  const value = !limit ? words.turn.limitUnknown
+    : rate === null ? words.turn.limitNone(Math.round(limit.for_deg)) : rateWords(rate, limit);
+  const isRate = limit && rate !== null && rate < limit.tried_to_deg_s;
   return make("div", { class: "column" },
     make("h3", {}, name),
-    make("p", { class: rate === null || !limit ? "tail" : "figure" }, limit ? value : words.turn.limitUnknown),
-    limit && rate ? make("p", { class: "tail" }, words.turn.takes(Math.round(limit.for_deg), Math.round(limit.for_deg / rate))) : null);
+    make("p", { class: isRate ? "figure" : "tail" }, value),
+    isRate ? make("p", { class: "tail" }, words.turn.takes(Math.round(limit.for_deg), Math.round(limit.for_deg / rate))) : null,
+    limit && rate !== null
+      ? make("p", {}, make("small", {}, words.turn.limitAlone(alone === null ? words.turn.limitNever : rateWords(alone, limit)))) : null);
 }
 
-/** Whether the bait is out of trim already: the limits are reckoned from one that skips. */
-function isOutOfTrim() {
-  const first = pressing(boat.state);
-  return ["bait-airborne", "bait-dragging"].includes(first?.kind)
-    && (!first.onset_at || secondsUntil(first.onset_at) <= 0);
+function limitParts(limit) {
+  if (!limit.skips) {
+    return [make("p", { class: "tail why" }, limit.why)];
+  }
+  return [
+    make("h2", {}, words.turn.limitFor(Math.round(limit.for_deg))),
+    make("div", { class: "sides" },
+      limitColumn(`◀ ${words.turn.port}`, limit.port_deg_s, limit.port_without_hands_deg_s, limit),
+      limitColumn(`${words.turn.starboard} ▶`, limit.starboard_deg_s, limit.starboard_without_hands_deg_s, limit)),
+    make("p", {}, make("small", {}, words.turn.limitHands(percent(limit.allowed_chance)))),
+    limit.why ? make("p", { class: "why" }, limit.why) : null,
+  ];
 }
 
 function showLimits() {
   const limit = boat.forecast?.turn_limit ?? null;
-  const untrimmed = isOutOfTrim();
   const reasons = boat.state && !boat.forecast ? boat.reasons : [];
-  const title = limit ? words.turn.limitFor(Math.round(limit.for_deg)) : words.turn.limit;
-  rebuild($("limits"), [limit, reasons, boat.state === null, untrimmed], () => [
-    make("h2", {}, boat.state ? title : words.connectingWhy),
-    make("div", { class: "sides" },
-      limitColumn(`◀ ${words.turn.port}`, limit?.port_deg_s, limit),
-      limitColumn(`${words.turn.starboard} ▶`, limit?.starboard_deg_s, limit)),
-    limit ? make("p", { class: "order" }, untrimmed ? words.turn.limitTrim : words.turn.limitHands) : null,
-    limit ? make("p", { class: "why" }, limit.why) : null,
-    ...reasons.map((reason) => make("p", { class: "why" }, `${words.noForecast}: ${reason}`)),
-  ]);
+  rebuild($("limits"), [limit, reasons, boat.state === null], () => (limit
+    ? limitParts(limit)
+    : [
+      make("h2", {}, boat.state ? words.turn.limit : words.connectingWhy),
+      make("div", { class: "sides" },
+        limitColumn(`◀ ${words.turn.port}`, null, null, null), limitColumn(`${words.turn.starboard} ▶`, null, null, null)),
+      reasons.length ? make("p", { class: "order" }, words.noForecastWhy) : null,
+      ...reasons.map((reason) => make("p", { class: "why" }, reason)),
+    ]));
 }
 
 function nearest(fan, byDeg) {
@@ -102,7 +97,7 @@ function previewLines(heading) {
     { skip: words.turn.skips, give: words.turn.flies, take: words.turn.drags, cannot: words.turn.previewNone }[kind],
     kind === "skip" || change === null
       ? words.turn.previewNoLine
-      : words.turn.previewLine(change > 0 ? words.give : words.take, length(Math.abs(change))),
+      : words.turn.previewLine(change > 0 ? words.letOut : words.windIn, length(Math.abs(change))),
     heading.kite_elevation_deg === null ? null : words.turn.previewKite(Math.round(heading.kite_elevation_deg), where),
     heading.in_bite_zone ? words.turn.inBite : words.turn.outBite,
   ].filter(Boolean);
@@ -111,7 +106,7 @@ function previewLines(heading) {
 function showPreview() {
   const fan = boat.forecast?.fan ?? [];
   const place = $("preview");
-  rebuild(place, [choice.by, choice.by ? nearest(fan, choice.by) ?? null : null], () => (choice.by
+  rebuild(place, [choice.by, choice.by ? nearest(fan, choice.by) ?? null : null, lengthUnit()], () => (choice.by
     ? [
       make("h3", {}, words.turn.previewTitle(turnWords(choice.by))),
       make("ul", {}, ...previewLines(nearest(fan, choice.by)).map((line) => make("li", {}, line))),

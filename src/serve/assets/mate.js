@@ -1,10 +1,14 @@
 // The mate's page: the one thing to do now or next, and what the mate tells the boat.
 
-import { acknowledge, actionLine, actionParts, asking, count, pressing, rank, unseen } from "./advice.js";
+import {
+  actionParts, asking, count, enterLines, factLine, gotIt, lineOrder, odds, orderLine, ordered, pressing, rank,
+  running, showOthers, whenComes,
+} from "./advice.js";
 import { boat, secondsUntil, watch } from "./link.js";
 import { drawHeight, drawRig } from "./draw.js";
 import {
-  $, all, fromMetres, lengthUnit, lookButtons, make, percent, rebuild, setText, side, speed, startPage, tell, toMetres,
+  $, all, fromMetres, length, lengthUnit, lookButtons, make, percent, rebuild, setText, side, speed, startPage, tell,
+  toMetres, twice,
 } from "./parts.js";
 import { startBefore } from "./before.js";
 import { startTurn } from "./turn.js";
@@ -14,15 +18,16 @@ import { words } from "./words.js";
 const REST_MS = 1500;
 let restsUntil = 0;
 
-/** Answers what the advisory asks for first, as it is read here. */
+/** Answers the line that the advisory asks for first, as it is read here. */
 async function answer(advisory, kind) {
   if (performance.now() < restsUntil) {
     return;
   }
   restsUntil = performance.now() + REST_MS;
-  const [{ line, by_m }] = advisory.actions;
+  const order = lineOrder(advisory);
+  const { line, by_m } = order;
   const asked = { advisory: advisory.id, revision: advisory.revision, line, by_m };
-  const text = words.answered[kind](actionParts(advisory.actions[0]).verb, words.lineSmall[line]);
+  const text = words.answered[kind](actionParts(order).verb, words.lineSmall[line]);
   const said = await tell("/v1/crew/plan", { answer: kind, asked }, text, true);
   if (said && kind === "other") {
     moving.line = line;
@@ -34,38 +39,64 @@ async function answer(advisory, kind) {
 const answers = (advisory) => make("div", { class: "row answers" }, ...Object.entries(words.answer).map(([kind, text]) =>
   make("button", { class: `deck${kind === "done" ? " strong" : ""}`, "data-answer": kind, on: () => answer(advisory, kind) }, text)));
 
-function adviceCard(advisory) {
-  const [first, ...rest] = advisory.actions;
-  const parts = first ? actionParts(first) : { kind: "look", verb: advisory.title, line: "", tail: "" };
+const size = (verb) => (verb.length > 24 ? " sentence" : verb.length > 12 ? " longer" : verb.length > 9 ? " long" : "");
+
+/** The order on the card in its own size. */
+function bigOrder(action) {
+  const { kind, verb, line, target, tail } = actionParts(action);
   return [
-    rank(advisory),
-    make("p", { class: `verb ${parts.kind}${parts.verb.length > 9 ? " long" : ""}` }, parts.verb),
-    ...(parts.line
-      ? [
-        make("p", { class: "which" }, parts.line),
-        make("p", { class: "when" }, make("b", { class: "count", id: "start-count" })),
-        make("p", { class: "tail" }, parts.tail),
-      ]
-      : [make("p", { class: "tail" }, parts.tail)]),
-    first?.do === "move_line" ? answers(advisory) : null,
-    make("p", { class: "why" }, advisory.cause),
-    make("p", { class: "odds" },
-      advisory.chance === null ? null : make("b", {}, words.chance(percent(advisory.chance))),
-      make("span", { id: "onset-count" }),
-      advisory.chance_basis ? make("small", {}, advisory.chance_basis) : null),
-    rest.length ? make("ul", { class: "rest" }, ...rest.map((action) => make("li", {}, action.do === "see" ? actionLine(action) : `${words.then} ${actionLine(action)}`))) : null,
-    advisory.without_action ? make("p", { class: "without" }, `${words.without} ${advisory.without_action}`) : null,
-    unseen(advisory) ? make("div", { class: "row" }, make("button", { class: "deck", id: "seen", on: () => acknowledge(advisory) }, words.seen)) : null,
-  ].filter(Boolean);
+    make("p", { class: `verb ${kind}${size(verb)}` }, verb),
+    line ? make("p", { class: "which" }, line, target ? make("small", {}, `, ${target}`) : null) : null,
+    action.do === "move_line"
+      ? make("p", { class: "when" }, running("start", action.start_at, { class: "count", id: "start-count" }), make("span", { class: "tail" }, tail))
+      : tail ? make("p", { class: "tail" }, tail) : null,
+    action.changed ? make("p", { class: "instead" }, words.instead(length(Math.abs(action.changed.from_m)), action.changed.why)) : null,
+  ];
 }
 
-function plainCard(title, kind, lines, note) {
+/** What is no more than a caution, without the size of an order that presses. */
+const smallOrder = (action) => [
+  action.do === "move_line" ? make("p", { class: "check" }, words.checkTrim) : null,
+  orderLine(action),
+];
+
+function adviceCard(advisory) {
+  const [first, ...rest] = ordered(advisory);
+  return [
+    rank(advisory),
+    ...(!first ? [] : advisory.priority === "caution" ? smallOrder(first) : bigOrder(first)),
+    lineOrder(advisory) ? answers(advisory) : null,
+    make("p", { class: "why" }, advisory.cause),
+    factLine(advisory),
+    advisory.chance === null ? null : make("p", { class: "times" }, whenComes(advisory, "trouble", { id: "onset-count" }),
+      advisory.turn_at ? running("turn", advisory.turn_at) : null),
+    make("div", { class: "foot" }, odds(advisory), gotIt(advisory, { id: "seen" })),
+    enterLines(advisory),
+    ...rest.map(orderLine),
+  ];
+}
+
+function plainCard(title, kind, lines, ...more) {
   return [
     make("p", { class: `verb ${kind}` }, title),
     ...lines.map((line) => make("p", { class: "why" }, line)),
-    note ? make("p", { class: "odds" }, make("small", {}, note)) : null,
-  ].filter(Boolean);
+    ...more,
+  ];
 }
+
+/** The ways on from a bite. */
+function biteCard(deck) {
+  const lines = { kite_line_out_m: deck.kite_line_out_m, main_line_out_m: deck.main_line_out_m };
+  const known = Object.values(lines).every((m) => m !== null);
+  return plainCard(words.fish, "look", words.fishSteps,
+    make("p", {}, make("small", {}, words.fishBasis)),
+    make("div", { class: "row" },
+      known ? make("button", { class: "deck", id: "fish-off", on: () => tell("/v1/crew/lines-out", lines, words.fishOffSaid, true) }, words.fishOff) : null,
+      make("a", { class: "deck", id: "bait-out", href: "/rig#deck" }, words.baitOut)),
+    make("p", {}, make("small", {}, words.baitOutHint)));
+}
+
+const SKIPS_WELL = 0.7;
 
 function showCard(state) {
   const card = $("card");
@@ -75,66 +106,38 @@ function showCard(state) {
     rebuild(card, "wait", () => plainCard(words.connectingTitle, "look", [words.connectingWhy]));
   } else if (state.deck.bite_at) {
     card.className = "live card bite";
-    rebuild(card, "bite", () => plainCard(words.fish, "look", words.fishSteps, words.fishBasis));
+    const { kite_line_out_m, main_line_out_m } = state.deck;
+    rebuild(card, ["bite", kite_line_out_m, main_line_out_m], () => biteCard(state.deck));
   } else if (first) {
     card.className = `live card ${first.priority} ${first.state}`;
-    const { id, revision, priority, state: life, title, cause, chance, actions, without_action, chance_basis } = first;
-    const key = [id, revision, priority, life, title, cause, chance, actions, without_action, chance_basis, lengthUnit()];
-    rebuild(card, key, () => adviceCard(first));
+    const { at, countdown_s, raised_at, ...shown } = first;
+    rebuild(card, [shown, lengthUnit(), boat.forecast?.turn?.by_deg], () => adviceCard(first));
   } else if (!boat.forecast) {
     card.className = "live card wait";
-    rebuild(card, ["none", boat.reasons], () =>
-      plainCard(words.noForecast, "look", [words.noForecastWhy, ...boat.reasons.map((reason) => `• ${reason}`)]));
+    const linesOut = state.deck.fishing && [state.deck.kite_line_out_m, state.deck.main_line_out_m].includes(null);
+    rebuild(card, ["none", boat.reasons, linesOut], () =>
+      plainCard(words.noForecast, "look", [words.noForecastWhy, ...boat.reasons.map((reason) => `• ${reason}`)],
+        make("p", { class: "fact", "data-fact": "data-lost" }),
+        linesOut ? make("a", { class: "deck strong", href: "/rig#deck" }, words.enterLines) : null));
   } else {
     card.className = "live card calm";
     const share = boat.forecast.plan?.skipping_without;
     rebuild(card, ["calm", share === undefined ? null : percent(share), boat.forecast.basis], () =>
-      plainCard(words.calm, "calmverb",
-        [share === undefined ? words.calmPlain : words.calmWhy(percent(share))], boat.forecast.basis));
+      plainCard(share < SKIPS_WELL ? words.watchBait : words.calm, "calmverb",
+        [share === undefined ? words.calmPlain : words.calmWhy(percent(share))],
+        make("p", {}, make("small", {}, boat.forecast.basis))));
   }
-  count();
-}
-
-function showOthers(state) {
-  const onCard = state?.deck.bite_at ? null : pressing(state);
-  const rest = (state?.advisories ?? []).filter((advisory) => advisory !== onCard);
-  // What the card does not ask for can be answered here.
-  const asks = state?.deck.bite_at ? null : asking(state);
-  const key = rest.map(({ id, title, cause, state: life, priority, revision }) =>
-    [id, title, cause, life, priority, id === asks?.id ? revision : 0, lengthUnit()]);
-  $("others").hidden = !rest.length;
-  rebuild($("others"), key, () => rest.map((advisory) =>
-    make("div", { class: `other ${advisory.priority}` },
-      make("p", {},
-        make("b", { class: `mark ${advisory.priority}` }, words.priority[advisory.priority]),
-        make("b", {}, ` ${advisory.title} `),
-        make("span", {}, advisory.state.startsWith("active") ? advisory.cause : words.alertState[advisory.state])),
-      unseen(advisory) ? make("button", { class: "deck", on: () => acknowledge(advisory) }, words.seen) : null,
-      ...(advisory === asks ? [make("p", { class: "order" }, actionLine(advisory.actions[0])), answers(advisory)] : []))));
 }
 
 /** What is to come step by step; each step is answered on the card when its turn comes. */
 function showPlan(state) {
-  const plan = state && boat.forecast?.plan;
-  const steps = plan?.steps ?? [];
-  const more = !state?.deck.bite_at && (steps.length > 1 || plan?.shortfall);
-  $("plan").hidden = !more;
-  if (!more) {
-    return;
-  }
-  rebuild($("plan"), [boat.forecast.made_at, lengthUnit()], () => [
+  const advisory = state?.deck.bite_at ? null : asking(state);
+  const steps = (advisory?.actions ?? []).filter((action) => action.do === "move_line");
+  $("plan").hidden = steps.length < 2;
+  rebuild($("plan"), [steps, lengthUnit()], () => [
     make("h2", {}, words.plan),
-    make("ol", { class: "steps" }, ...steps.map((step) => {
-      const { verb, tail } = actionParts({ do: "move_line", ...step });
-      return make("li", {}, make("b", {}, `${verb} `), `${words.lineSmall[step.line]}, `,
-        make("span", { "data-start-in": step.start_in_s }), `, ${tail}`);
-    })),
-    plan.shortfall ? make("p", {}, plan.shortfall) : null,
+    make("ol", { class: "steps" }, ...steps.map((step) => make("li", {}, orderLine(step)))),
   ]);
-  for (const place of all("[data-start-in]", $("plan"))) {
-    const s = Math.ceil(Number(place.dataset.startIn) + secondsUntil(boat.forecast.made_at));
-    setText(place, s > 0 ? words.inSeconds(s) : words.now);
-  }
 }
 
 const BAITS = ["airborne", "skipping", "dragging"];
@@ -203,11 +206,14 @@ function showMoved(state) {
 const KITE_DEG = [30, 40, 45, 50, 60];
 const OFF_DEG = [-70, -45, -20, 20, 45, 70];
 
-/** What the mate sees of kite, marker and place; each tap can be taken back. */
+/** What the mate sees of kite, marker and place. What can be taken back goes with one tap, the start
+ * and the end of fishing with two. */
 function startSight() {
   const { sight, said } = words;
   const button = (text, path, body, done) =>
     make("button", { class: "deck", on: () => tell(path, body, done, true) }, text);
+  const session = (fishing) => twice(sight[fishing], sight[`${fishing}Again`], { "data-session": fishing },
+    () => tell("/v1/crew/session", { fishing }, said[fishing], false));
   $("sight-box").append(
     make("h3", { class: "small" }, sight.elevation),
     make("div", { class: "row few" }, ...KITE_DEG.map((deg) =>
@@ -220,11 +226,11 @@ function startSight() {
     make("div", { class: "row" },
       button(sight.markerWet, "/v1/crew/marker", { in_water: true }, said.markerWet),
       button(sight.markerDry, "/v1/crew/marker", { in_water: false }, said.markerDry)),
-    make("h3", { class: "small" }, sight.fishing),
-    make("div", { class: "row" },
-      button(sight.start, "/v1/crew/session", { fishing: "start" }, said.start),
-      button(sight.stop, "/v1/crew/session", { fishing: "stop" }, said.stop),
-      button(sight.mark, "/v1/crew/mark", {}, said.mark)));
+    make("h3", { class: "small" }, sight.place),
+    make("div", { class: "row" }, button(sight.mark, "/v1/crew/mark", {}, said.mark)));
+  $("session-box").append(
+    make("div", { class: "row" }, session("start"), session("stop")),
+    make("p", {}, make("small", {}, sight.sessionHint)));
 }
 
 function showNumbers(state) {
@@ -266,14 +272,19 @@ function showDrawings() {
     return;
   }
   const sinceMade = Math.min(forecast.horizon_s / 2, Math.max(0, -secondsUntil(forecast.made_at)));
-  drawHeight($("height-chart"), forecast, sinceMade);
+  // What the chart marks is what the card asks for.
+  const orders = (asking(boat.state)?.actions ?? []).filter((action) => action.do === "move_line");
+  drawHeight($("height-chart"), forecast, sinceMade, orders.map((action) => ({
+    by_m: action.by_m, over_s: action.over_s, start_in_s: sinceMade + secondsUntil(action.start_at),
+  })));
   drawRig($("rig-view"), forecast, boat.state.bite_zone);
 }
 
 function show() {
   const { state } = boat;
   showCard(state);
-  showOthers(state);
+  const onCard = state?.deck.bite_at ? null : pressing(state);
+  showOthers(state, onCard, answers);
   showPlan(state);
   showBaits(state);
   showMoved(state);

@@ -14,10 +14,28 @@ const TONES = {
 const VIBRATION_MS = { alarm: [300, 100, 300, 100, 300], warning: [200, 200, 200] };
 const AGAIN_MS = { alarm: 2000, warning: 30000 };
 
+/** Where it is kept that sound is wanted, so that it stays so from page to page. */
+const WANTED = "sound";
 let audio = null;
 const soundedAt = new Map();
 
 const armed = () => audio !== null && audio.state === "running";
+
+function isWanted() {
+  try {
+    return localStorage.getItem(WANTED) === "on";
+  } catch {
+    return false;
+  }
+}
+
+function want(on) {
+  try {
+    localStorage.setItem(WANTED, on ? "on" : "off");
+  } catch {
+    // A browser that keeps nothing asks on every page.
+  }
+}
 
 function quietMinutes() {
   const until = boat.state?.silenced_until;
@@ -30,7 +48,7 @@ export function soundLabel() {
     return words.sound.none;
   }
   if (!armed()) {
-    return words.sound.arm;
+    return isWanted() ? words.sound.waiting : words.sound.arm;
   }
   const minutes = quietMinutes();
   return minutes ? words.sound.quiet(minutes) : words.sound.on;
@@ -62,14 +80,40 @@ export async function tapSound() {
     return;
   }
   if (!armed()) {
+    want(true);
     audio ??= new AudioContext();
     await audio.resume();
     play("warning");
     keepAwake();
+    showLabel();
     return;
   }
   const box = document.getElementById("quiet");
   box.hidden = !box.hidden;
+}
+
+/** Sound that was on when the page changed comes back: at once where the browser allows it, else with
+ * the first tap anywhere. */
+function comeBack() {
+  if (!isWanted() || !("AudioContext" in window) || armed()) {
+    return;
+  }
+  audio ??= new AudioContext();
+  audio.resume().then(showLabel, () => {});
+}
+
+const showLabel = () => {
+  const button = document.getElementById("sound");
+  if (button && button.textContent !== soundLabel()) {
+    button.textContent = soundLabel();
+  }
+};
+
+async function turnOff() {
+  want(false);
+  await audio?.close();
+  audio = null;
+  showLabel();
 }
 
 function notice() {
@@ -138,6 +182,15 @@ function quietBox() {
     });
     row.append(button);
   }
+  const off = document.createElement("button");
+  off.className = "deck";
+  off.id = "sound-off";
+  off.textContent = words.sound.off;
+  off.addEventListener("click", () => {
+    box.hidden = true;
+    turnOff();
+  });
+  row.append(off);
   box.append(title, row);
   return box;
 }
@@ -145,6 +198,12 @@ function quietBox() {
 export function initNotice() {
   document.getElementById("dock").prepend(quietBox());
   keepAwake();
+  comeBack();
+  document.addEventListener("pointerdown", (event) => {
+    if (!(event.target instanceof Element && event.target.closest("#sound"))) {
+      comeBack();
+    }
+  });
   document.addEventListener("visibilitychange", () => {
     if (document.visibilityState === "visible" && (!lock || lock.released)) {
       keepAwake();

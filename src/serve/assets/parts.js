@@ -39,7 +39,12 @@ export function rebuild(element, key, build) {
   const text = JSON.stringify(key);
   if (element.dataset.key !== text) {
     element.dataset.key = text;
+    // What a thumb has opened stays open.
+    const open = all("details[open][data-open]", element).map((part) => part.dataset.open);
     element.replaceChildren(...[build()].flat().filter(Boolean));
+    for (const part of all("details[data-open]", element)) {
+      part.toggleAttribute("open", open.includes(part.dataset.open));
+    }
   }
 }
 
@@ -57,11 +62,13 @@ export function length(metres) {
   return `${Math.round(amount / step) * step}\u00a0${lengthUnit()}`;
 }
 
-/** How fast hands move line: "1.5 m/s", "5 ft/s". */
-export const pace = (mps) => `${fromMetres(mps).toFixed(lengthUnit() === "m" ? 1 : 0)}\u00a0${lengthUnit()}/s`;
+/** "3-5 m", "10-16 ft". */
+export function range(low, high) {
+  const [from, to] = [low, high].map((metres) => length(metres).split("\u00a0")[0]);
+  return `${from === to ? from : `${from}-${to}`}\u00a0${lengthUnit()}`;
+}
 
-export function speed(mps) {
-  const unit = boat.state?.units.speed ?? "kn";
+export function speed(mps, unit = boat.state?.units.speed ?? "kn") {
   return `${(mps / MPS_PER[unit]).toFixed(1)} ${unit}`;
 }
 
@@ -192,6 +199,9 @@ export function startPage(page) {
           on: () => tell("/v1/crew/bite", {}, words.said.bite, true) }, words.bite),
         make("button", { id: "sound", class: "deck", on: tapSound }, words.sound.arm),
         ...others.map((name) => make("a", { class: "deck", href: address[name] }, words.pages[name])))));
+  // Cautions stand where the kite goes up.
+  $("before-launch")?.append(make("h2", {}, words.beforeLaunch.title),
+    make("ul", {}, ...words.beforeLaunch.points.map((point) => make("li", {}, point))));
   const look = document.documentElement.dataset.look;
   setLook(LOOKS.includes(look) ? look : "day");
   initNotice();

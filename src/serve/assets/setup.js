@@ -1,7 +1,7 @@
 // Set-up: every setting with what it is, its range and where to measure it; saved by group.
 
 import { boat, put, read, watch } from "./link.js";
-import { announce, make, setText, twice } from "./parts.js";
+import { announce, make, setText, speed, twice } from "./parts.js";
 import { words } from "./words.js";
 
 const KILOGRAM_FORCE_N = 9.80665;
@@ -42,13 +42,18 @@ function shownIn(entry) {
 
 const tidy = (number) => Number(number.toPrecision(4));
 
+/** "6-14 kn" under a size of kite. */
+const windOf = (wind) => (wind
+  ? make("small", {}, `${wind.map((mps) => speed(mps, answer.units.speed).split(" ")[0].replace(/\.\d$/, "")).join("-")}\u00a0${answer.units.speed}`)
+  : null);
+
 function field(entry) {
   if (entry.words.length) {
     return make("div", { class: "row few", role: "group", "aria-label": entry.name },
-      ...entry.words.map((word) => make("button", {
+      ...entry.words.map((word, i) => make("button", {
         class: "deck", type: "button", "data-choice": word, "aria-pressed": String(entry.value === word),
         on: () => send([entry.key], { [entry.key]: word }, words.setUp.saved),
-      }, word)));
+      }, make("span", {}, word), windOf(entry.words_wind_mps[i]))));
   }
   const [unit, size] = entry.longest ? ["", 1] : shownIn(entry);
   const shown = entry.value === null ? "" : entry.longest ? entry.value : String(tidy(entry.value / size));
@@ -77,7 +82,8 @@ function setting(entry) {
       make("small", {}, entry.explanation)),
     entry.optional && entry.grade === "own" && !entry.words.length && !entry.key.includes(OTHER_END)
       ? make("button", { class: "deck", type: "button", "data-out": entry.key,
-        on: () => send([entry.key], { [entry.key]: null }, words.setUp.forgotten(entry.name)) }, words.setUp.forget)
+        on: () => send([entry.key], { [entry.key]: null }, (entry.estimated ? words.setUp.forgotten : words.setUp.cleared)(entry.name)) },
+      entry.estimated ? words.setUp.forget : words.setUp.clear)
       : null);
 }
 
