@@ -18,15 +18,20 @@ async fn a_launch_is_followed_step_by_step_and_tells_the_lines() {
     browser.type_into("#locker-gust", "18").await;
     browser.type_into("#locker-speed", "6").await;
     browser.tap("#locker-check").await;
-    browser
-        .wait("document.getElementById('locker-best')")
-        .await;
+    browser.wait("document.getElementById('locker-best')").await;
     browser.tap("#launch-begin").await;
     browser
         .wait("document.getElementById('launch-step').innerText.includes('Look up and round')")
         .await;
     // To the first step with lines and back by one.
-    for title in ["Lanyard", "Kite out to the clip", "Ring on", "Band on", "Marker on", "Clip out"] {
+    for title in [
+        "Lanyard",
+        "Kite out to the clip",
+        "Ring on",
+        "Band on",
+        "Marker on",
+        "Clip out",
+    ] {
         browser.tap("#launch-done").await;
         browser
             .wait(&format!(
