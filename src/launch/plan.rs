@@ -91,9 +91,13 @@ fn can_fly(locker: &Locker, day: &Day) -> Result<(), NoLaunch> {
         return Err(no(cannot));
     }
     if let Some(check) = today.checks.iter().find(|c| c.verdict == Verdict::Wrong) {
-        let cure = check.change.as_ref().map_or("", |change| change.what);
+        let change = check.change.as_ref();
+        let cure = change.map_or("", |change| change.what);
+        let least = change
+            .and_then(|change| change.to)
+            .map_or_else(String::new, |to| format!(": {:.0} N", to.value));
         return Err(no(format!(
-            "{} ({}) is out of its bounds in the gusts. It takes {cure}",
+            "{} ({}) is out of its bounds in the gusts. It takes {cure}{least}",
             check.what, check.part
         )));
     }
