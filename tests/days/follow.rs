@@ -2,7 +2,8 @@
 //!
 //!     cargo run --release --example follow -- FIRST COUNT [IMMERSION]
 //!
-//! IMMERSION is what the plan aims at, instead of the setting `trim_immersion`.
+//! IMMERSION stands for the setting `trim_immersion`: what fan and turn limits are trimmed to. The
+//! moves come from the band in the plan's search and do not change with it.
 //!
 //! One planned turn after another, each with seeds of its own, on a rig, in an air and through
 //! instruments that are drawn apart from what the settings say (as in `make.rs`). The chain hears
