@@ -147,9 +147,9 @@ impl<'a> Foresight<'a> {
         };
         if countdown_s <= settings.alarm_within_s && chance.chance >= alarm_from {
             Priority::Alarm
-        } else if countdown_s > settings.caution_beyond_s {
-            Priority::Caution
-        } else if trouble.is_of_bait_or_kite() && !in_turn && !self.presses(trouble, chance) {
+        } else if countdown_s > settings.caution_beyond_s
+            || trouble.is_of_bait_or_kite() && !in_turn && !self.presses(trouble, chance)
+        {
             Priority::Caution
         } else {
             Priority::Warning
