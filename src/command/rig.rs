@@ -142,7 +142,7 @@ impl Units {
     fn write(value: f64, (size, unit): (f64, &str)) -> String {
         let number = value / size;
         let digits = match number.abs() {
-            x if x == 0.0 => 0,
+            0.0 => 0,
             0.0..1.0 => 3,
             1.0..100.0 => 1,
             _ => 0,
