@@ -253,7 +253,8 @@ async fn lines_that_no_longer_count_are_shown_and_asked_for() {
     assert!(state["forecast"]["made_at"].is_null());
     assert_eq!(state["deck"]["marks"].as_array().unwrap().len(), 1);
     assert_eq!(state["journal"]["skipped_lines"], 1);
-    let asks = |a: &Value| a["kind"] == "rig-unset" && a["cause"].to_string().contains("132 m");
+    assert_eq!(restored["main_line_out_m"], 132.0);
+    let asks = |a: &Value| a["kind"] == "rig-unset" && a["cause"].to_string().contains("restart");
     assert!(state["advisories"].as_array().unwrap().iter().any(asks));
     post(&base, "/v1/crew/lines-out", out).await;
     until(&base, "a forecast", |state| {
