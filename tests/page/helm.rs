@@ -12,8 +12,9 @@ async fn the_helm_announces_a_turn_in_two_taps_and_calls_it_off() {
         return;
     };
     let limits = browser.text("#limits").await;
+    // 2.2 by the forecast, but an order that stands says 2.0.
     assert!(
-        limits.contains("2.2°/s") && limits.contains("3.6°/s"),
+        limits.contains("2.0°/s") && limits.contains("3.6°/s"),
         "{limits}"
     );
     browser.tap("[data-turn='45']").await;
@@ -66,7 +67,7 @@ async fn the_helm_sees_the_living_alarm_and_says_so() {
     // Everything on the page speaks of the turn that is coming.
     let limits = browser.text("#limits").await;
     assert!(
-        limits.contains("Turn 40° no faster than") && limits.contains("40° in 18 s"),
+        limits.contains("Turn 40° no faster than") && limits.contains("40° in 20 s"),
         "{limits}"
     );
     assert!(!limits.contains("90°"), "{limits}");

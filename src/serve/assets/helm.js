@@ -63,8 +63,23 @@ function limitParts(limit) {
   ];
 }
 
+/** The turn limit, no faster to the side of the turn than an order says that stands. */
+function limitNow() {
+  const { turn_limit: limit, turn } = boat.forecast ?? {};
+  const rates = (boat.state?.advisories ?? [])
+    .filter((advisory) => !advisory.outcome)
+    .flatMap((advisory) => advisory.actions)
+    .filter((action) => action.do === "limit_turn")
+    .map((action) => action.rate_deg_s);
+  if (!limit || !turn || !rates.length) {
+    return limit ?? null;
+  }
+  const key = turn.by_deg > 0 ? "starboard_deg_s" : "port_deg_s";
+  return limit[key] === null ? limit : { ...limit, [key]: Math.min(limit[key], ...rates) };
+}
+
 function showLimits() {
-  const limit = boat.forecast?.turn_limit ?? null;
+  const limit = limitNow();
   const reasons = boat.state && !boat.forecast ? boat.reasons : [];
   rebuild($("limits"), [limit, reasons, boat.state === null], () => (limit
     ? limitParts(limit)
