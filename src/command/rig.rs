@@ -335,15 +335,20 @@ fn steps(launch: &Launch, units: Units) -> String {
             let _ = writeln!(text, "   length: {}", length(m));
         }
         if let Some(lines) = &step.lines {
+            if lines.kite_by_m > 0.0 || lines.main_by_m > 0.0 {
+                let _ = writeln!(
+                    text,
+                    "   LET OUT {} of kite line (to {}) and {} of main line (to {}) in {:.0} s",
+                    length(lines.kite_by_m),
+                    length(lines.kite_line_out_m),
+                    length(lines.main_by_m),
+                    length(lines.main_line_out_m),
+                    lines.over_s,
+                );
+            }
             let _ = writeln!(
                 text,
-                "   LET OUT {} of kite line (to {}) and {} of main line (to {}) in {:.0} s; if the \
-                 bait flies then LET OUT {} of main line, if it drags WIND IN as much",
-                length(lines.kite_by_m),
-                length(lines.kite_line_out_m),
-                length(lines.main_by_m),
-                length(lines.main_line_out_m),
-                lines.over_s,
+                "   if the bait flies: LET OUT {0} of main line; if it drags: WIND IN {0}",
                 length(lines.nudge_m),
             );
         }
