@@ -50,6 +50,7 @@ const ASSETS: &[Asset] = &[
     asset!("/assets/helm.js", JS, "helm.js"),
     asset!("/assets/rig.js", JS, "rig.js"),
     asset!("/assets/locker.js", JS, "locker.js"),
+    asset!("/assets/rig_words.js", JS, "rig_words.js"),
     asset!("/assets/launch.js", JS, "launch.js"),
     asset!("/assets/setup.js", JS, "setup.js"),
     asset!("/assets/docs.js", JS, "docs.js"),

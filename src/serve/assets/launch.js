@@ -2,6 +2,7 @@
 
 import { boat, read, watch } from "./link.js";
 import { length, make, rebuild, setText, tell } from "./parts.js";
+import { rigWords } from "./rig_words.js";
 import { words } from "./words.js";
 
 /** @type {HTMLElement} */
@@ -12,7 +13,7 @@ let plan = null;
 let at = 0;
 
 function lines(step) {
-  const { launch } = words;
+  const { launch } = rigWords;
   const { kite_by_m, main_by_m, over_s, kite_line_out_m, main_line_out_m, nudge_m } = step.lines;
   return [
     kite_by_m || main_by_m
@@ -24,7 +25,7 @@ function lines(step) {
 }
 
 function step() {
-  const { launch } = words;
+  const { launch } = rigWords;
   const { steps } = plan;
   const one = steps[at];
   const { expected } = one;
@@ -72,17 +73,17 @@ async function done() {
     at += 1;
   } else {
     plan = null;
-    setText(hint, words.launch.ended);
+    setText(hint, rigWords.launch.ended);
   }
   show();
 }
 
 async function begin() {
-  const { launch } = words;
+  const { launch } = rigWords;
   setText(hint, launch.working);
   const got = await read(`/v1/launch${document.querySelector("#locker")?.getAttribute("data-asked") ?? ""}`);
   if (got.problem) {
-    setText(hint, words.locker.failed(got.problem.detail, got.problem.cure));
+    setText(hint, rigWords.locker.failed(got.problem.detail, got.problem.cure));
     return;
   }
   setText(hint, got.launch ? "" : launch.none(got.why));
@@ -93,7 +94,7 @@ async function begin() {
 
 /** Puts the launch into `place`. @param {HTMLElement} place */
 export function startLaunch(place) {
-  const { launch } = words;
+  const { launch } = rigWords;
   hint = make("p", { class: "hint", role: "status" });
   result = make("div", { id: "launch-step" });
   place.append(

@@ -2,7 +2,7 @@
 
 import { boat, read, watch } from "./link.js";
 import { length, lengthUnit, make, rebuild, setText, speed } from "./parts.js";
-import { words } from "./words.js";
+import { rigWords } from "./rig_words.js";
 
 const FIELDS = ["wind", "gust", "speed"];
 const MPS_PER = { kn: 1852 / 3600, "m/s": 1 };
@@ -44,7 +44,7 @@ function amount(value, unit) {
 const known = (value) => value !== null && value !== undefined;
 
 function bounds({ least, most, unit }) {
-  const { locker } = words;
+  const { locker } = rigWords;
   if (known(least) && known(most)) {
     return locker.between(amount(least, unit), amount(most, unit));
   }
@@ -55,7 +55,7 @@ function bounds({ least, most, unit }) {
 }
 
 function check(one) {
-  const { locker } = words;
+  const { locker } = rigWords;
   const value = known(one.value) ? amount(one.value, one.unit) : "";
   const numbers = [value, bounds(one)].filter(Boolean).join(", ");
   const change = one.change && locker.change(one.change.what,
@@ -67,7 +67,7 @@ function check(one) {
 }
 
 function kite(one, best) {
-  const { locker } = words;
+  const { locker } = rigWords;
   const line = (m) => (known(m) ? length(m) : locker.noLength);
   const { range } = one;
   return make("details", { "data-kite": one.name, open: one.name === best },
@@ -81,13 +81,13 @@ function kite(one, best) {
 }
 
 function swap(one) {
-  const { locker } = words;
+  const { locker } = rigWords;
   const how = one.cannot ?? locker.swapped(Math.round(one.elevation_deg), length(one.main_line_m));
   return make("p", {}, make("b", {}, locker.verdict[one.verdict]), ` ${locker.swap(one.place, one.name)}: ${how}`);
 }
 
 function report() {
-  const { locker } = words;
+  const { locker } = rigWords;
   const { day, origin, best } = today;
   const assumed = Object.keys(locker.origin).filter((key) => origin[key] === "assumed").map((key) => locker.origin[key]);
   return [
@@ -113,7 +113,7 @@ function show() {
 }
 
 async function ask() {
-  const { locker } = words;
+  const { locker } = rigWords;
   const asked = new URLSearchParams();
   for (const name of FIELDS) {
     const text = field(name).value.trim().replace(",", ".");
@@ -140,7 +140,7 @@ async function ask() {
 
 /** Puts the check of today's rig into `place`. @param {HTMLElement} place */
 export function startLocker(place) {
-  const { locker } = words;
+  const { locker } = rigWords;
   hint = make("p", { class: "hint", role: "status" });
   result = make("div", { id: "locker-result" });
   place.append(
