@@ -182,6 +182,8 @@ async fn line_that_is_asked_for_is_answered_where_it_is_asked() {
         .wait("document.getElementById('undo').innerText.toLowerCase().includes('skip')")
         .await;
     browser.pass(REST).await;
+    // A page that is late answers nothing.
+    room.ticks_on(&browser).await;
     browser.tap("[data-answer=done]").await;
     browser
         .wait("document.getElementById('undo').innerText.includes('not counted twice')")
