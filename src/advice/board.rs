@@ -443,12 +443,8 @@ fn asks_for(actions: &[Action], of: Line) -> Option<f64> {
 fn contradicted(actions: &[Action], found: &[Threat]) -> bool {
     let way = |actions: &[Action], line: Line| {
         asks_for(actions, line).or_else(|| {
-            actions.iter().find_map(|action| match action {
-                Action::StepLine {
-                    line: of, least_m, ..
-                } if *of == line => Some(*least_m),
-                _ => None,
-            })
+            let mut asked = actions.iter().filter_map(Action::asks);
+            asked.find_map(|(of, by_m)| (of == line).then_some(by_m))
         })
     };
     [Line::Main, Line::Kite].into_iter().any(|line| {

@@ -63,12 +63,12 @@ pub(super) struct Reversals {
     last: Option<(Way, Millis, Known)>,
 }
 
+fn way(action: &Action) -> Option<Way> {
+    action.asks().map(|(line, by_m)| (line, by_m > 0.0))
+}
+
 fn first_way(actions: &[Action]) -> Option<Way> {
-    actions.iter().find_map(|action| match action {
-        Action::MoveLine { line, by_m, .. } => Some((*line, *by_m > 0.0)),
-        Action::StepLine { line, least_m, .. } => Some((*line, *least_m > 0.0)),
-        Action::LimitTurn { .. } | Action::See { .. } => None,
-    })
+    actions.iter().find_map(way)
 }
 
 impl Reversals {
@@ -81,10 +81,8 @@ impl Reversals {
             return;
         }
         for threat in threats {
-            if first_way(&threat.actions).is_some_and(|way| way != *last) {
-                threat
-                    .actions
-                    .retain(|action| first_way(std::slice::from_ref(action)).is_none());
+            if first_way(&threat.actions).is_some_and(|asked| asked != *last) {
+                threat.actions.retain(|action| way(action).is_none());
                 threat.actions.insert(0, Action::see(words::LOOK_FIRST));
             }
         }
@@ -96,8 +94,8 @@ impl Reversals {
             .iter()
             .filter(|advisory| advisory.outcome.is_none())
             .find_map(|advisory| first_way(&advisory.actions));
-        if let Some(way) = shown {
-            self.last = Some((way, scene.at, Known::of(scene)));
+        if let Some(asked) = shown {
+            self.last = Some((asked, scene.at, Known::of(scene)));
         }
     }
 }

@@ -267,6 +267,19 @@ pub struct Advisory {
     pub outcome: Option<Outcome>,
 }
 
+impl Action {
+    /// The line that it asks hands to move, and which way: + let out, - wind in (bit by bit: the
+    /// least).
+    #[must_use]
+    pub fn asks(&self) -> Option<(Line, f64)> {
+        match self {
+            Self::MoveLine { line, by_m, .. } => Some((*line, *by_m)),
+            Self::StepLine { line, least_m, .. } => Some((*line, *least_m)),
+            Self::LimitTurn { .. } | Self::See { .. } => None,
+        }
+    }
+}
+
 impl Advisory {
     /// The first line move that it asks for.
     #[must_use]

@@ -8,35 +8,21 @@ use std::path::Path;
 use skimwatch::advice::{Action, Advisory, Kind};
 use skimwatch::decode::Line;
 use skimwatch::drive::LogLine;
-use skimwatch::engine::{Engine, EngineSettings, Event, Mode, Snapshot};
+use skimwatch::engine::{Engine, Event, Mode, Snapshot};
 use skimwatch::feed::{CREW_FEED, FrameSettings};
-use skimwatch::forecast::{Forecast, Forecaster, Trouble};
+use skimwatch::forecast::{Forecast, Trouble};
 use skimwatch::record::LogReader;
 use skimwatch::scene::{Script, demo_day, play};
 use skimwatch::settings::{self, Settings};
 use skimwatch::time::Millis;
+
+use crate::forecast_scene::with_futures;
 
 /// 2026-06-01T08:00:00Z, an invented morning.
 const START: Millis = Millis(1_780_300_800_000);
 
 fn demo_settings() -> Settings {
     settings::parse(include_str!("../../config/demo.toml"), "config/demo.toml").unwrap()
-}
-
-/// The demo's boat with few futures: what is tested is what is told, not how sure it is.
-fn engine_settings(futures: usize) -> EngineSettings {
-    let settings = demo_settings();
-    let mut forecast = settings.forecast;
-    forecast.futures = futures;
-    EngineSettings {
-        forecaster: Forecaster::new(
-            forecast,
-            Some(settings.rig.parameters.clone()),
-            settings.boat.wind_sensor_height_m,
-        )
-        .unwrap(),
-        ..settings.engine().unwrap()
-    }
 }
 
 /// A sentence of a day: when, from which feed, what.
@@ -83,7 +69,7 @@ fn fixture(name: &str) -> Vec<Sentence> {
 
 /// Every picture of a day, once a second and at every word of the crew.
 pub fn each_picture(day: Vec<Sentence>, futures: usize, mut look: impl FnMut(&Snapshot)) {
-    let mut engine = Engine::new(engine_settings(futures), Mode::Replay);
+    let mut engine = Engine::new(with_futures(futures), Mode::Replay);
     let mut next: Option<Millis> = None;
     for (at, feed, text) in day {
         let mut tick = *next.get_or_insert(at);

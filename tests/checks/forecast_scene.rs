@@ -2,6 +2,7 @@
 
 use skimwatch::angles::wrap_positive;
 use skimwatch::decode::{BaitState, CrewInput};
+use skimwatch::engine::EngineSettings;
 use skimwatch::forecast::{Forecaster, RigView, ViewPoint};
 use skimwatch::time::Millis;
 use skimwatch::units::metres;
@@ -25,6 +26,23 @@ fn reading<T>(value: T, at: Millis) -> Option<Reading<T>> {
         source: "invented".to_owned(),
         grade: Grade::Measured,
     })
+}
+
+/// The demo's rig with so many futures.
+pub fn with_futures(futures: usize) -> EngineSettings {
+    let text = std::fs::read_to_string("config/demo.toml").unwrap();
+    let settings = skimwatch::settings::parse(&text, "config/demo.toml").unwrap();
+    let mut forecast = settings.forecast;
+    forecast.futures = futures;
+    EngineSettings {
+        forecaster: Forecaster::new(
+            forecast,
+            Some(settings.rig.parameters.clone()),
+            settings.boat.wind_sensor_height_m,
+        )
+        .unwrap(),
+        ..settings.engine().unwrap()
+    }
 }
 
 /// A boat in wind, all instruments alive.

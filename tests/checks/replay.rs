@@ -11,7 +11,6 @@ use skimwatch::decode::{CrewInput, Line, encode_crew};
 use skimwatch::drive::{LogLine, Pace, Replay, ReplayEnd, TimeSource};
 use skimwatch::engine::{Engine, EngineSettings, Event, FeedTotals, Mode, Snapshot};
 use skimwatch::feed::{FeedName, FrameSettings, RawSentence};
-use skimwatch::forecast::Forecaster;
 use skimwatch::record::{LogReader, recorded_line};
 use skimwatch::time::Millis;
 use skimwatch::units::metres;
@@ -19,22 +18,11 @@ use skimwatch::vessel::LinesOut;
 use tokio_util::sync::CancellationToken;
 
 use crate::beside::beside;
+use crate::forecast_scene::with_futures;
 
 /// The demo's rig with few members: what is tested is the chain, not the chances.
 pub fn few_members() -> EngineSettings {
-    let text = std::fs::read_to_string("config/demo.toml").unwrap();
-    let settings = skimwatch::settings::parse(&text, "config/demo.toml").unwrap();
-    let mut forecast = settings.forecast;
-    forecast.futures = 24;
-    EngineSettings {
-        forecaster: Forecaster::new(
-            forecast,
-            Some(settings.rig.parameters.clone()),
-            settings.boat.wind_sensor_height_m,
-        )
-        .unwrap(),
-        ..settings.engine().unwrap()
-    }
+    with_futures(24)
 }
 
 struct Played {

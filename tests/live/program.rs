@@ -11,7 +11,7 @@ use skimwatch::time::Millis;
 
 use crate::started::Started;
 
-fn skimwatch(arguments: &[&str]) -> Output {
+pub fn skimwatch(arguments: &[&str]) -> Output {
     Command::new(env!("CARGO_BIN_EXE_skimwatch"))
         .args(arguments)
         .current_dir(env!("CARGO_MANIFEST_DIR"))

@@ -1,10 +1,11 @@
 //! Which kite and tackle suit the day: over HTTP and at the terminal.
 
 use std::path::Path;
-use std::process::{Command, Output, Stdio};
+use std::process::Output;
 
 use serde_json::Value;
 
+use crate::program::skimwatch;
 use crate::serving::{advice, get};
 
 #[tokio::test]
@@ -86,15 +87,6 @@ async fn a_day_is_taken_within_the_documented_ranges_and_refused_beyond() {
         };
         answer.problem(kind.0, kind.1);
     }
-}
-
-fn skimwatch(arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_skimwatch"))
-        .args(arguments)
-        .current_dir(env!("CARGO_MANIFEST_DIR"))
-        .stdin(Stdio::null())
-        .output()
-        .unwrap()
 }
 
 fn said(output: &Output) -> String {
