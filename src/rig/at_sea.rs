@@ -3,7 +3,9 @@
 
 use super::air::{Current, Wind};
 use super::conditions::{LineLengths, Timeline};
-use super::hull::{BoatMotion, Ride};
+use super::hull::{BoatMotion, Hull, Ride};
+use super::rough::{GROWING_S, SEA_BEFORE_S};
+use super::seaway::Seaway;
 
 /// A timeline whose boat rides a seaway.
 #[derive(Debug)]
@@ -12,6 +14,24 @@ pub struct AtSea<T> {
     pub timeline: T,
     /// Their way through the seaway.
     pub ride: Ride,
+}
+
+impl<T: Timeline> AtSea<T> {
+    /// In a sea that grows from flat water, [`SEA_BEFORE_S`] before time 0 on. The rod tips ride
+    /// rigidly at their flat-water height, or move with the hull.
+    #[must_use]
+    pub fn growing(timeline: T, sea: Seaway, rigid: bool, until_s: f64) -> Self {
+        let sea = sea.growing(-SEA_BEFORE_S, GROWING_S - SEA_BEFORE_S);
+        let ride = Ride::new(
+            sea,
+            Hull::default(),
+            rigid,
+            |t| timeline.boat(t),
+            -SEA_BEFORE_S,
+            until_s,
+        );
+        Self { timeline, ride }
+    }
 }
 
 impl<T: Timeline> Timeline for AtSea<T> {

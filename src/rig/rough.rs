@@ -13,11 +13,11 @@
 //! the bait at least seven tenths under for seven tenths of it, else *skipping*. Turns count only
 //! windows that begin at or after helm over; times are from helm over.
 
+use std::collections::VecDeque;
+
 use rayon::prelude::*;
 
 use super::at_sea::AtSea;
-use super::conditions::Timeline as _;
-use super::hull::{Hull, Ride};
 use super::mesh::Mesh;
 use super::output::{EndReason, told};
 use super::parameters::Rig;
@@ -29,11 +29,12 @@ use super::simulate::{after_turn, formal};
 use super::trim::{MainLine, NoTrim, Steady, TRIM_IMMERSION, unusable};
 use crate::angles::wrap_signed_deg;
 
-/// Interval of the samples, s.
-const SAMPLE_S: f64 = 0.02;
-/// Start before time 0, and how long the sea grows, s.
-const BEFORE_S: f64 = 30.0;
-const GROWING_S: f64 = 10.0;
+/// Interval of the samples that decide the state, s.
+pub const SEA_SAMPLE_S: f64 = 0.02;
+/// Start before time 0, s.
+pub const SEA_BEFORE_S: f64 = 30.0;
+/// How long the sea grows after the start, s.
+pub(super) const GROWING_S: f64 = 10.0;
 /// Length of a steady stretch, s.
 const STEADY_S: f64 = 240.0;
 /// Immersed share from which the bait counts as under, and share of a window that makes it dragging.
@@ -103,7 +104,6 @@ pub fn simulate_at_sea(scenario: &Scenario, seeds: u32) -> SeaOutput {
         rig: &rig,
         start: &start,
         waves: &waves,
-        window: (out.window_s / SAMPLE_S).round() as usize,
     };
     out.per_seed = (0..u64::from(seeds.max(1)))
         .into_par_iter()
@@ -155,6 +155,75 @@ fn settled(scenario: &Scenario) -> Result<(Rig, Steady), NoTrim> {
     Ok((with_mesh(start.state.mesh)?, start))
 }
 
+/// What the samples of the last window show of the bait.
+#[derive(Debug, Clone)]
+pub struct BaitWindow {
+    length: usize,
+    samples: VecDeque<f64>,
+    touching: usize,
+    under: usize,
+}
+
+/// The bait in one full window.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct WindowState {
+    /// Whether it touched the water.
+    pub touched: bool,
+    /// Share of the window in which it was under.
+    pub under_share: f64,
+}
+
+impl WindowState {
+    /// Whether the bait is airborne.
+    #[must_use]
+    pub fn airborne(&self) -> bool {
+        !self.touched
+    }
+
+    /// Whether it drags.
+    #[must_use]
+    pub fn dragging(&self) -> bool {
+        self.under_share >= DRAGGING_SHARE
+    }
+}
+
+impl BaitWindow {
+    /// For these waves.
+    #[must_use]
+    pub fn new(waves: &[Waves]) -> Self {
+        Self {
+            length: (window_s(waves) / SEA_SAMPLE_S).round() as usize,
+            samples: VecDeque::new(),
+            touching: 0,
+            under: 0,
+        }
+    }
+
+    /// Length, s.
+    #[must_use]
+    pub fn length_s(&self) -> f64 {
+        self.length as f64 * SEA_SAMPLE_S
+    }
+
+    /// Takes in the immersion of the next sample, [`SEA_SAMPLE_S`] after the one before. `None`
+    /// until the window is full.
+    pub fn push(&mut self, immersion: f64) -> Option<WindowState> {
+        if self.samples.len() == self.length
+            && let Some(left) = self.samples.pop_front()
+        {
+            self.touching -= usize::from(left > 0.0);
+            self.under -= usize::from(left >= UNDER);
+        }
+        self.samples.push_back(immersion);
+        self.touching += usize::from(immersion > 0.0);
+        self.under += usize::from(immersion >= UNDER);
+        (self.samples.len() == self.length).then(|| WindowState {
+            touched: self.touching > 0,
+            under_share: self.under as f64 / self.length as f64,
+        })
+    }
+}
+
 /// What is kept of a sample.
 #[derive(Debug, Clone, Copy)]
 struct Kept {
@@ -174,8 +243,6 @@ struct Case<'a> {
     rig: &'a Rig,
     start: &'a Steady,
     waves: &'a [Waves],
-    /// Length of the window, samples.
-    window: usize,
 }
 
 impl Case<'_> {
@@ -202,28 +269,19 @@ impl Case<'_> {
             Some(_) => self.scenario.duration_s,
             None => STEADY_S,
         };
-        let sea = sea.growing(-BEFORE_S, GROWING_S - BEFORE_S);
         let rigid = !self.scenario.numerics.boat_motion;
-        let ride = Ride::new(
-            sea,
-            Hull::default(),
-            rigid,
-            |t| timeline.boat(t),
-            -BEFORE_S,
-            duration_s,
-        );
-        let at_sea = AtSea { timeline, ride };
+        let at_sea = AtSea::growing(timeline, sea, rigid, duration_s);
         let mut run = Run::with_accuracy(
             self.rig,
             &at_sea,
             self.start.state.clone(),
-            -BEFORE_S,
+            -SEA_BEFORE_S,
             Accuracy::WAVES,
         );
-        let count = (duration_s / SAMPLE_S).round() as usize;
+        let count = (duration_s / SEA_SAMPLE_S).round() as usize;
         let mut kept = Vec::with_capacity(count + 1);
         for i in 0..=count {
-            let t_s = SAMPLE_S * i as f64;
+            let t_s = SEA_SAMPLE_S * i as f64;
             let s = match run.advance_to(t_s) {
                 Ok(s) => s,
                 Err(end) => {
@@ -251,26 +309,17 @@ impl Case<'_> {
     }
 
     /// For every full window, by its first sample: contact, and share of it under.
-    fn windows(&self, kept: &[Kept]) -> Vec<(bool, f64)> {
-        let mut out = Vec::new();
-        let (mut touching, mut under) = (0_usize, 0_usize);
-        for (i, k) in kept.iter().enumerate() {
-            touching += usize::from(k.immersion > 0.0);
-            under += usize::from(k.immersion >= UNDER);
-            if let Some(left) = (i + 1).checked_sub(self.window) {
-                out.push((touching > 0, under as f64 / self.window as f64));
-                touching -= usize::from(kept[left].immersion > 0.0);
-                under -= usize::from(kept[left].immersion >= UNDER);
-            }
-        }
-        out
+    fn windows(&self, kept: &[Kept]) -> Vec<WindowState> {
+        let mut window = BaitWindow::new(self.waves);
+        let states = kept.iter().filter_map(|k| window.push(k.immersion));
+        states.collect()
     }
 
     /// Shares airborne, skipping and dragging of these windows.
-    fn shares(windows: &[(bool, f64)]) -> [f64; 3] {
+    fn shares(windows: &[WindowState]) -> [f64; 3] {
         let n = windows.len().max(1) as f64;
-        let airborne = windows.iter().filter(|w| !w.0).count() as f64 / n;
-        let dragging = windows.iter().filter(|w| w.1 >= DRAGGING_SHARE).count() as f64 / n;
+        let airborne = windows.iter().filter(|w| w.airborne()).count() as f64 / n;
+        let dragging = windows.iter().filter(|w| w.dragging()).count() as f64 / n;
         [airborne, 1.0 - airborne - dragging, dragging]
     }
 
@@ -290,26 +339,26 @@ impl Case<'_> {
         let (mut touches, mut out_for) = (0_usize, 0_usize);
         for k in kept {
             if k.immersion > 0.0 {
-                let long = out_for as f64 * SAMPLE_S >= OUT_BEFORE_TOUCH_S - 1e-9;
+                let long = out_for as f64 * SEA_SAMPLE_S >= OUT_BEFORE_TOUCH_S - 1e-9;
                 touches += usize::from(long);
                 out_for = 0;
             } else {
                 out_for += 1;
             }
         }
-        let piece = (PIECE_S / SAMPLE_S).round() as usize;
+        let piece = (PIECE_S / SEA_SAMPLE_S).round() as usize;
         let longest = kept
             .chunks_exact(piece)
             .map(|piece| {
                 let runs = piece.split(|k| k.immersion > 0.0);
-                runs.map(<[Kept]>::len).max().unwrap_or(0) as f64 * SAMPLE_S
+                runs.map(<[Kept]>::len).max().unwrap_or(0) as f64 * SEA_SAMPLE_S
             })
             .collect();
         let stats = SeaStats {
             contact_share: share(|k| k.immersion > 0.0),
             under_share: share(|k| k.immersion >= UNDER),
             immersion_mean: mean(|k| k.immersion),
-            touches_per_min: touches as f64 * 60.0 / (n * SAMPLE_S),
+            touches_per_min: touches as f64 * 60.0 / (n * SEA_SAMPLE_S),
             bait_height_mean_m: height,
             bait_height_std_m: height_sd,
             bait_over_water_max_m: kept.iter().fold(f64::MIN, |a, k| a.max(k.over_water_m)),
@@ -335,16 +384,16 @@ impl Case<'_> {
     /// What the scenario's turn did; none without a turn, or when the run ended before it.
     fn turn(&self, kept: &[Kept]) -> Option<SeaTurn> {
         let turn = self.scenario.boat.turn?;
-        let helm = (turn.start_s / SAMPLE_S).round() as usize;
+        let helm = (turn.start_s / SEA_SAMPLE_S).round() as usize;
         let (before, after) = (kept.get(..helm)?, kept.get(helm..)?);
         let windows = self.windows(kept);
         let windows = windows.get(helm..).unwrap_or_default();
-        let since_helm = |sample: usize| (sample as f64 - helm as f64) * SAMPLE_S;
-        let last_touch = windows.iter().position(|w| !w.0).map(|i| {
+        let since_helm = |sample: usize| (sample as f64 - helm as f64) * SEA_SAMPLE_S;
+        let last_touch = windows.iter().position(|w| w.airborne()).map(|i| {
             let touched = kept[..helm + i].iter().rposition(|k| k.immersion > 0.0);
             touched.map_or(-turn.start_s, since_helm)
         });
-        let dragging = windows.iter().position(|w| w.1 >= DRAGGING_SHARE);
+        let dragging = windows.iter().position(|w| w.dragging());
         let most = |f: fn(&Kept) -> f64| after.iter().map(f).fold(f64::MIN, f64::max);
         let [airborne, skipping, dragged] = Self::shares(windows);
         let contacts = before.iter().filter(|k| k.immersion > 0.0).count();

@@ -112,6 +112,7 @@ pub fn demo_day(start: Millis, believed: &RigParameters) -> Result<Script, Scene
                 speed_factor: 1.0 / 1.12,
             },
         ],
+        waves: Vec::new(),
         current: crate::rig::Current {
             set_rad: 0.0,
             drift_mps: 0.2,

@@ -5,7 +5,8 @@ use rand_chacha::ChaCha8Rng;
 use super::noise::normal;
 use super::script::Script;
 use crate::angles::{wrap_positive, wrap_positive_deg};
-use crate::rig::{BoatMotion, Wind};
+use super::rolling::Rolling;
+use crate::rig::{BoatMotion, Ride, Wind};
 use crate::time::Millis;
 
 /// An invented place in mid-ocean: 12 N 40 W.
@@ -25,6 +26,7 @@ pub(super) struct Instant {
 /// Writes what the instruments say.
 pub(super) struct Panel<'a> {
     script: &'a Script,
+    rolling: Option<Rolling<'a>>,
     /// Position over the ground, metres east and north of the origin.
     position_m: (f64, f64),
     last_t_s: f64,
@@ -32,9 +34,10 @@ pub(super) struct Panel<'a> {
 }
 
 impl<'a> Panel<'a> {
-    pub(super) fn new(script: &'a Script) -> Self {
+    pub(super) fn new(script: &'a Script, ride: Option<&'a Ride>) -> Self {
         Self {
             script,
+            rolling: ride.map(|ride| Rolling::new(script, ride)),
             position_m: (0.0, 0.0),
             last_t_s: 0.0,
             next_s: 0.0,
@@ -68,9 +71,14 @@ impl<'a> Panel<'a> {
         // Apparent wind at the sensor: over the ground, less the boat's own velocity.
         let at_sensor = now.wind.speed_10m_mps
             * (instruments.sensor_height_m / 10.0).powf(now.wind.shear_exponent);
+        let shaken = self
+            .rolling
+            .as_ref()
+            .map(|rolling| rolling.shaken(now, instruments.sensor_height_m, rng))
+            .unwrap_or_default();
         let blowing = (
-            -at_sensor * now.wind.from_rad.sin() - over_ground.0,
-            -at_sensor * now.wind.from_rad.cos() - over_ground.1,
+            -at_sensor * now.wind.from_rad.sin() - over_ground.0 - shaken.sensor_mps.0,
+            -at_sensor * now.wind.from_rad.cos() - over_ground.1 - shaken.sensor_mps.1,
         );
         let from = (-blowing.0).atan2(-blowing.1);
         let angle = from - heading
@@ -78,8 +86,11 @@ impl<'a> Panel<'a> {
             + instruments.wind_angle_noise_rad * normal(rng);
         let apparent = blowing.0.hypot(blowing.1)
             * (1.0 + instruments.wind_speed_noise_share * normal(rng)).max(0.0);
-        let seen_heading = heading + instruments.heading_noise_rad * normal(rng);
-        let rate = now.boat.yaw_rate_rad_s + instruments.rate_noise_rad_s * normal(rng);
+        let seen_heading =
+            heading + shaken.yaw_rad + instruments.heading_noise_rad * normal(rng);
+        let rate = now.boat.yaw_rate_rad_s
+            + shaken.yaw_rate_rad_s
+            + instruments.rate_noise_rad_s * normal(rng);
 
         let degrees = |angle: f64, decimals: usize| {
             let text = format!("{:.decimals$}", wrap_positive(angle).to_degrees());
@@ -104,7 +115,7 @@ impl<'a> Panel<'a> {
         say(format!(
             "VWVHW,{},T,,,{:.2},N,,",
             degrees(seen_heading, 1),
-            speed / KNOT
+            (speed + shaken.log_mps).max(0.0) / KNOT
         ));
         say(format!("TIROT,{:.1},A", rate.to_degrees() * 60.0));
         if (now.t_s.fract()) < 1e-9 {

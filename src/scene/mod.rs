@@ -9,10 +9,11 @@ mod day;
 mod instruments;
 mod noise;
 mod play;
+mod rolling;
 mod script;
+mod truth;
 
 pub use day::demo_day;
 pub use play::{Played, SceneError, play};
-pub use script::{
-    Gusts, Instruments, Script, ScriptMove, ScriptTurn, Shift, Truth, TruthRow, TurnTruth,
-};
+pub use script::{Gusts, Instruments, Script, ScriptMove, ScriptTurn, Shift};
+pub use truth::{Truth, TruthAtSea, TruthRow, TurnTruth};

@@ -5,11 +5,13 @@ use rand_chacha::ChaCha8Rng;
 
 use super::instruments::{Instant, Panel};
 use super::noise::normal;
-use super::script::{Script, ScriptTurn, Truth, TurnTruth};
+use super::script::Script;
+use super::truth::{Truth, TruthAtSea, TruthRow, round};
 use crate::angles::wrap_positive_deg;
-use crate::decode::{CrewInput, Line, encode_crew};
+use crate::decode::{BaitState, CrewInput, Line, encode_crew};
 use crate::rig::{
-    BoatMotion, Conditions, LineLengths, MainLine, Rig, RigError, Run, Timeline, Wind, steady,
+    Accuracy, AtSea, BaitWindow, BoatMotion, Conditions, LineLengths, MainLine, Rig, RigError, Run,
+    RunEnd, SEA_BEFORE_S, SEA_SAMPLE_S, Sample, Seaway, State, Timeline, Wind, WindowState, steady,
 };
 use crate::time::Millis;
 
@@ -164,8 +166,12 @@ pub fn play(script: &Script) -> Result<Played, SceneError> {
         main_at_start_m: settled.main_line_m,
         gusts: gust_record(script, &mut rng),
     };
-    let mut run = Run::new(&rig, &timeline, settled.state, 0.0);
-    let mut panel = Panel::new(script);
+    let at_sea = (!script.waves.is_empty()).then(|| {
+        let sea = Seaway::new(&script.waves, script.seed);
+        AtSea::growing(&timeline, sea, false, script.duration_s)
+    });
+    let mut bait = Bait::begin(&rig, &timeline, at_sea.as_ref(), script, settled.state);
+    let mut panel = Panel::new(script, at_sea.as_ref().map(|at_sea| &at_sea.ride));
     let mut lines = Vec::new();
     let mut series = Vec::new();
     let mut crew = crew_schedule(script, settled.main_line_m);
@@ -174,23 +180,25 @@ pub fn play(script: &Script) -> Result<Played, SceneError> {
     let steps = (script.duration_s / STEP_S).floor() as usize;
     for i in 0..=steps {
         let t_s = i as f64 * STEP_S;
-        let sample = run.advance_to(t_s).map_err(|end| SceneError::Ended {
-            t_s,
-            why: end.to_string(),
-        })?;
+        let (sample, window) = bait.advance_to(t_s)?;
         let out = timeline.lines(t_s);
-        series.push([
+        let row = TruthRow {
             t_s,
-            round(sample.bait_height_m, 1000.0),
-            round(sample.immersion, 1000.0),
-            round(sample.kite_elevation_rad.to_degrees(), 100.0),
-            round(wrap_positive_deg(sample.heading_rad.to_degrees()), 100.0),
-            round(out.main_m, 1000.0),
-        ]);
+            bait_height_m: sample.bait_height_m,
+            immersion: sample.immersion,
+            kite_elevation_deg: sample.kite_elevation_rad.to_degrees(),
+            heading_deg_true: wrap_positive_deg(sample.heading_rad.to_degrees()),
+            main_line_out_m: out.main_m,
+            sea: at_sea.as_ref().map(|_| TruthAtSea {
+                water_at_bait_m: sample.water_at_bait_m,
+                state: window.map(bait_state),
+            }),
+        };
+        series.push(row);
         if let (Some(at_s), Some(every_s)) = (next_report_s, script.bait_reports_every_s)
             && t_s >= at_s
         {
-            crew.push((t_s, CrewInput::Bait(bait_state(sample.immersion))));
+            crew.push((t_s, CrewInput::Bait(row.bait())));
             next_report_s = Some(at_s + every_s);
         }
         // Instruments quicker than the truth's rows write in between.
@@ -218,34 +226,74 @@ pub fn play(script: &Script) -> Result<Played, SceneError> {
     lines.sort_by_key(|line| line.0);
     Ok(Played {
         lines,
-        truth: Truth {
-            turns: script.turns.iter().map(turn_truth).collect(),
-            mast_height_m: script.instruments.sensor_height_m,
-            columns: Truth::COLUMNS,
+        truth: Truth::new(
+            script.turns.iter().map(Into::into).collect(),
+            script.instruments.sensor_height_m,
+            bait.window.map(|window| window.length_s()),
             series,
-        },
+        ),
     })
 }
 
-fn round(value: f64, per_unit: f64) -> f64 {
-    (value * per_unit).round() / per_unit
+/// The rig on its way, and in a sea what the last samples show of its bait.
+struct Bait<'a> {
+    run: Run<'a, &'a dyn Timeline>,
+    window: Option<BaitWindow>,
+    last: Option<WindowState>,
+    t_s: f64,
 }
 
-fn turn_truth(turn: &ScriptTurn) -> TurnTruth {
-    TurnTruth {
-        start_s: turn.start_s,
-        by_deg: turn.by_rad.to_degrees(),
-        rate_deg_s: turn.rate_rad_s.to_degrees(),
-        told_ahead_s: turn.announced_s,
+impl<'a> Bait<'a> {
+    /// At second 0, or in a sea so long before it that the rig has got used to the waves.
+    fn begin(
+        rig: &'a Rig,
+        flat: &'a ScriptTimeline<'a>,
+        at_sea: Option<&'a AtSea<&'a ScriptTimeline<'a>>>,
+        script: &Script,
+        state: State,
+    ) -> Self {
+        let Some(at_sea) = at_sea else {
+            let timeline: &dyn Timeline = flat;
+            return Self {
+                run: Run::new(rig, timeline, state, 0.0),
+                window: None,
+                last: None,
+                t_s: 0.0,
+            };
+        };
+        Self {
+            run: Run::with_accuracy(rig, at_sea, state, -SEA_BEFORE_S, Accuracy::WAVES),
+            window: Some(BaitWindow::new(&script.waves)),
+            last: None,
+            t_s: -SEA_BEFORE_S,
+        }
+    }
+
+    fn advance_to(&mut self, t_s: f64) -> Result<(Sample, Option<WindowState>), SceneError> {
+        let ended = |end: RunEnd| SceneError::Ended {
+            t_s,
+            why: end.to_string(),
+        };
+        if let Some(window) = &mut self.window {
+            let steps = ((t_s - self.t_s) / SEA_SAMPLE_S).round() as usize;
+            for i in 1..steps {
+                let at_s = self.t_s + i as f64 * SEA_SAMPLE_S;
+                self.last = window.push(self.run.advance_to(at_s).map_err(ended)?.immersion);
+            }
+        }
+        self.t_s = t_s;
+        let sample = self.run.advance_to(t_s).map_err(ended)?;
+        if let Some(window) = &mut self.window {
+            self.last = window.push(sample.immersion);
+        }
+        Ok((sample, self.last))
     }
 }
 
-/// The state a crew would name: 0 is airborne, 0.7 and more dragging, else skipping.
-fn bait_state(immersion: f64) -> crate::decode::BaitState {
-    use crate::decode::BaitState;
-    if immersion <= 0.0 {
+fn bait_state(window: WindowState) -> BaitState {
+    if window.airborne() {
         BaitState::Airborne
-    } else if immersion >= 0.7 {
+    } else if window.dragging() {
         BaitState::Dragging
     } else {
         BaitState::Skipping

@@ -1,10 +1,8 @@
 //! The script of a scene: everything that is fixed before it is played.
 
-use serde::Serialize;
-
 use crate::decode::{CrewInput, Line};
 use crate::rig::{
-    Conditions, Current, MainLine, NoTrim, Rig, RigParameters, Scenario, Wind, steady,
+    Conditions, Current, MainLine, NoTrim, Rig, RigParameters, Scenario, Waves, Wind, steady,
 };
 use crate::time::Millis;
 
@@ -143,7 +141,7 @@ pub struct Script {
     pub start: Millis,
     /// How long it lasts.
     pub duration_s: f64,
-    /// Seed of gusts and noise.
+    /// Seed of gusts, waves and noise.
     pub seed: u64,
     /// The true rig.
     pub rig: RigParameters,
@@ -153,6 +151,8 @@ pub struct Script {
     pub gusts: Gusts,
     /// Lasting changes of it.
     pub shifts: Vec<Shift>,
+    /// Systems of waves; none for flat water.
+    pub waves: Vec<Waves>,
     /// Current.
     pub current: Current,
     /// Speed through the water.
@@ -173,61 +173,6 @@ pub struct Script {
     pub bait_reports_every_s: Option<f64>,
     /// Instruments.
     pub instruments: Instruments,
-}
-
-/// True state at one moment.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct TruthRow {
-    /// Seconds from the start.
-    pub t_s: f64,
-    /// Bait above the water.
-    pub bait_height_m: f64,
-    /// Immersion of the bait.
-    pub immersion: f64,
-    /// Kite elevation.
-    pub kite_elevation_deg: f64,
-    /// True heading.
-    pub heading_deg_true: f64,
-    /// Main line out.
-    pub main_line_out_m: f64,
-}
-
-/// A turn as it truly was.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct TurnTruth {
-    /// When the helm went over.
-    pub start_s: f64,
-    /// Change of heading, + to starboard.
-    pub by_deg: f64,
-    /// Commanded rate.
-    pub rate_deg_s: f64,
-    /// How long before it the crew announced it; `null` when it did not.
-    pub told_ahead_s: Option<f64>,
-}
-
-/// The truth beside a recording, for scoring.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Truth {
-    /// Turns.
-    pub turns: Vec<TurnTruth>,
-    /// Height of the wind sensor.
-    pub mast_height_m: f64,
-    /// Names of the columns of `series`.
-    pub columns: [&'static str; 6],
-    /// One row every half second.
-    pub series: Vec<[f64; 6]>,
-}
-
-impl Truth {
-    /// Names of its columns.
-    pub const COLUMNS: [&str; 6] = [
-        "t_s",
-        "bait_height_m",
-        "immersion",
-        "kite_elevation_deg",
-        "heading_deg_true",
-        "main_line_out_m",
-    ];
 }
 
 impl Script {
@@ -275,6 +220,7 @@ impl Script {
             },
             gusts: Gusts::default(),
             shifts: Vec::new(),
+            waves: Vec::new(),
             current: Current {
                 set_rad: 0.0,
                 drift_mps: 0.0,
@@ -297,6 +243,7 @@ impl Script {
     pub fn from_scenario(scenario: &Scenario) -> Self {
         Self {
             wind: scenario.wind(),
+            waves: scenario.waves(),
             current: scenario.current(),
             boat_speed_mps: scenario.boat.speed_through_water_mps,
             heading_rad: scenario.boat.heading_deg_true.to_radians(),

@@ -6,7 +6,7 @@ use std::ops::RangeInclusive;
 use serde::Serialize;
 
 use super::truth::{Truth, TruthRow, TruthTurn};
-use crate::decode::Line;
+use crate::decode::{BaitState, Line};
 use crate::forecast::Trouble;
 
 /// Whether a row of the truth shows a trouble.
@@ -15,8 +15,14 @@ type Sign = fn(&TruthRow, &Rules) -> bool;
 /// How the truth shows this trouble; `None` where it does not, so that the trouble is not scored.
 fn sign(trouble: Trouble) -> Option<Sign> {
     match trouble {
-        Trouble::BaitAirborne => Some(|row, _| row.immersion <= 0.0),
-        Trouble::BaitDragging => Some(|row, rules| row.immersion >= rules.dragging_immersion),
+        Trouble::BaitAirborne => Some(|row, _| match row.at_sea {
+            Some(state) => state == BaitState::Airborne,
+            None => row.immersion <= 0.0,
+        }),
+        Trouble::BaitDragging => Some(|row, rules| match row.at_sea {
+            Some(state) => state == BaitState::Dragging,
+            None => row.immersion >= rules.dragging_immersion,
+        }),
         Trouble::KiteSinking => Some(|row, rules| row.kite_elevation_deg < rules.kite_sinking_deg),
         Trouble::OffCorner
         | Trouble::LineInWater

@@ -4,6 +4,9 @@
 use serde::Deserialize;
 use thiserror::Error;
 
+use super::labels::Rules;
+use crate::decode::BaitState;
+
 /// Columns that a truth must have, each with its least and greatest value.
 const COLUMNS: [(&str, f64, f64); 4] = [
     ("t_s", 0.0, 1e7),
@@ -36,6 +39,9 @@ pub struct TruthRow {
     pub kite_elevation_deg: f64,
     /// Main line out.
     pub main_line_out_m: f64,
+    /// In a sea, what the windows that contain this moment make of it; `None` on flat water, where
+    /// immersion says it.
+    pub at_sea: Option<BaitState>,
 }
 
 /// What truly happened. Rows are in order of time; there are two at least.
@@ -77,13 +83,35 @@ pub enum TruthError {
 struct Raw {
     turns: Vec<TruthTurn>,
     columns: Vec<String>,
-    series: Vec<Vec<f64>>,
+    series: Vec<Vec<Cell>>,
+    /// Length of the window that ends at a moment and decides its `state`.
+    window_s: Option<f64>,
+}
+
+#[derive(Deserialize)]
+#[serde(untagged)]
+enum Cell {
+    Number(f64),
+    State(BaitState),
+    /// No state before the first full window.
+    Nothing(()),
+}
+
+impl Cell {
+    fn number(&self) -> f64 {
+        match self {
+            Cell::Number(value) => *value,
+            Cell::State(_) | Cell::Nothing(()) => f64::NAN,
+        }
+    }
 }
 
 impl Truth {
     /// Reads `{"turns": [{"start_s", "by_deg", "rate_deg_s", "told_ahead_s"}], "columns": [...],
     /// "series": [[...], ...]}`. Needed columns are `t_s`, `immersion`, `kite_elevation_deg` and
-    /// `main_line_out_m`, in any order; other columns and keys are ignored.
+    /// `main_line_out_m`, in any order. In a sea a column `state` (`"airborne"`, `"skipping"`,
+    /// `"dragging"`, `null`) tells what the bait did in the `window_s` seconds that end there. Other
+    /// columns and keys are ignored.
     ///
     /// # Errors
     /// Names line and column of what cannot be read, or place, value and range of what is
@@ -140,7 +168,7 @@ fn rows(raw: &Raw) -> Result<Vec<TruthRow>, TruthError> {
         }
         let mut values = [0.0; COLUMNS.len()];
         for ((value, at), (column, least, most)) in values.iter_mut().zip(index).zip(COLUMNS) {
-            *value = line.get(at).copied().unwrap_or(f64::NAN);
+            *value = line.get(at).map_or(f64::NAN, Cell::number);
             in_range(format!("series[{i}].{column}"), *value, least, most)?;
         }
         let [t_s, immersion, kite_elevation_deg, main_line_out_m] = values;
@@ -158,9 +186,48 @@ fn rows(raw: &Raw) -> Result<Vec<TruthRow>, TruthError> {
             immersion,
             kite_elevation_deg,
             main_line_out_m,
+            at_sea: None,
         });
     }
+    let state = raw.columns.iter().position(|column| column == "state");
+    if let Some(at) = state {
+        by_windows(&mut rows, raw, at)?;
+    }
     Ok(rows)
+}
+
+/// Carries the state of each window to the rows within it. An airborne window begins after the last
+/// touch, so all of it is airborne; a dragging one drags from its first sample that is under.
+fn by_windows(rows: &mut [TruthRow], raw: &Raw, at: usize) -> Result<(), TruthError> {
+    let window_s = raw.window_s.unwrap_or(f64::NAN);
+    in_range("window_s".to_owned(), window_s, 0.5, 120.0)?;
+    for row in rows.iter_mut() {
+        row.at_sea = Some(BaitState::Skipping);
+    }
+    let dragging_immersion = Rules::default().dragging_immersion;
+    for (i, line) in raw.series.iter().enumerate() {
+        let state = match line.get(at) {
+            Some(Cell::State(state)) => *state,
+            Some(Cell::Nothing(())) => continue,
+            Some(Cell::Number(value)) => {
+                let allowed = "\"airborne\", \"skipping\", \"dragging\" or null";
+                return Err(refused(format!("series[{i}].state"), value, allowed));
+            }
+            None => continue,
+        };
+        let begins_s = rows[i].t_s - window_s;
+        let first = rows[..=i].partition_point(|row| row.t_s <= begins_s);
+        let under = |row: &TruthRow| row.immersion >= dragging_immersion;
+        let first = match state {
+            BaitState::Skipping => continue,
+            BaitState::Airborne => first,
+            BaitState::Dragging => (first..i).find(|&j| under(&rows[j])).unwrap_or(i),
+        };
+        for row in &mut rows[first..=i] {
+            row.at_sea = Some(state);
+        }
+    }
+    Ok(())
 }
 
 fn in_range(place: String, value: f64, least: f64, most: f64) -> Result<(), TruthError> {

@@ -22,6 +22,7 @@ pub fn truth(length_s: f64, stretches: &[(f64, f64, f64)], turns: &[TruthTurn]) 
                 immersion,
                 kite_elevation_deg: 45.0,
                 main_line_out_m: 140.0,
+                at_sea: None,
             }
         })
         .collect();

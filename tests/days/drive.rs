@@ -18,7 +18,7 @@ use skimwatch::rig::{
     BoatMotion, Conditions, Current, LineLengths, MainLine, Rig, RigParameters, Run, Timeline,
     Wind, steady,
 };
-use skimwatch::scene::{Truth, TurnTruth};
+use skimwatch::scene::{Truth, TruthRow, TurnTruth};
 use skimwatch::time::Millis;
 use skimwatch::units::{degrees, degrees_per_second, metres};
 
@@ -218,21 +218,21 @@ fn trim(stretch: &mut Stretch<'_>, rig: &Rig, turns: &[Turn]) {
 }
 
 /// Rows of the truth; `None` when the rig does not stay up.
-fn fly(stretch: &Stretch<'_>, rig: &Rig, state: skimwatch::rig::State) -> Option<Vec<[f64; 6]>> {
-    let round = |value: f64, per_unit: f64| (value * per_unit).round() / per_unit;
+fn fly(stretch: &Stretch<'_>, rig: &Rig, state: skimwatch::rig::State) -> Option<Vec<TruthRow>> {
     let mut run = Run::new(rig, stretch, state, 0.0);
     (0..(STRETCH_S / ROW_S) as u32)
         .map(|i| {
             let t_s = f64::from(i) * ROW_S;
             let sample = run.advance_to(t_s).ok()?;
-            Some([
+            Some(TruthRow {
                 t_s,
-                round(sample.bait_height_m, 1000.0),
-                round(sample.immersion, 1000.0),
-                round(sample.kite_elevation_rad.to_degrees(), 100.0),
-                round(sample.heading_rad.to_degrees().rem_euclid(360.0), 100.0),
-                round(stretch.main_at(t_s), 1000.0),
-            ])
+                bait_height_m: sample.bait_height_m,
+                immersion: sample.immersion,
+                kite_elevation_deg: sample.kite_elevation_rad.to_degrees(),
+                heading_deg_true: sample.heading_rad.to_degrees().rem_euclid(360.0),
+                main_line_out_m: stretch.main_at(t_s),
+                sea: None,
+            })
         })
         .collect()
 }
@@ -241,7 +241,7 @@ fn fly(stretch: &Stretch<'_>, rig: &Rig, state: skimwatch::rig::State) -> Option
 fn said(
     stretch: &Stretch<'_>,
     turns: &[Turn],
-    rows: &[[f64; 6]],
+    rows: &[TruthRow],
     dice: &mut Dice,
 ) -> Vec<(f64, CrewInput)> {
     let mut said = vec![(
@@ -277,9 +277,9 @@ fn said(
         let Some(row) = rows.get((at_s / ROW_S) as usize) else {
             continue;
         };
-        said.push((at_s, CrewInput::Bait(seen(row[2], dice))));
+        said.push((at_s, CrewInput::Bait(seen(row.bait(), dice))));
         if dice.between(0.0, 1.0) < 0.5 {
-            let told = degrees(dice.about(row[3], 4.0).round());
+            let told = degrees(dice.about(row.kite_elevation_deg, 4.0).round());
             said.push((at_s + 1.0, CrewInput::Elevation(told)));
         }
     }
@@ -361,12 +361,7 @@ fn day(
             }
         })
         .collect();
-    let truth = Truth {
-        turns,
-        mast_height_m: SENSOR_M,
-        columns: Truth::COLUMNS,
-        series: rows,
-    };
+    let truth = Truth::new(turns, SENSOR_M, None, rows);
     Some((recording, truth, words))
 }
 

@@ -110,11 +110,11 @@ fn skipping(played: &Played) -> f64 {
         .truth
         .series
         .iter()
-        .filter(|row| row[0] >= TURN_S)
+        .filter(|row| row.t_s >= TURN_S)
         .collect();
     let skips = rows
         .iter()
-        .filter(|row| row[2] > 0.0 && row[2] < 0.7)
+        .filter(|row| row.bait() == BaitState::Skipping)
         .count();
     skips as f64 / rows.len().max(1) as f64
 }
@@ -242,14 +242,7 @@ fn followed(settings: &Settings, script: &Script, dice: &mut Dice) -> Outcome<Ve
             crew.say(&mut engine, t_s, &input);
         }
         if [20, 45, 70].contains(&second) {
-            let immersion = played.truth.series[2 * second as usize][2];
-            let state = if immersion <= 0.0 {
-                BaitState::Airborne
-            } else if immersion < 0.7 {
-                BaitState::Skipping
-            } else {
-                BaitState::Dragging
-            };
+            let state = played.truth.series[2 * second as usize].bait();
             crew.say(&mut engine, t_s, &CrewInput::Bait(state));
         }
         if (told_s..told_s + 1.0).contains(&t_s) {

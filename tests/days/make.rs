@@ -23,9 +23,9 @@ use std::path::Path;
 use skimwatch::decode::{BaitState, CrewInput, Line, encode_crew};
 use skimwatch::feed::{FeedName, RawSentence};
 use skimwatch::record::recorded_line;
-use skimwatch::rig::{Current, Rig, RigParameters, Wind};
+use skimwatch::rig::{Current, Rig, RigParameters, Waves, Wind};
 use skimwatch::scene::{
-    Gusts, Instruments, Played, Script, ScriptMove, ScriptTurn, Shift, TruthRow, demo_day, play,
+    Gusts, Instruments, Played, Script, ScriptMove, ScriptTurn, Shift, demo_day, play,
 };
 use skimwatch::settings;
 use skimwatch::time::Millis;
@@ -108,6 +108,7 @@ fn script(believed: &RigParameters, seed: u64, dice: &mut Dice) -> Option<Script
         } else {
             Vec::new()
         },
+        waves: Vec::new(),
         current: Current {
             set_rad: dice.between(0.0, std::f64::consts::TAU),
             drift_mps: dice.between(0.0, 0.3),
@@ -216,12 +217,11 @@ fn said(script: &Script, played: &Played, dice: &mut Dice) -> Vec<(f64, CrewInpu
             at_s = busy.start_s + busy.over_s + dice.between(10.0, 40.0);
             continue;
         }
-        said.push((
-            at_s,
-            CrewInput::Bait(seen(row_at(played, at_s).immersion, dice)),
-        ));
+        let Some(row) = played.truth.series.get((2.0 * at_s) as usize) else {
+            break;
+        };
+        said.push((at_s, CrewInput::Bait(seen(row.bait(), dice))));
         if dice.between(0.0, 1.0) < 0.5 {
-            let row = row_at(played, at_s);
             said.push((
                 at_s + 1.0,
                 CrewInput::Elevation(degrees(dice.about(row.kite_elevation_deg, 4.0).round())),
@@ -233,45 +233,17 @@ fn said(script: &Script, played: &Played, dice: &mut Dice) -> Vec<(f64, CrewInpu
     said
 }
 
-fn row_at(played: &Played, at_s: f64) -> TruthRow {
-    let row = played
-        .truth
-        .series
-        .get((2.0 * at_s) as usize)
-        .copied()
-        .unwrap_or_default();
-    TruthRow {
-        t_s: row[0],
-        bait_height_m: row[1],
-        immersion: row[2],
-        kite_elevation_deg: row[3],
-        heading_deg_true: row[4],
-        main_line_out_m: row[5],
-    }
-}
-
-/// State of the bait as a crew would name it, one time in twenty wrongly.
-fn seen(immersion: f64, dice: &mut Dice) -> BaitState {
-    let (is, wrong) = if immersion <= 0.0 {
-        (
-            BaitState::Airborne,
-            [BaitState::Skipping, BaitState::Dragging],
-        )
-    } else if immersion >= 0.7 {
-        (
-            BaitState::Dragging,
-            [BaitState::Skipping, BaitState::Airborne],
-        )
-    } else {
-        (
-            BaitState::Skipping,
-            [BaitState::Airborne, BaitState::Dragging],
-        )
+/// What the bait does as a crew names it, one time in twenty wrongly.
+pub fn seen(truth: BaitState, dice: &mut Dice) -> BaitState {
+    let wrong = match truth {
+        BaitState::Airborne => [BaitState::Skipping, BaitState::Dragging],
+        BaitState::Dragging => [BaitState::Skipping, BaitState::Airborne],
+        BaitState::Skipping => [BaitState::Airborne, BaitState::Dragging],
     };
     if dice.between(0.0, 1.0) < 0.05 {
         dice.one_of(&wrong)
     } else {
-        is
+        truth
     }
 }
 
@@ -313,12 +285,51 @@ fn calmed(script: Script) -> Script {
     }
 }
 
+/// The day in 0.5 to 1.5 m of wind sea, every second time with a swell.
+fn rough(script: Script, dice: &mut Dice) -> Script {
+    let height_m: f64 = dice.between(0.5, 1.5);
+    // A steep, short sea of a small area: period by the root of the height (common practice, no
+    // source).
+    let period_s = 4.4 * height_m.sqrt() * dice.between(0.92, 1.12);
+    let from_rad = script.wind.from_rad + dice.about(0.0, 12.0).to_radians();
+    let mut waves = vec![Waves {
+        spreading: dice.one_of(&[None, Some(8.0), Some(15.0)]),
+        peak_factor: dice.one_of(&[1.0, 3.3]),
+        ..Waves::wind_sea(height_m, period_s, from_rad)
+    }];
+    if dice.between(0.0, 1.0) < 0.5 {
+        let from_rad = script.wind.from_rad + dice.between(-60.0, 60.0).to_radians();
+        waves.push(Waves::swell(
+            dice.between(0.3, 0.8),
+            dice.between(7.0, 10.0),
+            from_rad,
+        ));
+    }
+    Script { waves, ..script }
+}
+
+/// What is made of each draw.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Weather {
+    Flat,
+    Calm,
+    Rough,
+}
+
 /// The first draw of this seed that can be fished to the end.
-fn day(believed: &RigParameters, seed: u64, calm: bool) -> Outcome<(Script, Played, Dice, u64)> {
+fn day(
+    believed: &RigParameters,
+    seed: u64,
+    weather: Weather,
+) -> Outcome<(Script, Played, Dice, u64)> {
     for attempt in 0..TRIES {
         let mut dice = Dice::new(seed * TRIES + attempt);
-        let script = script(believed, seed, &mut dice);
-        if let Some(script) = script.map(|script| if calm { calmed(script) } else { script })
+        let script = script(believed, seed, &mut dice).map(|script| match weather {
+            Weather::Flat => script,
+            Weather::Calm => calmed(script),
+            Weather::Rough => rough(script, &mut dice),
+        });
+        if let Some(script) = script
             && let Ok(played) = play(&script)
         {
             return Ok((script, played, dice, attempt));
@@ -389,21 +400,26 @@ fn main() -> Outcome<()> {
         return air(logs);
     }
     let [set, first, count, dir] = arguments.as_slice() else {
-        let give = "tuning|testing|calm FIRST COUNT DIR, --drive LOG... --into DIR, --air LOG..., or demo DIR";
+        let give = "tuning|testing|calm|sea-tuning|sea-testing FIRST COUNT DIR, --drive LOG... --into DIR, --air LOG..., or demo DIR";
         return Err(format!("give: {give}").into());
     };
-    let base = match set.as_str() {
-        "tuning" => 1_000,
-        "testing" => 500_000,
-        "calm" => 900_000,
-        other => return Err(format!("set {other:?}: tuning, testing or calm").into()),
+    let (base, weather) = match set.as_str() {
+        "tuning" => (1_000, Weather::Flat),
+        "testing" => (500_000, Weather::Flat),
+        "calm" => (900_000, Weather::Calm),
+        "sea-tuning" => (2_000, Weather::Rough),
+        "sea-testing" => (700_000, Weather::Rough),
+        other => {
+            let known = "tuning, testing, calm, sea-tuning or sea-testing";
+            return Err(format!("set {other:?}: {known}").into());
+        }
     };
     let (first, count): (u64, u64) = (first.parse()?, count.parse()?);
     let dir = Path::new(dir);
     std::fs::create_dir_all(dir)?;
     std::fs::write(dir.join("believed.toml"), BELIEVED)?;
     for number in first..first + count {
-        let (script, played, mut dice, thrown) = day(&believed, base + number, set == "calm")?;
+        let (script, played, mut dice, thrown) = day(&believed, base + number, weather)?;
         let name = format!("{set}-{number:03}.nmea");
         std::fs::write(dir.join(&name), recording(&script, &played, &mut dice)?)?;
         std::fs::write(
@@ -411,11 +427,15 @@ fn main() -> Outcome<()> {
             serde_json::to_string(&played.truth)?,
         )?;
         let mut words = format!(
-            "{name}: wind {:.1} m/s, {} Hz, {} moves, {thrown} draws thrown away; turns",
+            "{name}: wind {:.1} m/s, {} Hz, {} moves, {thrown} draws thrown away;",
             script.wind.speed_10m_mps,
             script.instruments.rate_hz,
             script.moves.len(),
         );
+        for waves in &script.waves {
+            write!(words, " {:.1} m {:.0} s", waves.height_m, waves.period_s)?;
+        }
+        words.push_str(" turns");
         for turn in &script.turns {
             let told = if turn.announced_s.is_some() {
                 ""

@@ -23,9 +23,23 @@ async fn state_of(demo: &Started) -> Value {
     answer.unwrap().json().await.unwrap()
 }
 
+/// Opens a page and keeps what it says above its bar: that goes after some seconds, which a driver
+/// on a busy machine may miss.
+async fn open(browser: &Browser, address: &str) {
+    browser.open(address).await;
+    browser
+        .run(
+            "const bar = document.getElementById('undo');
+            window.said = [];
+            new MutationObserver(() => window.said.push(bar.innerText))
+                .observe(bar, { childList: true, subtree: true, characterData: true })",
+        )
+        .await;
+}
+
 /// Waits for what the page says above its bar.
 async fn said(browser: &Browser, words: &str) {
-    let expression = format!("document.getElementById('undo').innerText.includes('{words}')");
+    let expression = format!("window.said.some((text) => text.includes('{words}'))");
     browser.wait_for(&expression, PATIENCE).await;
 }
 
@@ -61,7 +75,7 @@ async fn the_demo_from_start_to_a_change_of_set_up() {
     let base = demo.base.clone();
     let browser = Browser::start().await;
     browser.screen(390, 844).await;
-    browser.open(&base).await;
+    open(&browser, &base).await;
     browser.wait_for(LIVE, PATIENCE).await;
     assert!(browser.text("#mode").await.contains("DEMO"));
 
@@ -88,7 +102,7 @@ async fn the_demo_from_start_to_a_change_of_set_up() {
 
     // A turn is announced in two taps and called off.
     browser.screen(844, 390).await;
-    browser.open(&format!("{base}/helm")).await;
+    open(&browser, &format!("{base}/helm")).await;
     browser.wait_for(LIVE, PATIENCE).await;
     browser.tap("[data-turn='90']").await;
     browser.tap("[data-rate='1.5']").await;
@@ -101,7 +115,7 @@ async fn the_demo_from_start_to_a_change_of_set_up() {
 
     // Set-up: in force at once, kept in memory.
     browser.screen(1280, 800).await;
-    browser.open(&format!("{base}/rig")).await;
+    open(&browser, &format!("{base}/rig")).await;
     browser
         .wait_for("document.querySelector('.setting')", PATIENCE)
         .await;

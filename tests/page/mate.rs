@@ -188,9 +188,10 @@ async fn line_that_is_asked_for_is_answered_where_it_is_asked() {
     browser
         .wait("document.getElementById('undo').innerText.includes('not counted twice')")
         .await;
-    // The browser itself notes the refusal.
-    let [noted] = browser.complaints().await.try_into().unwrap();
-    assert!(noted.contains("409"), "{noted}");
+    // The browser itself notes the refusal, and that of a slip which came late.
+    let noted = browser.complaints().await;
+    assert!(!noted.is_empty() && noted.len() <= 2, "{noted:?}");
+    assert!(noted.iter().all(|noted| noted.contains("409")), "{noted:?}");
 
     // Line that the card does not ask for is answered below it.
     room.show_with("advice", |now| now.advisories.swap(0, 1));
