@@ -23,8 +23,9 @@
 //!   the likelihood of the report). For bait, marker and count, some particles then take the line
 //!   out that makes the report true. A contradicting kite sighting widens the beliefs about kite
 //!   and air instead.
-//! - **A count of line is told after the line moved**: particles follow it at 4 m/s, and futures
-//!   and plan take into account that it is still running (`Running` in `filter/particle.rs`).
+//! - **A move of line is told after the line moved**: at the report each particle plays it through
+//!   at the pace of hands, as if they had begun so long before (`filter/particle.rs`). Line that ran
+//!   out within seconds would leave the bait in slack line, and dragging, where in truth it skips.
 //! - **Side by side.** Futures and particles run on all cores (rayon). Each result keeps its place,
 //!   so the bytes do not depend on the number of threads.
 //! - **As much as the answer needs.** How long a forecast stands depends on what is at stake

@@ -76,7 +76,7 @@ pub fn chance_of(particle: &Particle, report: Sighting, now: &Now<'_>) -> f64 {
             if in_water { wet } else { 1.0 - wet }
         }),
         Sighting::MainCount(count) => {
-            let is = particle.lines.map_or(count, |lines| lines.end.main_m);
+            let is = particle.lines.map_or(count, |lines| lines.main_m);
             read(count - is, count_sd_m(count, doubt))
         }
     }
@@ -138,7 +138,7 @@ impl Particle {
             current: Current::default(),
             boat_speed_mps: now.speed_mps.max(0.0),
             heading_rad: now.heading_rad,
-            kite_line_out_m: lines.end.kite_m,
+            kite_line_out_m: lines.kite_m,
         };
         let Ok(trim) = settled_state(&rig, &conditions, MainLine::Immersion(immersion), None)
         else {

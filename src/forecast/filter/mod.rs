@@ -16,7 +16,7 @@ use crate::units::{in_metres, in_radians};
 use crate::vessel::{CrewEvent, DeckNow, Report, UNDO_WINDOW_S};
 
 pub use belief::{Belief, Counted, KeptBelief};
-pub use particle::{Now, Particle, Running, off_astern_rad};
+pub use particle::{Now, Particle, off_astern_rad};
 pub use particles::Particles;
 
 use likelihood::Sighting;
@@ -27,6 +27,8 @@ use particles::{Heard, Source};
 const GAP_S: f64 = 6.0;
 /// Ticks closer than this count as one.
 const LEAST_TICK_S: f64 = 0.4;
+/// Shortest stretch of motion, s.
+const LEAST_STRETCH_S: f64 = 0.01;
 /// While nobody asks anything of them, particles follow the boat at this interval.
 const REST_S: f64 = 1.9;
 /// A new count that differs by more than this share means that the rig was set out again.
@@ -163,7 +165,7 @@ impl Filter {
         let events = std::mem::take(&mut self.waiting);
         let mut updated = self.take_back(&events, deck, &mut particles, &mut now);
         let (first_out, lines_news) = self.count(at, deck, &events, &mut particles, &mut now);
-        self.propagate(at, &mut particles, &now);
+        self.propagate(at, &mut particles, &now, updated.news || lines_news);
         if let Some(source) = first_out {
             particles.weigh(source, Sighting::Trimmed, &now);
             particles.find_typical(&now);
@@ -284,17 +286,18 @@ impl Filter {
         }
     }
 
-    /// Propagates the particles to the present.
-    fn propagate(&mut self, at: Millis, particles: &mut Particles, now: &Now<'_>) {
+    /// Propagates the particles to the present, at once when line out may have changed.
+    fn propagate(&mut self, at: Millis, particles: &mut Particles, now: &Now<'_>, lines: bool) {
         let elapsed = self.last.map(|last| at.seconds_since(last.at));
-        if elapsed.is_some_and(|s| (0.0..LEAST_TICK_S).contains(&s)) {
+        let least_s = if lines { 0.0 } else { LEAST_TICK_S };
+        if elapsed.is_some_and(|s| (0.0..least_s).contains(&s)) {
             return;
         }
         let stretch = self.last.zip(elapsed).and_then(|(last, over_s)| {
             (0.0..=GAP_S).contains(&over_s).then(|| {
                 let step = wrap_signed(now.heading_rad - last.heading_rad);
                 Stretch {
-                    over_s,
+                    over_s: over_s.max(LEAST_STRETCH_S),
                     heading_rad: (now.heading_rad - step, now.heading_rad),
                     speed_mps: (last.speed_mps, now.speed_mps),
                 }

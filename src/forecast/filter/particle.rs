@@ -17,41 +17,16 @@ pub struct Particle {
     pub state: Option<State>,
     pub log_weight: f64,
     /// Line out as this particle has it.
-    pub lines: Option<Running>,
+    pub lines: Option<LineLengths>,
     pub air: Option<ParticleAir>,
     /// What the crew could see of it in the last seconds.
     pub recent: Vec<Glimpse>,
 }
 
-/// Pace at which particles follow a new count: the crew reports line after it has moved.
-const RUN_M_PER_S: f64 = 4.0;
-
-/// Line out now, and at the end of a reported correction that the particles are still following.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Running {
-    pub now: LineLengths,
-    pub end: LineLengths,
-}
-
-impl Running {
-    /// Line out that does not change.
-    pub fn still(lines: LineLengths) -> Self {
-        Self {
-            now: lines,
-            end: lines,
-        }
-    }
-
-    /// So many seconds later.
-    pub fn at(&self, t_s: f64) -> LineLengths {
-        let most = RUN_M_PER_S * t_s.max(0.0);
-        let run = |from: f64, to: f64| from + (to - from).clamp(-most, most);
-        LineLengths {
-            kite_m: run(self.now.kite_m, self.end.kite_m),
-            main_m: run(self.now.main_m, self.end.main_m),
-        }
-    }
-}
+/// The crew reports line after it has moved. Hands moved it at this pace until now, though not for
+/// longer than this. Own judgement.
+const HANDS_M_PER_S: f64 = 0.8;
+const HANDS_MOST_S: f64 = 60.0;
 
 /// What the crew could see of a particle.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -104,6 +79,17 @@ struct Follow {
     boat: Stretch,
     wind: (Wind, Wind),
     lines: (LineLengths, LineLengths),
+    /// How long before the stretch hands began with the line, on the course and in the wind with
+    /// which the stretch begins.
+    hands_before_s: f64,
+}
+
+/// How long hands took to move line, s.
+fn hands_s(from: LineLengths, to: LineLengths) -> f64 {
+    let by_m = (to.kite_m - from.kite_m)
+        .abs()
+        .max((to.main_m - from.main_m).abs());
+    (by_m / HANDS_M_PER_S).min(HANDS_MOST_S)
 }
 
 fn mix(pair: (f64, f64), share: f64) -> f64 {
@@ -119,9 +105,11 @@ impl Follow {
 impl Timeline for Follow {
     fn boat(&self, t_s: f64) -> BoatMotion {
         let share = self.share(t_s);
+        let turned_rad = self.boat.heading_rad.1 - self.boat.heading_rad.0;
+        let yaw_rate_rad_s = turned_rad / self.boat.over_s;
         BoatMotion {
             heading_rad: mix(self.boat.heading_rad, share),
-            yaw_rate_rad_s: (self.boat.heading_rad.1 - self.boat.heading_rad.0) / self.boat.over_s,
+            yaw_rate_rad_s: if t_s < 0.0 { 0.0 } else { yaw_rate_rad_s },
             speed_mps: mix(self.boat.speed_mps, share),
         }
     }
@@ -137,7 +125,8 @@ impl Timeline for Follow {
     }
 
     fn lines(&self, t_s: f64) -> LineLengths {
-        let share = self.share(t_s);
+        let moving_s = self.hands_before_s + self.boat.over_s;
+        let share = ((t_s + self.hands_before_s) / moving_s).clamp(0.0, 1.0);
         LineLengths {
             kite_m: mix((self.lines.0.kite_m, self.lines.1.kite_m), share),
             main_m: mix((self.lines.0.main_m, self.lines.1.main_m), share),
@@ -198,15 +187,6 @@ impl Particle {
         self.rig.as_ref()
     }
 
-    /// Builds its rig, and lets its lines run to the present count.
-    pub fn run_to(&mut self, now: &Now<'_>) {
-        self.rig(now);
-        let end = self.belief.lines(now.counted, now.doubt, now.base);
-        if let Some(lines) = &mut self.lines {
-            lines.end = end;
-        }
-    }
-
     /// Propagates to the present; `stretch` is the boat's motion since the last tick. Without it,
     /// or when the motion cannot be followed, the particle is settled again.
     pub fn follow(&mut self, now: &Now<'_>, stretch: Option<Stretch>) {
@@ -235,17 +215,14 @@ impl Particle {
             self.settle(now, wanted);
             return;
         };
-        let running = Running {
-            now: before.now,
-            end: wanted,
-        };
-        let lines = running.at(stretch.over_s);
+        let hands_before_s = (hands_s(before, wanted) - stretch.over_s).max(0.0);
         let follow = Follow {
             boat: stretch,
             wind: (air_before.now, air.now),
-            lines: (before.now, lines),
+            lines: (before, wanted),
+            hands_before_s,
         };
-        let mut run = Run::with_accuracy(rig, follow, state, 0.0, FOLLOW);
+        let mut run = Run::with_accuracy(rig, follow, state, -hands_before_s, FOLLOW);
         let mut recent = std::mem::take(&mut self.recent);
         let steps = (stretch.over_s / GLIMPSE_S).round().max(1.0);
         let first = (steps - GLIMPSES as f64).max(0.0) as u32 + 1;
@@ -262,17 +239,14 @@ impl Particle {
         let spare = recent.len().saturating_sub(GLIMPSES);
         recent.drain(..spare);
         self.recent = recent;
-        self.lines = Some(Running {
-            now: lines,
-            end: wanted,
-        });
+        self.lines = Some(wanted);
     }
 
     /// Settled state in the wind of the last minute.
     fn settle(&mut self, now: &Now<'_>, lines: LineLengths) {
         self.recent.clear();
         self.state = None;
-        self.lines = Some(Running::still(lines));
+        self.lines = Some(lines);
         let (Some(rig), Some(air)) = (self.rig.as_ref(), self.air) else {
             return;
         };

@@ -355,7 +355,7 @@ impl Particles {
             if particle.belief != belief {
                 particle.believe(belief);
             }
-            particle.run_to(now);
+            particle.rig(now);
         }
         true
     }

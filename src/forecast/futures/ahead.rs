@@ -255,7 +255,7 @@ impl<'a> Ahead<'a> {
             current: Current::default(),
             boat_speed_mps: self.speed_mps.max(0.0),
             heading_rad,
-            kite_line_out_m: lines.end.kite_m + kite_more_m,
+            kite_line_out_m: lines.kite_m + kite_more_m,
         };
         Some(steady(rig, &conditions, main, particle.state.as_ref()))
     }

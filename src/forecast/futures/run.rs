@@ -4,7 +4,7 @@ use super::noise::STEP_S;
 use super::trace::{TRACE_S, Trace};
 use super::ways::Way;
 use crate::decode::Line;
-use crate::forecast::filter::{Particle, Running};
+use crate::forecast::filter::Particle;
 use crate::rig::{
     Accuracy, BoatMotion, LineLengths, Rig, Run, RunEnd, Sample, State, Structure, Timeline, Wind,
 };
@@ -33,7 +33,7 @@ pub struct Course<'a> {
     /// Heading about the profile and speed, every [`STEP_S`]; empty for neither wander nor drift.
     pub ways: &'a [Way],
     pub winds: &'a [Wind],
-    pub lines: Running,
+    pub lines: LineLengths,
     pub moves: &'a [Move],
     pub structures: &'a [Structure],
 }
@@ -83,7 +83,7 @@ impl Timeline for Course<'_> {
     }
 
     fn lines(&self, t_s: f64) -> LineLengths {
-        let mut lines = self.lines.at(t_s);
+        let mut lines = self.lines;
         for step in self.moves {
             match step.line {
                 Line::Kite => lines.kite_m += step.done_m(t_s),

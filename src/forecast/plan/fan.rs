@@ -33,12 +33,12 @@ pub fn fan(
                 current: Current::default(),
                 boat_speed_mps: speed_mps.max(0.0),
                 heading_rad: wrap_signed(heading),
-                kite_line_out_m: lines.end.kite_m,
+                kite_line_out_m: lines.kite_m,
             };
             let with_line = settled_state(
                 rig,
                 &conditions,
-                MainLine::Out(lines.end.main_m),
+                MainLine::Out(lines.main_m),
                 hint[0].as_ref(),
             )
             .ok();
@@ -68,7 +68,7 @@ pub fn fan(
                 main_line_change_m: trimmed
                     .as_ref()
                     .ok()
-                    .map(|found| found.main_line_m - lines.end.main_m),
+                    .map(|found| found.main_line_m - lines.main_m),
                 clear_by_m: picture.and_then(|sample| clear_by_m(structures, sample)),
                 in_bite_zone: off_astern_deg.is_some_and(|off| settings.bite_zone.holds(off)),
                 unfishable: trimmed.err().map(|why| plainly(&why).to_owned()),

@@ -207,7 +207,7 @@ fn needs(
     let kite_out = few
         .iter()
         .find_map(|(i, _)| ahead.particle(*i)?.lines)
-        .map_or(0.0, |lines| lines.end.kite_m);
+        .map_or(0.0, |lines| lines.kite_m);
     let mut first_why = None;
     let tries = std::iter::once(0.0).chain(KITE_TRIES.map(|share| (share * kite_out).round()));
     for kite in tries {
@@ -238,7 +238,7 @@ fn needs_with(
     let needs = few
         .iter()
         .filter_map(|(i, weight)| {
-            let out = ahead.particle(*i)?.lines?.end.main_m;
+            let out = ahead.particle(*i)?.lines?.main_m;
             let low = ahead.settled(*i, heading, MainLine::Immersion(BAND.0), kite)?;
             let low_m = match low {
                 Ok(trim) => trim.main_line_m,
