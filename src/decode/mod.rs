@@ -19,7 +19,8 @@ mod fields;
 mod forms;
 pub mod geo;
 mod heading;
-pub mod observation;
+pub mod motion;
+mod observation;
 pub mod outcome;
 mod position;
 mod ranges;
@@ -77,6 +78,7 @@ const READERS: &[(&str, usize, usize, Reader)] = &[
     ("VWR", 4, 8, wind::vwr),
     ("VWT", 4, 8, wind::vwt),
     ("WPL", 5, 5, waypoint::wpl),
+    ("XDR", 4, usize::MAX, motion::xdr),
     ("XTE", 5, 6, waypoint::xte),
     ("ZDA", 4, 6, clock::zda),
 ];

@@ -114,6 +114,15 @@ pub enum Observation {
         /// Positive from transducer up to the waterline, negative from transducer down to the keel.
         offset: Option<Length>,
     },
+    /// How the hull stands in the waves (XDR). At least one part is present. Signs are the sender's.
+    HullMotion {
+        /// Above her mean place.
+        heave: Option<Length>,
+        /// Bow against stern.
+        pitch: Option<Angle>,
+        /// To one side.
+        roll: Option<Angle>,
+    },
     /// Temperature of the water (MTW).
     WaterTemperature(ThermodynamicTemperature),
     /// Something the crew said or did (our own sentence, see [`crate::decode::crew`]).

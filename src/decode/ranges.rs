@@ -67,6 +67,10 @@ pub(super) const TURN_DEGPMIN: Range =
     Range::new(-3600.0, 3600.0, "-3600 to 3600 degrees a minute");
 /// Magnitude of a rate of turn, degrees a minute.
 pub(super) const TURN_SIZE_DEGPMIN: Range = Range::new(0.0, 3600.0, "0 to 3600 degrees a minute");
+/// Pitch and roll either way, degrees.
+pub(super) const TILT_DEG: Range = Range::new(-180.0, 180.0, "-180 to 180 degrees");
+/// Heave either way, metres.
+pub(super) const HEAVE_M: Range = Range::new(-30.0, 30.0, "-30 to 30 m");
 /// Speeds that have no sign (wind, over the ground), metres a second.
 pub(super) const SPEED_MPS: Range = Range::new(0.0, 105.0, "0 to 204 kn (105 m/s)");
 /// Speeds along an axis, metres a second.

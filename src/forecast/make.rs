@@ -12,6 +12,7 @@ use super::helm::HelmMemory;
 use super::memory::KiteMemory;
 use super::plan::{Occasion, Planned, Planner, beside, steps};
 use super::ready::Ready;
+use super::sea::{Meeting, SeaAhead, SeaReckoned, reckon};
 use super::settings::ForecastSettings;
 use super::shape::{Forecast, Lack, LinePlan, NoForecast, RigView, TurnAhead};
 use super::standing::Made;
@@ -51,6 +52,10 @@ impl Parts<'_> {
         let particles = self.filter.particles().ok_or_else(unbalanced)?;
         let wind = self.air.onward().ok_or_else(unbalanced)?;
         let helm = self.helm.onward().ok_or_else(unbalanced)?;
+        let typical = particles.typical();
+        let sea = sea(settings, typical, ready);
+        let sea_ahead = sea.zip(typical.rig.as_ref());
+        let sea_ahead = sea_ahead.map(|((sea, meeting), rig)| SeaAhead::new(&sea, rig, meeting));
         let mut ahead = Ahead::new(
             at,
             settings,
@@ -64,6 +69,7 @@ impl Parts<'_> {
             },
         )
         .minding(self.structures)
+        .at_sea(sea_ahead)
         .within(ready.effort);
         let futures = tracing::trace_span!("futures").in_scope(|| ahead.run_enough());
         let mut turns = turns_ahead(outlook, ready).into_iter();
@@ -107,11 +113,27 @@ impl Parts<'_> {
             fan: settled.map_or_else(Vec::new, |s| s.fan.clone()),
             rig_now,
             rig_then,
+            sea: sea.map(|(sea, _)| sea),
             crew: crew(at, deck, self.filter, self.memory, rig, &settings.doubt),
             t_s,
         };
         Ok(Made::new(forecast, outlook, ready, particles))
     }
+}
+
+/// The sea to reckon with, and how the boat meets it.
+fn sea(
+    settings: &ForecastSettings,
+    typical: &Particle,
+    ready: &Ready,
+) -> Option<(SeaReckoned, Meeting)> {
+    let meeting = Meeting {
+        heading_rad: ready.profile.heading_rad,
+        speed_mps: ready.speed_mps,
+        wind_from_rad: typical.air?.mean.from_rad,
+    };
+    let sea = reckon(&settings.sea, ready.hull_motion.as_ref(), meeting)?;
+    Some((sea, meeting))
 }
 
 fn line_plan(planned: &Planned, settings: &ForecastSettings) -> LinePlan {
@@ -195,6 +217,7 @@ fn views(
         lines,
         moves: &[],
         structures: &[],
+        sea: None,
     };
     let (mut now, mut then) = (None, None);
     run_from(rig, state, course, then_s, |t_s, sample| {

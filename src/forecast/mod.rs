@@ -70,6 +70,7 @@ mod memory;
 mod plan;
 mod ready;
 mod scales;
+mod sea;
 mod settings;
 mod shape;
 mod standing;
@@ -80,6 +81,7 @@ pub use filter::KeptBelief;
 pub use forecaster::Forecaster;
 pub use learnt::{Learnt, LearntError, LearntNow, MOST_KITES, Memory};
 pub use memory::Changes;
+pub use sea::{SeaReckoned, SeaSettings, SeaSource, SeaWord};
 pub use settings::{BiteZone, Doubt, FORECAST, ForecastSettings, Hands};
 pub use shape::{
     Band, Chance, ClearanceAhead, Crew, FanHeading, Forecast, Lack, LinePlan, LoadAhead, LoadPart,

@@ -4,7 +4,7 @@ use super::effort::Effort;
 use super::shape::Lack;
 use crate::rig::RigParameters;
 use crate::turn::{HeadingProfile, Outlook};
-use crate::vessel::{DeckNow, VesselNow};
+use crate::vessel::{DeckNow, HullMotion, VesselNow};
 
 /// What a forecast is made from.
 #[derive(Debug, Clone)]
@@ -15,6 +15,8 @@ pub(super) struct Ready {
     pub kite_m: f64,
     pub main_m: f64,
     pub effort: Effort,
+    /// How the hull moves in the waves.
+    pub hull_motion: Option<HullMotion>,
 }
 
 /// Everything a forecast needs, or what is missing.
@@ -109,5 +111,6 @@ pub(super) fn ready(
         kite_m,
         main_m,
         effort: within.1,
+        hull_motion: vessel.hull_motion,
     })
 }

@@ -1,10 +1,11 @@
 //! Settings of the forecast: horizon, ensemble size, hands, prior uncertainties.
 
+use super::sea::{SEA, SeaSettings};
 use crate::decode::Line;
 use crate::key::{Complaint, Group, Key, Section, check, default_of, row_of};
 
 /// `[forecast]` and the sections in it.
-pub const FORECAST: [Section; 4] = [
+pub const FORECAST: [Section; 5] = [
     Section::new("forecast", "The forecast", "", KEYS),
     Section::new(
         "forecast.hands",
@@ -25,6 +26,12 @@ pub const FORECAST: [Section; 4] = [
         "How far off the values may be that nobody can measure aboard: one standard deviation each. \
          Own judgement of what a crew knows (10 to 20 % at best), no source.",
         DOUBT,
+    ),
+    Section::new(
+        "forecast.sea",
+        "",
+        "The waves, where no sensor tells them (XDR with heave, pitch or roll does).",
+        SEA,
     ),
 ];
 
@@ -371,6 +378,8 @@ pub struct ForecastSettings {
     pub release_share: f64,
     /// Prior uncertainties.
     pub doubt: Doubt,
+    /// The waves.
+    pub sea: SeaSettings,
     /// Airborne or dragging for so long is an event; shorter ones are hops and dips.
     pub event_s: f64,
     /// Immersion from which the bait drags.
@@ -396,6 +405,7 @@ impl Default for ForecastSettings {
             overload_share: default_of(KEYS, "overload_share"),
             release_share: default_of(KEYS, "release_share"),
             doubt: Doubt::default(),
+            sea: SeaSettings::default(),
             event_s: default_of(KEYS, "event_s"),
             dragging_immersion: default_of(KEYS, "dragging_immersion"),
             trim_immersion: default_of(KEYS, "trim_immersion"),

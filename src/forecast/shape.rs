@@ -6,6 +6,7 @@ use std::fmt;
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::sea::SeaReckoned;
 use super::settings::Hands;
 use crate::decode::Line;
 use crate::time::Millis;
@@ -391,6 +392,8 @@ pub struct Forecast {
     pub rig_now: RigView,
     /// The rig at the end of the turn or horizon.
     pub rig_then: RigView,
+    /// The sea that it reckons with; `null` where none is known: then as on flat water.
+    pub sea: Option<SeaReckoned>,
     /// Effect of the crew's reports.
     pub crew: Crew,
 }

@@ -133,6 +133,7 @@ pub enum Group {
     Boat,
     Start,
     Hands,
+    Sea,
     Units,
     Structure,
 }
@@ -151,6 +152,7 @@ impl Group {
             Self::Boat => "Boat",
             Self::Start => "Lines out at the start",
             Self::Hands => "Hands and reels",
+            Self::Sea => "The sea",
             Self::Units => "Units on the pages",
             Self::Structure => "Boat structure",
         }

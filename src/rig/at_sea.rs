@@ -4,8 +4,12 @@
 use super::air::{Current, Wind};
 use super::conditions::{LineLengths, Timeline};
 use super::hull::{BoatMotion, Hull, Ride};
-use super::rough::{GROWING_S, SEA_BEFORE_S};
 use super::seaway::Seaway;
+
+/// Start of a run in waves before time 0, s.
+pub const SEA_BEFORE_S: f64 = 30.0;
+/// How long the sea grows after the start, s.
+const GROWING_S: f64 = 10.0;
 
 /// A timeline whose boat rides a seaway.
 #[derive(Debug)]

@@ -142,7 +142,7 @@ mod trim;
 mod vector;
 
 pub use air::{ApparentWind, Current, LOWEST_WIND_HEIGHT_M, Wind, apparent_wind};
-pub use at_sea::AtSea;
+pub use at_sea::{AtSea, SEA_BEFORE_S};
 pub use clearance::Structure;
 pub use conditions::{Conditions, LineLengths, Timeline};
 pub use hull::{BoatMotion, Hull, Pose, Ride};
@@ -157,7 +157,7 @@ pub use parameters::{
     MainLineStuff, Marker, Rig, RigError, RigParameters, RodTip, RodTips, SPHERE_DRAG_COEFFICIENT,
     TrimPoint,
 };
-pub use rough::{BaitWindow, SEA_BEFORE_S, SEA_SAMPLE_S, WindowState, simulate_at_sea};
+pub use rough::{BaitWindow, SEA_SAMPLE_S, WindowState, simulate_at_sea};
 pub use rough_output::{SeaEvent, SeaEvents, SeaOutput, SeaSeed, SeaStats, SeaSummary, SeaTurn};
 pub use run::{Accuracy, Run, RunEnd};
 pub use sample::{LineShape, Sample, State};

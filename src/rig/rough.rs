@@ -17,7 +17,7 @@ use std::collections::VecDeque;
 
 use rayon::prelude::*;
 
-use super::at_sea::AtSea;
+use super::at_sea::{AtSea, SEA_BEFORE_S};
 use super::mesh::Mesh;
 use super::output::{EndReason, told};
 use super::parameters::Rig;
@@ -31,10 +31,6 @@ use crate::angles::wrap_signed_deg;
 
 /// Interval of the samples that decide the state, s.
 pub const SEA_SAMPLE_S: f64 = 0.02;
-/// Start before time 0, s.
-pub const SEA_BEFORE_S: f64 = 30.0;
-/// How long the sea grows after the start, s.
-pub(super) const GROWING_S: f64 = 10.0;
 /// Length of a steady stretch, s.
 const STEADY_S: f64 = 240.0;
 /// Immersed share from which the bait counts as under, and share of a window that makes it dragging.

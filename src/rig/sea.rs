@@ -80,34 +80,19 @@ impl SeaMotion {
         let tip = &rig.parameters().rod_tips.kite;
         let mut tip_velocity = [[0.0; 3]; 3];
         let (mut variance, mut short) = (0.0, 0.0);
-        for system in waves.iter().filter(|w| w.height_m > 0.0) {
-            let directions = match system.spreading {
-                Some(_) => DIRECTIONS,
-                None => 1,
-            };
-            let bins = system.bins();
-            for d in 0..directions {
-                let p = (d as f64 + 0.5) / directions as f64;
-                let toward = system.from_rad + PI + system.spread_rad(p) - heading_rad;
-                for ([low, high], energy) in &bins {
-                    let part = energy / directions as f64;
-                    let omega = TAU * (low * high).sqrt() / system.period_s;
-                    let number = omega * omega / GRAVITY_MPS2;
-                    let k = [number * toward.cos(), number * toward.sin()];
-                    let met = omega - k[0] * speed_mps;
-                    let moved = tip_motion(hull, tip, k, met);
-                    variance += part;
-                    if omega > TAU / RIDDEN_S {
-                        short += part;
-                    }
-                    for (row, a) in tip_velocity.iter_mut().zip(moved) {
-                        for (c, b) in row.iter_mut().zip(moved) {
-                            *c += part * met * met * (a[0] * b[0] + a[1] * b[1]);
-                        }
-                    }
+        each_wave(waves, heading_rad, |part, omega, k| {
+            let met = omega - k[0] * speed_mps;
+            let moved = tip_motion(hull, tip, k, met);
+            variance += part;
+            if omega > TAU / RIDDEN_S {
+                short += part;
+            }
+            for (row, a) in tip_velocity.iter_mut().zip(moved) {
+                for (c, b) in row.iter_mut().zip(moved) {
+                    *c += part * met * met * (a[0] * b[0] + a[1] * b[1]);
                 }
             }
-        }
+        });
         Self {
             tip_velocity,
             water_m: variance.sqrt(),
@@ -120,6 +105,12 @@ impl SeaMotion {
     #[must_use]
     pub fn window_s(&self) -> f64 {
         self.window_s
+    }
+
+    /// Clearance of the bait above the mean level at which half of the windows are airborne, m.
+    #[must_use]
+    pub fn lift_off_m(&self) -> f64 {
+        self.water_m * (2.0 * (1.0 - AT_THE_EDGE)).ln()
     }
 
     /// Standard deviation of the surface, m.
@@ -184,6 +175,70 @@ impl SeaMotion {
     }
 }
 
+/// How a hull moves in a seaway: standard deviations.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct HullResponse {
+    /// Of her middle.
+    pub heave_sd_m: f64,
+    /// Bow against stern.
+    pub pitch_sd_rad: f64,
+    /// To one side.
+    pub roll_sd_rad: f64,
+    /// Mean time between upward crossings of heave, pitch and roll, s (S. O. Rice, 1944: the root
+    /// of the ratio of the moments of order 0 and 2 of a Gaussian record's spectrum).
+    pub met_every_s: [f64; 3],
+}
+
+impl HullResponse {
+    /// In these waves, on a heading at a speed through the water.
+    #[must_use]
+    pub fn new(waves: &[Waves], hull: &Hull, heading_rad: f64, speed_mps: f64) -> Self {
+        let (mut variance, mut of_rates) = ([0.0; 3], [0.0; 3]);
+        each_wave(waves, heading_rad, |part, omega, k| {
+            let met = omega - k[0] * speed_mps;
+            let size = hull.averaged(k[0], k[1]);
+            let [re, im] = hull.roll_response(met);
+            let squares = [1.0, k[0] * k[0], k[1] * k[1] * (re * re + im * im)];
+            for (i, square) in squares.into_iter().enumerate() {
+                let added = part * size * size * square;
+                variance[i] += added;
+                of_rates[i] += added * met * met;
+            }
+        });
+        let met_every_s =
+            std::array::from_fn(|i| TAU * (variance[i] / f64::max(of_rates[i], 1e-12)).sqrt());
+        let [heave_sd_m, pitch_sd_rad, roll_sd_rad] = variance.map(f64::sqrt);
+        Self {
+            heave_sd_m,
+            pitch_sd_rad,
+            roll_sd_rad,
+            met_every_s,
+        }
+    }
+}
+
+/// Goes over the waves of all systems: variance of the surface, frequency, and wave number along and
+/// athwart a heading.
+fn each_wave(waves: &[Waves], heading_rad: f64, mut take: impl FnMut(f64, f64, [f64; 2])) {
+    for system in waves.iter().filter(|w| w.height_m > 0.0) {
+        let directions = match system.spreading {
+            Some(_) => DIRECTIONS,
+            None => 1,
+        };
+        let bins = system.bins();
+        for d in 0..directions {
+            let p = (d as f64 + 0.5) / directions as f64;
+            let toward = system.from_rad + PI + system.spread_rad(p) - heading_rad;
+            for ([low, high], energy) in &bins {
+                let omega = TAU * (low * high).sqrt() / system.period_s;
+                let number = omega * omega / GRAVITY_MPS2;
+                let k = [number * toward.cos(), number * toward.sin()];
+                take(energy / directions as f64, omega, k);
+            }
+        }
+    }
+}
+
 /// What a sea makes of a rig that hangs still on flat water.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SeaSpread {
@@ -212,9 +267,9 @@ const REEL_UNDER: f64 = 8.0;
 /// Share of the time airborne just at lift-off, and the flat immersion over which it fades (fitted).
 const AT_THE_EDGE: f64 = 0.25;
 const EDGE_IMMERSION: f64 = 0.014;
-/// Flat immersion at which half of the windows drag, and its spread on flat water and by the gain
-/// (fitted).
-const DRAG_CENTRE: f64 = 0.755;
+/// Flat immersion at which half of the windows drag (fitted).
+pub const DRAG_CENTRE: f64 = 0.755;
+/// Its spread on flat water and by the gain (fitted).
 const DRAG_SPREAD: [f64; 2] = [0.02, 0.3];
 
 /// How much higher than the short waves a bait bounces that hardly touches, and the flat immersion

@@ -3,9 +3,9 @@
 use rand_chacha::ChaCha8Rng;
 
 use super::noise::normal;
+use super::rolling::Rolling;
 use super::script::Script;
 use crate::angles::{wrap_positive, wrap_positive_deg};
-use super::rolling::Rolling;
 use crate::rig::{BoatMotion, Ride, Wind};
 use crate::time::Millis;
 
@@ -86,8 +86,7 @@ impl<'a> Panel<'a> {
             + instruments.wind_angle_noise_rad * normal(rng);
         let apparent = blowing.0.hypot(blowing.1)
             * (1.0 + instruments.wind_speed_noise_share * normal(rng)).max(0.0);
-        let seen_heading =
-            heading + shaken.yaw_rad + instruments.heading_noise_rad * normal(rng);
+        let seen_heading = heading + shaken.yaw_rad + instruments.heading_noise_rad * normal(rng);
         let rate = now.boat.yaw_rate_rad_s
             + shaken.yaw_rate_rad_s
             + instruments.rate_noise_rad_s * normal(rng);

@@ -97,10 +97,7 @@ impl<'a> Rolling<'a> {
             yaw_rate += amplitude * omega * (omega * now.t_s + phase).cos();
         }
         Shaken {
-            sensor_mps: (
-                forward * s + starboard * c,
-                forward * c - starboard * s,
-            ),
+            sensor_mps: (forward * s + starboard * c, forward * c - starboard * s),
             log_mps: LOG_NOISE_MPS * normal(rng) - (under[0] * s + under[1] * c),
             yaw_rad: yaw,
             yaw_rate_rad_s: yaw_rate,

@@ -74,7 +74,11 @@ const AT_SEA: [&str; 8] = [
 
 impl Serialize for TruthRow {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let columns = if self.sea.is_some() { AT_SEA.len() } else { FLAT.len() };
+        let columns = if self.sea.is_some() {
+            AT_SEA.len()
+        } else {
+            FLAT.len()
+        };
         let mut row = serializer.serialize_seq(Some(columns))?;
         row.serialize_element(&round(self.t_s, 1000.0))?;
         row.serialize_element(&round(self.bait_height_m, 1000.0))?;

@@ -20,7 +20,14 @@ const SECTIONS: &[&[Section]] = &[
     &RIG,
     &LOCKER,
     &[TURN],
-    &[FORECAST[0], LEARNT, FORECAST[1], FORECAST[2], FORECAST[3]],
+    &[
+        FORECAST[0],
+        LEARNT,
+        FORECAST[1],
+        FORECAST[2],
+        FORECAST[3],
+        FORECAST[4],
+    ],
     &[ADVICE, SERVE, CREW, RECORD, RESTART],
 ];
 

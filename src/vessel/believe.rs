@@ -49,6 +49,7 @@ impl Vessel {
             position: plain(&self.position, at),
             rudder_rad: plain(&self.rudder, at),
             wind_statistics: self.wind_record.statistics(at),
+            hull_motion: self.hull.now(at),
             variation_rad: self.believed_variation(at),
             heading_true_rad: heading,
             speed_water_mps: speed_water,

@@ -2,6 +2,7 @@
 
 use chrono::NaiveDate;
 
+use super::hull_motion::HullRecord;
 use super::now::Position;
 use super::samples::{Course, LogSample, WindSample, WorkedOutSample, WorkedOutWind};
 use super::settings::VesselSettings;
@@ -12,7 +13,9 @@ use super::unusable::{Unusable, UnusableSaid};
 use super::variation::{ModelVariation, is_model_year, model_variation};
 use crate::decode::{HeadingObservation, Observation};
 use crate::time::Millis;
-use crate::units::{in_degrees, in_metres_per_second, in_radians, in_radians_per_second};
+use crate::units::{
+    in_degrees, in_metres, in_metres_per_second, in_radians, in_radians_per_second,
+};
 
 /// Follows the boat's instruments.
 #[derive(Debug, Clone)]
@@ -30,6 +33,7 @@ pub struct Vessel {
     pub(super) variation: Channel<f64>,
     pub(super) headings: TurnRate,
     pub(super) wind_record: WindRecord,
+    pub(super) hull: HullRecord,
     pub(super) model: Option<Model>,
     /// The last wind without angle or speed, in words: what it has and what it lacks.
     pub(super) half_wind: Option<(Millis, String)>,
@@ -82,6 +86,7 @@ impl Vessel {
             variation: Channel::new(&order.variation, ages(stale.variation_s, lost_s)),
             headings: TurnRate::default(),
             wind_record: WindRecord::new(settings.wind_window_s),
+            hull: HullRecord::default(),
             model: None,
             half_wind: None,
             unusable: UnusableSaid::default(),
@@ -174,6 +179,14 @@ impl Vessel {
             }
             Observation::Rudder(angle) => {
                 self.rudder.hear(at, sender, 0, 0, |_| in_radians(*angle));
+            }
+            Observation::HullMotion { heave, pitch, roll } => {
+                self.hull.hear(
+                    at,
+                    heave.map(in_metres),
+                    pitch.map(in_radians),
+                    roll.map(in_radians),
+                );
             }
             Observation::Utc { date, .. } => self.hear_date(*date),
             // These belong to other rooms.

@@ -15,6 +15,7 @@ mod boat;
 mod crew_log;
 mod deck;
 mod fold;
+mod hull_motion;
 mod missing;
 mod now;
 mod samples;
@@ -31,6 +32,7 @@ pub use boat::Vessel;
 pub use crew_log::{CrewEvent, CrewLog, Report, UNDO_WINDOW_S, can_be_retracted};
 pub use deck::{Deck, TURN_LINGERS_S};
 pub use fold::MOST_MARKS;
+pub use hull_motion::HullMotion;
 pub use now::{
     ApparentWind, BaitSeen, DeckNow, Grade, IntendedTurn, LinesOut, Mark, Missing, Position,
     Quantity, Reading, Restored, TrueWind, VesselNow, WindStatistics,

@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::answers::Answers;
+use super::hull_motion::HullMotion;
 use crate::decode::BaitState;
 use crate::time::Millis;
 
@@ -137,6 +138,8 @@ pub struct VesselNow {
     pub true_wind: Option<Reading<TrueWind>>,
     /// The last minutes of it.
     pub wind_statistics: Option<WindStatistics>,
+    /// How the hull has moved in the waves lately; `None` without such a sensor.
+    pub hull_motion: Option<HullMotion>,
     /// Magnetic variation used, + east.
     pub variation_rad: Option<Reading<f64>>,
     /// What the forecast lacks; empty when all is there.

@@ -6,7 +6,7 @@ use skimwatch::advice::{Action, AdviceBoard, AdviceSettings, Advisory, Kind, Out
 use skimwatch::decode::Line;
 use skimwatch::forecast::{
     Band, ClearanceAhead, Effort, FanHeading, Forecast, ForecastSettings, Forecaster, LoadAhead,
-    LoadPart, Trouble, TurnAhead, TurnSource,
+    LoadPart, SeaSettings, SeaSource, Trouble, TurnAhead, TurnSource,
 };
 use skimwatch::rig::{RigParameters, Structure};
 use skimwatch::turn::{TurnSettings, TurnWatch};
@@ -24,6 +24,7 @@ struct Day {
     structures: Vec<Structure>,
     wind_mps: f64,
     turn_by_deg: Option<f64>,
+    sea_height_m: f64,
 }
 
 impl Day {
@@ -33,6 +34,7 @@ impl Day {
             structures: Vec::new(),
             wind_mps: 8.2,
             turn_by_deg: None,
+            sea_height_m: 0.0,
         }
     }
 
@@ -40,6 +42,10 @@ impl Day {
     fn foreseen(self) -> Arc<Forecast> {
         let settings = ForecastSettings {
             futures: 32,
+            sea: SeaSettings {
+                height_m: self.sea_height_m,
+                ..SeaSettings::default()
+            },
             ..ForecastSettings::default()
         };
         let mut forecaster = Forecaster::new(settings, Some(self.rig), 10.0)
@@ -84,6 +90,29 @@ fn post(name: &str, place_m: [f64; 3], clearance_m: f64) -> Structure {
         to_m: place_m,
         clearance_m,
     }
+}
+
+/// What moves the rod tips loads the kite line: in a metre of sea the loads peak half as high again
+/// (`rig/sea.rs` against runs in waves).
+#[test]
+fn a_sea_that_is_known_loads_the_gear_more() {
+    let loads = |sea_height_m: f64| {
+        let mut rig = RigParameters::default();
+        rig.kite_line.strength_n = Some(500.0);
+        let forecast = Day {
+            rig,
+            sea_height_m,
+            ..Day::quiet()
+        }
+        .foreseen();
+        (forecast.sea, forecast.loads[0].share.p50)
+    };
+    let (none, flat) = loads(0.0);
+    assert_eq!(none, None);
+    let (sea, rough) = loads(1.0);
+    let sea = sea.unwrap();
+    assert_eq!((sea.height_m, sea.source), (1.0, SeaSource::Settings));
+    assert!((1.15..2.2).contains(&(rough / flat)), "{flat} {rough}");
 }
 
 #[test]

@@ -14,7 +14,7 @@ use crate::decode_words::outside;
 const KINDS: &[&str] = &[
     "APB", "BOD", "BWC", "DBT", "DPT", "GGA", "GLL", "GNS", "HDG", "HDM", "HDT", "HSC", "HTC",
     "HTD", "MTW", "MWD", "MWV", "RMB", "RMC", "ROT", "RSA", "RTE", "THS", "VBW", "VHW", "VTG",
-    "VWR", "VWT", "WPL", "XTE", "ZDA",
+    "VWR", "VWT", "WPL", "XDR", "XTE", "ZDA",
 ];
 
 type Counts = BTreeMap<String, usize>;

@@ -48,6 +48,7 @@ const SEEDS: &[&str] = &[
     "$INDPT,2.3,0.0",
     "$IIDBT,34.3,f,10.45,M,5.71,F",
     "$INMTW,17.9,C",
+    "$YXXDR,A,1.2,D,PITCH,A,-3.4,D,ROLL,D,0.35,M,HEAVE",
     "$PSKWT,1,LINES,80.00,140.00",
     "$PSKWT,2,MOVED,M,-3.00",
     "$PSKWT,2,PLAN,D,bait-airborne-3,2,M,12.00",

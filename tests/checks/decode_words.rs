@@ -212,6 +212,15 @@ fn one(observation: &Observation) -> String {
             below_transducer,
             offset,
         } => format!("depth {} {}", m(*below_transducer), part(*offset, m)),
+        O::HullMotion { heave, pitch, roll } => {
+            let degrees = |angle: Angle| format!("{}deg", short(in_degrees(angle), 2));
+            format!(
+                "hull heave {} pitch {} roll {}",
+                part(*heave, m),
+                part(*pitch, degrees),
+                part(*roll, degrees)
+            )
+        }
         O::WaterTemperature(t) => format!("water {}C", short(in_celsius(*t), 2)),
         O::Crew { seq, input } => format!("crew {seq} {input:?}"),
     }
@@ -341,6 +350,11 @@ fn numbers(observation: &Observation, out: &mut Vec<Bounded>) {
         } => {
             out.push((in_metres(*below_transducer), 0.0, 12_000.0));
             out.extend(offset.map(|l| (in_metres(l), -100.0, 100.0)));
+        }
+        O::HullMotion { heave, pitch, roll } => {
+            out.extend(heave.map(|l| (in_metres(l), -30.0, 30.0)));
+            let tilts = pitch.iter().chain(roll);
+            out.extend(tilts.map(|angle| (in_degrees(*angle), -180.000_001, 180.000_001)));
         }
         O::WaterTemperature(t) => out.push((in_celsius(*t), -5.000_001, 60.000_001)),
         O::Crew { input, .. } => crew_numbers(input, out),

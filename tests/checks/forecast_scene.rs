@@ -106,6 +106,7 @@ impl Boat {
                 shift_rad: 0.0,
                 gust_time_s: 8.0,
             }),
+            hull_motion: None,
             variation_rad: reading(0.0, at),
             missing: Vec::new(),
         }

@@ -65,6 +65,7 @@ pub fn vessel(at: Millis) -> VesselNow {
             "masthead WIMWV and log VWVHW",
         ),
         wind_statistics: None,
+        hull_motion: None,
         variation_rad: None,
         missing: Vec::new(),
     }
@@ -255,6 +256,7 @@ pub fn forecast(made_at: Millis) -> Forecast {
         fan: fan(),
         rig_now: view(0.0, 35.0, 0.2),
         rig_then: view(60.0, 55.0, 6.0),
+        sea: None,
         crew: Crew {
             anchored: true,
             age_s: Some(180.0),

@@ -12,6 +12,7 @@ use crate::forecast::draws::systematic;
 use crate::forecast::effort::Effort;
 use crate::forecast::filter::{Particle, Particles};
 use crate::forecast::helm::HelmOnward;
+use crate::forecast::sea::SeaAhead;
 use crate::forecast::settings::ForecastSettings;
 use crate::forecast::shape::Trouble;
 use crate::rig::{Conditions, Current, MainLine, NoTrim, Steady, Structure, Wind, steady};
@@ -38,6 +39,7 @@ pub struct Ahead<'a> {
     pub profile: HeadingProfile,
     pub speed_mps: f64,
     pub structures: &'a [Structure],
+    sea: Option<SeaAhead>,
     pub effort: Effort,
     futures: Vec<Drawn<'a>>,
 }
@@ -87,6 +89,7 @@ impl<'a> Ahead<'a> {
             profile: coming.profile,
             speed_mps: coming.speed_mps,
             structures: &[],
+            sea: None,
             effort: Effort::FULL,
             futures,
         }
@@ -95,6 +98,11 @@ impl<'a> Ahead<'a> {
     /// The same, with the distances to structures of the boat watched.
     pub fn minding(self, structures: &'a [Structure]) -> Self {
         Self { structures, ..self }
+    }
+
+    /// The same in a sea.
+    pub fn at_sea(self, sea: Option<SeaAhead>) -> Self {
+        Self { sea, ..self }
     }
 
     /// The same with no more futures than there is time for, an even subset of all.
@@ -116,6 +124,7 @@ impl<'a> Ahead<'a> {
             lines: drawn.particle.lines?,
             moves,
             structures: self.structures,
+            sea: self.sea,
         };
         run(drawn.particle, course, self.settings.horizon_s).map(|trace| Weighted { weight, trace })
     }
@@ -138,6 +147,7 @@ impl<'a> Ahead<'a> {
             lines: drawn.particle.lines?,
             moves,
             structures: &[],
+            sea: self.sea,
         };
         run(drawn.particle, course, until_s)
     }

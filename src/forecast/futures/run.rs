@@ -5,6 +5,7 @@ use super::trace::{TRACE_S, Trace};
 use super::ways::Way;
 use crate::decode::Line;
 use crate::forecast::filter::Particle;
+use crate::forecast::sea::SeaAhead;
 use crate::rig::{
     Accuracy, BoatMotion, LineLengths, Rig, Run, RunEnd, Sample, State, Structure, Timeline, Wind,
 };
@@ -36,6 +37,7 @@ pub struct Course<'a> {
     pub lines: LineLengths,
     pub moves: &'a [Move],
     pub structures: &'a [Structure],
+    pub sea: Option<SeaAhead>,
 }
 
 /// The two steps of a path (one every [`STEP_S`]) on either side of a moment, and the share of the
@@ -109,7 +111,7 @@ pub fn run_from(
     mut look: impl FnMut(f64, &Sample),
 ) -> Trace {
     let count = (horizon_s / TRACE_S).floor() as usize + 1;
-    let mut trace = Trace::default();
+    let mut trace = Trace::in_sea(rig, course.sea);
     let structures = course.structures;
     let mut run = Run::with_accuracy(rig, course, state, 0.0, Accuracy::COARSE);
     for i in 0..count {

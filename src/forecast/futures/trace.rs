@@ -2,6 +2,7 @@
 
 use super::strain::Strain;
 use crate::forecast::filter::off_astern_rad;
+use crate::forecast::sea::SeaAhead;
 use crate::forecast::settings::ForecastSettings;
 use crate::rig::{Rig, Sample, Structure};
 
@@ -23,9 +24,20 @@ pub struct Trace {
     /// The kite came down or the model gave up before the horizon: seconds.
     pub ended_s: Option<f64>,
     pub kite_down: bool,
+    sea: Option<SeaAhead>,
+    half_bait_m: f64,
 }
 
 impl Trace {
+    /// An empty one of this rig.
+    pub fn in_sea(rig: &Rig, sea: Option<SeaAhead>) -> Self {
+        Self {
+            sea,
+            half_bait_m: 0.5 * rig.parameters().bait.height_m,
+            ..Self::default()
+        }
+    }
+
     pub fn note(&mut self, rig: &Rig, structures: &[Structure], sample: &Sample) {
         self.immersion.push(sample.immersion);
         self.bait_height_m.push(sample.bait_height_m.max(-50.0));
@@ -34,7 +46,13 @@ impl Trace {
         self.off_astern_deg
             .push(off_astern_rad(sample).to_degrees());
         self.wet.push(sample.line_wet_fraction > 0.0);
-        self.strain.note(rig, structures, sample);
+        match &self.sea {
+            Some(sea) => {
+                let loaded = sea.loaded(rig, sample);
+                self.strain.note(rig, structures, &loaded);
+            }
+            None => self.strain.note(rig, structures, sample),
+        }
     }
 
     /// Holds the last known values to the horizon.
@@ -70,14 +88,34 @@ impl Trace {
         None
     }
 
+    /// Whether the bait is out of the water; in a sea, so high that most waves miss it.
+    fn airborne(&self, i: usize) -> bool {
+        let clear_m = self.bait_height_m[i] - self.half_bait_m;
+        let hidden = |sea: &SeaAhead| clear_m < sea.lift_off_m();
+        self.immersion[i] <= 0.0 && !self.sea.as_ref().is_some_and(hidden)
+    }
+
+    fn dragging(&self, i: usize, settings: &ForecastSettings) -> bool {
+        let from = match &self.sea {
+            Some(sea) => sea.dragging_immersion(settings.dragging_immersion),
+            None => settings.dragging_immersion,
+        };
+        self.immersion[i] >= from
+    }
+
+    fn event_s(&self, settings: &ForecastSettings) -> f64 {
+        match &self.sea {
+            Some(sea) => sea.event_s(settings.event_s),
+            None => settings.event_s,
+        }
+    }
+
     pub fn airborne_at_s(&self, settings: &ForecastSettings) -> Option<f64> {
-        self.first_run(settings.event_s, |i| self.immersion[i] <= 0.0)
+        self.first_run(self.event_s(settings), |i| self.airborne(i))
     }
 
     pub fn dragging_at_s(&self, settings: &ForecastSettings) -> Option<f64> {
-        self.first_run(settings.event_s, |i| {
-            self.immersion[i] >= settings.dragging_immersion
-        })
+        self.first_run(self.event_s(settings), |i| self.dragging(i, settings))
     }
 
     pub fn sinking_at_s(&self, settings: &ForecastSettings) -> Option<f64> {
@@ -105,10 +143,8 @@ impl Trace {
 
     /// Share of the time in which the bait skips.
     pub fn skipping(&self, settings: &ForecastSettings) -> f64 {
-        let skips = self
-            .immersion
-            .iter()
-            .filter(|s| **s > 0.0 && **s < settings.dragging_immersion)
+        let skips = (0..self.immersion.len())
+            .filter(|i| !self.airborne(*i) && !self.dragging(*i, settings))
             .count();
         skips as f64 / self.immersion.len().max(1) as f64
     }

@@ -172,6 +172,10 @@ function showFacts(state) {
   }
 }
 
+/** The sea that the forecast reckons with. */
+export const seaLine = (sea) => (sea
+  ? words.sea(length(sea.height_m), Math.round(sea.period_s), sea.source) : words.seaUnknown);
+
 /** Chance with and without doing it, in one line that opens: what it rests on. */
 export function odds(advisory) {
   if (advisory.chance === null) {

@@ -2,7 +2,7 @@
 
 import {
   actionParts, asking, count, enterLines, factLine, gotIt, lineOrder, odds, orderLine, ordered, pressing, rank,
-  running, showOthers, whenComes,
+  running, seaLine, showOthers, whenComes,
 } from "./advice.js";
 import { boat, secondsUntil, watch } from "./link.js";
 import { drawHeight, drawRig } from "./draw.js";
@@ -122,10 +122,11 @@ function showCard(state) {
   } else {
     card.className = "live card calm";
     const share = boat.forecast.plan?.skipping_without;
-    rebuild(card, ["calm", share === undefined ? null : percent(share), boat.forecast.basis], () =>
+    const sea = seaLine(boat.forecast.sea);
+    rebuild(card, ["calm", share === undefined ? null : percent(share), boat.forecast.basis, sea], () =>
       plainCard(share < SKIPS_WELL ? words.watchBait : words.calm, "calmverb",
         [share === undefined ? words.calmPlain : words.calmWhy(percent(share))],
-        make("p", {}, make("small", {}, boat.forecast.basis))));
+        make("p", {}, make("small", {}, `${boat.forecast.basis} ${sea}`))));
   }
 }
 
