@@ -28,21 +28,6 @@ impl Millis {
         Self(self.0.saturating_add((seconds * 1000.0).round() as i64))
     }
 
-    /// As people on a boat write it, UTC, with the date when `now` is another day: "14:02 UTC".
-    #[must_use]
-    pub fn of_day(self, now: Self) -> String {
-        let Some(moment) = self.to_utc() else {
-            return self.to_string();
-        };
-        let same_day = now.to_utc().map(|now| now.date_naive()) == Some(moment.date_naive());
-        let form = if same_day {
-            "%H:%M UTC"
-        } else {
-            "%Y-%m-%d %H:%M UTC"
-        };
-        moment.format(form).to_string()
-    }
-
     /// The same moment as a calendar time; `None` outside the years chrono can hold.
     #[must_use]
     pub fn to_utc(self) -> Option<DateTime<Utc>> {
@@ -71,14 +56,6 @@ mod tests {
             "2001-09-09T01:46:40.123Z"
         );
         assert_eq!(Millis(i64::MAX).to_string(), "9223372036854775807 ms");
-    }
-
-    #[test]
-    fn another_day_is_named() {
-        let at = Millis(1_000_000_000_123);
-        assert_eq!(at.of_day(at.plus_seconds(3600.0)), "01:46 UTC");
-        let next_day = at.plus_seconds(86_400.0);
-        assert_eq!(at.of_day(next_day), "2001-09-09 01:46 UTC");
     }
 
     #[test]

@@ -126,13 +126,7 @@ fn rig_unset(scene: &Scene<'_>) -> Option<Threat> {
         return None;
     }
     let (cause, what) = match restored {
-        Some(before) => (
-            format!(
-                "{unset} since a restart; last entered at {}",
-                before.as_of.of_day(scene.at),
-            ),
-            "enter what is out now",
-        ),
+        Some(_) => (format!("{unset} since a restart"), "enter what is out now"),
         None => (
             unset.to_owned(),
             "enter the line out, as near as you can tell",
@@ -201,9 +195,8 @@ fn lines_unchecked(scene: &Scene<'_>) -> Option<Threat> {
     let restored = scene.deck.restored.as_ref().filter(|before| before.used)?;
     Some(Threat {
         cause: format!(
-            "{} as of {}, before a restart",
-            words::lines_out(&restored.lines),
-            restored.as_of.of_day(scene.at)
+            "{} as told before a restart",
+            words::lines_out(&restored.lines)
         ),
         actions: vec![Action::see(
             "check the lines: say that they are still right, or enter what is out now",

@@ -261,7 +261,7 @@ impl Living {
         }
         let shown = &mut self.shown;
         let title = words::unwatched_title(&shown.title);
-        let cause = words::unwatched_cause(&shown.cause, since, why);
+        let cause = words::unwatched_cause(&shown.cause, why);
         self.unwatched = Some(Unwatched {
             since,
             title: std::mem::replace(&mut shown.title, title),

@@ -20,20 +20,20 @@ const KEYS: &[Key] = &[
         .about(
             "bait and kite in a turn that was told ahead by crew, autopilot or route: told from this \
              chance on",
-            "",
+            "lower it if the crew would rather hear too much, raise it if too little",
         ),
     Key::number("raise_chance_under_way", "", 0.05, 0.95)
         .default(0.6)
         .about(
             "the same for bait and kite in a turn that is seen only under way",
-            "",
+            "lower it if the crew would rather hear too much, raise it if too little",
         ),
     Key::number("raise_chance_under_way_far", "", 0.05, 0.95)
         .default(0.8)
         .about(
             "the same while the trouble of such a turn is further off than least_lead_s: how far \
              the turn goes will soon be seen",
-            "",
+            "lower it if the crew would rather hear too much, raise it if too little",
         ),
     Key::number("least_lead_s", "s", 0.0, 120.0)
         .default(8.0)
@@ -47,7 +47,7 @@ const KEYS: &[Key] = &[
         .about(
             "an advisory ends when the chance has fallen below this; must be below every chance \
              that raises one",
-            "",
+            "nothing to measure: leave the key away for the default",
         ),
     Key::number("danger_chance", "", 0.02, 0.95)
         .default(0.25)
@@ -55,86 +55,86 @@ const KEYS: &[Key] = &[
             "an overloaded line and a line that comes near the boat are told from this lower \
              chance on, because they can hurt somebody; they end when the chance is below 0.6 of \
              it",
-            "",
+            "lower it the less a false alarm disturbs",
         ),
     Key::number("raise_dwell_s", "s", 0.0, 30.0)
         .default(3.0)
         .about(
             "without a known turn, trouble must have been foreseen for so long before it is told",
-            "",
+            "longer if advisories come and go within seconds",
         ),
     Key::number("clear_dwell_s", "s", 0.0, 60.0)
         .default(15.0)
         .about(
             "trouble must have been absent for so long before its advisory ends; that of a turn \
              called off ends at once",
-            "",
+            "longer if advisories end and come back",
         ),
     Key::number("onset_step_s", "s", 0.5, 30.0)
         .default(2.0)
         .about(
             "an advisory is told anew when its onset has moved by more than this",
-            "",
+            "about the shortest time that matters to the hands",
         ),
     Key::number("chance_step", "", 0.01, 0.5)
         .default(0.1)
         .about(
             "an advisory is told anew when its chance has changed by more than this",
-            "",
+            "nothing to measure: leave the key away for the default",
         ),
     Key::number("alarm_within_s", "s", 0.0, 60.0)
         .default(8.0)
         .about(
             "an onset nearer than this makes a warning of bait or kite an alarm",
-            "",
+            "your reaction_s of [forecast.hands] and the time to move a few metres of line",
         ),
     Key::number("caution_beyond_s", "s", 10.0, 600.0)
         .default(90.0)
-        .about("an onset further off than this makes it a caution only", ""),
+        .about("an onset further off than this makes it a caution only", "nothing to measure: leave the key away for the default"),
     Key::number("pressing_s", "s", 5.0, 120.0)
         .default(30.0)
         .about(
             "without a turn, trouble of bait or kite is more than a caution only if it is likely to \
              come within so long",
-            "",
+            "how far ahead the crew still wants to be called",
         ),
     Key::number("lost_after_s", "s", 1.0, 60.0)
         .default(5.0)
         .about(
             "without a forecast for so long, what it foresaw is given up",
-            "",
+            "nothing to measure: leave the key away for the default",
         ),
     Key::number("data_lost_s", "s", 2.0, 60.0)
         .default(10.0)
-        .about("a sensor silent for so long is reported", ""),
+        .about("a sensor silent for so long is reported", "`skimwatch check --listen 10` tells how often each sensor sends; ten intervals or so"),
     Key::number("start_grace_s", "s", 0.0, 600.0)
         .default(15.0)
         .about(
             "silent sensors and missing lengths of line are not reported until so long after the \
              start",
-            "",
+            "time from power on until all instruments send",
         ),
     Key::number("alarm_silence_s", "s", 0.0, 30.0)
         .default(30.0)
         .about(
             "an alarm sounds again after so long, whatever silence was asked for; 30 s at most \
              after IMO MSC.302(87) 7.3.5",
-            "",
+            "nothing to measure: shorter for a stricter alarm",
         ),
     Key::number("rectified_keep_s", "s", 0.0, 3600.0)
         .default(60.0)
         .about(
             "what is over and was not acknowledged stays on view so long",
-            "",
+            "how long the crew may look away and still wants to know",
         ),
     Key::number("wind_shift_deg", "degrees", 2.0, 90.0)
         .default(8.0)
-        .about("smaller shifts of the wind are not reported", ""),
+        .about("smaller shifts of the wind are not reported", "the least shift for which you trim"),
     Key::number("wind_shift_line_m", "m", 0.5, 100.0)
         .default(5.0)
         .about(
             "shifts of the wind that need less line than this are not reported",
-            "",
+            "the least length for which you go to the reel",
         ),
 ];
 

@@ -6,7 +6,6 @@ use crate::decode::Line;
 use crate::forecast::{
     ClearanceAhead, Forecast, Lack, LoadAhead, LoadPart, Trouble, TurnAhead, TurnLimit, TurnSource,
 };
-use crate::time::Millis;
 use crate::vessel::LinesOut;
 
 /// Said with every correction of a line.
@@ -41,6 +40,7 @@ pub(super) fn cure(lack: Lack) -> Option<&'static str> {
         | Lack::LineOut
         | Lack::Stopped
         | Lack::Bite
+        | Lack::Launch
         | Lack::Time => None,
     }
 }
@@ -50,13 +50,9 @@ pub(super) fn unwatched_title(title: &str) -> String {
     format!("{title}: not watched")
 }
 
-/// Cause of what nobody watches any more.
-pub(super) fn unwatched_cause(cause: &str, since: Millis, why: &str) -> String {
-    let since = since.to_utc().map_or_else(
-        || since.to_string(),
-        |utc| utc.format("%H:%M:%S UTC").to_string(),
-    );
-    format!("{cause}; not watched any more since {since}: {why}")
+/// Cause of what nobody watches any more; since when is told beside it, in the reader's own time.
+pub(super) fn unwatched_cause(cause: &str, why: &str) -> String {
+    format!("{cause}; not watched any more: {why}")
 }
 
 /// Headline. What nobody has seen is called probable; `sure`: the chance is one that raises it.

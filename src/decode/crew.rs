@@ -1,7 +1,7 @@
 //! What the crew says, and the sentence that carries it.
 
 use super::geo::GeoPosition;
-use crate::units::{Angle, AngularVelocity, Length};
+use crate::units::{Angle, AngularVelocity, Length, Velocity};
 
 /// One input of the crew.
 #[derive(Debug, Clone, PartialEq)]
@@ -75,6 +75,8 @@ pub enum CrewInput {
     },
     /// Fishing starts or stops.
     Session(SessionMark),
+    /// A launch, followed step by step.
+    Launch(LaunchSaid),
     /// What was learnt of this kite is to be forgotten.
     Forget,
     /// A setting is changed while the program runs.
@@ -91,7 +93,8 @@ pub enum CrewInput {
         age_s: f64,
         /// Whether it still counts. If not, it is only shown, and the crew is asked for it.
         counts: bool,
-        /// What was said: lines out, marker, turn, bite, mark, acknowledgement, silence or session.
+        /// What was said: lines out, marker, turn, bite, mark, acknowledgement, silence, session or
+        /// launch.
         input: Box<CrewInput>,
     },
 }
@@ -199,4 +202,53 @@ pub enum SessionMark {
     Start,
     /// The rig is in.
     Stop,
+}
+
+/// What is said of a launch.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum LaunchSaid {
+    /// It begins, kite and bait in, with the steps of this day.
+    Begun(LaunchDay),
+    /// So many of its steps are answered; a step back is one fewer.
+    Answered {
+        /// How many.
+        steps: u32,
+        /// Kite line out by then; `None` as before.
+        kite: Option<Length>,
+        /// Main line out by then; `None` as before.
+        main: Option<Length>,
+    },
+    /// It is over: launched, or given up.
+    Ended,
+}
+
+/// The day for which the steps of a launch are made.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LaunchDay {
+    /// Mean true wind at 10 m.
+    pub wind: Velocity,
+    /// Gusts at 10 m.
+    pub gust: Velocity,
+    /// Boat through the water.
+    pub speed: Velocity,
+    /// True wind off the bow, 0 ahead, 180 degrees astern.
+    pub off_bow: Angle,
+    /// Kite line that is to be out at last.
+    pub kite_line: Length,
+}
+
+impl CrewInput {
+    /// The line that the crew has counted with it, kite and main.
+    #[must_use]
+    pub fn counted(&self) -> Option<(Option<Length>, Option<Length>)> {
+        match self {
+            Self::LinesOut { kite, main }
+            | Self::Launch(LaunchSaid::Answered { kite, main, .. })
+                if kite.is_some() || main.is_some() =>
+            {
+                Some((*kite, *main))
+            }
+            _ => None,
+        }
+    }
 }

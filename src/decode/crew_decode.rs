@@ -1,15 +1,16 @@
 //! Reads the crew's sentence, whose form `crew_sentence.rs` describes.
 
 use super::crew::{
-    Asked, BaitState, CrewInput, Line, PlanAnswer, Priority, SessionMark, SettingChange,
+    Asked, BaitState, CrewInput, LaunchDay, LaunchSaid, Line, PlanAnswer, Priority, SessionMark,
+    SettingChange,
 };
-use super::crew_sentence::MAX_MORE;
+use super::crew_sentence::{MAX_MORE, MAX_STEPS};
 use super::fields::Fields;
 use super::forms::unescape;
 use super::observation::Observation;
 use super::outcome::DecodeReject;
 use super::ranges::{self, Range};
-use crate::units::{Length, degrees, degrees_per_second, metres};
+use crate::units::{Length, degrees, degrees_per_second, metres, metres_per_second};
 
 type Read<T> = Result<T, DecodeReject>;
 
@@ -29,7 +30,7 @@ fn before(fields: &Fields<'_>) -> Read<CrewInput> {
     let word = fields.text(4);
     if !matches!(
         word,
-        "LINES" | "MARKER" | "TURN" | "BITE" | "MARK" | "ACK" | "SILENCE" | "SESSION"
+        "LINES" | "MARKER" | "TURN" | "BITE" | "MARK" | "ACK" | "SILENCE" | "SESSION" | "LAUNCH"
     ) {
         return Err(fields.malformed("word said before", word));
     }
@@ -95,6 +96,10 @@ fn said(fields: &Fields<'_>) -> Read<CrewInput> {
             };
             (3, CrewInput::Session(mark))
         }
+        "LAUNCH" => {
+            let (length, said) = launch(fields)?;
+            (length, CrewInput::Launch(said))
+        }
         "FORGET" => (2, CrewInput::Forget),
         "SET" => (5, setting(fields)?),
         other => return Err(fields.malformed("word", other)),
@@ -105,10 +110,42 @@ fn said(fields: &Fields<'_>) -> Read<CrewInput> {
     Ok(input)
 }
 
-fn lines_out(fields: &Fields<'_>) -> Read<CrewInput> {
+/// Kite line and main line counted, at this field and the next.
+fn counted(fields: &Fields<'_>, first: usize) -> Read<(Option<Length>, Option<Length>)> {
     let line =
         |index, field| -> Read<_> { Ok(fields.ranged(index, field, ranges::LINE_M)?.map(metres)) };
-    let (kite, main) = (line(2, "kite line")?, line(3, "main line")?);
+    Ok((line(first, "kite line")?, line(first + 1, "main line")?))
+}
+
+/// What is said of a launch, and how many fields it takes.
+fn launch(fields: &Fields<'_>) -> Read<(usize, LaunchSaid)> {
+    let needed = Needed(fields);
+    match needed.letter(2, "launch", "BSE")? {
+        'B' => {
+            let speed = |index, field| -> Read<_> {
+                let mps = needed.number(index, field, ranges::LAUNCH_MPS)?;
+                Ok(metres_per_second(mps))
+            };
+            let day = LaunchDay {
+                wind: speed(3, "wind")?,
+                gust: speed(4, "gusts")?,
+                speed: speed(5, "boat's speed")?,
+                off_bow: degrees(needed.number(6, "wind off the bow", ranges::HALF_CIRCLE_DEG)?),
+                kite_line: metres(needed.number(7, "kite line", ranges::LINE_M)?),
+            };
+            Ok((8, LaunchSaid::Begun(day)))
+        }
+        'S' => {
+            let steps = needed.whole(3, "steps", MAX_STEPS)?;
+            let (kite, main) = counted(fields, 4)?;
+            Ok((6, LaunchSaid::Answered { steps, kite, main }))
+        }
+        _ => Ok((3, LaunchSaid::Ended)),
+    }
+}
+
+fn lines_out(fields: &Fields<'_>) -> Read<CrewInput> {
+    let (kite, main) = counted(fields, 2)?;
     if kite.is_none() && main.is_none() {
         return Err(fields.malformed("line out", fields.data));
     }

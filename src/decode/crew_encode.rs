@@ -1,11 +1,13 @@
 //! Writes the crew's sentence, whose form `crew_sentence.rs` describes.
 
-use super::crew::{BaitState, CrewInput, Line, PlanAnswer, Priority, SessionMark};
+use super::crew::{BaitState, CrewInput, LaunchSaid, Line, PlanAnswer, Priority, SessionMark};
 use super::crew_sentence::{
     MAX_ADVISORY_ID, MAX_ASKED_ID, MAX_NAME, MAX_SETTING, MAX_SETTING_KEY, MOST, escape,
 };
 use super::geo::GeoPosition;
-use crate::units::{Angle, in_degrees, in_degrees_per_second, in_metres};
+use crate::units::{
+    Angle, Length, in_degrees, in_degrees_per_second, in_metres, in_metres_per_second,
+};
 
 /// Writes an input as a sentence with its checksum, without the line end.
 ///
@@ -31,10 +33,7 @@ pub fn encode_crew(input: &CrewInput, seq: u32) -> String {
 fn words(input: &CrewInput, less: usize) -> String {
     match input {
         CrewInput::LinesOut { kite, main } => {
-            let metres = |line: &Option<_>| {
-                line.map_or_else(String::new, |length| format!("{:.2}", in_metres(length)))
-            };
-            format!("LINES,{},{}", metres(kite), metres(main))
+            format!("LINES,{},{}", counted(*kite), counted(*main))
         }
         CrewInput::Moved { line, by } => {
             format!("MOVED,{},{:.2}", letter_of(*line), in_metres(*by))
@@ -97,6 +96,7 @@ fn words(input: &CrewInput, less: usize) -> String {
         CrewInput::Session(mark) => {
             format!("SESSION,{}", u8::from(*mark == SessionMark::Start))
         }
+        CrewInput::Launch(said) => launch(said),
         CrewInput::Forget => "FORGET".to_owned(),
         CrewInput::Setting { change, more } => {
             let key = escape(&change.key, MAX_SETTING_KEY);
@@ -113,6 +113,28 @@ fn words(input: &CrewInput, less: usize) -> String {
             u8::from(*counts),
             words(input, less)
         ),
+    }
+}
+
+/// A line's length, or nothing.
+fn counted(line: Option<Length>) -> String {
+    line.map_or_else(String::new, |length| format!("{:.2}", in_metres(length)))
+}
+
+fn launch(said: &LaunchSaid) -> String {
+    match said {
+        LaunchSaid::Begun(day) => format!(
+            "LAUNCH,B,{:.2},{:.2},{:.2},{:.2},{:.2}",
+            in_metres_per_second(day.wind),
+            in_metres_per_second(day.gust),
+            in_metres_per_second(day.speed),
+            in_degrees(day.off_bow),
+            in_metres(day.kite_line)
+        ),
+        LaunchSaid::Answered { steps, kite, main } => {
+            format!("LAUNCH,S,{steps},{},{}", counted(*kite), counted(*main))
+        }
+        LaunchSaid::Ended => "LAUNCH,E".to_owned(),
     }
 }
 
@@ -142,9 +164,9 @@ fn place(position: &GeoPosition) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::decode::crew::{Asked, SettingChange};
+    use crate::decode::crew::{Asked, LaunchDay, SettingChange};
     use crate::decode::crew_sentence::MAX_MORE;
-    use crate::units::{degrees, degrees_per_second, metres};
+    use crate::units::{degrees, degrees_per_second, metres, metres_per_second};
 
     #[test]
     fn documented_examples_are_what_we_write() {
@@ -193,6 +215,20 @@ mod tests {
             assert!((76..=80).contains(&before(-4_999_999_999.123, u32::MAX)));
             assert!(before(30.0, 0) <= 80);
         }
+        let begun = CrewInput::Launch(LaunchSaid::Begun(LaunchDay {
+            wind: metres_per_second(40.0),
+            gust: metres_per_second(60.0),
+            speed: metres_per_second(15.0),
+            off_bow: degrees(179.99),
+            kite_line: metres(1000.0),
+        }));
+        assert!(encode_crew(&begun, u32::MAX).len() <= 80);
+        let before = CrewInput::Before {
+            age_s: -4_999_999_999.123,
+            counts: true,
+            input: Box::new(begun),
+        };
+        assert!(encode_crew(&before, 0).len() <= 80);
         let plan = CrewInput::Plan {
             answer: PlanAnswer::Other,
             asked: Some(Asked {

@@ -28,8 +28,11 @@
 //! | `ACK` | id of the advisory; `A` alarm, `W` warning, `C` caution: what it was then, may be empty | somebody has seen it |
 //! | `SILENCE` | minutes, 0 to 1440 | no sound for so long; 0 ends it |
 //! | `SESSION` | `1` starts, `0` stops | fishing |
+//! | `LAUNCH` | `B` begins; wind m/s; gusts m/s; boat m/s; degrees, 0 to 180; metres | a launch begins with kite and bait in; its steps are for this wind at 10 m, so far off the bow, and this kite line out at last |
+//! | `LAUNCH` | `S`; steps, 0 to 99; kite line m; main line m | so many steps are answered; line out by then, either may be empty |
+//! | `LAUNCH` | `E` | the launch is over: done, or given up |
 //! | `FORGET` | | what was learnt of this kite is forgotten |
-//! | `BEFORE` | seconds ago, negative when the clock is behind; `1` still counts, `0` only to be shown and asked for; `LINES`, `MARKER`, `TURN`, `BITE`, `MARK`, `ACK`, `SILENCE` or `SESSION` with its fields | said before the program was restarted, and repeated by the program |
+//! | `BEFORE` | seconds ago, negative when the clock is behind; `1` still counts, `0` only to be shown and asked for; `LINES`, `MARKER`, `TURN`, `BITE`, `MARK`, `ACK`, `SILENCE`, `SESSION` or `LAUNCH` with its fields | said before the program was restarted, and repeated by the program |
 //! | `SET` | key; value; how many more | a setting changed while the program runs; an empty value takes the key out; all take effect with the one after which no more come |
 //!
 //! Numbers are plain decimals (`12.5`, `-3`, `+40`), never with an exponent. We write metres,
@@ -64,6 +67,8 @@ pub const MAX_ASKED_ID: usize = 30;
 pub const MAX_SETTING_KEY: usize = 35;
 /// Longest key and value of a setting together, in characters of the sentence.
 pub const MAX_SETTING: usize = 51;
+/// Most steps of a launch.
+pub const MAX_STEPS: u32 = 99;
 /// Most settings that may still come.
 pub(super) const MAX_MORE: u32 = 99;
 

@@ -32,7 +32,8 @@ mod waypoint;
 mod wind;
 
 pub use crew::{
-    Asked, BaitState, CrewInput, Line, PlanAnswer, Priority, SessionMark, SettingChange,
+    Asked, BaitState, CrewInput, LaunchDay, LaunchSaid, Line, PlanAnswer, Priority, SessionMark,
+    SettingChange,
 };
 pub use crew_encode::encode_crew;
 pub use geo::GeoPosition;

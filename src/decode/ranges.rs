@@ -113,6 +113,8 @@ pub(super) const TURN_RATE_DEGPS: Range =
     Range::new(0.01, 60.0, "0.01 to 60 degrees a second, without sign");
 /// Time until an intended turn, seconds (crew).
 pub(super) const TURN_IN_S: Range = Range::new(0.0, 3600.0, "0 to 3600 s");
+/// Speeds of the day of a launch, metres a second (crew).
+pub(super) const LAUNCH_MPS: Range = Range::new(0.0, 60.0, "0 to 60 m/s");
 /// Length of a silence, minutes (crew).
 pub(super) const SILENCE_MIN: Range = Range::new(0.0, 1440.0, "0 to 1440 minutes");
 /// Age of what was said before a restart, seconds (crew). It is this wide because a clock that was

@@ -7,10 +7,10 @@
 use std::collections::VecDeque;
 
 use crate::advice::SEEN_LATELY_S;
-use crate::decode::{CrewInput, Priority, SessionMark};
+use crate::decode::{CrewInput, LaunchDay, LaunchSaid, Priority, SessionMark};
 use crate::time::Millis;
-use crate::units::{degrees, degrees_per_second, metres, radians};
-use crate::vessel::{Deck, DeckNow, LinesOut};
+use crate::units::{degrees, degrees_per_second, metres, metres_per_second, radians};
+use crate::vessel::{Deck, DeckNow, LaunchNow, LinesOut};
 
 /// Acknowledgements remembered; there are fewer kinds of advisories.
 const MOST_SEEN: usize = 32;
@@ -125,6 +125,10 @@ impl Told {
             }
         }
         if deck.fishing {
+            // It forgets the lines, so it goes before them.
+            if let Some(launch) = deck.launch {
+                list.extend(launched(&launch));
+            }
             list.extend(lines(&deck, at));
             if let Some((in_water, told)) = deck.marker_in_water {
                 list.push((told, CrewInput::MarkerInWater(in_water)));
@@ -197,6 +201,26 @@ impl Told {
         }
         anew
     }
+}
+
+/// A launch as far as it is answered.
+fn launched(launch: &LaunchNow) -> [(Millis, CrewInput); 2] {
+    let day = LaunchDay {
+        wind: metres_per_second(launch.wind_mps),
+        gust: metres_per_second(launch.gust_mps),
+        speed: metres_per_second(launch.speed_mps),
+        off_bow: radians(launch.off_bow_rad),
+        kite_line: metres(launch.kite_line_m),
+    };
+    let answered = LaunchSaid::Answered {
+        steps: launch.answered,
+        kite: None,
+        main: None,
+    };
+    [
+        (launch.begun_at, CrewInput::Launch(LaunchSaid::Begun(day))),
+        (launch.at, CrewInput::Launch(answered)),
+    ]
 }
 
 /// Lines out: as told, or as of before an earlier restart while nobody has confirmed all of them.
@@ -416,5 +440,33 @@ mod tests {
         assert_eq!(Told::new(SETTINGS).anew(s(0.0), LIMIT_S), []);
         let moved = CrewInput::Bait(BaitState::Airborne);
         assert_eq!(told(&[(0.0, moved)]).anew(s(1.0), LIMIT_S), []);
+    }
+
+    #[test]
+    fn a_launch_goes_on_where_it_was() {
+        let begun = CrewInput::Launch(LaunchSaid::Begun(LaunchDay {
+            wind: metres_per_second(7.0),
+            gust: metres_per_second(9.0),
+            speed: metres_per_second(3.0),
+            off_bow: degrees(60.0),
+            kite_line: metres(100.0),
+        }));
+        let answered = CrewInput::Launch(LaunchSaid::Answered {
+            steps: 8,
+            kite: Some(metres(32.0)),
+            main: Some(metres(50.0)),
+        });
+        let told = told(&[(0.0, out(90.0, 120.0)), (10.0, begun), (60.0, answered)]);
+        let deck = after(&told, 100.0);
+        let launch = deck.launch.unwrap();
+        assert_eq!(
+            (launch.begun_at, launch.at, launch.answered),
+            (s(10.0), s(60.0), 8)
+        );
+        assert!((launch.kite_line_m - 100.0).abs() < 1e-9);
+        assert_eq!(deck.lines.main_m, Some(50.0));
+        assert_eq!(deck.lines_at, Some(s(60.0)));
+        let deck = after(&told, 60.0 + LIMIT_S + 1.0);
+        assert_eq!((deck.launch, deck.lines.main_m), (None, None));
     }
 }

@@ -52,11 +52,14 @@ pub(super) const KEYS: &[Key] = &[
     Key::form("name", "1 to 15 letters, digits, `_` or `-`")
         .about(
             "what the pages and the recordings call it; `crew` and `skimwatch` are not free",
-            "a short name, such as \"masthead\"",
+            "a short name, such as \"masthead\"your own word; one for each input",
         )
         .given("\"masthead\""),
     Key::words("kind", KIND_WORDS)
-        .about("what brings the sentences", "")
+        .about(
+            "what brings the sentences",
+            "by how the box is wired: its manual names port and protocol",
+        )
         .given("\"serial\""),
     Key::form("device", "a path such as /dev/serial/by-id/...")
         .about(
@@ -73,46 +76,64 @@ pub(super) const KEYS: &[Key] = &[
         )
         .given("4800"),
     Key::form("address", "host:port, such as 192.0.2.7:10110")
-        .about("for tcp-client: the box that we call", "")
+        .about(
+            "for tcp-client: the box that we call",
+            "in the box's own set-up page or manual",
+        )
         .example("\"192.0.2.7:10110\""),
     Key::form("bind", "address:port, such as 0.0.0.0:10110")
-        .about("for udp and tcp-server: where we listen", "")
+        .about(
+            "for udp and tcp-server: where we listen",
+            "0.0.0.0 and the port to which the box sends; its set-up page tells it",
+        )
         .example("\"0.0.0.0:10110\""),
     Key::list(
         "groups",
         "a multicast address, 224.0.0.0 to 239.255.255.255",
     )
-    .about("for udp: multicast groups to join", "")
+    .about(
+        "for udp: multicast groups to join",
+        "in the sender's manual or set-up page",
+    )
     .example("[\"239.192.0.1\"]"),
     Key::form(
         "interface",
         "the IPv4 address of one of this computer's interfaces",
     )
     .or(Fallback::Nothing)
-    .about("for udp: on which interface the groups are joined", "")
+    .about(
+        "for udp: on which interface the groups are joined",
+        "`ip address` lists them",
+    )
     .example("\"192.0.2.7\""),
     Key::flag("share_port", false).about(
         "for udp: lets another program on this computer listen on the same port",
-        "",
+        "yes if another program here listens on that port, such as a plotter",
     ),
     Key::form("path", "the path of a file")
-        .about("for file: a named pipe, or a recording", "")
+        .about(
+            "for file: a named pipe, or a recording",
+            "`ls` it as the user of the daemon",
+        )
         .example("\"day.nmea\""),
     Key::words("checksum", CHECKSUM_WORDS)
         .or(Fallback::Word("required"))
         .about(
             "\"required\" refuses lines without a checksum; \"if-present\" takes them until the \
              same kind of line has once come with one; a wrong checksum is never taken",
-            "",
+            "`skimwatch check --listen 10` counts lines refused for want of one",
         ),
     Key::whole("max_line_bytes", "bytes", LEAST_LINE, MOST_LINE)
         .default(FrameSettings::USUAL_LINE_BYTES as f64)
-        .about("longest line; noise without line ends is cut there", ""),
+        .about(
+            "longest line; noise without line ends is cut there",
+            "nothing to measure: leave the key away for the default",
+        ),
     Key::flag("crew", false).about(
         "whether crew sentences ($PSKWT: line out, bait, turns, settings) on this feed are the \
              crew's; anybody on a network can send one, so as a rule only what is tapped on the \
              pages counts, and others are refused and counted as not-crew",
-        "",
+        "nothing to measure: leave it unless you wired a crew panel there",
     ),
 ];
 

@@ -299,7 +299,7 @@ mod tests {
         let complaints = Feed::new("a", FeedSpec::Stdin, frame).unwrap_err();
         assert_eq!(
             complaints[0].to_string(),
-            "max_line_bytes = 10: must be 82 to 65535; leave the key away for the default"
+            "max_line_bytes = 10: must be 82 to 65535; nothing to measure: leave the key away for the default"
         );
     }
 }

@@ -59,11 +59,8 @@ pub(super) fn crew(
         }
         (None, _) => String::new(),
     });
-    if let Some(restored) = deck.restored.filter(|restored| restored.used) {
-        note.push_str(&format!(
-            " Line out is as of {}, before a restart, and not checked since.",
-            restored.as_of.of_day(at)
-        ));
+    if deck.restored.is_some_and(|restored| restored.used) {
+        note.push_str(" Line out is as told before a restart, and not checked since.");
     }
     Crew {
         anchored,

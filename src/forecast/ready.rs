@@ -71,6 +71,11 @@ pub(super) fn ready(
         let words = "fishing has stopped: say that it starts when the rig goes out";
         return Err(vec![(Lack::Stopped, words.to_owned())]);
     }
+    if deck.launch.is_some() {
+        let words = "a launch is under way: its steps are on the mate's page, the forecast begins \
+                     when it ends";
+        return Err(vec![(Lack::Launch, words.to_owned())]);
+    }
     if deck.lines.kite_m.is_none() {
         lack(Lack::LineOut, "kite line out is not known: enter it");
     }

@@ -38,26 +38,32 @@ pub const FORECAST: [Section; 5] = [
 const KEYS: &[Key] = &[
     Key::number("horizon_s", "s", 30.0, 300.0)
         .default(120.0)
-        .about("how far the forecast reaches", ""),
+        .about(
+            "how far the forecast reaches",
+            "a little longer than your longest turn takes",
+        ),
     Key::whole("particles", "", 16, 2000).default(512.0).about(
         "how many hypotheses about rig and air are followed and weighted by what the crew \
              reports (the particles of the filter)",
-        "",
+        "as many as the computer can: it says so on the pages when it is too slow",
     ),
     Key::whole("futures", "", 16, 2000).default(128.0).about(
         "how many possible futures each forecast draws from them; half as many on a straight \
              course, and where those agree",
-        "",
+        "as many as the computer can: it says so on the pages when it is too slow",
     ),
     Key::whole("seed", "", 0, i64::MAX as u64)
         .default(7.0)
         .about(
             "seed of all draws; the same seed with the same input gives the same advice",
-            "",
+            "nothing to measure: any number does",
         ),
     Key::number("kite_sinking_deg", "degrees", 5.0, 45.0)
         .default(20.0)
-        .about("a kite below this elevation sinks", ""),
+        .about(
+            "a kite below this elevation sinks",
+            "the elevation below which yours no longer recovers by itself",
+        ),
     Key::number("overload_share", "", 0.1, 1.0)
         .default(0.5)
         .about(
@@ -65,40 +71,43 @@ const KEYS: &[Key] = &[
              and wear take about half of what the label says (common practice, no source); \
              strengths that [rig] does not give are not watched, and gusts shorter than a second \
              are not seen",
-            "",
+            "nothing to measure: less for old line, more never",
         ),
     Key::number("release_share", "", 0.1, 1.0)
         .default(0.8)
         .about(
             "share of its strength from which the release band may let go (invented)",
-            "",
+            "pull ten bands on a spring scale: the least over the mean",
         ),
     Key::number("event_s", "s", 1.0, 20.0).default(3.0).about(
         "out of the water or dragging for so long is an event; anything shorter is a hop or a \
              dip",
-        "",
+        "how long the bait may be away before it matters to you",
     ),
     Key::number("dragging_immersion", "", 0.5, 1.0)
         .default(0.7)
         .about(
             "immersion of the bait (0 out of the water, 1 under) from which it drags",
-            "",
+            "by eye: the immersed part of a bait that you would call dragging",
         ),
     Key::number("trim_immersion", "", 0.02, 0.5)
         .default(0.25)
-        .about("immersion of the bait that a plan aims at", ""),
+        .about(
+            "immersion of the bait that a plan aims at",
+            "by eye: the immersed part of a bait that skips as you like it",
+        ),
     Key::number("calm_refresh_s", "s", 1.0, 60.0)
         .default(12.0)
         .about(
             "longest interval between forecasts while nothing is at stake: no turn, no trouble \
              likely, boat and wind as foreseen",
-            "",
+            "nothing to measure: longer spares the computer",
         ),
     Key::number("settled_refresh_s", "s", 1.0, 120.0)
         .default(10.0)
         .about(
             "longest interval between computations of the fan of headings and of the turn limits",
-            "",
+            "nothing to measure: longer spares the computer",
         ),
 ];
 
@@ -154,62 +163,68 @@ const HANDS: &[Key] = &[
 const BITE_ZONE: &[Key] = &[
     Key::number("from_deg", "degrees", 0.0, 89.0)
         .default(25.0)
-        .about("the end nearest to dead astern; must be below to_deg", ""),
+        .about(
+            "the end nearest to dead astern; must be below to_deg",
+            "from your own bites: bearing of the kite line off dead astern",
+        ),
     Key::number("to_deg", "degrees", 1.0, 90.0)
         .default(65.0)
-        .about("the end furthest from dead astern", ""),
+        .about(
+            "the end furthest from dead astern",
+            "from your own bites: bearing of the kite line off dead astern",
+        ),
 ];
 
 const DOUBT: &[Key] = &[
     Key::number("kite_lift", "", 0.0, 0.5)
         .default(0.15)
-        .about("lift coefficient of the kite, share", ""),
+        .about("lift coefficient of the kite, share", "how far apart kites of one make fly; leave the default unless you compared several"),
     Key::number("kite_drag", "", 0.0, 0.5)
         .default(0.15)
-        .about("drag coefficient of the kite, share", ""),
+        .about("drag coefficient of the kite, share", "how far apart kites of one make fly; leave the default unless you compared several"),
     Key::number("wind_exponent", "", 0.0, 0.1)
         .default(0.025)
         .about(
             "exponent of the wind profile: how fast the wind grows with height",
-            "",
+            "nothing to measure aboard: leave the key away for the default",
         ),
     Key::number("wet_drag", "", 0.0, 0.5)
         .default(0.2)
-        .about("drag of the bait in the water, share", ""),
+        .about("drag of the bait in the water, share", "how far your baits differ in size and cut"),
     Key::number("main_line_diameter", "", 0.0, 0.3)
         .default(0.08)
         .about(
             "diameter of the main line, share; it stands for the line's drag",
-            "",
+            "measure the line at ten places: their spread over the mean",
         ),
     Key::number("kite_line_diameter", "", 0.0, 0.3)
         .default(0.08)
-        .about("diameter of the kite line, share", ""),
+        .about("diameter of the kite line, share", "measure the line at ten places: their spread over the mean"),
     Key::number("marker_diameter", "", 0.0, 0.3)
         .default(0.08)
-        .about("diameter of the marker, share", ""),
+        .about("diameter of the marker, share", "blow up ten and measure them: their spread over the mean"),
     Key::number("main_line_out", "", 0.0, 0.3)
         .default(0.05)
-        .about("main line out, share of the count", ""),
+        .about("main line out, share of the count", "let out by your marks or counter, then measure along the quay: the difference over the length"),
     Key::number("kite_line_out", "", 0.0, 0.3)
         .default(0.03)
-        .about("kite line out, share of the count", ""),
+        .about("kite line out, share of the count", "let out by your marks or counter, then measure along the quay: the difference over the length"),
     Key::number("correction", "", 0.0, 0.5).default(0.1).about(
         "line moved in answer to an advisory, share of what is reported",
-        "",
+        "let out by feel, then measure: the difference over the length",
     ),
     Key::number("wind_angle_deg", "degrees", 0.0, 15.0)
         .default(2.5)
-        .about("angle of the masthead wind sensor", ""),
+        .about("angle of the masthead wind sensor", "head to wind in calm water, both tacks: half the difference of the angles"),
     Key::number("wind_speed", "", 0.0, 0.3)
         .default(0.04)
-        .about("speed of the masthead wind sensor, share", ""),
+        .about("speed of the masthead wind sensor, share", "compare with a hand-held meter at the same height: the difference over the speed"),
     Key::number("wrong_report", "", 0.001, 0.4)
         .default(0.05)
-        .about("chance that a report of the bait is wrong", ""),
+        .about("chance that a report of the bait is wrong", "nothing to measure: more with untrained eyes or spray"),
     Key::number("eye_deg", "degrees", 0.5, 30.0)
         .default(4.0)
-        .about("elevation or bearing judged by eye", ""),
+        .about("elevation or bearing judged by eye", "judge by eye, then check with an inclinometer or compass: the usual difference"),
 ];
 
 /// Pace of hands with the two reels. Line is given by the drag, so only taking it turns a handle.

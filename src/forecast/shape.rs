@@ -438,6 +438,8 @@ pub enum Lack {
     Stopped,
     /// A fish is on.
     Bite,
+    /// A launch is under way: its steps say what to do.
+    Launch,
     /// The computer is too slow to make one in time.
     Time,
 }
@@ -446,7 +448,7 @@ impl Lack {
     /// Whether the crew wants it so.
     #[must_use]
     pub fn is_intended(self) -> bool {
-        matches!(self, Self::Stopped | Self::Bite)
+        matches!(self, Self::Stopped | Self::Bite | Self::Launch)
     }
 }
 

@@ -88,7 +88,7 @@ pub struct Key {
     pub is_given: bool,
     /// What it is, one plain line without a full stop at its end.
     pub what: &'static str,
-    /// Where a crew measures or finds it, likewise; empty where there is nothing to measure.
+    /// Where a crew measures or finds it, likewise; it says so where there is nothing to measure.
     pub how: &'static str,
     /// How the rig page shows it; `None` when no page may change it.
     pub page: Option<Page>,

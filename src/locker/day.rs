@@ -81,6 +81,17 @@ pub struct DayOrigin {
     pub kite_line_out: Origin,
 }
 
+impl DayOrigin {
+    /// All of it is asked.
+    pub const ASKED: Self = Self {
+        wind: Origin::Asked,
+        gust: Origin::Asked,
+        speed: Origin::Asked,
+        off_bow: Origin::Asked,
+        kite_line_out: Origin::Asked,
+    };
+}
+
 /// Today, as it is looked at.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
 pub struct Day {

@@ -18,7 +18,7 @@ const KEYS: &[Key] = &[
     Key::form("dir", "a directory that the daemon may write")
         .about(
             "directory of the recordings; the daemon must be allowed to write it",
-            "",
+            "any directory on a disk with room; under systemd below /var/lib/skimwatch",
         )
         .given("\"/var/lib/skimwatch/recordings\""),
     Key::whole("max_file_mib", "MiB", 1, 1024)
@@ -32,7 +32,7 @@ const KEYS: &[Key] = &[
         .about(
             "the oldest files are deleted so that all together stay within this; at least twice \
              max_file_mib",
-            "",
+            "`df -h DIRECTORY` tells the free room; leave half of it",
         ),
 ];
 

@@ -22,7 +22,7 @@ use super::limits;
 use super::problem::Problem;
 use super::room::Room;
 use super::sources::Sources;
-use super::{assets, change, crew, describe, metrics, read, rig_today, streams};
+use super::{assets, change, crew, crew_launch, describe, metrics, read, rig_today, streams};
 use crate::settings::ServeSettings;
 
 /// Address and port to listen on, and where it was set, so that an error can say where to change it.
@@ -144,6 +144,9 @@ fn router(room: &Arc<Room>) -> Router {
         .routes(routes!(crew::call_off_turn))
         .routes(routes!(crew::plan))
         .routes(routes!(crew::bite))
+        .routes(routes!(crew_launch::launch_begins))
+        .routes(routes!(crew_launch::launch_step))
+        .routes(routes!(crew_launch::launch_ends))
         .routes(routes!(crew::mark))
         .routes(routes!(crew::session))
         .routes(routes!(crew::forget))

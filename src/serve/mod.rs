@@ -24,6 +24,7 @@ mod body;
 mod change;
 mod counters;
 mod crew;
+mod crew_launch;
 mod describe;
 mod guard;
 mod hub;
@@ -48,6 +49,7 @@ pub use crew::{
     AskedBody, BaitBody, BearingBody, ElevationBody, Fishing, LinesOutBody, MarkBody, MarkerBody,
     MovedBody, PlanBody, SessionBody, SilenceBody, TurnBody, UndoBody,
 };
+pub use crew_launch::{LaunchBody, LaunchState, LaunchStepBody};
 pub use hub::AdvisoryHub;
 pub use problem::Problem;
 pub use read::{ForecastAnswer, Health};

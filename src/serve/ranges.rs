@@ -35,6 +35,10 @@ impl Range {
         }
     }
 
+    const fn of_launch(field: &'static str, [least, most]: [f64; 2], unit: &'static str) -> Self {
+        Self::new("LaunchBody", field, least, most, unit)
+    }
+
     const fn of_rig(field: &'static str, [least, most]: [f64; 2], unit: &'static str) -> Self {
         Self::new("RigQuery", field, least, most, unit)
     }
@@ -81,6 +85,27 @@ pub(super) const LONGITUDE: Range =
     Range::new("MarkBody", "longitude_deg", -180.0, 180.0, "degrees");
 pub(super) const SILENCE: Range = Range::new("SilenceBody", "minutes", 0.0, 60.0, "minutes");
 
+pub(super) const LAUNCH_WIND: Range = Range::of_launch("wind_mps", WIND_MPS, "m/s");
+pub(super) const LAUNCH_GUST: Range = Range::of_launch("gust_mps", GUST_MPS, "m/s");
+pub(super) const LAUNCH_SPEED: Range = Range::of_launch("speed_mps", SPEED_MPS, "m/s");
+pub(super) const LAUNCH_OFF_BOW: Range = Range::of_launch("off_bow_deg", OFF_BOW_DEG, "degrees");
+pub(super) const LAUNCH_KITE_LINE: Range =
+    Range::of_launch("kite_line_out_m", KITE_LINE_OUT_M, "m");
+pub(super) const STEP_KITE_LINE: Range = Range::new(
+    "LaunchStepBody",
+    "kite_line_out_m",
+    0.0,
+    LINE_OUT_MAX_M,
+    "m",
+);
+pub(super) const STEP_MAIN_LINE: Range = Range::new(
+    "LaunchStepBody",
+    "main_line_out_m",
+    0.0,
+    LINE_OUT_MAX_M,
+    "m",
+);
+
 pub(super) const RIG_WIND: Range = Range::of_rig("wind_mps", WIND_MPS, "m/s");
 pub(super) const RIG_GUST: Range = Range::of_rig("gust_mps", GUST_MPS, "m/s");
 pub(super) const RIG_SPEED: Range = Range::of_rig("speed_mps", SPEED_MPS, "m/s");
@@ -88,7 +113,7 @@ pub(super) const RIG_OFF_BOW: Range = Range::of_rig("off_bow_deg", OFF_BOW_DEG, 
 pub(super) const RIG_KITE_LINE: Range = Range::of_rig("kite_line_out_m", KITE_LINE_OUT_M, "m");
 
 /// All of them, for the interface document.
-pub(super) const ALL: [Range; 17] = [
+pub(super) const ALL: [Range; 24] = [
     KITE_LINE_OUT,
     MAIN_LINE_OUT,
     MOVED_BY,
@@ -101,6 +126,13 @@ pub(super) const ALL: [Range; 17] = [
     LATITUDE,
     LONGITUDE,
     SILENCE,
+    LAUNCH_WIND,
+    LAUNCH_GUST,
+    LAUNCH_SPEED,
+    LAUNCH_OFF_BOW,
+    LAUNCH_KITE_LINE,
+    STEP_KITE_LINE,
+    STEP_MAIN_LINE,
     RIG_WIND,
     RIG_GUST,
     RIG_SPEED,

@@ -10,10 +10,11 @@ use axum::response::Response;
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
+use super::crew_launch::LaunchState;
 use super::problem::Problem;
 use super::ranges;
 use super::read::fresh;
-use super::room::{LastToday, Room};
+use super::room::{Last, Looked, Room};
 use crate::engine::Snapshot;
 use crate::launch::{Launch, launch};
 use crate::locker::{
@@ -81,8 +82,17 @@ pub(super) async fn rig(
     State(room): State<Arc<Room>>,
     query: Result<Query<RigQuery>, QueryRejection>,
 ) -> Result<Response, Problem> {
-    let (locker, revision, day, origin) = looked_at(&room, query)?;
-    let today = made(&room.rig_today, revision, day, origin, locker).await?;
+    let asked = asked(query)?;
+    let (locker, revision) = aboard(&room);
+    let (day, origin) = Day::of(&asked, &measured(&room.snapshot(), &locker), &locker);
+    let made = made(
+        &room,
+        |looked| &mut looked.rig,
+        revision,
+        day,
+        move || rig_today(&locker, &day, origin),
+    );
+    let today = made.await?;
     Ok(fresh(Json(RigToday {
         origin,
         ..(*today).clone()
@@ -104,6 +114,7 @@ pub(super) struct LaunchAnswer {
 
 /// How to launch the rig that flies in `[rig]`: steps from a launch that the model has flown, each
 /// with its lines and what to expect; or why there is no launch. The first step holds the cautions.
+/// Without a query, while a launch is followed, it is that launch.
 #[utoipa::path(get, path = "/v1/launch", tag = "read", params(RigQuery),
     responses((status = 200, description = "The launch, or why there is none", body = LaunchAnswer),
         (status = 422, description = "A number is out of range", body = Problem,
@@ -114,17 +125,34 @@ pub(super) async fn launch_steps(
     State(room): State<Arc<Room>>,
     query: Result<Query<RigQuery>, QueryRejection>,
 ) -> Result<Response, Problem> {
-    let (locker, _, day, origin) = looked_at(&room, query)?;
-    let one_at_a_time = Arc::clone(&room.rig_today).lock_owned().await;
-    let work = tokio::task::spawn_blocking(move || {
-        let found = launch(&locker, &day);
-        drop(one_at_a_time);
-        found
-    });
-    let (launch, why) = match work.await {
-        Ok(Ok(launch)) => (Some(launch), None),
-        Ok(Err(none)) => (None, Some(none.why)),
-        Err(_) => return Err(Problem::busy("the launch was not finished")),
+    let asked = asked(query)?;
+    let (locker, revision) = aboard(&room);
+    let snapshot = room.snapshot();
+    let (day, origin) = match snapshot.deck.launch.as_ref() {
+        Some(followed) if asked == Known::default() => {
+            (LaunchState::new(followed).day, DayOrigin::ASKED)
+        }
+        _ => {
+            // What is out now is not what is to be out.
+            let measured = Known {
+                kite_line_out_m: None,
+                ..measured(&snapshot, &locker)
+            };
+            Day::of(&asked, &measured, &locker)
+        }
+    };
+    // As the crew's sentence carries it: asked again, the same launch is answered.
+    let day = in_hundredths(day);
+    let made = made(
+        &room,
+        |looked| &mut looked.launch,
+        revision,
+        day,
+        move || launch(&locker, &day),
+    );
+    let (launch, why) = match made.await?.as_ref() {
+        Ok(launch) => (Some(launch.clone()), None),
+        Err(none) => (None, Some(none.why.clone())),
     };
     Ok(fresh(Json(LaunchAnswer {
         day,
@@ -134,43 +162,50 @@ pub(super) async fn launch_steps(
     })))
 }
 
-/// The parts aboard with the revision of the settings, and the day to look at.
-fn looked_at(
-    room: &Room,
-    query: Result<Query<RigQuery>, QueryRejection>,
-) -> Result<(Arc<Locker>, u64, Day, DayOrigin), Problem> {
+fn in_hundredths(day: Day) -> Day {
+    let rounded = |value: f64| (value * 100.0).round() / 100.0;
+    Day {
+        wind_mps: rounded(day.wind_mps),
+        gust_mps: rounded(day.gust_mps),
+        speed_mps: rounded(day.speed_mps),
+        off_bow_deg: rounded(day.off_bow_deg),
+        kite_line_out_m: rounded(day.kite_line_out_m),
+    }
+}
+
+fn asked(query: Result<Query<RigQuery>, QueryRejection>) -> Result<Known, Problem> {
     let Query(query) = query.map_err(|why| Problem::unreadable_query(&why.body_text()))?;
-    let asked = query.known()?;
-    let (locker, revision) = {
-        let set_up = room.sources.set_up.borrow();
-        (Arc::clone(&set_up.locker), set_up.revision)
-    };
-    let (day, origin) = Day::of(&asked, &measured(&room.snapshot(), &locker), &locker);
-    Ok((locker, revision, day, origin))
+    query.known()
+}
+
+/// The parts aboard, with the revision of the settings.
+fn aboard(room: &Room) -> (Arc<Locker>, u64) {
+    let set_up = room.sources.set_up.borrow();
+    (Arc::clone(&set_up.locker), set_up.revision)
 }
 
 /// The answer, made anew unless it is the last one's.
-async fn made(
-    last: &LastToday,
+async fn made<T: Send + Sync + 'static>(
+    room: &Room,
+    which: impl Fn(&mut Looked) -> &mut Last<T> + Send + 'static,
     revision: u64,
     day: Day,
-    origin: DayOrigin,
-    locker: Arc<Locker>,
-) -> Result<Arc<RigToday>, Problem> {
+    make: impl FnOnce() -> T + Send + 'static,
+) -> Result<Arc<T>, Problem> {
     // Held by the work itself: a client that goes away lets no second one begin.
-    let mut last = Arc::clone(last).lock_owned().await;
-    if let Some((of, its_day, today)) = last.as_ref()
+    let mut looked = Arc::clone(&room.rig_today).lock_owned().await;
+    if let Some((of, its_day, answer)) = which(&mut looked)
         && (*of, *its_day) == (revision, day)
     {
-        return Ok(Arc::clone(today));
+        return Ok(Arc::clone(answer));
     }
     let work = tokio::task::spawn_blocking(move || {
-        let today = Arc::new(rig_today(&locker, &day, origin));
-        *last = Some((revision, day, Arc::clone(&today)));
-        today
+        let answer = Arc::new(make());
+        *which(&mut looked) = Some((revision, day, Arc::clone(&answer)));
+        answer
     });
     work.await
-        .map_err(|_| Problem::busy("the check of the rig was not finished"))
+        .map_err(|_| Problem::busy("the work was not finished"))
 }
 
 /// What instruments and crew tell of the day.

@@ -14,11 +14,22 @@ use super::sources::Sources;
 use super::state::StateAnswer;
 use super::taps::Taps;
 use crate::engine::Snapshot;
+use crate::launch::{Launch, NoLaunch};
 use crate::locker::{Day, RigToday};
 use crate::settings::ServeSettings;
 
-/// Today's rig as last looked at: revision of the settings, day, answer. One is made at a time.
-pub(super) type LastToday = Arc<tokio::sync::Mutex<Option<(u64, Day, Arc<RigToday>)>>>;
+/// What was made last: revision of the settings, day, answer.
+pub(super) type Last<T> = Option<(u64, Day, Arc<T>)>;
+
+/// Today's rig and the launch as last looked at. One is made at a time.
+#[derive(Debug, Default)]
+pub(super) struct Looked {
+    pub rig: Last<RigToday>,
+    pub launch: Last<Result<Launch, NoLaunch>>,
+}
+
+/// See [`Looked`].
+pub(super) type LastLooked = Arc<tokio::sync::Mutex<Looked>>;
 
 /// State shared by all handlers.
 #[derive(Debug)]
@@ -30,8 +41,8 @@ pub(super) struct Room {
     pub said: Said,
     /// Answers to a plan are taken one at a time, so that the second of two learns of the first.
     pub answering: tokio::sync::Mutex<()>,
-    /// Today's rig, as last looked at.
-    pub rig_today: LastToday,
+    /// Today's rig and the launch, as last looked at.
+    pub rig_today: LastLooked,
     pub shutdown: CancellationToken,
     pub permits: Permits,
     pub stream_seats: Arc<Seats>,
@@ -46,7 +57,7 @@ impl Room {
             counters: Arc::default(),
             said: Said::default(),
             answering: tokio::sync::Mutex::default(),
-            rig_today: LastToday::default(),
+            rig_today: LastLooked::default(),
             permits: Permits::new(),
             stream_seats: Seats::new(settings.streams),
             taps: Mutex::new(Taps::new()),

@@ -4,6 +4,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::crew_launch::LaunchState;
 use super::recorder::RecorderAnswer;
 use super::sources::{JournalNow, Sources};
 use crate::advice::Advisory;
@@ -227,6 +228,9 @@ pub struct DeckAnswer {
     pub bite_at: Option<Millis>,
     /// False after the crew has said that fishing stops, until it says that it starts.
     pub fishing: bool,
+    /// The launch that is followed step by step; its steps are at `/v1/launch`. `null` when there is
+    /// none.
+    pub launch: Option<LaunchState>,
     /// Places marked, oldest first; the last 64 are kept.
     pub marks: Vec<MarkAnswer>,
 }
@@ -451,6 +455,7 @@ impl DeckAnswer {
             }),
             bite_at: deck.bite_at,
             fishing: deck.fishing,
+            launch: deck.launch.as_ref().map(LaunchState::new),
             marks: deck
                 .marks
                 .iter()

@@ -70,17 +70,23 @@ pub(super) const CREW: key::Section = key::Section::new("crew", "Units on the pa
 const KEYS: &[Key] = &[
     Key::words("length", LENGTH_WORDS)
         .or(Fallback::Word(LENGTH_WORDS[0]))
-        .about("lengths: metres or feet", "")
+        .about("lengths: metres or feet", "as the marks on your lines are")
         .given("\"m\"")
         .on_page(Group::Units, "Lengths"),
     Key::words("speed", SPEED_WORDS)
         .or(Fallback::Word(SPEED_WORDS[0]))
-        .about("speeds: knots or metres a second", "")
+        .about(
+            "speeds: knots or metres a second",
+            "as your wind instrument and log show them",
+        )
         .given("\"kn\"")
         .on_page(Group::Units, "Speeds"),
     Key::words("weight", WEIGHT_WORDS)
         .or(Fallback::Word(WEIGHT_WORDS[0]))
-        .about("weights and loads: kilograms or pounds", "")
+        .about(
+            "weights and loads: kilograms or pounds",
+            "as your scales and drags are marked",
+        )
         .given("\"kg\"")
         .on_page(Group::Units, "Weights and loads"),
 ];

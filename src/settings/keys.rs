@@ -76,6 +76,7 @@ mod tests {
             assert!(names.insert(name.clone()), "{name} stands twice");
             assert_eq!(row(&name), Some(key), "{name}");
             assert!(!key.what.is_empty(), "{name}");
+            assert!(!key.how.is_empty(), "{name}: where is it measured?");
             for text in [key.what, key.how] {
                 assert!(!text.ends_with('.'), "{name}: {text}");
             }

@@ -33,7 +33,10 @@ const NAME_MAX: usize = 30;
 
 const fn name(example: &'static str) -> Key {
     Key::text("name", NAME_MAX)
-        .about("what the crew calls it; no two parts of a kind alike", "")
+        .about(
+            "what the crew calls it; no two parts of a kind alike",
+            "your own word; the check of the rig uses it",
+        )
         .example(example)
 }
 
@@ -73,11 +76,11 @@ pub(super) const OWN: &[Key] = &[
     Key::number("drag_share", "", 0.1, 0.6).default(0.3).about(
         "greatest drag as a share of the breaking strength of main line and leader; common \
          practice is 0.25 to 0.3",
-        "",
+        "nothing to measure: less for old line or poor knots",
     ),
     Key::number("run_m", "m", 0.0, 2000.0).default(300.0).about(
         "main line kept on the reel for a fish that runs (the default is invented)",
-        "",
+        "longest run of the fish that you are after, by your own log",
     ),
     Key::number("ring_inner_mm", "mm", 1.0, 60.0)
         .or(Fallback::Nothing)
@@ -132,7 +135,7 @@ const REEL: &[Key] = &[
     Key::words("line", REEL_WORDS)
         .about(
             "the line it holds; the first reel of each is the one in use",
-            "",
+            "\"kite\" or \"main\", as it is spooled",
         )
         .example("\"main\""),
     Key::number("inner_mm", "mm", 5.0, 300.0)
@@ -157,6 +160,9 @@ const REEL: &[Key] = &[
         .example("700.0"),
     Key::number("label_mm", "mm", 0.1, 5.0)
         .or(Fallback::Nothing)
-        .about("diameter of the line that its label speaks of", "")
+        .about(
+            "diameter of the line that its label speaks of",
+            "read it off the reel or its paper",
+        )
         .example("0.8"),
 ];

@@ -28,7 +28,7 @@ const KEYS: &[Key] = &[
             "how long nothing may have run. Within it lines are used as they were, until somebody \
              checks them; after it they are only shown, and nothing is foretold until they are \
              told anew. 0 asks after every restart. Marks always come back",
-            "",
+            "how long the lines stay as they were while nobody looks",
         ),
 ];
 

@@ -69,15 +69,21 @@ pub(super) const OWN: &[Key] = &[
         .or(Fallback::Estimate)
         .about(
             "significant wave height; judged from the wind when not given",
-            "",
+            "mean height of the highest third of the waves, by eye or from the sea forecast",
         )
         .example("0.5"),
     Key::number("air_density_kg_per_m3", "kg/m³", 0.9, 1.5)
         .default(1.225)
-        .about("density of the air", ""),
+        .about(
+            "density of the air",
+            "from a table by temperature and pressure; warm air is thinner, 1.16 at 30 °C",
+        ),
     Key::number("water_density_kg_per_m3", "kg/m³", 980.0, 1060.0)
         .default(1025.0)
-        .about("density of the water; fresh water has 1000", ""),
+        .about(
+            "density of the water; fresh water has 1000",
+            "from a table by temperature and salt, or a hydrometer",
+        ),
 ];
 
 pub(super) const KITE: &[Key] = &[
@@ -86,7 +92,7 @@ pub(super) const KITE: &[Key] = &[
         .about(
             "the wind that the kite is made for; it stands in for area, weight, lift and drag, and \
              your own numbers go before it. Without it all four are needed",
-            "",
+            "on the kite's bag, or in the maker's words for its wind",
         )
         .given("\"medium\"")
         .on_page(Group::Kite, "Kite size"),
@@ -129,14 +135,14 @@ pub(super) const TRIM: &[Key] = &[
     Key::number("wind_mps", "m/s", 0.0, 60.0)
         .about(
             "apparent wind at the kite; more than that of the row before",
-            "",
+            "from a trial: wind on deck while the kite stands (1 kn is 0.514 m/s)",
         )
         .example("6.0"),
     Key::number("cl", "", 0.05, 2.5)
-        .about("lift coefficient in that wind", "")
+        .about("lift coefficient in that wind", "hard to measure: raise it until the foreseen kite stands as high as yours in that wind")
         .example("0.8"),
     Key::number("cd", "", 0.02, 2.5)
-        .about("drag coefficient in that wind", "")
+        .about("drag coefficient in that wind", "hard to measure: raise it until the foreseen kite stands as far astern as yours in that wind")
         .example("0.45"),
 ];
 
@@ -257,18 +263,24 @@ pub(super) const BAIT: &[Key] = &[
         .example("0.00024"),
     Key::number("wet_drag_area_m2", "m²", 1e-5, 0.05)
         .or(Fallback::Estimate)
-        .about("bait's drag in the water, as an area", "")
+        .about(
+            "bait's drag in the water, as an area",
+            "hard to measure: leave it away unless it was towed on a spring scale",
+        )
         .example("0.0008"),
     Key::number("air_drag_area_m2", "m²", 0.0, 0.2)
         .or(Fallback::Estimate)
-        .about("bait's drag in the air, as an area", "")
+        .about(
+            "bait's drag in the air, as an area",
+            "hard to measure: leave it away; about the area that the wind sees",
+        )
         .example("0.004"),
     Key::number("planing", "", 0.0, 2.0)
         .or(Fallback::Estimate)
         .about(
             "lift of the bait from planing, as a share of its drag in the water; 0 is none, and \
              none is known",
-            "",
+            "nothing to measure: leave the key away",
         )
         .example("0.0"),
 ];

@@ -20,7 +20,7 @@ const KEYS: &[Key] = &[
     .about(
             "where the pages are. 127.0.0.1 is this computer alone; 0.0.0.0:8477 lets the phones \
              on the boat's Wi-Fi in, and anybody else on that network too",
-            "",
+            "the log of the daemon lists this computer's addresses",
         )
     .given("\"127.0.0.1:8477\""),
     Key::form(
@@ -30,7 +30,7 @@ const KEYS: &[Key] = &[
     .or(Fallback::Word(NAME))
     .about(
             "phones then find the pages at http://skimwatch.local:8477/ too; \"\" for no such name",
-            "",
+            "any name that no other computer aboard has",
         ),
     Key::list(
         "names",
@@ -44,19 +44,19 @@ const KEYS: &[Key] = &[
         ),
     Key::number("heartbeat_s", "s", 0.1, 60.0)
         .default(15.0)
-        .about("time between comments on a quiet stream of advisories", ""),
+        .about("time between comments on a quiet stream of advisories", "nothing to measure: shorter than the router waits on a quiet connection"),
     Key::whole("history", "", 1, 10_000)
         .default(512.0)
-        .about("revisions of advisories that are kept for pages that come back", ""),
+        .about("revisions of advisories that are kept for pages that come back", "nothing to measure: leave the key away for the default"),
     Key::number("slow_client_s", "s", 0.1, 120.0)
         .default(10.0)
-        .about("a client that takes nothing for so long is dropped", ""),
+        .about("a client that takes nothing for so long is dropped", "nothing to measure: longer where the Wi-Fi drops out for seconds"),
     Key::whole("connections", "", 2, 1000)
         .default(96.0)
         .about(
             "connections at once. When all are taken, a newcomer takes the place of an idle one, \
              or of one of the address that holds most",
-            "",
+            "count phones and screens, three for each, and double it",
         ),
     Key::whole("streams", "", 1, 999)
         .default(48.0)
@@ -64,7 +64,7 @@ const KEYS: &[Key] = &[
             "event streams at once, one for each open page; must be fewer than connections. When \
              all are taken, a newcomer takes the place of one of the address that holds most, or \
              is refused if that is its own",
-            "",
+            "count phones and screens, two for each",
         ),
 ];
 

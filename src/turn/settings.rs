@@ -30,23 +30,23 @@ const KEYS: &[Key] = &[
     Key::number("usual_turn_deg", "degrees", 10.0, 180.0)
         .default(60.0)
         .about("median size of turns that nobody tells ahead, small corrections of the course left out, \
-             until this helm's own are known", ""),
+             until this helm's own are known", "read the heading before and after ten usual turns and take the middle one"),
     // Invented, typical.
     Key::number("least_rate_deg_s", "degrees/s", 0.1, 5.0)
         .default(0.6)
         .about(
             "least rate that counts as turning; anything slower is the yaw of the sea",
-            "",
+            "watch the heading on a straight course: a little more than it swings in a second",
         ),
     Key::number("overdue_s", "s", 5.0, 600.0)
         .default(45.0)
         .about(
             "an announced turn that has not begun so long after its time is forgotten",
-            "",
+            "about the longest that the helm is ever late after an announcement",
         ),
     Key::number("stale_s", "s", 2.0, 120.0).default(10.0).about(
         "a route or autopilot sentence older than this is not used",
-        "",
+        "`skimwatch check --listen 10` tells how often the plotter sends; three intervals at least",
     ),
 ];
 

@@ -46,7 +46,7 @@ pub enum CrewEvent {
     },
 }
 
-/// Whether an undo may name it: what changes lines, bait, kite, turn or marks.
+/// Whether an undo may name it: what changes lines, bait, kite, turn, marks or launch.
 #[must_use]
 pub fn can_be_retracted(input: &CrewInput) -> bool {
     match input {
@@ -61,6 +61,7 @@ pub fn can_be_retracted(input: &CrewInput) -> bool {
         | CrewInput::Bite
         | CrewInput::Plan { .. }
         | CrewInput::Mark { .. }
+        | CrewInput::Launch(_)
         | CrewInput::Before { .. } => true,
         CrewInput::Undo { .. }
         | CrewInput::Acknowledge { .. }

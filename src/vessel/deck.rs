@@ -14,6 +14,10 @@ use crate::time::Millis;
 /// be late. Whether it has been made is judged by the heading, which the turn room follows.
 pub const TURN_LINGERS_S: f64 = 45.0;
 
+/// A launch of which nobody has spoken for so long is over: longer than any step takes, and advice
+/// must not stay silent for a page that was left.
+pub const LAUNCH_LAPSES_S: f64 = 900.0;
+
 /// Follows the crew's inputs.
 #[derive(Debug, Clone)]
 pub struct Deck {
@@ -64,7 +68,8 @@ impl Deck {
         self.log.can_undo(at, sequence)
     }
 
-    /// The deck at this moment. A turn whose time is long over is left out.
+    /// The deck at this moment. A turn whose time is long over is left out, and so is a launch that
+    /// nobody goes on with.
     #[must_use]
     pub fn now(&self, at: Millis) -> DeckNow {
         let mut deck = self.settled.clone();
@@ -75,6 +80,9 @@ impl Deck {
             let lasts_s = turn.by_rad.abs() / turn.rate_rad_s + TURN_LINGERS_S;
             at.seconds_since(turn.starts_at) <= lasts_s
         });
+        deck.launch = deck
+            .launch
+            .filter(|launch| at.seconds_since(launch.at) <= LAUNCH_LAPSES_S);
         deck
     }
 }
@@ -83,8 +91,8 @@ impl Deck {
 mod tests {
     use super::super::fold::{MOST_MARKS, UNKNOWN};
     use super::*;
-    use crate::decode::{BaitState, Line, SessionMark};
-    use crate::units::{degrees, degrees_per_second, metres};
+    use crate::decode::{BaitState, LaunchDay, LaunchSaid, Line, SessionMark};
+    use crate::units::{degrees, degrees_per_second, metres, metres_per_second};
 
     const NONE: LinesOut = UNKNOWN;
 
@@ -200,6 +208,80 @@ mod tests {
         }
         assert!(deck.log.recent().count() < 1000);
         assert_eq!(deck.now(s(2.0)).lines.main_m, Some(500.0));
+    }
+
+    fn launch(said: LaunchSaid) -> CrewInput {
+        CrewInput::Launch(said)
+    }
+
+    fn begun() -> CrewInput {
+        launch(LaunchSaid::Begun(LaunchDay {
+            wind: metres_per_second(7.0),
+            gust: metres_per_second(9.0),
+            speed: metres_per_second(3.0),
+            off_bow: degrees(60.0),
+            kite_line: metres(100.0),
+        }))
+    }
+
+    fn answered(steps: u32, out: Option<(f64, f64)>) -> CrewInput {
+        launch(LaunchSaid::Answered {
+            steps,
+            kite: out.map(|(kite_m, _)| metres(kite_m)),
+            main: out.map(|(_, main_m)| metres(main_m)),
+        })
+    }
+
+    #[test]
+    fn a_launch_counts_the_lines_step_by_step_and_can_be_taken_back() {
+        let mut deck = Deck::new(NONE);
+        deck.observe(s(0.0), 1, &lines(110.0, 140.0));
+        deck.observe(s(0.0), 2, &CrewInput::Session(SessionMark::Stop));
+        deck.observe(s(1.0), 3, &begun());
+        let now = deck.now(s(1.0));
+        assert!(now.fishing, "it begins to fish");
+        assert_eq!(now.lines, NONE, "kite and bait are in");
+        assert_eq!(now.launch.unwrap().answered, 0);
+        deck.observe(s(20.0), 4, &answered(7, Some((18.0, 33.0))));
+        deck.observe(s(40.0), 5, &answered(8, Some((32.0, 50.0))));
+        let now = deck.now(s(40.0));
+        assert_eq!(now.launch.unwrap().answered, 8);
+        assert_eq!(
+            (now.lines.kite_m, now.lines.main_m),
+            (Some(32.0), Some(50.0))
+        );
+        deck.observe(s(41.0), 6, &CrewInput::Undo { of: 5 });
+        let now = deck.now(s(41.0));
+        assert_eq!(now.launch.unwrap().answered, 7);
+        assert_eq!(
+            (now.lines.kite_m, now.lines.main_m),
+            (Some(18.0), Some(33.0))
+        );
+        // A step without lines leaves them.
+        deck.observe(s(60.0), 7, &answered(6, None));
+        let now = deck.now(s(60.0));
+        assert_eq!(
+            (now.launch.unwrap().answered, now.lines.kite_m),
+            (6, Some(18.0))
+        );
+        deck.observe(s(70.0), 8, &launch(LaunchSaid::Ended));
+        let now = deck.now(s(70.0));
+        assert_eq!((now.launch, now.lines.kite_m), (None, Some(18.0)));
+    }
+
+    #[test]
+    fn a_launch_that_nobody_goes_on_with_lapses_and_a_bite_ends_it() {
+        let mut deck = Deck::new(NONE);
+        deck.observe(s(0.0), 1, &begun());
+        deck.observe(s(100.0), 2, &answered(1, None));
+        assert!(deck.now(s(100.0 + LAUNCH_LAPSES_S)).launch.is_some());
+        assert!(deck.now(s(100.1 + LAUNCH_LAPSES_S)).launch.is_none());
+        deck.observe(s(110.0), 3, &CrewInput::Bite);
+        assert!(deck.now(s(110.0)).launch.is_none());
+        // Answered without a launch, only the lines count.
+        deck.observe(s(120.0), 4, &answered(8, Some((32.0, 50.0))));
+        let now = deck.now(s(120.0));
+        assert_eq!((now.launch, now.lines.main_m), (None, Some(50.0)));
     }
 
     fn lines(kite_m: f64, main_m: f64) -> CrewInput {

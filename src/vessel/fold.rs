@@ -2,11 +2,12 @@
 
 use super::answers::{Answered, Answers, moved_by};
 use super::crew_log::Report;
-use super::now::{BaitSeen, DeckNow, IntendedTurn, LinesOut, Mark, Position, Restored};
-use crate::decode::{CrewInput, Line, SessionMark};
+use super::now::{BaitSeen, DeckNow, IntendedTurn, LaunchNow, LinesOut, Mark, Position, Restored};
+use crate::decode::{CrewInput, LaunchSaid, Line, SessionMark};
 use crate::time::Millis;
 use crate::units::{
-    LINE_OUT_MAX_M, Length, in_degrees, in_metres, in_radians, in_radians_per_second,
+    LINE_OUT_MAX_M, Length, in_degrees, in_metres, in_metres_per_second, in_radians,
+    in_radians_per_second,
 };
 
 /// Marks kept; the oldest makes room for another.
@@ -45,6 +46,7 @@ pub(super) fn nothing_told(lines: LinesOut) -> DeckNow {
         intended_turn: None,
         fishing: true,
         bite_at: None,
+        launch: None,
         marks: Vec::new(),
         answers: Answers::default(),
     }
@@ -85,10 +87,7 @@ fn line_m(m: f64) -> Option<f64> {
 
 fn tell(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
     match input {
-        CrewInput::LinesOut { kite, main } => {
-            let count_m = |line: Option<Length>| line.and_then(|line| line_m(in_metres(line)));
-            count(deck, at, count_m(*kite), count_m(*main));
-        }
+        CrewInput::LinesOut { kite, main } => count(deck, at, *kite, *main),
         CrewInput::Moved { line, by } => move_line(deck, at, *line, in_metres(*by)),
         CrewInput::Bait(state) => {
             deck.bait = Some(BaitSeen { state: *state, at });
@@ -110,7 +109,11 @@ fn tell(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
             }
         }
         CrewInput::CallOffTurn => deck.intended_turn = None,
-        CrewInput::Bite => deck.bite_at = Some(at),
+        CrewInput::Bite => {
+            deck.bite_at = Some(at);
+            deck.launch = None;
+        }
+        CrewInput::Launch(said) => launch(deck, at, said),
         // A new session knows nothing of the last but its marks; its lines are those of the settings.
         CrewInput::Session(SessionMark::Start) => {
             *deck = DeckNow {
@@ -156,8 +159,42 @@ fn tell(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
     }
 }
 
+/// What is said of a launch.
+fn launch(deck: &mut DeckNow, at: Millis, said: &LaunchSaid) {
+    match said {
+        // Kite and bait are in: nothing that was counted or seen before holds.
+        LaunchSaid::Begun(day) => {
+            *deck = DeckNow {
+                launch: Some(LaunchNow {
+                    begun_at: at,
+                    at,
+                    answered: 0,
+                    wind_mps: in_metres_per_second(day.wind),
+                    gust_mps: in_metres_per_second(day.gust),
+                    speed_mps: in_metres_per_second(day.speed),
+                    off_bow_rad: in_radians(day.off_bow),
+                    kite_line_m: in_metres(day.kite_line),
+                }),
+                intended_turn: deck.intended_turn,
+                marks: std::mem::take(&mut deck.marks),
+                answers: std::mem::take(&mut deck.answers),
+                ..nothing_told(UNKNOWN)
+            };
+        }
+        LaunchSaid::Answered { steps, kite, main } => {
+            if let Some(launch) = &mut deck.launch {
+                launch.answered = *steps;
+                launch.at = at;
+            }
+            count(deck, at, *kite, *main);
+        }
+        LaunchSaid::Ended => deck.launch = None,
+    }
+}
+
 /// The crew has counted one line or both.
-fn count(deck: &mut DeckNow, at: Millis, kite_m: Option<f64>, main_m: Option<f64>) {
+fn count(deck: &mut DeckNow, at: Millis, kite: Option<Length>, main: Option<Length>) {
+    let [kite_m, main_m] = [kite, main].map(|line| line.and_then(|line| line_m(in_metres(line))));
     if kite_m.is_none() && main_m.is_none() {
         return;
     }

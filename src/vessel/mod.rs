@@ -30,12 +30,12 @@ mod wind;
 pub use answers::{AGAIN_S, Answered, Answers, moved_by};
 pub use boat::Vessel;
 pub use crew_log::{CrewEvent, CrewLog, Report, UNDO_WINDOW_S, can_be_retracted};
-pub use deck::{Deck, TURN_LINGERS_S};
+pub use deck::{Deck, LAUNCH_LAPSES_S, TURN_LINGERS_S};
 pub use fold::MOST_MARKS;
 pub use hull_motion::HullMotion;
 pub use now::{
-    ApparentWind, BaitSeen, DeckNow, Grade, IntendedTurn, LinesOut, Mark, Missing, Position,
-    Quantity, Reading, Restored, TrueWind, VesselNow, WindStatistics,
+    ApparentWind, BaitSeen, DeckNow, Grade, IntendedTurn, LaunchNow, LinesOut, Mark, Missing,
+    Position, Quantity, Reading, Restored, TrueWind, VesselNow, WindStatistics,
 };
 pub use settings::{SOURCES, SourceOrder, StaleTimes, VesselSettings};
 pub use source::{PatternError, SourcePattern};

@@ -199,6 +199,27 @@ pub struct IntendedTurn {
     pub rate_rad_s: f64,
 }
 
+/// A launch that the crew follows step by step.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct LaunchNow {
+    /// When it began.
+    pub begun_at: Millis,
+    /// When it was last spoken of.
+    pub at: Millis,
+    /// How many of its steps are answered.
+    pub answered: u32,
+    /// Mean true wind at 10 m for which its steps are made.
+    pub wind_mps: f64,
+    /// Gusts at 10 m.
+    pub gust_mps: f64,
+    /// Boat through the water.
+    pub speed_mps: f64,
+    /// True wind off the bow, 0..pi.
+    pub off_bow_rad: f64,
+    /// Kite line that is to be out at last.
+    pub kite_line_m: f64,
+}
+
 /// What the crew has told.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct DeckNow {
@@ -222,6 +243,8 @@ pub struct DeckNow {
     pub fishing: bool,
     /// A bite at this moment; cleared when lines are set anew or bait is reported again.
     pub bite_at: Option<Millis>,
+    /// The launch that is under way; a bite, the end of fishing or a long silence ends it.
+    pub launch: Option<LaunchNow>,
     /// Places marked, oldest first.
     pub marks: Vec<Mark>,
     /// Answers to the requests of the plan.

@@ -16,86 +16,100 @@ pub const SOURCES: Section = Section::new(
 
 const SOURCE: &str = "FEED, FEED:TALKER, FEED:KIND or FEED:TALKERKIND, such as \"masthead:MWV\"";
 
+/// Where sources and their intervals are found.
+const SENDS: &str = "`skimwatch check --listen 10` lists what each feed sends";
+const HOW_OFTEN: &str =
+    "`skimwatch check --listen 10` tells how often it comes; five intervals or so";
+
 const KEYS: &[Key] = &[
     Key::list("wind", SOURCE)
-        .about("sources of the wind, best first", "")
+        .about("sources of the wind, best first", SENDS)
         .given("[\"masthead:MWV\", \"*:MWV\"]"),
     Key::list("heading", SOURCE)
-        .about("sources of the heading, best first", "")
+        .about("sources of the heading, best first", SENDS)
         .given("[\"*:HDT\", \"*:THS\", \"*:HDG\"]"),
     Key::list("speed_water", SOURCE)
-        .about("sources of the speed through the water, best first", "")
+        .about("sources of the speed through the water, best first", SENDS)
         .example("[\"*:VHW\"]"),
     Key::list("speed_ground", SOURCE)
-        .about("sources of speed and course over ground, best first", "")
+        .about("sources of speed and course over ground, best first", SENDS)
         .example("[\"*:VTG\", \"*:RMC\"]"),
     Key::list("position", SOURCE)
-        .about("sources of the position, best first", "")
+        .about("sources of the position, best first", SENDS)
         .example("[\"*:GGA\", \"*:RMC\"]"),
     Key::list("rate_of_turn", SOURCE)
-        .about("sources of the rate of turn, best first", "")
+        .about("sources of the rate of turn, best first", SENDS)
         .example("[\"*:ROT\"]"),
     Key::list("rudder", SOURCE)
-        .about("sources of the rudder angle, best first", "")
+        .about("sources of the rudder angle, best first", SENDS)
         .example("[\"*:RSA\"]"),
     Key::list("variation", SOURCE)
-        .about("sources of the magnetic variation, best first", "")
+        .about("sources of the magnetic variation, best first", SENDS)
         .example("[\"*:RMC\"]"),
     Key::number("wind_stale_s", "s", 1.0, 60.0)
         .default(5.0)
-        .about("a wind older than this gives way to another source", ""),
+        .about(
+            "a wind older than this gives way to another source",
+            HOW_OFTEN,
+        ),
     Key::number("heading_stale_s", "s", 1.0, 60.0)
         .default(3.0)
-        .about("a heading older than this gives way to another source", ""),
+        .about(
+            "a heading older than this gives way to another source",
+            HOW_OFTEN,
+        ),
     Key::number("speed_stale_s", "s", 1.0, 60.0)
         .default(10.0)
         .about(
             "a speed or course older than this gives way to another source",
-            "",
+            HOW_OFTEN,
         ),
     Key::number("position_stale_s", "s", 1.0, 60.0)
         .default(30.0)
-        .about("a position older than this gives way to another source", ""),
+        .about(
+            "a position older than this gives way to another source",
+            HOW_OFTEN,
+        ),
     Key::number("rate_of_turn_stale_s", "s", 1.0, 60.0)
         .default(3.0)
         .about(
             "a rate of turn older than this gives way to another source",
-            "",
+            HOW_OFTEN,
         ),
     Key::number("rudder_stale_s", "s", 1.0, 60.0)
         .default(3.0)
         .about(
             "a rudder angle older than this gives way to another source",
-            "",
+            HOW_OFTEN,
         ),
     Key::number("variation_stale_s", "s", 10.0, 86400.0)
         .default(600.0)
         .about(
             "a variation older than this gives way to another source; it changes with the place \
              only",
-            "",
+            "nothing to measure: leave the key away for the default",
         ),
     Key::number("lost_s", "s", 2.0, 60.0).default(10.0).about(
         "a value older than this (and than its stale time) is lost, and the forecast is \
              withdrawn",
-        "",
+        "nothing to measure: leave the key away for the default",
     ),
     Key::number("settle_s", "s", 0.0, 60.0).default(5.0).about(
         "a better source must live for so long before it takes over",
-        "",
+        "longer than the sender of a worn cable stays away",
     ),
     Key::number("wind_window_s", "s", 60.0, 3600.0)
         .default(600.0)
         .about(
             "length of the record from which the wind's mean, gusts and shift are taken",
-            "",
+            "nothing to measure: shorter follows shifts sooner, longer is steadier",
         ),
     Key::number("wind_frozen_s", "s", 30.0, 3600.0)
         .default(60.0)
         .about(
             "a wind sensor whose angle and speed have both been exactly the same for so long while \
              the boat moves is frozen",
-            "",
+            "watch the display in a steady wind: longer than it ever stands still",
         ),
     Key::number("way_on_mps", "m/s", 0.3, 5.0)
         .default(1.0)

@@ -557,7 +557,7 @@ fn silent_wind_is_told_after_ten_seconds_and_the_rest_is_no_longer_watched() {
     assert!(
         unwatched
             .cause
-            .contains("lifts the bait (announced); not watched any more since"),
+            .contains("lifts the bait (announced); not watched any more: "),
         "{}",
         unwatched.cause
     );

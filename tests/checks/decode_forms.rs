@@ -307,6 +307,17 @@ fn bad_fields_are_named() {
         ),
         ("$PSKWT,1,ACK,", Cause::Malformed, "advisory id"),
         ("$PSKWT,1,ACK,a-1,X", Cause::Malformed, "priority"),
+        ("$PSKWT,1,LAUNCH,X", Cause::Malformed, "launch"),
+        ("$PSKWT,1,LAUNCH,B,7,9,3,60", Cause::Malformed, "kite line"),
+        ("$PSKWT,1,LAUNCH,B,61,9,3,60,100", Cause::OutOfRange, "wind"),
+        (
+            "$PSKWT,1,LAUNCH,B,7,9,3,181,100",
+            Cause::OutOfRange,
+            "wind off the bow",
+        ),
+        ("$PSKWT,1,LAUNCH,S,100,,", Cause::OutOfRange, "steps"),
+        ("$PSKWT,1,LAUNCH,S,1,1001,", Cause::OutOfRange, "kite line"),
+        ("$PSKWT,1,LAUNCH,E,1", Cause::Malformed, "number of fields"),
         ("$PSKWT,0,BEFORE,,1,BITE", Cause::Malformed, "age"),
         ("$PSKWT,0,BEFORE,6e9,1,BITE", Cause::Malformed, "age"),
         (

@@ -3,11 +3,14 @@
 
 use proptest::prelude::*;
 use skimwatch::decode::{
-    Asked, BaitState, CrewInput, Decoder, GeoPosition, Line, Observation, PlanAnswer, Priority,
-    SessionMark, SettingChange, encode_crew,
+    Asked, BaitState, CrewInput, Decoder, GeoPosition, LaunchDay, LaunchSaid, Line, Observation,
+    PlanAnswer, Priority, SessionMark, SettingChange, encode_crew,
 };
 use skimwatch::feed::{Frame, FrameSettings, Framer};
-use skimwatch::units::{degrees, degrees_per_second, in_metres, metres};
+use skimwatch::units::{
+    degrees, degrees_per_second, in_degrees, in_metres, in_metres_per_second, metres,
+    metres_per_second,
+};
 
 use crate::decode_words::outside;
 
@@ -57,6 +60,9 @@ const SEEDS: &[&str] = &[
     "$PSKWT,5,SILENCE,10.0",
     "$PSKWT,6,CORNER,-45.00",
     "$PSKWT,7,ELEV,45.00",
+    "$PSKWT,1,LAUNCH,B,7.20,9.80,3.09,60.00,100.00",
+    "$PSKWT,1,LAUNCH,S,8,32.00,50.00",
+    "$PSKWT,1,LAUNCH,E",
     "$PSKWT,0,BEFORE,75.250,1,LINES,110.00,132.00",
 ];
 
@@ -280,9 +286,58 @@ fn close(a: &CrewInput, b: &CrewInput) -> bool {
             let told = |asked: &Asked| (asked.advisory.clone(), asked.revision, asked.line);
             a == b && told(x) == told(y) && near(in_metres(x.by), in_metres(y.by), 0.01)
         }
+        (CrewInput::Launch(x), CrewInput::Launch(y)) => match (x, y) {
+            (LaunchSaid::Begun(x), LaunchSaid::Begun(y)) => {
+                let speeds = |day: &LaunchDay| [day.wind, day.gust, day.speed];
+                let mut pairs = speeds(x).into_iter().zip(speeds(y));
+                pairs.all(|(x, y)| near(in_metres_per_second(x), in_metres_per_second(y), 0.01))
+                    && near(in_degrees(x.off_bow), in_degrees(y.off_bow), 0.01)
+                    && near(in_metres(x.kite_line), in_metres(y.kite_line), 0.01)
+            }
+            (
+                LaunchSaid::Answered { steps, kite, main },
+                LaunchSaid::Answered {
+                    steps: read,
+                    kite: k,
+                    main: m,
+                },
+            ) => {
+                steps == read
+                    && [(kite, k), (main, m)].into_iter().all(|pair| match pair {
+                        (Some(x), Some(y)) => near(in_metres(*x), in_metres(*y), 0.01),
+                        (x, y) => x == y,
+                    })
+            }
+            (x, y) => x == y,
+        },
         (CrewInput::Silence { minutes: x }, CrewInput::Silence { minutes: y }) => near(*x, *y, 0.1),
         (a, b) => a == b,
     }
+}
+
+/// Everything that can be said of a launch.
+fn launch() -> impl Strategy<Value = CrewInput> {
+    let line = || prop::option::of((0.0..=1000.0f64).prop_map(metres));
+    let speed = || (0.0..=60.0f64).prop_map(metres_per_second);
+    let day = (speed(), speed(), speed(), 0.0..=180.0f64, 0.0..=1000.0f64);
+    prop_oneof![
+        day.prop_map(|(wind, gust, speed, off_bow, kite_line)| {
+            LaunchSaid::Begun(LaunchDay {
+                wind,
+                gust,
+                speed,
+                off_bow: degrees(off_bow),
+                kite_line: metres(kite_line),
+            })
+        }),
+        (0..=99_u32, line(), line()).prop_map(|(steps, kite, main)| LaunchSaid::Answered {
+            steps,
+            kite,
+            main
+        }),
+        Just(LaunchSaid::Ended),
+    ]
+    .prop_map(CrewInput::Launch)
 }
 
 /// Every variant.
@@ -341,6 +396,7 @@ fn crew_input() -> impl Strategy<Value = CrewInput> {
             .prop_map(|(answer, asked)| CrewInput::Plan { answer, asked }),
         Just(CrewInput::Bite),
         Just(CrewInput::Forget),
+        launch(),
         // Names that fit their 20 characters even when reserved or foreign letters are escaped.
         (
             prop::option::of("[ -~]{1,6}|[a-z]{1,20}|é[a-z]{1,10}|鳥{1,2}"),

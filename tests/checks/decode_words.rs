@@ -2,7 +2,8 @@
 //! tests compare.
 
 use skimwatch::decode::{
-    CrewInput, Direction, GeoPosition, HeadingObservation, North, Observation, SteeringOrigin,
+    CrewInput, Direction, GeoPosition, HeadingObservation, LaunchSaid, North, Observation,
+    SteeringOrigin,
 };
 use skimwatch::units::{
     Angle, Length, Velocity, in_celsius, in_degrees, in_degrees_per_second, in_knots, in_metres,
@@ -382,6 +383,18 @@ fn crew_numbers(input: &CrewInput, out: &mut Vec<Bounded>) {
             }
         }
         CrewInput::Silence { minutes } => out.push((*minutes, 0.0, 1440.0)),
+        CrewInput::Launch(LaunchSaid::Begun(day)) => {
+            for speed in [day.wind, day.gust, day.speed] {
+                out.push((in_metres_per_second(speed), 0.0, 60.0));
+            }
+            out.push((in_degrees(day.off_bow), 0.0, 180.0));
+            out.push((in_metres(day.kite_line), 0.0, 1000.0));
+        }
+        CrewInput::Launch(LaunchSaid::Answered { kite, main, .. }) => {
+            for line in [kite, main].into_iter().flatten() {
+                out.push((in_metres(*line), 0.0, 1000.0));
+            }
+        }
         CrewInput::Before { age_s, input, .. } => {
             out.push((*age_s, -5e9, 5e9));
             crew_numbers(input, out);
@@ -394,6 +407,7 @@ fn crew_numbers(input: &CrewInput, out: &mut Vec<Bounded>) {
         | CrewInput::Bite
         | CrewInput::Acknowledge { .. }
         | CrewInput::Session(_)
+        | CrewInput::Launch(LaunchSaid::Ended)
         | CrewInput::Forget
         | CrewInput::Setting { .. } => {}
     }

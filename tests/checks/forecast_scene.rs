@@ -128,6 +128,7 @@ pub fn deck(kite_m: f64, main_m: f64) -> DeckNow {
         intended_turn: None,
         fishing: true,
         bite_at: None,
+        launch: None,
         restored: None,
         marks: Vec::new(),
         answers: Answers::default(),

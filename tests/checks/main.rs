@@ -22,6 +22,7 @@ mod forecast_watch;
 mod framing;
 mod imports;
 mod launch;
+mod launch_steps;
 mod learnt;
 mod locker;
 mod oddities;

@@ -393,17 +393,17 @@ fn where_the_clock_steps_back_it_goes_on_as_after_a_restart() {
     ]
     .concat();
     let (pictures, end) = pictures(&log);
-    let of_day: Vec<_> = end
+    let parts: Vec<_> = end
         .parts
         .iter()
-        .map(|part| (part.from.of_day(part.to), part.to.seconds_since(part.from)))
+        .map(|part| {
+            let from = part.from.to_utc().unwrap().format("%H:%M").to_string();
+            (from, part.to.seconds_since(part.from))
+        })
         .collect();
     assert_eq!(
-        of_day,
-        [
-            ("12:59 UTC".to_owned(), 29.0),
-            ("01:00 UTC".to_owned(), 29.0)
-        ]
+        parts,
+        [("12:59".to_owned(), 29.0), ("01:00".to_owned(), 29.0)]
     );
     // A tick each second of both but for the first, and what the crew said.
     assert_eq!(pictures.len(), 29 + 29 + 2);

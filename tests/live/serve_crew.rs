@@ -6,7 +6,9 @@ use axum::body::Body;
 use axum::http::{Method, StatusCode, header};
 use serde_json::{Value, json};
 use skimwatch::advice::Priority;
-use skimwatch::decode::{Asked, BaitState, CrewInput, Line, PlanAnswer, SessionMark};
+use skimwatch::decode::{
+    Asked, BaitState, CrewInput, LaunchDay, LaunchSaid, Line, PlanAnswer, SessionMark,
+};
 use skimwatch::{serve, units};
 use tokio_util::sync::CancellationToken;
 use tower::ServiceExt;
@@ -75,6 +77,31 @@ async fn every_crew_input_has_a_route() {
             },
         ),
         ("/v1/crew/bite", "", CrewInput::Bite),
+        (
+            "/v1/crew/launch",
+            r#"{"wind_mps": 7, "gust_mps": 9, "speed_mps": 3, "off_bow_deg": 60, "kite_line_out_m": 100}"#,
+            CrewInput::Launch(LaunchSaid::Begun(LaunchDay {
+                wind: units::metres_per_second(7.0),
+                gust: units::metres_per_second(9.0),
+                speed: units::metres_per_second(3.0),
+                off_bow: degrees(60.0),
+                kite_line: metres(100.0),
+            })),
+        ),
+        (
+            "/v1/crew/launch/step",
+            r#"{"answered": 8, "kite_line_out_m": 32, "main_line_out_m": 50}"#,
+            CrewInput::Launch(LaunchSaid::Answered {
+                steps: 8,
+                kite: Some(metres(32.0)),
+                main: Some(metres(50.0)),
+            }),
+        ),
+        (
+            "/v1/crew/launch/end",
+            "",
+            CrewInput::Launch(LaunchSaid::Ended),
+        ),
         ("/v1/crew/forget", "", CrewInput::Forget),
         (
             "/v1/crew/mark",

@@ -33,7 +33,7 @@ fn operations(document: &Value) -> Vec<(String, Method, &Value)> {
 async fn every_answer_says_what_it_means() {
     let document = document().await;
     let operations = operations(&document);
-    assert_eq!(operations.len(), 27);
+    assert_eq!(operations.len(), 30);
     let mut ids = BTreeSet::new();
     for (path, method, operation) in operations {
         assert!(
@@ -131,6 +131,12 @@ fn right_but_for(shape: &str, advisory: &Value) -> (&'static str, Value) {
             "/v1/crew/mark",
             json!({"latitude_deg": 10.0, "longitude_deg": 20.0}),
         ),
+        "LaunchBody" => (
+            "/v1/crew/launch",
+            json!({"wind_mps": 0.5, "gust_mps": 60.0, "speed_mps": 3.0, "off_bow_deg": 60.0,
+                "kite_line_out_m": 100.0}),
+        ),
+        "LaunchStepBody" => ("/v1/crew/launch/step", json!({"answered": 7})),
         "SilenceBody" => ("/v1/silence", json!({})),
         other => panic!("a body for {other} is missing here"),
     }
@@ -182,5 +188,5 @@ async fn numbers_are_taken_within_the_documented_range_and_refused_beyond() {
             }
         }
     }
-    assert_eq!(tried, 12);
+    assert_eq!(tried, 19);
 }

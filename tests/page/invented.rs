@@ -88,6 +88,7 @@ pub fn deck(at: Millis) -> DeckNow {
         intended_turn: None,
         fishing: true,
         bite_at: None,
+        launch: None,
         restored: None,
         marks: Vec::new(),
         answers: Answers::default(),

@@ -236,19 +236,17 @@ impl Filter {
         let read = now.counted;
         let (mut last, mut told, mut afresh) = (None, false, false);
         for report in events.iter().filter_map(reported) {
-            match &report.input {
-                CrewInput::LinesOut { kite, main } => {
-                    let differs = |new: Option<f64>, old: fn(&Counted) -> f64| {
-                        new.zip(self.counted.as_ref().map(old))
-                            .is_some_and(|(new, old)| (new - old).abs() > NEW_RIG_SHARE * old)
-                    };
-                    told = true;
-                    afresh |= differs(kite.map(in_metres), |c| c.kite_m)
-                        || differs(main.map(in_metres), |c| c.main_m);
-                    last = Some(report.number);
-                }
-                CrewInput::Moved { .. } | CrewInput::Plan { .. } => last = Some(report.number),
-                _ => {}
+            if let Some((kite, main)) = report.input.counted() {
+                let differs = |new: Option<f64>, old: fn(&Counted) -> f64| {
+                    new.zip(self.counted.as_ref().map(old))
+                        .is_some_and(|(new, old)| (new - old).abs() > NEW_RIG_SHARE * old)
+                };
+                told = true;
+                afresh |= differs(kite.map(in_metres), |c| c.kite_m)
+                    || differs(main.map(in_metres), |c| c.main_m);
+            }
+            if matches!(kind(report), Some(Kind::Count | Kind::Moved)) {
+                last = Some(report.number);
             }
         }
         let source = Source {
@@ -366,12 +364,14 @@ enum Kind {
 
 /// `None` when it does not concern the filter.
 fn kind(report: &Report) -> Option<Kind> {
+    if report.input.counted().is_some() {
+        return Some(Kind::Count);
+    }
     match report.input {
         CrewInput::Bait(_) => Some(Kind::Bait),
         CrewInput::Elevation(_) => Some(Kind::Elevation),
         CrewInput::Bearing(_) => Some(Kind::Bearing),
         CrewInput::MarkerInWater(_) => Some(Kind::Marker),
-        CrewInput::LinesOut { .. } => Some(Kind::Count),
         CrewInput::Moved { .. } | CrewInput::Plan { .. } => Some(Kind::Moved),
         _ => None,
     }

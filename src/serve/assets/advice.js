@@ -1,7 +1,7 @@
 // Advisories as mate and helm both show them: words, running times, who is to act, GOT IT.
 
 import { boat, secondsUntil } from "./link.js";
-import { $, all, length, make, percent, range, rebuild, setText, tell } from "./parts.js";
+import { $, all, length, make, percent, range, rebuild, setText, tell, timeOf } from "./parts.js";
 import { words } from "./words.js";
 
 export const acknowledge = (advisory) =>
@@ -16,6 +16,15 @@ export const pressing = (state) => state?.advisories.find(isActive);
 export const lineOrder = (advisory) => advisory?.actions.find((action) => action.do === "move_line");
 /** The most pressing advisory that asks for line. */
 export const asking = (state) => state?.advisories.find((advisory) => isActive(advisory) && lineOrder(advisory));
+
+/** Why it comes; since when nobody watches it, or from when the lines are. */
+export function because({ kind, cause, unwatched_since: since }) {
+  const told = ["rig-unset", "lines-unchecked"].includes(kind) ? boat.state?.deck.restored : null;
+  if (since) {
+    return words.since(cause, timeOf(since));
+  }
+  return told ? words.asOf(cause, timeOf(told.as_of)) : cause;
+}
 
 /** A time that runs: `kind` names its words. */
 export const running = (kind, time, attributes) =>
@@ -211,7 +220,7 @@ export function showOthers(state, onCard, answers) {
       make("div", { class: "what" },
         rank(advisory),
         ...orders.map(orderLine),
-        isActive(advisory) ? make("p", { class: "cause" }, sentence(advisory.cause)) : null,
+        isActive(advisory) ? make("p", { class: "cause" }, sentence(because(advisory))) : null,
         isActive(advisory) ? factLine(advisory) : null),
       gotIt(advisory, {}),
       enterLines(advisory),

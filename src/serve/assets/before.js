@@ -2,21 +2,10 @@
 // with one tap, or asked for when they no longer count.
 
 import { boat, watch } from "./link.js";
-import { fromMetres, lengthUnit, make, rebuild, tell } from "./parts.js";
+import { fromMetres, lengthUnit, make, rebuild, tell, timeOf } from "./parts.js";
 import { words } from "./words.js";
 
 const LINES = ["kite", "main"];
-
-/** The time of day on this phone, with the date when it is another day. */
-function timeOf(moment) {
-  const then = new Date(moment);
-  const today = then.toDateString() === new Date(boat.state.at).toDateString();
-  /** @type {Intl.DateTimeFormatOptions} */
-  const time = { hour: "2-digit", minute: "2-digit", hourCycle: "h23" };
-  /** @type {Intl.DateTimeFormatOptions} */
-  const date = { ...time, day: "numeric", month: "short", year: "numeric" };
-  return today ? then.toLocaleTimeString([], time) : then.toLocaleString([], date);
-}
 
 /** The lengths that are to be confirmed, as they are posted. */
 function unconfirmed(restored) {

@@ -1,6 +1,6 @@
 // The helm's page: announcing a turn, how fast the boat may turn, what a turn would do.
 
-import { count, factLine, gotIt, ordered, orderLine, pressing, rank, showOthers, whenComes } from "./advice.js";
+import { because, count, factLine, gotIt, ordered, orderLine, pressing, rank, showOthers, whenComes } from "./advice.js";
 import { boat, watch } from "./link.js";
 import { asks, drawFan } from "./draw.js";
 import { $, length, lengthUnit, lookButtons, make, percent, rebuild, side, startPage, turnWords } from "./parts.js";
@@ -14,7 +14,7 @@ function trouble(advisory) {
       whenComes(advisory, "onset", { class: "figure", id: "trouble-count" }),
       gotIt(advisory, { id: "seen" })),
     ...ordered(advisory).slice(0, 2).map(orderLine),
-    make("p", { class: "why" }, advisory.cause),
+    make("p", { class: "why" }, because(advisory)),
     factLine(advisory),
   ];
 }
@@ -25,16 +25,20 @@ function showTrouble() {
   const place = $("trouble");
   const first = pressing(state);
   const bite = Boolean(state?.deck.bite_at);
-  place.hidden = !bite && !first;
+  const launch = !bite && Boolean(state?.deck.launch);
+  place.hidden = !bite && !launch && !first;
   if (bite) {
     place.className = "live card bite";
     rebuild(place, "bite", () => [make("p", { class: "verb" }, words.fish), make("p", { class: "tail" }, words.fishSteps[1])]);
+  } else if (launch) {
+    place.className = "live card";
+    rebuild(place, "launch", () => [make("p", { class: "title" }, words.launching.title), make("p", { class: "order" }, words.launching.helm)]);
   } else if (first) {
     place.className = `live card ${first.priority} ${first.state}`;
     const { at, countdown_s, chance, chance_basis, revision, ...shown } = first;
     rebuild(place, [shown, boat.forecast?.turn?.by_deg, lengthUnit()], () => trouble(first));
   }
-  showOthers(state, bite ? null : first, null);
+  showOthers(state, bite || launch ? null : first, null);
 }
 
 function limitColumn(name, rate, alone, limit) {

@@ -1,7 +1,7 @@
 // The mate's page: the one thing to do now or next, and what the mate tells the boat.
 
 import {
-  actionParts, asking, count, enterLines, factLine, gotIt, lineOrder, odds, orderLine, ordered, pressing, rank,
+  actionParts, asking, because, count, enterLines, factLine, gotIt, lineOrder, odds, orderLine, ordered, pressing, rank,
   running, seaLine, showOthers, whenComes,
 } from "./advice.js";
 import { boat, secondsUntil, watch } from "./link.js";
@@ -66,7 +66,7 @@ function adviceCard(advisory) {
     rank(advisory),
     ...(!first ? [] : advisory.priority === "caution" ? smallOrder(first) : bigOrder(first)),
     lineOrder(advisory) ? answers(advisory) : null,
-    make("p", { class: "why" }, advisory.cause),
+    make("p", { class: "why" }, because(advisory)),
     factLine(advisory),
     advisory.chance === null ? null : make("p", { class: "times" }, whenComes(advisory, "trouble", { id: "onset-count" }),
       advisory.turn_at ? running("turn", advisory.turn_at) : null),
@@ -96,6 +96,14 @@ function biteCard(deck) {
     make("p", {}, make("small", {}, words.baitOutHint)));
 }
 
+/** The launch is loaded when there is one. */
+let launching = null;
+
+async function loadLaunch() {
+  launching ??= await import("./launch.js");
+  return launching;
+}
+
 const SKIPS_WELL = 0.7;
 
 function showCard(state) {
@@ -108,6 +116,14 @@ function showCard(state) {
     card.className = "live card bite";
     const { kite_line_out_m, main_line_out_m } = state.deck;
     rebuild(card, ["bite", kite_line_out_m, main_line_out_m], () => biteCard(state.deck));
+  } else if (state.deck.launch) {
+    card.className = "live card launch";
+    if (launching) {
+      launching.showLaunch(card);
+    } else {
+      rebuild(card, "launch", () => plainCard(words.launching.title, "look", [words.launching.loading]));
+      loadLaunch().then(show, () => {});
+    }
   } else if (first) {
     card.className = `live card ${first.priority} ${first.state}`;
     const { at, countdown_s, raised_at, ...shown } = first;
@@ -213,6 +229,14 @@ function startSight() {
   const { sight, said } = words;
   const button = (text, path, body, done) =>
     make("button", { class: "deck", on: () => tell(path, body, done, true) }, text);
+  const hint = make("p", { class: "hint", role: "status" });
+  const begin = async () => {
+    const launch = await loadLaunch().catch(() => null);
+    setText(hint, launch ? "" : words.noAnswer);
+    if (launch && (await launch.beginLaunch("", hint))) {
+      scrollTo(0, 0);
+    }
+  };
   const session = (fishing) => twice(sight[fishing], sight[`${fishing}Again`], { "data-session": fishing },
     () => tell("/v1/crew/session", { fishing }, said[fishing], false));
   $("sight-box").append(
@@ -231,6 +255,8 @@ function startSight() {
     make("div", { class: "row" }, button(sight.mark, "/v1/crew/mark", {}, said.mark)));
   $("session-box").append(
     make("div", { class: "row" }, session("start"), session("stop")),
+    make("div", { class: "row" }, twice(words.launching.begin, words.launching.again, { id: "launch-begin" }, begin)),
+    hint,
     make("p", {}, make("small", {}, sight.sessionHint)));
 }
 
@@ -284,7 +310,7 @@ function showDrawings() {
 function show() {
   const { state } = boat;
   showCard(state);
-  const onCard = state?.deck.bite_at ? null : pressing(state);
+  const onCard = state?.deck.bite_at || state?.deck.launch ? null : pressing(state);
   showOthers(state, onCard, answers);
   showPlan(state);
   showBaits(state);

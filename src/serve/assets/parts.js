@@ -76,6 +76,17 @@ export const percent = (share) => Math.round(share * 100);
 export const side = (degrees) => (degrees < 0 ? words.turn.portSmall : words.turn.starboardSmall);
 export const turnWords = (byDeg) => `${words.turn.degrees(Math.round(Math.abs(byDeg)))} ${side(byDeg)}`;
 
+/** The time of day on this phone, with the date when it is another day. */
+export function timeOf(moment) {
+  const then = new Date(moment);
+  const today = then.toDateString() === new Date(boat.state.at).toDateString();
+  /** @type {Intl.DateTimeFormatOptions} */
+  const time = { hour: "2-digit", minute: "2-digit", hourCycle: "h23" };
+  /** @type {Intl.DateTimeFormatOptions} */
+  const date = { ...time, day: "numeric", month: "short", year: "numeric" };
+  return today ? then.toLocaleTimeString([], time) : then.toLocaleString([], date);
+}
+
 let undoTimer = 0;
 
 /** Shows a sentence above the bar; with a sequence number it can be taken back for 10 s. */
@@ -106,7 +117,8 @@ async function takeBack(sequence) {
   report(answer, words.undone, false);
 }
 
-function report(answer, text, undoable) {
+/** Shows what became of something that was said; `undoable` offers to take it back. */
+export function report(answer, text, undoable) {
   if (answer.problem) {
     announce(words.failed(answer.problem.detail, answer.problem.cure), undefined, true);
   } else {
@@ -174,15 +186,27 @@ function showStrip() {
   setText(link, typeof old === "function" ? old(silenceSeconds()) : old);
   link.hidden = !link.textContent;
   const recorder = state?.recorder;
-  setText($("not-recording"), recorder?.state === "failing" ? words.recording.failing(recorder.cause) : "");
+  setText($("not-recording"), recorder?.state === "failing" ? words.notRecording(recorder.cause) : "");
   $("not-recording").hidden = !$("not-recording").textContent;
   setText($("sound"), soundLabel());
 }
 
-/** Builds strip and bar, opens the link. Call once a page. */
-export function startPage(page) {
+/** The cards for trouble come after the page, and before anybody needs them. */
+const CARDS_AFTER_MS = 1500;
+const cards = () => import("./trouble.js");
+
+async function openTrouble() {
+  try {
+    (await cards()).openTrouble();
+  } catch {
+    announce(words.failed(words.noAnswer, words.noLinkCure), undefined, true);
+  }
+}
+
+/** Builds strip and bar, opens the link; `own` are the words of this page alone. Call once a page. */
+export function startPage(page, own = {}) {
   document.title = words.title[page];
-  fillWords();
+  fillWords(own);
   const others = Object.keys(words.pages).filter((name) => name !== page);
   const address = { mate: "/", helm: "/helm", rig: "/rig" };
   document.body.prepend(
@@ -197,6 +221,7 @@ export function startPage(page) {
       make("nav", { id: "bar" },
         make("button", { id: "bite", class: "deck",
           on: () => tell("/v1/crew/bite", {}, words.said.bite, true) }, words.bite),
+        page === "rig" ? null : make("button", { id: "trouble-button", class: "deck", on: openTrouble }, words.trouble),
         make("button", { id: "sound", class: "deck", on: tapSound }, words.sound.arm),
         ...others.map((name) => make("a", { class: "deck", href: address[name] }, words.pages[name])))));
   // Cautions stand where the kite goes up.
@@ -207,4 +232,7 @@ export function startPage(page) {
   initNotice();
   watch(showStrip);
   start();
+  if (page !== "rig") {
+    setTimeout(() => cards().catch(() => {}), CARDS_AFTER_MS);
+  }
 }

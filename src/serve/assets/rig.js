@@ -6,6 +6,7 @@ import { startLaunch } from "./launch.js";
 import { startLocker } from "./locker.js";
 import { $, fromMetres, lengthUnit, lookButtons, make, rebuild, setText, startPage, tell, toMetres, twice } from "./parts.js";
 import { startSetUp } from "./setup.js";
+import { rigWords } from "./rig_words.js";
 import { words } from "./words.js";
 
 const LINES = ["kite", "main"];
@@ -16,10 +17,10 @@ const field = (line) => document.querySelector(`#out-${line}`);
 function startDeck() {
   $("deck-form").append(
     ...LINES.map((line) => make("label", { class: "field" },
-      make("span", {}, words.deck[line]),
+      make("span", {}, rigWords.deck[line]),
       make("input", { id: `out-${line}`, type: "number", inputmode: "decimal", min: 0, step: "any" }),
       make("span", { class: "unit" }))),
-    make("button", { class: "deck strong", id: "set-lines", on: setLines }, words.deck.set),
+    make("button", { class: "deck strong", id: "set-lines", on: setLines }, rigWords.deck.set),
     make("p", { id: "deck-hint", role: "status" }));
 }
 
@@ -31,7 +32,7 @@ async function setLines() {
       body[`${line}_line_out_m`] = toMetres(Number(text));
     }
   }
-  setText($("deck-hint"), Object.keys(body).length ? "" : words.deck.empty);
+  setText($("deck-hint"), Object.keys(body).length ? "" : rigWords.deck.empty);
   if (Object.keys(body).length && (await tell("/v1/crew/lines-out", body, words.said.out, true))) {
     for (const line of LINES) {
       field(line).value = "";
@@ -72,14 +73,14 @@ function showJournal({ journal }) {
 }
 
 function startLearnt() {
-  $("learnt-forget").append(twice(words.learnt.forget, words.learnt.again, { id: "forget" },
-    () => tell("/v1/crew/forget", {}, words.learnt.forgotten, false)));
+  $("learnt-forget").append(twice(rigWords.learnt.forget, rigWords.learnt.again, { id: "forget" },
+    () => tell("/v1/crew/forget", {}, rigWords.learnt.forgotten, false)));
 }
 
 function showLearnt({ learnt, learnt_trouble: trouble }) {
-  setText($("learnt-trouble"), trouble ? words.learnt.trouble(trouble) : "");
+  setText($("learnt-trouble"), trouble ? rigWords.learnt.trouble(trouble) : "");
   $("learnt-trouble").hidden = !trouble;
-  setText($("learnt-now"), learnt ? words.learnt.now(learnt.reports, learnt.age_s) : words.learnt.nothing);
+  setText($("learnt-now"), learnt ? rigWords.learnt.now(learnt.reports, learnt.age_s) : rigWords.learnt.nothing);
   $("learnt-forget").hidden = !learnt;
 }
 
@@ -95,21 +96,21 @@ function showRig(state) {
       make("dt", {}, entry.name, " ", make("small", {}, `(${entry.part}: ${entry.key})`)),
       make("dd", {}, make("b", {}, `${entry.value}\u00a0${entry.unit}`), make("small", {}, ` ${words.numbers.grade[entry.grade]}`)),
     ]))
-    : make("p", {}, words.rigPage.none)));
+    : make("p", {}, rigWords.rigPage.none)));
 }
 
 function showFeeds(state) {
-  const heads = [words.rigPage.feed, words.rigPage.link, words.rigPage.rate, words.rigPage.age, words.rigPage.accepted, words.rigPage.refused, words.rigPage.kinds];
+  const heads = [rigWords.rigPage.feed, rigWords.rigPage.link, rigWords.rigPage.rate, rigWords.rigPage.age, rigWords.rigPage.accepted, rigWords.rigPage.refused, rigWords.rigPage.kinds];
   const rows = state.feeds.map((feed) => [
     feed.name,
-    feed.link ?? words.rigPage.noLink,
+    feed.link ?? rigWords.rigPage.noLink,
     feed.rate_hz.toFixed(1),
-    feed.last_age_s === null ? words.rigPage.never : words.age(feed.last_age_s),
+    feed.last_age_s === null ? rigWords.rigPage.never : words.age(feed.last_age_s),
     String(feed.accepted),
     Object.entries(feed.refused).map(([cause, count]) => `${words.cause[cause] ?? cause}:\u00a0${count}`).join("; ") || "0",
     Object.keys(feed.kinds).join(" "),
   ]);
-  rebuild($("feeds-table"), rows, () => (rows.length ? table(heads, rows) : make("p", {}, words.rigPage.noFeeds)));
+  rebuild($("feeds-table"), rows, () => (rows.length ? table(heads, rows) : make("p", {}, rigWords.rigPage.noFeeds)));
 }
 
 /** The cause of a failure stands at the top of every page. */
@@ -117,18 +118,18 @@ function recordingNow({ state, file, since }) {
   const forS = since ? Math.max(0, -secondsUntil(since)) : 0;
   switch (state) {
     case "recording":
-      return words.recording.file(file, forS);
+      return rigWords.recording.file(file, forS);
     case "failing":
-      return words.recording.failingFor(forS);
+      return rigWords.recording.failingFor(forS);
     default:
-      return words.recording[state];
+      return rigWords.recording[state];
   }
 }
 
 function showRecording({ recorder }) {
   setText($("recording-now"), recordingNow(recorder));
   setText($("recording-counts"), recorder.state === "off" ? ""
-    : words.recording.counts(recorder.lines, recorder.lost_lines, recorder.waiting_lines, recorder.deleted_files));
+    : rigWords.recording.counts(recorder.lines, recorder.lost_lines, recorder.waiting_lines, recorder.deleted_files));
 }
 
 function show() {
@@ -141,11 +142,11 @@ function show() {
     showRig(state);
     showFeeds(state);
     showRecording(state);
-    setText($("version"), words.rigPage.version(state.version));
+    setText($("version"), rigWords.rigPage.version(state.version));
   }
 }
 
-startPage("rig");
+startPage("rig", rigWords);
 startDeck();
 startBefore($("before"));
 startLearnt();

@@ -2,6 +2,7 @@
 
 import { boat, put, read, watch } from "./link.js";
 import { announce, make, setText, speed, twice } from "./parts.js";
+import { rigWords } from "./rig_words.js";
 import { words } from "./words.js";
 
 const KILOGRAM_FORCE_N = 9.80665;
@@ -52,7 +53,7 @@ function field(entry) {
     return make("div", { class: "row few", role: "group", "aria-label": entry.name },
       ...entry.words.map((word, i) => make("button", {
         class: "deck", type: "button", "data-choice": word, "aria-pressed": String(entry.value === word),
-        on: () => send([entry.key], { [entry.key]: word }, words.setUp.saved),
+        on: () => send([entry.key], { [entry.key]: word }, rigWords.setUp.saved),
       }, make("span", {}, word), windOf(entry.words_wind_mps[i]))));
   }
   const [unit, size] = entry.longest ? ["", 1] : shownIn(entry);
@@ -71,19 +72,19 @@ function field(entry) {
 
 function setting(entry) {
   const [unit, size] = entry.range ? shownIn(entry) : ["", 1];
-  const range = entry.range && words.setUp.range(tidy(entry.range[0] / size), tidy(entry.range[1] / size), unit);
+  const range = entry.range && rigWords.setUp.range(tidy(entry.range[0] / size), tidy(entry.range[1] / size), unit);
   return make("div", { class: "setting", "data-key": entry.key },
     entry.words.length ? make("p", { class: "name" }, entry.name) : null,
     field(entry),
     make("p", { class: "wrong", role: "alert", hidden: true }),
     make("p", { id: `about-${entry.key}` },
-      make("b", { class: entry.grade }, words.setUp.grade[entry.grade]),
+      make("b", { class: entry.grade }, rigWords.setUp.grade[entry.grade]),
       range ? `, ${range}. ` : ". ",
       make("small", {}, entry.explanation)),
     entry.optional && entry.grade === "own" && !entry.words.length && !entry.key.includes(OTHER_END)
       ? make("button", { class: "deck", type: "button", "data-out": entry.key,
-        on: () => send([entry.key], { [entry.key]: null }, (entry.estimated ? words.setUp.forgotten : words.setUp.cleared)(entry.name)) },
-      entry.estimated ? words.setUp.forget : words.setUp.clear)
+        on: () => send([entry.key], { [entry.key]: null }, (entry.estimated ? rigWords.setUp.forgotten : rigWords.setUp.cleared)(entry.name)) },
+      entry.estimated ? rigWords.setUp.forget : rigWords.setUp.clear)
       : null);
 }
 
@@ -94,32 +95,32 @@ function group(name, entries, open) {
   const own = entries.filter((entry) => entry.grade === "own").length;
   const keys = entries.map((entry) => entry.key);
   return make("details", { "data-group": name, open },
-    make("summary", {}, make("b", {}, name), make("small", {}, words.setUp.count(own, entries.length))),
+    make("summary", {}, make("b", {}, name), make("small", {}, rigWords.setUp.count(own, entries.length))),
     ...entries.map(setting),
     entries.some((entry) => !entry.words.length)
-      ? make("button", { class: "deck strong save", type: "button", on: () => save(keys, words.setUp.saved) }, words.setUp.save)
+      ? make("button", { class: "deck strong save", type: "button", on: () => save(keys, rigWords.setUp.saved) }, rigWords.setUp.save)
       : null);
 }
 
 function structure({ key, settings }, open) {
   const keys = settings.map((entry) => entry.key);
   const isNew = key === answer.next_structure?.key;
-  const name = isNew ? words.structures.add : settings[0].value;
+  const name = isNew ? rigWords.structures.add : settings[0].value;
   const ended = settings.some((entry) => entry.key.includes(OTHER_END) && entry.grade === "own");
   return make("details", { "data-group": key, open, class: isNew ? "new" : null },
-    make("summary", {}, make("b", {}, name), isNew ? null : make("small", {}, ended ? words.structures.bar : words.structures.point)),
+    make("summary", {}, make("b", {}, name), isNew ? null : make("small", {}, ended ? rigWords.structures.bar : rigWords.structures.point)),
     ...settings.map(setting),
     make("button", { class: "deck strong save", type: "button", "data-add": isNew,
-      on: () => save(keys, isNew ? words.structures.added : words.setUp.saved) }, words.setUp.save),
-    isNew ? null : twice(words.structures.takeOut(name), words.structures.again, { "data-take-out": key },
-      () => send([key], { [key]: null }, words.structures.gone(name))));
+      on: () => save(keys, isNew ? rigWords.structures.added : rigWords.setUp.saved) }, rigWords.setUp.save),
+    isNew ? null : twice(rigWords.structures.takeOut(name), rigWords.structures.again, { "data-take-out": key },
+      () => send([key], { [key]: null }, rigWords.structures.gone(name))));
 }
 
 function structureGroup(open) {
   const { structures: list, next_structure: next } = answer;
   return make("details", { "data-group": "structures", open: open.has("structures") },
-    make("summary", {}, make("b", {}, words.structures.title), make("small", {}, words.structures.count(list.length))),
-    make("p", {}, list.length || next ? words.structures.explain : words.structures.byHand),
+    make("summary", {}, make("b", {}, rigWords.structures.title), make("small", {}, rigWords.structures.count(list.length))),
+    make("p", {}, list.length || next ? rigWords.structures.explain : rigWords.structures.byHand),
     ...structures().map((one) => structure(one, open.has(one.key))));
 }
 
@@ -133,7 +134,7 @@ function build() {
     ...Array.from(groups, ([name, entries]) => group(name, entries, open.has(name))),
     structureGroup(open));
   const { kept } = answer;
-  setText(keptPlace, kept.in === "file" ? words.setUp.file(kept.path, kept.previous) : words.setUp.memory);
+  setText(keptPlace, kept.in === "file" ? rigWords.setUp.file(kept.path, kept.previous) : rigWords.setUp.memory);
   count();
 }
 
@@ -147,7 +148,7 @@ function count() {
     if (button) {
       const changed = part.querySelectorAll(":scope > .changed").length;
       button.disabled = !changed;
-      setText(button, "add" in button.dataset ? words.structures.addNow(changed) : words.setUp.saveCount(changed));
+      setText(button, "add" in button.dataset ? rigWords.structures.addNow(changed) : rigWords.setUp.saveCount(changed));
     }
   }
 }
@@ -171,7 +172,7 @@ function save(keys, said) {
     const text = typed.replace(",", ".");
     const value = text === "" && entry.optional ? null : entry.longest ? typed : Number(text || NaN) * shownIn(entry)[1];
     if (Number.isNaN(value)) {
-      complain(key, words.setUp.needsNumber);
+      complain(key, rigWords.setUp.needsNumber);
       good = false;
     }
     changes[key] = value;
@@ -185,7 +186,7 @@ function save(keys, said) {
   if (good) {
     send(keys, changes, said);
   } else {
-    announce(words.setUp.refused, undefined, true);
+    announce(rigWords.setUp.refused, undefined, true);
   }
 }
 
@@ -218,7 +219,7 @@ async function send(keys, changes, said) {
   }
   const marked = (got.problem.keys ?? []).filter((wrong) => complain(wrong.key, inTheirUnits(wrong)));
   if (marked.length && marked.length === got.problem.keys.length) {
-    announce(words.setUp.refused, undefined, true);
+    announce(rigWords.setUp.refused, undefined, true);
     showWrong();
   } else {
     announce(words.failed(got.problem.detail, got.problem.cure), undefined, true);
@@ -247,7 +248,7 @@ function inTheirUnits({ key, problem, cure, range }) {
   const entry = entries().find((one) => one.key === key);
   if (entry && range) {
     const [unit, size] = shownIn(entry);
-    return `must be ${words.setUp.range(tidy(range[0] / size), tidy(range[1] / size), unit)}`;
+    return `must be ${rigWords.setUp.range(tidy(range[0] / size), tidy(range[1] / size), unit)}`;
   }
   return cure ? `${problem}: ${cure}` : problem;
 }
@@ -257,12 +258,12 @@ const stamp = () => String(boat.state?.settings_revision);
 async function load() {
   const got = await read("/v1/settings");
   if (got.problem) {
-    setText(keptPlace, words.setUp.unread(got.problem.detail));
+    setText(keptPlace, rigWords.setUp.unread(got.problem.detail));
     seen = "";
   } else if (JSON.stringify(got) === JSON.stringify(answer)) {
     return;
   } else if (place.querySelector(".changed")) {
-    setText(keptPlace, words.setUp.elsewhere);
+    setText(keptPlace, rigWords.setUp.elsewhere);
   } else {
     answer = got;
     build();

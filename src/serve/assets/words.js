@@ -1,8 +1,10 @@
-// Every word of the pages. Another language is another copy of this file.
+// Every word that more than one page has. Another language is another copy of this file, of
+// `rig_words.js` and of `deck_words.js`.
 
 export const words = {
   pages: { mate: "Mate", helm: "Helm", rig: "Rig" },
   title: { mate: "skimwatch: mate", helm: "skimwatch: helm", rig: "skimwatch: rig", docs: "skimwatch: interface" },
+  notRecording: (cause) => `NOT RECORDING: ${cause}`,
   mode: { live: "", demo: "DEMO: an invented day, not this boat", replay: "REPLAY of a recording, not now" },
   speed: (n) => `${n} times as fast`,
   link: {
@@ -40,7 +42,8 @@ export const words = {
   atMost: (rate) => `${rate}°/s at most`,
   who: { mate: "Mate:", helm: "Helm:" },
   watchBait: "WATCH THE BAIT",
-  then: "then",
+  asOf: (what, time) => `${what} (lines as of ${time})`,
+  since: (what, time) => `${what} (since ${time})`,
   doNothing: (percent) => `Do\u00a0nothing:\u00a0${percent}\u00a0%.`,
   doThis: (percent) => `Do\u00a0this:\u00a0${percent}\u00a0%`,
   doNothingMeans: (what) => `If nobody does anything: ${what}.`,
@@ -88,6 +91,14 @@ export const words = {
   baitSaid: (state, ago) => `reported ${state} ${ago}`,
   baitNever: "no report yet",
   bite: "BITE",
+  trouble: "TROUBLE",
+  launching: {
+    title: "LAUNCHING",
+    loading: "The steps are loading",
+    helm: "Helm: hold course and speed until the bait skips. No turn without a word to the mate.",
+    begin: "LAUNCH STEP BY STEP",
+    again: "TAP AGAIN: KITE AND BAIT ARE IN",
+  },
   undo: "UNDO",
   undoFor: (what, s) => `${what}. Undo? ${s} s`,
   undone: "Undone",
@@ -268,31 +279,6 @@ export const words = {
     from: (deg) => `from ${deg}°`,
     offBow: (deg, side) => `${deg}° off the bow ${side}`,
   },
-  deck: {
-    title: "Lines out now",
-    kite: "Kite line, rod tip to kite",
-    main: "Main line, rod tip to bait",
-    set: "SAVE LINES OUT",
-    explain: "Read the marks on the line or the reel's counter. Count again after every bite.",
-    empty: "Type a length for one line or both",
-  },
-  rigPage: {
-    title: "All model values",
-    explain: "In metric units: your own values, presets and estimates together. In brackets the name in the settings file.",
-    none: "No rig is set",
-    feeds: "Feeds",
-    feed: "Feed",
-    rate: "a second",
-    age: "last heard",
-    accepted: "accepted",
-    refused: "refused",
-    never: "never",
-    noFeeds: "No feed is set",
-    kinds: "kinds",
-    link: "link",
-    noLink: "none: recorded or invented",
-    version: (v) => `skimwatch ${v}`,
-  },
   cause: {
     "bad-checksum": "wrong checksum",
     "missing-checksum": "no checksum",
@@ -308,67 +294,6 @@ export const words = {
     "not-crew": "this feed does not speak for the crew",
     "answered": "answered already",
     "setting": "change does not fit the settings",
-  },
-  setUp: {
-    title: "Set-up",
-    explain: "Measure what you can: a wrong line or kite gives wrong advice. A change counts as soon as it is saved. What was learned about a kite is kept until that kite is set again.",
-    file: (path, previous) => `Saved in ${path}; the file before the last change stays as ${previous}`,
-    memory: "Changes last until the program stops: a demo or replay writes no file",
-    unread: (what) => `The settings could not be read: ${what}`,
-    grade: { own: "your value", assumed: "estimate", unset: "not set" },
-    count: (own, all) => `${own} of ${all} set`,
-    range: (least, most, unit) => `${least} to ${most}${unit ? `\u00a0${unit}` : ""}`,
-    forget: "USE ESTIMATE",
-    forgotten: (name) => `${name}: the estimate is used`,
-    clear: "CLEAR",
-    cleared: (name) => `${name}: not set any more`,
-    wind: (word, low, high) => `${word}: ${low} to ${high}`,
-    save: "SAVE",
-    saveCount: (n) => (n ? `SAVE ${n} CHANGED` : "NOTHING CHANGED"),
-    saved: "Saved and in effect",
-    refused: "NOT SAVED: see what is marked",
-    needsNumber: "a number is needed here",
-    elsewhere: "Changed on another phone meanwhile: save, or leave the page, to see it",
-  },
-  learnt: {
-    title: "Learned about this kite",
-    explain: "Your reports of bait and kite teach how this kite really flies with these lines and this bait. It is kept from session to session.",
-    now: (reports, s) => `From ${reports} ${reports === 1 ? "report" : "reports"}, the last ${s < 0 ? "at a time that the clock here cannot tell" : words.ago(s)}`,
-    nothing: "Nothing yet",
-    trouble: (what) => `NOT KEPT: ${what}`,
-    consequence: "Forgetting cannot be undone: the forecast is then as unsure as with a new kite, until you report again. Other kites keep theirs.",
-    forget: "FORGET THIS KITE",
-    again: "TAP AGAIN TO FORGET IT",
-    forgotten: "Forgotten: learning about this kite starts again",
-  },
-  recording: {
-    title: "Recording",
-    explain: "What instruments and crew say is recorded, to look back and to find faults. Advice goes on without it.",
-    failing: (cause) => `NOT RECORDING: ${cause}`,
-    off: "Nothing is recorded: this is a demo or replay, or the settings have no [record]",
-    idle: "Nothing has come in yet",
-    file: (file, s) => `To ${file}, started ${words.ago(s)}`,
-    failingFor: (s) => `Nothing written for ${words.age(s)}; it tries again every few seconds`,
-    counts: (lines, lost, waiting, deleted) => [
-      `${lines} ${lines === 1 ? "line" : "lines"} written`,
-      lost ? `${lost} lost` : "none lost",
-      waiting ? `${waiting} of the crew wait in memory for the disk` : "",
-      deleted ? `${deleted} old ${deleted === 1 ? "recording" : "recordings"} deleted to make room` : "",
-    ].filter(Boolean).join(", "),
-  },
-  structures: {
-    title: "Outriggers, aerials, towers",
-    count: (n) => `${n} set`,
-    explain: "What a line must not touch. Each is a straight bar between two ends, or a point. Measure from the middle of the transom, boat loaded as you fish.",
-    byHand: "The settings file lists them in braces: give each a section [[boat.structure]] by hand to change them here.",
-    bar: "bar",
-    point: "point",
-    add: "Add another",
-    addNow: (n) => (n ? "ADD IT" : "FILL IN ABOVE"),
-    added: "Added and in effect",
-    takeOut: (name) => `REMOVE: ${name}`,
-    again: "TAP AGAIN TO REMOVE IT",
-    gone: (name) => `${name}: removed`,
   },
   docs: {
     title: "skimwatch: interface for programs",
@@ -387,10 +312,10 @@ export const words = {
   age: (s) => (s < 90 ? `${Math.round(s)} s` : s < 5400 ? `${Math.round(s / 60)} min` : s < 172800 ? `${Math.round(s / 3600)} h` : `${Math.round(s / 86400)} days`),
 };
 
-/** Puts the words named by data-word into the page. */
-export function fillWords() {
+/** Puts the words named by data-word into the page; `own` are those of this page alone. */
+export function fillWords(own = {}) {
   for (const element of document.querySelectorAll("[data-word]")) {
-    const text = element.getAttribute("data-word").split(".").reduce((part, key) => part[key], words);
+    const text = element.getAttribute("data-word").split(".").reduce((part, key) => part[key], { ...words, ...own });
     element.textContent = text;
   }
 }
