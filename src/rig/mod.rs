@@ -104,6 +104,7 @@ mod closed_forms;
 mod conditions;
 mod first_guess;
 mod forces;
+mod kite_alone;
 mod limits;
 mod mesh;
 mod output;
@@ -125,6 +126,7 @@ mod vector;
 pub use air::{ApparentWind, Current, LOWEST_WIND_HEIGHT_M, Wind, apparent_wind};
 pub use clearance::Structure;
 pub use conditions::{BoatMotion, Conditions, LineLengths, Timeline};
+pub use kite_alone::{KiteAlone, KiteAloneIn};
 pub use limits::{
     AllowedShares, Limit, LoadShare, WindCeiling, greatest_wind_mps, heaviest_load,
     kite_line_for_elevation_m, least_wind_mps, loads,

@@ -40,6 +40,7 @@ mod settings;
 mod settings_structures;
 mod settings_table;
 mod source;
+mod strike;
 mod turn;
 mod turn_helm;
 mod turn_seen;
