@@ -8,8 +8,8 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use skimwatch::rig::presets::KiteSize;
 use skimwatch::rig::{
-    Conditions, Current, KiteAloneIn, LOWEST_KITE_RAD, MainLine, Rig, RigParameters, State,
-    Structure, Wind, settled_state,
+    BoatMotion, Conditions, Current, KiteAloneIn, LOWEST_KITE_RAD, LineLengths, MainLine, Rig,
+    RigParameters, Run, Sample, State, Structure, Timeline, Wind, settled_state,
 };
 use skimwatch::strike::{FAR_M, NEAR_M, SPREAD_RAD, Situation, Verdict, Winder, recovery};
 
@@ -38,6 +38,16 @@ fn without_main_line(rig: &RigParameters) -> Vec<Rig> {
 
 /// The kite line of the whole model, settled, and its load. `None` where the kite does not fly.
 fn whole(rigs: &[Rig], c: &Conditions) -> Option<(Vec<[f64; 3]>, f64)> {
+    let sample = settled(rigs, c)?.0;
+    (sample.kite_elevation_rad >= LOWEST_KITE_RAD).then(|| {
+        (
+            sample.shape.kite_line().collect(),
+            sample.kite_line_tension_n,
+        )
+    })
+}
+
+fn settled(rigs: &[Rig], c: &Conditions) -> Option<(Sample, State)> {
     let clip_m = rigs[0].parameters().kite_line.clip_to_kite_m;
     let main = MainLine::Out(c.kite_line_out_m - clip_m + 12.0);
     let mut hint: Option<State> = None;
@@ -48,13 +58,7 @@ fn whole(rigs: &[Rig], c: &Conditions) -> Option<(Vec<[f64; 3]>, f64)> {
             hint = Some(found.state.clone());
         }
     }
-    let sample = last?.sample;
-    (sample.kite_elevation_rad >= LOWEST_KITE_RAD).then(|| {
-        (
-            sample.shape.kite_line().collect(),
-            sample.kite_line_tension_n,
-        )
-    })
+    last.map(|found| (found.sample, found.state))
 }
 
 fn points(line: &[[f64; 3]], within_m: f64) -> Vec<[f64; 3]> {
@@ -316,4 +320,76 @@ fn the_advised_heading_is_clear_wherever_one_is() {
         "{clear} clear, {none} not clear on any heading, {doubtful} within the doubt, {grounded} without a kite"
     );
     assert!(clear >= 10 && none >= 3, "{clear} clear, {none} none");
+}
+
+/// Both lines wound in at one pace on a steady course.
+struct WoundIn {
+    c: Conditions,
+    pace_mps: f64,
+    main_m: f64,
+}
+
+impl Timeline for WoundIn {
+    fn boat(&self, _t_s: f64) -> BoatMotion {
+        BoatMotion {
+            heading_rad: self.c.heading_rad,
+            yaw_rate_rad_s: 0.0,
+            speed_mps: self.c.boat_speed_mps,
+        }
+    }
+
+    fn wind(&self, _t_s: f64) -> Wind {
+        self.c.wind
+    }
+
+    fn lines(&self, t_s: f64) -> LineLengths {
+        LineLengths {
+            kite_m: self.c.kite_line_out_m - self.pace_mps * t_s,
+            main_m: self.main_m - self.pace_mps * t_s,
+        }
+    }
+}
+
+#[test]
+fn a_kite_that_is_wound_in_flies_as_if_settled_at_each_length() {
+    let parameters = RigParameters::default();
+    let rig = Rig::new(&parameters).unwrap();
+    let light = without_main_line(&parameters);
+    let (mut worst_m, mut worst_load, mut compared) = (0.0f64, 0.0f64, 0);
+    for heading_deg in [0.0, 60.0, 110.0, 300.0f64] {
+        let c = Conditions {
+            wind: Wind {
+                speed_10m_mps: 8.0,
+                from_rad: 0.3,
+                shear_exponent: 0.11,
+            },
+            current: Current::default(),
+            boat_speed_mps: 3.0,
+            heading_rad: heading_deg.to_radians(),
+            kite_line_out_m: 100.0,
+        };
+        let (_, start) = settled(&light, &c).unwrap();
+        let timeline = WoundIn {
+            c,
+            pace_mps: 0.7,
+            main_m: start.main_line_m(),
+        };
+        let mut run = Run::new(light.last().unwrap(), timeline, start, 0.0);
+        for t_s in [20.0, 40.0, 60.0, 80.0] {
+            let sample = run.advance_to(t_s).unwrap();
+            let now = Conditions {
+                kite_line_out_m: 100.0 - 0.7 * t_s,
+                ..c
+            };
+            let alone = KiteAloneIn::new(&rig, 0.11).fly(&now, 0.7).unwrap();
+            let at = |line: &[[f64; 3]]| *points(line, 8.0).last().unwrap();
+            let whole: Vec<_> = sample.shape.kite_line().collect();
+            let (a, b) = (at(&alone.line_m), at(&whole));
+            worst_m = worst_m.max((a[0] - b[0]).hypot(a[1] - b[1]).hypot(a[2] - b[2]));
+            worst_load = worst_load.max((alone.load_n / sample.kite_line_tension_n - 1.0).abs());
+            compared += 1;
+        }
+    }
+    println!("{compared} moments: {worst_m:.3} m apart at 8 m of line, load {worst_load:.4}");
+    assert!(worst_m < 0.3 && worst_load < 0.05, "{worst_m} {worst_load}");
 }
