@@ -170,13 +170,13 @@ fn invented(random: &mut ChaCha8Rng) -> Invented {
         structures,
         wind: Wind {
             speed_10m_mps: between(5.5, 10.0),
-            from_rad: between(0.0, 6.28),
+            from_rad: between(0.0, 0.01 * 628.0),
             shear_exponent: 0.11,
         },
         boat_speed_mps: between(2.0, 4.0),
-        heading_rad: between(0.0, 6.28),
+        heading_rad: between(0.0, 0.01 * 628.0),
         kite_line_out_m: between(60.0, 140.0),
-        fish_rad: between(0.0, 6.28),
+        fish_rad: between(0.0, 0.01 * 628.0),
     }
 }
 
