@@ -26,6 +26,7 @@
 //! | `decode` | sentences to observations | cause units |
 //! | `feed` | bytes to sentences | cause key time |
 //! | `vessel` | one believed value each | angles decode key time units |
+//! | `strike` | the kite home with a fish on | angles rig |
 //! | `turn` | the heading ahead | angles decode key time units vessel |
 //! | `forecast` | many futures of the rig | angles decode key rig time turn units vessel |
 //! | `advice` | advisories and their life cycle | angles decode forecast key time turn units vessel |
@@ -61,6 +62,7 @@ pub mod scene;
 pub mod score;
 pub mod serve;
 pub mod settings;
+pub mod strike;
 pub mod time;
 pub mod turn;
 pub mod units;

@@ -45,6 +45,7 @@ mod settings;
 mod settings_structures;
 mod settings_table;
 mod source;
+mod strike;
 mod trade_rules;
 mod turn;
 mod turn_helm;
