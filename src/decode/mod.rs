@@ -31,7 +31,7 @@ mod waypoint;
 mod wind;
 
 pub use crew::{
-    Asked, BaitState, CrewInput, Line, PlanAnswer, Priority, SessionMark, SettingChange,
+    Asked, BaitState, CrewInput, Line, PlanAnswer, Priority, SessionMark, SettingChange, StrikeWord,
 };
 pub use crew_encode::encode_crew;
 pub use geo::GeoPosition;

@@ -7,10 +7,10 @@
 use std::collections::VecDeque;
 
 use crate::advice::SEEN_LATELY_S;
-use crate::decode::{CrewInput, Priority, SessionMark};
+use crate::decode::{CrewInput, Priority, SessionMark, StrikeWord};
 use crate::time::Millis;
 use crate::units::{degrees, degrees_per_second, metres, radians};
-use crate::vessel::{Deck, DeckNow, LinesOut};
+use crate::vessel::{Deck, DeckNow, LinesOut, Strike, StrikeCause};
 
 /// Acknowledgements remembered; there are fewer kinds of advisories.
 const MOST_SEEN: usize = 32;
@@ -129,7 +129,7 @@ impl Told {
             if let Some((in_water, told)) = deck.marker_in_water {
                 list.push((told, CrewInput::MarkerInWater(in_water)));
             }
-            list.extend(deck.bite_at.map(|bite| (bite, CrewInput::Bite)));
+            list.extend(deck.strike.as_ref().map(strike).unwrap_or_default());
             if let Some(turn) = deck.intended_turn {
                 let input = CrewInput::Turn {
                     by: radians(turn.by_rad),
@@ -220,6 +220,20 @@ fn lines(deck: &DeckNow, at: Millis) -> Option<(Millis, CrewInput)> {
     Some((at, input))
 }
 
+/// The words that make this strike again. Where the fish was is left out: it was said off a bow that
+/// may point elsewhere by now, and is asked for anew.
+fn strike(strike: &Strike) -> Vec<(Millis, CrewInput)> {
+    let bite = (strike.cause == StrikeCause::Bite).then_some((strike.at, CrewInput::Bite));
+    let words = strike.said.iter().filter(|(_, word)| {
+        let is_fish = matches!(word, StrikeWord::Fish { .. });
+        let turns = *word == StrikeWord::Turned && strike.cause == StrikeCause::Bite;
+        !is_fish && (!turns || strike.kite_in)
+    });
+    bite.into_iter()
+        .chain(words.map(|(at, word)| (*at, CrewInput::Strike(*word))))
+        .collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -299,7 +313,7 @@ mod tests {
         );
         assert!(deck.restored.unwrap().used);
         assert_eq!(deck.marker_in_water, Some((true, s(10.0))));
-        assert_eq!(deck.bite_at, Some(s(60.0)));
+        assert_eq!(deck.bite_at(), Some(s(60.0)));
         assert_eq!(deck.intended_turn.unwrap().starts_at, s(160.0));
         assert_eq!(deck.marks[0].at, s(30.0));
         assert_eq!(deck.bait, None, "it has taught already");
@@ -316,7 +330,7 @@ mod tests {
         ]);
         let deck = after(&told, 100.0);
         assert_eq!(deck.lines.main_m, Some(132.0));
-        assert_eq!(deck.bite_at, None);
+        assert_eq!(deck.bite_at(), None);
     }
 
     #[test]

@@ -22,7 +22,7 @@ use super::limits;
 use super::problem::Problem;
 use super::room::Room;
 use super::sources::Sources;
-use super::{assets, change, crew, describe, metrics, read, rig_today, streams};
+use super::{assets, change, crew, describe, metrics, read, rig_today, streams, strike};
 use crate::settings::ServeSettings;
 
 /// Address and port to listen on, and where it was set, so that an error can say where to change it.
@@ -144,6 +144,7 @@ fn router(room: &Arc<Room>) -> Router {
         .routes(routes!(crew::call_off_turn))
         .routes(routes!(crew::plan))
         .routes(routes!(crew::bite))
+        .routes(routes!(strike::strike))
         .routes(routes!(crew::mark))
         .routes(routes!(crew::session))
         .routes(routes!(crew::forget))

@@ -52,6 +52,9 @@ const ASSETS: &[Asset] = &[
     asset!("/assets/locker.js", JS, "locker.js"),
     asset!("/assets/rig_words.js", JS, "rig_words.js"),
     asset!("/assets/launch.js", JS, "launch.js"),
+    asset!("/assets/strike.js", JS, "strike.js"),
+    asset!("/assets/strike_words.js", JS, "strike_words.js"),
+    asset!("/assets/weights.js", JS, "weights.js"),
     asset!("/assets/setup.js", JS, "setup.js"),
     asset!("/assets/docs.js", JS, "docs.js"),
     asset!("/assets/icon.svg", SVG, "icon.svg"),
@@ -106,12 +109,16 @@ mod tests {
         std::str::from_utf8(asset.bytes).unwrap()
     }
 
-    /// The files that a page or module asks for: its sheet, its scripts, what those import.
+    /// The files that a page or module asks for at once: its sheet, its scripts, what those import.
+    /// What `import()` asks for comes later.
     fn load(path: &str, loaded: &mut BTreeMap<String, usize>) {
         let text = text(path);
         loaded.insert(path.to_owned(), text.len());
-        let asked = text.split(['"', '\'']).filter_map(|word| {
-            let name = word
+        let words: Vec<&str> = text.split(['"', '\'']).collect();
+        let asked = words.windows(2).filter_map(|pair| {
+            let &[before, word] = pair else { return None };
+            let name = Some(word).filter(|_| !before.ends_with("import("))?;
+            let name = name
                 .strip_prefix("/assets/")
                 .or_else(|| word.strip_prefix("./"))?;
             let is_loaded = [".js", ".css"].iter().any(|end| name.ends_with(end));

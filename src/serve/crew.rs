@@ -170,10 +170,10 @@ pub struct SilenceBody {
     pub minutes: f64,
 }
 
-type Answer = Result<(StatusCode, Json<Recorded>), Problem>;
+pub(super) type Answer = Result<(StatusCode, Json<Recorded>), Problem>;
 
 /// Hands an input to the stamper and waits until it is kept.
-async fn record(room: &Room, input: CrewInput) -> Answer {
+pub(super) async fn record(room: &Room, input: CrewInput) -> Answer {
     let (reply, answer) = oneshot::channel();
     let at = room.snapshot().at;
     let post = CrewPost {

@@ -41,6 +41,7 @@ mod setup;
 mod sources;
 mod state;
 mod streams;
+mod strike;
 mod taps;
 
 pub use app::{Bind, ServeError, app, bind, run};
@@ -55,3 +56,4 @@ pub use recorder::RecorderAnswer;
 pub use setup::{KeyProblem, SettingsAnswer, SettingsPost, SettingsRefusal};
 pub use sources::{CrewPost, CrewReply, JournalNow, JournalState, Recorded, Sources};
 pub use state::StateAnswer;
+pub use strike::{StrikeAnswer, StrikeBody, StrikeSaid};

@@ -6,6 +6,7 @@ use utoipa::ToSchema;
 
 use super::recorder::RecorderAnswer;
 use super::sources::{JournalNow, Sources};
+use super::strike::StrikeAnswer;
 use crate::advice::Advisory;
 use crate::decode::BaitState;
 use crate::engine::{FeedNow, LATE_S, Mode, Snapshot};
@@ -44,6 +45,8 @@ pub struct StateAnswer {
     pub vessel: VesselAnswer,
     /// What the crew has told.
     pub deck: DeckAnswer,
+    /// A fish on, or the kite on its way home, until the bait is out again.
+    pub strike: Option<StrikeAnswer>,
     /// Whether there is a forecast.
     pub forecast: ForecastState,
     /// What the crew's reports have taught of this kite; `null` when nothing.
@@ -301,6 +304,7 @@ impl StateAnswer {
     pub(super) fn new(snapshot: &Snapshot, sources: &Sources, lag_s: f64) -> Self {
         let at = snapshot.at;
         let set_up = sources.set_up.borrow();
+        let recorder = RecorderAnswer::new(sources);
         Self {
             at,
             at_unix_ms: at.0,
@@ -314,6 +318,7 @@ impl StateAnswer {
             units: set_up.units,
             vessel: VesselAnswer::new(&snapshot.vessel, at),
             deck: DeckAnswer::new(&snapshot.deck, at),
+            strike: (snapshot.strike.as_ref()).map(|now| StrikeAnswer::new(now, &recorder)),
             forecast: match &snapshot.forecast {
                 Ok(forecast) => ForecastState {
                     made_at: Some(forecast.made_at),
@@ -335,7 +340,7 @@ impl StateAnswer {
                 .learnt_trouble
                 .as_ref()
                 .and_then(|trouble| trouble.borrow().clone()),
-            recorder: RecorderAnswer::new(sources),
+            recorder,
             advisories: snapshot.advisories.clone(),
             journal: sources.journal.borrow().clone(),
             feeds: snapshot
@@ -449,7 +454,7 @@ impl DeckAnswer {
                 by_deg: turn.by_rad.to_degrees(),
                 rate_deg_s: turn.rate_rad_s.to_degrees(),
             }),
-            bite_at: deck.bite_at,
+            bite_at: deck.bite_at(),
             fishing: deck.fishing,
             marks: deck
                 .marks

@@ -15,14 +15,14 @@ use crate::rig::{Rig, RodTip, Structure};
 pub const NEAR_M: f64 = 15.0;
 /// See [`NEAR_M`].
 pub const FAR_M: f64 = 300.0;
-/// A tap on one of twelve directions says no more than this, radians (half a step of 30 degrees).
-pub const SPREAD_RAD: f64 = TAU / 24.0;
+/// A tap on one of eight directions says no more than this, radians (half a step of 45 degrees).
+pub const SPREAD_RAD: f64 = TAU / 16.0;
 /// How far forward of the beam a line may lead, radians (20 degrees).
 pub const FORWARD_OF_BEAM_RAD: f64 = 0.349;
 /// Room between the two lines seen from above, m, where the rod tips are far enough apart.
 const LINES_APART_M: f64 = 1.0;
 /// Rays of the fish's spread, and distances along each.
-const RAYS: i32 = 5;
+const RAYS: i32 = 9;
 const DISTANCES_M: [f64; 3] = [NEAR_M, 50.0, FAR_M];
 
 /// The least room, and what takes it.
@@ -36,6 +36,15 @@ pub struct Fouls {
 }
 
 impl Fouls {
+    /// Nothing is near.
+    #[must_use]
+    pub fn nothing() -> Self {
+        Self {
+            by_m: f64::INFINITY,
+            what: String::new(),
+        }
+    }
+
     /// The one with less room.
     #[must_use]
     pub fn or(self, other: Self) -> Self {
@@ -57,6 +66,8 @@ pub struct Geometry<'a> {
 pub struct HookedLine {
     off_bow_rad: f64,
     lines_m: Vec<[[f64; 3]; 2]>,
+    /// The furthest fish on each ray: seen from above its line covers those of nearer ones.
+    farthest_m: Vec<[[f64; 3]; 2]>,
 }
 
 impl<'a> Geometry<'a> {
@@ -79,31 +90,34 @@ impl<'a> Geometry<'a> {
     pub fn fish(&self, off_bow_rad: f64) -> HookedLine {
         let tip = &self.main_tip;
         let from = [tip.aft_m, tip.starboard_m, tip.height_m];
-        let mut lines_m = Vec::new();
-        for ray in 0..RAYS {
+        let at = |ray: i32, far_m: f64| {
             let by = f64::from(2 * ray) / f64::from(RAYS - 1) - 1.0;
             let (s, c) = (off_bow_rad + by * SPREAD_RAD).sin_cos();
-            for far_m in DISTANCES_M {
-                lines_m.push([from, [from[0] - far_m * c, from[1] + far_m * s, 0.0]]);
-            }
-        }
+            [from, [from[0] - far_m * c, from[1] + far_m * s, 0.0]]
+        };
         HookedLine {
             off_bow_rad,
-            lines_m,
+            lines_m: (0..RAYS)
+                .flat_map(|ray| DISTANCES_M.map(|far_m| at(ray, far_m)))
+                .collect(),
+            farthest_m: (0..RAYS).map(|ray| at(ray, FAR_M)).collect(),
         }
     }
 
-    /// Room that a kite line of this shape leaves.
+    /// Room that a kite line of this shape leaves, beside a hooked line if there is one.
     #[must_use]
-    pub fn kite(&self, line_m: &[[f64; 3]], fish: &HookedLine) -> Fouls {
+    pub fn kite(&self, line_m: &[[f64; 3]], fish: Option<&HookedLine>) -> Fouls {
         let mut worst = self.structures_from("kite line", line_m);
         let tip = &self.kite_tip;
         if let Some(kite) = line_m.last() {
             let off_bow_rad = (kite[1] - tip.starboard_m).atan2(tip.aft_m - kite[0]);
             worst = worst.or(forward("the kite line", off_bow_rad, 0.0));
         }
+        let Some(fish) = fish else {
+            return worst;
+        };
         let least_m = fish
-            .lines_m
+            .farthest_m
             .iter()
             .flat_map(|ray| line_m.windows(2).map(move |piece| (piece, ray)))
             .map(|(piece, ray)| match piece {
@@ -118,10 +132,7 @@ impl<'a> Geometry<'a> {
     }
 
     fn structures_from(&self, name: &str, line_m: &[[f64; 3]]) -> Fouls {
-        let mut worst = Fouls {
-            by_m: f64::INFINITY,
-            what: String::new(),
-        };
+        let mut worst = Fouls::nothing();
         for structure in self.structures {
             let by_m = structure.gap_m(line_m.iter().copied()) - structure.clearance_m;
             if by_m < worst.by_m {
@@ -192,9 +203,9 @@ mod tests {
         let geometry = Geometry::new(&rig, &[]);
         let kite = |starboard: f64| vec![[0.3, 1.6, 2.8], [60.0, starboard, 70.0]];
         let fish = geometry.fish(150f64.to_radians());
-        assert!(geometry.kite(&kite(-40.0), &fish).by_m < 0.0);
+        assert!(geometry.kite(&kite(-40.0), Some(&fish)).by_m < 0.0);
         let fish = geometry.fish(-150f64.to_radians());
-        let room = geometry.kite(&kite(40.0), &fish);
+        let room = geometry.kite(&kite(40.0), Some(&fish));
         assert!(room.by_m > 0.5, "{room:?}");
     }
 
@@ -209,9 +220,8 @@ mod tests {
         };
         let structures = [post];
         let geometry = Geometry::new(&rig, &structures);
-        let fish = geometry.fish(-130f64.to_radians());
         // Own arithmetic: the line passes 1.6 - 3 = 1.4 m to port of the post, 0.4 m to spare.
-        let room = geometry.kite(&[[0.3, 1.6, 2.8], [60.0, 1.6, 8.0]], &fish);
+        let room = geometry.kite(&[[0.3, 1.6, 2.8], [60.0, 1.6, 8.0]], None);
         assert!((room.by_m - 0.4).abs() < 0.01, "{room:?}");
         assert_eq!(room.what, "the kite line at the aerial");
     }

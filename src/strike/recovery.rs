@@ -11,10 +11,20 @@ use super::wind_in::{Winding, wind_in};
 use crate::angles::wrap_positive;
 use crate::rig::{KiteAlone, KiteAloneIn, LOWEST_KITE_RAD};
 
-/// Headings looked at: every so many degrees.
+/// Headings looked at: every so many degrees, and where there is little room every degree.
 const STEP_DEG: i32 = 3;
+/// Headings with so much less room than the best, m, may have the best between them.
+const BETWEEN_M: f64 = 1.5;
 /// Lengths of kite line looked at, from all that is out to nearly none: as shares of it.
 const SHARES: [f64; 7] = [1.0, 0.75, 0.55, 0.4, 0.25, 0.13, 0.06];
+/// With less line than this the kite is as good as home, m (own choice): one that drops then is
+/// told of, and refuses no heading.
+const NEARLY_IN_M: f64 = 20.0;
+/// A kite that drops on the last metres weighs as much as so much more of the least load (own
+/// choice).
+const DROP_COST: f64 = 0.5;
+/// Room that is given up for an easier heading, m.
+const GIVEN_UP_M: f64 = 0.05;
 /// Lowest kite that is wound in without falling into the water in a lull, radians (own limit: the
 /// lowest kite that the model calls usable).
 const LOWEST_RAD: f64 = LOWEST_KITE_RAD;
@@ -70,8 +80,11 @@ pub struct Recovery {
     pub nearest: String,
     /// Kite off dead astern of its rod there.
     pub kite_off_astern_rad: f64,
-    /// Fish off the bow there.
-    pub fish_off_bow_rad: f64,
+    /// Fish off the bow there; `None` without a fish.
+    pub fish_off_bow_rad: Option<f64>,
+    /// Kite line out with which the kite may drop into the water, in the mean wind; `None` when it
+    /// stays up all the way.
+    pub drops_with_m: Option<f64>,
     /// The kite coming in there.
     pub winding: Winding,
     /// The heading that loads the rod least of those that are as clear, true, 0 to 2 pi.
@@ -85,6 +98,8 @@ struct Looked {
     room: Fouls,
     /// Load at the rod with all line out, N, and where the kite is.
     kite: Option<KiteAlone>,
+    /// Length with which it no longer flies.
+    drops_with_m: Option<f64>,
 }
 
 impl Looked {
@@ -97,22 +112,31 @@ impl Looked {
     }
 }
 
-/// The advised heading. `None` when on no heading the kite stays up all the way in.
+/// The advised heading. `None` when the kite stays up on no heading.
 #[must_use]
 pub fn recovery(s: &Situation<'_>) -> Option<Recovery> {
     let kite_in = KiteAloneIn::new(s.rig, s.wind.shear_exponent);
     let geometry = Geometry::new(s.rig, s.structures);
-    let looked: Vec<Looked> = (0..360 / STEP_DEG)
-        .map(|i| {
-            let turn_deg = i * STEP_DEG;
-            let turn_deg = if turn_deg > 180 {
-                turn_deg - 360
-            } else {
-                turn_deg
-            };
-            look(s, &kite_in, &geometry, f64::from(turn_deg).to_radians())
-        })
-        .collect();
+    let look_at = |turn_deg: i32| {
+        let turn_deg = (turn_deg + 180).rem_euclid(360) - 180;
+        look(s, &kite_in, &geometry, f64::from(turn_deg).to_radians())
+    };
+    let steps = 0..360 / STEP_DEG;
+    let mut looked: Vec<Looked> = steps.clone().map(|i| look_at(i * STEP_DEG)).collect();
+    let most_m = most_room_m(&looked);
+    if most_m < NARROW_M {
+        let near = |i: &i32| {
+            usize::try_from(*i)
+                .ok()
+                .and_then(|i| looked.get(i))
+                .is_some_and(|l| l.kite.is_some() && l.room.by_m >= most_m - BETWEEN_M)
+        };
+        let between: Vec<Looked> = steps
+            .filter(near)
+            .flat_map(|i| [-1, 1].map(|by| look_at(i * STEP_DEG + by)))
+            .collect();
+        looked.extend(between);
+    }
     let best = choose(&looked)?;
     let kite = best.kite.as_ref()?;
     let winding = wind_in(s, &kite_in, best.heading_rad)?;
@@ -132,9 +156,19 @@ pub fn recovery(s: &Situation<'_>) -> Option<Recovery> {
         nearest: best.room.what.clone(),
         kite_off_astern_rad: kite.off_astern_rad,
         fish_off_bow_rad: s.fish_off_bow_rad(best.heading_rad),
+        drops_with_m: best.drops_with_m,
         winding,
         easiest_rad: easiest.heading_rad,
     })
+}
+
+/// Greatest room among the headings on which the kite flies, m.
+fn most_room_m(looked: &[Looked]) -> f64 {
+    looked
+        .iter()
+        .filter(|l| l.kite.is_some())
+        .map(|l| l.room.by_m)
+        .fold(f64::NEG_INFINITY, f64::max)
 }
 
 fn verdict(by_m: f64) -> Verdict {
@@ -154,34 +188,44 @@ fn look(
     turn_rad: f64,
 ) -> Looked {
     let heading_rad = wrap_positive(s.heading_rad + turn_rad);
-    let fish = geometry.fish(s.fish_off_bow_rad(heading_rad));
-    let mut room = fish.room(geometry);
-    let mut first = None;
+    let fish = s
+        .fish_off_bow_rad(heading_rad)
+        .map(|off_bow_rad| geometry.fish(off_bow_rad));
+    let mut room = fish
+        .as_ref()
+        .map_or_else(Fouls::nothing, |fish| fish.room(geometry));
+    let mut first: Option<KiteAlone> = None;
+    let mut drops_with_m = None;
     for share in SHARES {
         let out_m = (share * s.kite_line_out_m).max(1.0);
         let conditions = s.conditions(heading_rad, out_m);
         let pace_mps = first
             .as_ref()
-            .map_or(0.0, |k: &KiteAlone| s.winder.pace_mps(k.load_n));
-        let Some(kite) = kite_in
+            .map_or(0.0, |kite| s.winder.pace_mps(kite.load_n));
+        let flown = kite_in
             .fly(&conditions, pace_mps)
-            .filter(|k| k.elevation_rad >= LOWEST_RAD)
-        else {
-            return Looked {
-                heading_rad,
-                turn_rad,
-                room,
-                kite: None,
-            };
-        };
-        room = room.or(geometry.kite(&kite.line_m, &fish));
-        first.get_or_insert(kite);
+            .filter(|kite| kite.elevation_rad >= LOWEST_RAD);
+        match flown {
+            Some(kite) => {
+                room = room.or(geometry.kite(&kite.line_m, fish.as_ref()));
+                first.get_or_insert(kite);
+            }
+            None if first.is_some() && out_m < NEARLY_IN_M => {
+                drops_with_m = Some(out_m);
+                break;
+            }
+            None => {
+                first = None;
+                break;
+            }
+        }
     }
     Looked {
         heading_rad,
         turn_rad,
         room,
         kite: first,
+        drops_with_m,
     }
 }
 
@@ -189,19 +233,19 @@ fn look(
 /// room.
 fn choose(looked: &[Looked]) -> Option<&Looked> {
     let flying = || looked.iter().filter(|l| l.kite.is_some());
-    let most = flying()
-        .map(|l| l.room.by_m)
-        .fold(f64::NEG_INFINITY, f64::max);
-    if most < 0.0 {
+    let most_m = most_room_m(looked);
+    if most_m < 0.0 {
         return flying().max_by(|a, b| a.room.by_m.total_cmp(&b.room.by_m));
     }
-    let enough = most.min(ROOM_M);
+    let enough_m = (most_m - GIVEN_UP_M).clamp(0.0, ROOM_M);
     let least_n = flying().map(Looked::load_n).fold(f64::INFINITY, f64::min);
     let cost = |l: &Looked| {
-        l.load_n() / least_n.max(1e-9) + TURN_COST * l.turn_rad.abs() / std::f64::consts::PI
+        let drop = l.drops_with_m.map_or(0.0, |_| DROP_COST);
+        let turn = TURN_COST * l.turn_rad.abs() / std::f64::consts::PI;
+        l.load_n() / least_n.max(1e-9) + turn + drop
     };
     flying()
-        .filter(|l| l.room.by_m >= enough)
+        .filter(|l| l.room.by_m >= enough_m)
         .min_by(|a, b| cost(a).total_cmp(&cost(b)))
 }
 

@@ -22,8 +22,9 @@ pub struct Situation<'a> {
     pub heading_rad: f64,
     /// Kite line out, m.
     pub kite_line_out_m: f64,
-    /// Bearing of the fish, radians true: as far as a turn is concerned it stays there.
-    pub fish_bearing_rad: f64,
+    /// Bearing of the fish, radians true: as far as a turn is concerned it stays there. `None`
+    /// without a fish.
+    pub fish_bearing_rad: Option<f64>,
     /// Who winds.
     pub winder: Winder,
 }
@@ -43,7 +44,8 @@ impl Situation<'_> {
 
     /// Bearing of the fish off the bow on this heading, radians.
     #[must_use]
-    pub fn fish_off_bow_rad(&self, heading_rad: f64) -> f64 {
-        wrap_signed(self.fish_bearing_rad - heading_rad)
+    pub fn fish_off_bow_rad(&self, heading_rad: f64) -> Option<f64> {
+        self.fish_bearing_rad
+            .map(|bearing_rad| wrap_signed(bearing_rad - heading_rad))
     }
 }

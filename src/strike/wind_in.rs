@@ -5,7 +5,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::situation::Situation;
-use crate::rig::KiteAloneIn;
+use crate::rig::{Conditions, KiteAlone, KiteAloneIn};
 
 /// The kite at one length of line.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
@@ -46,23 +46,20 @@ pub struct Winding {
 /// Lengths of the path, as shares of what is out.
 const SHARES: [f64; 8] = [1.0, 0.85, 0.7, 0.55, 0.4, 0.25, 0.12, 0.05];
 
-/// Winds the kite in on a steady heading. `None` when it falls on the way.
+/// Winds the kite in on a steady heading, as far as it stays up. `None` when it does not fly.
 #[must_use]
 pub fn wind_in(s: &Situation<'_>, kite_in: &KiteAloneIn<'_>, heading_rad: f64) -> Option<Winding> {
     let mut path = Vec::with_capacity(SHARES.len());
     let mut gust_load_n: f64 = 0.0;
     for share in SHARES {
         let conditions = s.conditions(heading_rad, share * s.kite_line_out_m);
-        // Winding adds to the wind at the kite: the pace against the load that this pace makes.
-        let mut pace_mps = s.winder.pace_mps(kite_in.fly(&conditions, 0.0)?.load_n);
-        let mut kite = kite_in.fly(&conditions, pace_mps)?;
-        for _ in 0..3 {
-            pace_mps = s.winder.pace_mps(kite.load_n);
-            kite = kite_in.fly(&conditions, pace_mps)?;
-        }
+        let Some((kite, pace_mps)) = wound(s, kite_in, &conditions) else {
+            break;
+        };
         let mut gust = conditions;
         gust.wind.speed_10m_mps = s.gust_mps.max(s.wind.speed_10m_mps);
-        gust_load_n = gust_load_n.max(kite_in.fly(&gust, pace_mps)?.load_n);
+        let in_gust = kite_in.fly(&gust, pace_mps);
+        gust_load_n = gust_load_n.max(in_gust.map_or(kite.load_n, |kite| kite.load_n));
         let [aft_m, starboard_m, up_m] = kite.kite_m();
         path.push(WindingPoint {
             kite_line_out_m: share * s.kite_line_out_m,
@@ -73,8 +70,9 @@ pub fn wind_in(s: &Situation<'_>, kite_in: &KiteAloneIn<'_>, heading_rad: f64) -
             pace_mps,
         });
     }
+    let last = path.last()?;
     let load_n = path.iter().map(|p| p.load_n).fold(0.0, f64::max);
-    let time_s = path
+    let between_s: f64 = path
         .windows(2)
         .map(|w| match w {
             [a, b] => {
@@ -83,6 +81,7 @@ pub fn wind_in(s: &Situation<'_>, kite_in: &KiteAloneIn<'_>, heading_rad: f64) -
             _ => 0.0,
         })
         .sum();
+    let time_s = between_s + last.kite_line_out_m / last.pace_mps.max(1e-9);
     let p = s.rig.parameters();
     Some(Winding {
         load_n,
@@ -93,4 +92,20 @@ pub fn wind_in(s: &Situation<'_>, kite_in: &KiteAloneIn<'_>, heading_rad: f64) -
         time_s,
         path,
     })
+}
+
+/// The kite at one length, and its pace. Winding adds to the wind at the kite: the pace against the
+/// load that this pace makes.
+fn wound(
+    s: &Situation<'_>,
+    kite_in: &KiteAloneIn<'_>,
+    conditions: &Conditions,
+) -> Option<(KiteAlone, f64)> {
+    let mut pace_mps = s.winder.pace_mps(kite_in.fly(conditions, 0.0)?.load_n);
+    let mut kite = kite_in.fly(conditions, pace_mps)?;
+    for _ in 0..3 {
+        pace_mps = s.winder.pace_mps(kite.load_n);
+        kite = kite_in.fly(conditions, pace_mps)?;
+    }
+    Some((kite, pace_mps))
 }

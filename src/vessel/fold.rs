@@ -3,7 +3,8 @@
 use super::answers::{Answered, Answers, moved_by};
 use super::crew_log::Report;
 use super::now::{BaitSeen, DeckNow, IntendedTurn, LinesOut, Mark, Position, Restored};
-use crate::decode::{CrewInput, Line, SessionMark};
+use super::strike::{Strike, StrikeCause};
+use crate::decode::{CrewInput, Line, SessionMark, StrikeWord};
 use crate::time::Millis;
 use crate::units::{
     LINE_OUT_MAX_M, Length, in_degrees, in_metres, in_radians, in_radians_per_second,
@@ -44,7 +45,7 @@ pub(super) fn nothing_told(lines: LinesOut) -> DeckNow {
         marker_in_water: None,
         intended_turn: None,
         fishing: true,
-        bite_at: None,
+        strike: None,
         marks: Vec::new(),
         answers: Answers::default(),
     }
@@ -87,12 +88,14 @@ fn tell(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
     match input {
         CrewInput::LinesOut { kite, main } => {
             let count_m = |line: Option<Length>| line.and_then(|line| line_m(in_metres(line)));
-            count(deck, at, count_m(*kite), count_m(*main));
+            if count(deck, at, count_m(*kite), count_m(*main)) {
+                deck.strike = None;
+            }
         }
         CrewInput::Moved { line, by } => move_line(deck, at, *line, in_metres(*by)),
         CrewInput::Bait(state) => {
             deck.bait = Some(BaitSeen { state: *state, at });
-            deck.bite_at = None;
+            deck.strike = deck.strike.take().filter(Strike::under_way);
         }
         CrewInput::Elevation(angle) => deck.elevation_rad = Some((in_radians(*angle), at)),
         CrewInput::Bearing(angle) => deck.bearing_rad = Some((in_radians(*angle), at)),
@@ -110,7 +113,13 @@ fn tell(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
             }
         }
         CrewInput::CallOffTurn => deck.intended_turn = None,
-        CrewInput::Bite => deck.bite_at = Some(at),
+        CrewInput::Bite => {
+            // Two thumbs report one fish.
+            if deck.bite_at().is_none() {
+                strike(deck, at, StrikeCause::Bite);
+            }
+        }
+        CrewInput::Strike(word) => strike_word(deck, at, *word),
         // A new session knows nothing of the last but its marks; its lines are those of the settings.
         CrewInput::Session(SessionMark::Start) => {
             *deck = DeckNow {
@@ -156,15 +165,50 @@ fn tell(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
     }
 }
 
-/// The crew has counted one line or both.
-fn count(deck: &mut DeckNow, at: Millis, kite_m: Option<f64>, main_m: Option<f64>) {
-    if kite_m.is_none() && main_m.is_none() {
+/// A strike begins, or the kite is called home.
+fn strike(deck: &mut DeckNow, at: Millis, cause: StrikeCause) {
+    deck.strike = Some(Strike::new(at, cause, deck.lines, deck.bait));
+}
+
+/// A word of the strike. One that does not fit does nothing.
+fn strike_word(deck: &mut DeckNow, at: Millis, word: StrikeWord) {
+    if !deck.takes(word) {
         return;
+    }
+    if word == StrikeWord::Home {
+        strike(deck, at, StrikeCause::Home);
+        return;
+    }
+    let Some(now) = &mut deck.strike else {
+        return;
+    };
+    let kite_was_in = now.kite_in;
+    if !now.say(at, word) {
+        deck.strike = None;
+        return;
+    }
+    let kite_comes_in = now.kite_in && !kite_was_in;
+    let ended = now.ended.is_some();
+    if kite_comes_in {
+        count(deck, at, Some(0.0), None);
+    }
+    if word == StrikeWord::BaitIn {
+        count(deck, at, None, Some(0.0));
+    }
+    if ended && deck.lines.main_m != Some(0.0) {
+        // Somebody winds the rest in, and nobody counts.
+        deck.lines.main_m = None;
+    }
+}
+
+/// The crew has counted one line or both. False when it has counted none.
+fn count(deck: &mut DeckNow, at: Millis, kite_m: Option<f64>, main_m: Option<f64>) -> bool {
+    if kite_m.is_none() && main_m.is_none() {
+        return false;
     }
     deck.lines.kite_m = kite_m.or(deck.lines.kite_m);
     deck.lines.main_m = main_m.or(deck.lines.main_m);
     deck.lines_at = Some(at);
-    deck.bite_at = None;
     deck.restored = deck.restored.and_then(|restored| {
         let lines = LinesOut {
             kite_m: restored.lines.kite_m.filter(|_| kite_m.is_none()),
@@ -172,6 +216,7 @@ fn count(deck: &mut DeckNow, at: Millis, kite_m: Option<f64>, main_m: Option<f64
         };
         (lines.kite_m.is_some() || lines.main_m.is_some()).then_some(Restored { lines, ..restored })
     });
+    true
 }
 
 /// The crew has given or taken line.

@@ -21,6 +21,7 @@ mod samples;
 mod settings;
 mod source;
 mod statistics;
+mod strike;
 mod turn_rate;
 mod unusable;
 mod variation;
@@ -37,5 +38,6 @@ pub use now::{
 };
 pub use settings::{SOURCES, SourceOrder, StaleTimes, VesselSettings};
 pub use source::{PatternError, SourcePattern};
+pub use strike::{Strike, StrikeCause, StrikeEnd, StrikeStep};
 pub use unusable::Unusable;
 pub use wind::{Motion, apparent_wind, true_wind};

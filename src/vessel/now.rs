@@ -3,7 +3,8 @@
 use serde::Serialize;
 
 use super::answers::Answers;
-use crate::decode::BaitState;
+use super::strike::{Strike, StrikeCause};
+use crate::decode::{BaitState, StrikeWord};
 use crate::time::Millis;
 
 /// How far a value can be trusted.
@@ -217,11 +218,32 @@ pub struct DeckNow {
     pub intended_turn: Option<IntendedTurn>,
     /// False after the crew has said that fishing stops, until it says that it starts.
     pub fishing: bool,
-    /// A bite at this moment; cleared when lines are set anew or bait is reported again.
-    pub bite_at: Option<Millis>,
+    /// A fish on, or the kite on its way home, until the bait is out again: until lines are set
+    /// anew, or the bait is reported with no hands on fish or kite.
+    pub strike: Option<Strike>,
     /// Places marked, oldest first.
     pub marks: Vec<Mark>,
     /// Answers to the requests of the plan.
     #[serde(skip)]
     pub answers: Answers,
+}
+
+impl DeckNow {
+    /// The bite of a fish that is on.
+    #[must_use]
+    pub fn bite_at(&self) -> Option<Millis> {
+        self.strike
+            .as_ref()
+            .filter(|strike| strike.cause == StrikeCause::Bite && strike.ended.is_none())
+            .map(|strike| strike.at)
+    }
+
+    /// Whether a word of the strike fits what is so now.
+    #[must_use]
+    pub fn takes(&self, word: StrikeWord) -> bool {
+        match &self.strike {
+            Some(strike) => strike.takes(word),
+            None => word == StrikeWord::Home && self.fishing,
+        }
+    }
 }

@@ -2,10 +2,7 @@
 //! finite and in range; and every crew input comes back as it was written.
 
 use proptest::prelude::*;
-use skimwatch::decode::{
-    Asked, BaitState, CrewInput, Decoder, GeoPosition, Line, Observation, PlanAnswer, Priority,
-    SessionMark, SettingChange, encode_crew,
-};
+use skimwatch::decode::{Asked, BaitState, CrewInput, Decoder, GeoPosition, Line, Observation, PlanAnswer, Priority, SessionMark, SettingChange, StrikeWord, encode_crew};
 use skimwatch::feed::{Frame, FrameSettings, Framer};
 use skimwatch::units::{degrees, degrees_per_second, in_metres, metres};
 
@@ -339,6 +336,12 @@ fn crew_input() -> impl Strategy<Value = CrewInput> {
         (answer, prop::option::of(asked))
             .prop_map(|(answer, asked)| CrewInput::Plan { answer, asked }),
         Just(CrewInput::Bite),
+        prop::sample::select(crate::strike_steps::WORDS.to_vec()).prop_map(CrewInput::Strike),
+        (-180.0..=180.0f64).prop_map(|deg| {
+            CrewInput::Strike(StrikeWord::Fish {
+                off_bow: degrees(deg),
+            })
+        }),
         Just(CrewInput::Forget),
         // Names that fit their 20 characters even when reserved or foreign letters are escaped.
         (

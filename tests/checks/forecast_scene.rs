@@ -126,7 +126,7 @@ pub fn deck(kite_m: f64, main_m: f64) -> DeckNow {
         marker_in_water: None,
         intended_turn: None,
         fishing: true,
-        bite_at: None,
+        strike: None,
         restored: None,
         marks: Vec::new(),
         answers: Answers::default(),

@@ -19,6 +19,9 @@ const DOUBT_M: f64 = 0.15;
 /// Baits by which a heavy one is made light, kg: the slack line is found step by step.
 const BAITS_KG: [f64; 6] = [0.2, 0.12, 0.08, 0.05, 0.03, 0.02];
 
+/// Main line beyond the clip, m: the first with which the lightest bait settles.
+const SLACK_M: [f64; 4] = [12.0, 4.0, 16.0, 24.0];
+
 /// The same rig with ever lighter main sides, the last the lightest that the model accepts.
 fn without_main_line(rig: &RigParameters) -> Vec<Rig> {
     let with_bait = |mass_kg: f64| {
@@ -47,18 +50,28 @@ fn whole(rigs: &[Rig], c: &Conditions) -> Option<(Vec<[f64; 3]>, f64)> {
     })
 }
 
+/// With the lightest main side for which the whole model finds its balance: with hardly any weight on
+/// a slack line it does not always. From the heaviest to the lightest of them the kite rises by a
+/// degree or less.
 fn settled(rigs: &[Rig], c: &Conditions) -> Option<(Sample, State)> {
     let clip_m = rigs[0].parameters().kite_line.clip_to_kite_m;
-    let main = MainLine::Out(c.kite_line_out_m - clip_m + 12.0);
-    let mut hint: Option<State> = None;
-    let mut last = None;
-    for rig in rigs {
-        last = settled_state(rig, c, main, hint.as_ref()).ok();
-        if let Some(found) = &last {
-            hint = Some(found.state.clone());
+    let mut lightest = None;
+    for slack_m in SLACK_M {
+        let main = MainLine::Out(c.kite_line_out_m - clip_m + slack_m);
+        let mut hint: Option<State> = None;
+        for (weight, rig) in rigs.iter().enumerate() {
+            if let Ok(found) = settled_state(rig, c, main, hint.as_ref()) {
+                hint = Some(found.state.clone());
+                lightest = Some((weight, found))
+                    .filter(|(weight, _)| lightest.as_ref().is_none_or(|(so_far, _)| weight > so_far))
+                    .or(lightest);
+            }
+        }
+        if matches!(lightest, Some((weight, _)) if weight + 1 == rigs.len()) {
+            break;
         }
     }
-    last.map(|found| (found.sample, found.state))
+    lightest.map(|(_, found)| (found.sample, found.state))
 }
 
 fn points(line: &[[f64; 3]], within_m: f64) -> Vec<[f64; 3]> {
@@ -271,10 +284,20 @@ fn the_kite_alone_is_where_the_whole_model_has_it() {
     assert!(worst_load < 0.05, "{worst_load}");
 }
 
-#[test]
-fn the_advised_heading_is_clear_wherever_one_is() {
-    let mut random = ChaCha8Rng::seed_from_u64(17);
-    let (mut clear, mut none, mut doubtful, mut grounded) = (0, 0, 0, 0);
+/// What became of the situations of one draw.
+#[derive(Debug, Default)]
+struct Tally {
+    clear: u32,
+    none: u32,
+    doubtful: u32,
+    grounded: u32,
+    wrong: Vec<String>,
+}
+
+/// Thirty situations of one draw, each against a search over all headings with the whole model.
+fn searched(seed: u64) -> Tally {
+    let mut random = ChaCha8Rng::seed_from_u64(seed);
+    let mut tally = Tally::default();
     for number in 0..30 {
         let day = invented(&mut random);
         let rig = Rig::new(&day.parameters).unwrap();
@@ -287,39 +310,54 @@ fn the_advised_heading_is_clear_wherever_one_is() {
             boat_speed_mps: day.boat_speed_mps,
             heading_rad: day.heading_rad,
             kite_line_out_m: day.kite_line_out_m,
-            fish_bearing_rad: day.fish_rad,
+            fish_bearing_rad: Some(day.fish_rad),
             winder: Winder::default(),
         });
         let most = (0..72)
             .filter_map(|i| room_m(&day, &light, f64::from(i) * 5f64.to_radians()))
             .fold(f64::NEG_INFINITY, f64::max);
         let Some(advised) = advised else {
-            println!("{number}: no heading flies the kite; found {most:.2} m");
-            assert!(most < DOUBT_M, "{number}: {most}");
-            grounded += 1;
+            if most >= DOUBT_M {
+                let said = format!("{seed}/{number}: no heading, but the search finds {most:.2} m");
+                tally.wrong.push(said);
+            }
+            tally.grounded += 1;
             continue;
         };
         let there = room_m(&day, &light, advised.heading_rad).unwrap_or(f64::NEG_INFINITY);
-        println!(
-            "{number}: {:?} by {:.2} m ({}), whole model {there:.2} m; best found {most:.2} m",
+        let said = format!(
+            "{seed}/{number}: {:?} by {:.2} m ({}), whole model {there:.2} m; best found {most:.2} m",
             advised.verdict, advised.clear_by_m, advised.nearest
         );
+        println!("{said}");
+        let is_none = advised.verdict == Verdict::None;
         if most >= DOUBT_M {
-            assert_ne!(advised.verdict, Verdict::None, "{number}");
-            assert!(there >= 0.0, "{number}: {there}");
-            clear += 1;
+            tally.clear += 1;
+            if is_none || there < 0.0 {
+                tally.wrong.push(said);
+            }
         } else if most < -DOUBT_M {
-            assert_eq!(advised.verdict, Verdict::None, "{number}");
-            assert!(!advised.nearest.is_empty());
-            none += 1;
+            tally.none += 1;
+            if !is_none || advised.nearest.is_empty() {
+                tally.wrong.push(said);
+            }
         } else {
-            doubtful += 1;
+            tally.doubtful += 1;
         }
     }
-    println!(
-        "{clear} clear, {none} not clear on any heading, {doubtful} within the doubt, {grounded} without a kite"
-    );
-    assert!(clear >= 10 && none >= 3, "{clear} clear, {none} none");
+    tally
+}
+
+/// Draws that are looked at: others with `SEEDS=7,8`.
+#[test]
+fn the_advised_heading_is_clear_wherever_one_is() {
+    let seeds = std::env::var("SEEDS").unwrap_or_else(|_| "17,2".to_owned());
+    for seed in seeds.split(',') {
+        let tally = searched(seed.parse().unwrap());
+        println!("{tally:?}");
+        assert_eq!(tally.wrong, Vec::<String>::new());
+        assert!(tally.clear >= 6 && tally.none >= 3, "{tally:?}");
+    }
 }
 
 /// Both lines wound in at one pace on a steady course.

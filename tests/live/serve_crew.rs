@@ -6,7 +6,7 @@ use axum::body::Body;
 use axum::http::{Method, StatusCode, header};
 use serde_json::{Value, json};
 use skimwatch::advice::Priority;
-use skimwatch::decode::{Asked, BaitState, CrewInput, Line, PlanAnswer, SessionMark};
+use skimwatch::decode::{Asked, BaitState, CrewInput, Line, PlanAnswer, SessionMark, StrikeWord};
 use skimwatch::{serve, units};
 use tokio_util::sync::CancellationToken;
 use tower::ServiceExt;
@@ -75,6 +75,11 @@ async fn every_crew_input_has_a_route() {
             },
         ),
         ("/v1/crew/bite", "", CrewInput::Bite),
+        (
+            "/v1/crew/strike",
+            r#"{"said": "home"}"#,
+            CrewInput::Strike(StrikeWord::Home),
+        ),
         ("/v1/crew/forget", "", CrewInput::Forget),
         (
             "/v1/crew/mark",

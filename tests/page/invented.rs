@@ -86,7 +86,7 @@ pub fn deck(at: Millis) -> DeckNow {
         marker_in_water: None,
         intended_turn: None,
         fishing: true,
-        bite_at: None,
+        strike: None,
         restored: None,
         marks: Vec::new(),
         answers: Answers::default(),
@@ -314,7 +314,7 @@ pub fn sinking(at: Millis) -> Advisory {
 }
 
 /// The names of the states that [`moment`] can show.
-pub const MOMENTS: [&str; 16] = [
+pub const MOMENTS: [&str; 22] = [
     "advice",
     "alarm",
     "take",
@@ -323,6 +323,12 @@ pub const MOMENTS: [&str; 16] = [
     "stale-heading",
     "rig-unset",
     "bite",
+    "drag",
+    "fish",
+    "kite-turn",
+    "kite-in",
+    "landed",
+    "kite-home",
     "turn",
     "danger",
     "overload",
@@ -343,6 +349,7 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
         silenced_until: None,
         vessel: vessel(at),
         deck: deck(at),
+        strike: None,
         forecast: Ok(Arc::new(forecast(at))),
         learnt: Some(LearntNow {
             reports: 23,
@@ -444,7 +451,6 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
             snapshot.advisories.clear();
             snapshot.forecast = none("main line out is not known: enter it");
         }
-        "bite" => snapshot.deck.bite_at = Some(at.plus_seconds(-3.0)),
         "turn" => {
             snapshot.deck.intended_turn = Some(IntendedTurn {
                 told_at: at.plus_seconds(-2.0),
@@ -559,7 +565,7 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
                 rate_rad_s: 2_f64.to_radians(),
             });
         }
-        _ => {}
+        other => crate::invented_strike::show(other, &mut snapshot),
     }
     snapshot
 }

@@ -12,6 +12,7 @@ mod demo;
 mod forecast_scene;
 mod helm;
 mod invented;
+mod invented_strike;
 mod late;
 mod launch;
 mod layout;
