@@ -29,15 +29,7 @@ fn before(fields: &Fields<'_>) -> Read<CrewInput> {
     let word = fields.text(4);
     if !matches!(
         word,
-        "LINES"
-            | "MARKER"
-            | "TURN"
-            | "BITE"
-            | "STRIKE"
-            | "MARK"
-            | "ACK"
-            | "SILENCE"
-            | "SESSION"
+        "LINES" | "MARKER" | "TURN" | "BITE" | "STRIKE" | "MARK" | "ACK" | "SILENCE" | "SESSION"
     ) {
         return Err(fields.malformed("word said before", word));
     }

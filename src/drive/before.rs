@@ -238,6 +238,7 @@ fn strike(strike: &Strike) -> Vec<(Millis, CrewInput)> {
 mod tests {
     use super::*;
     use crate::decode::{Asked, BaitState, Line, PlanAnswer};
+    use crate::vessel::{StrikeEnd, StrikeStep};
 
     const SETTINGS: LinesOut = LinesOut {
         kite_m: Some(60.0),
@@ -271,6 +272,37 @@ mod tests {
             deck.observe(s(now), 0, &input);
         }
         deck.now(s(now))
+    }
+
+    #[test]
+    fn a_strike_goes_on_where_it_was_and_asks_anew_where_the_fish_is() {
+        let word = CrewInput::Strike;
+        let fish = StrikeWord::Fish {
+            off_bow: degrees(135.0),
+        };
+        let mut said = vec![
+            (0.0, out(110.0, 128.0)),
+            (60.0, CrewInput::Bite),
+            (65.0, word(StrikeWord::MarkerDown)),
+            (70.0, word(StrikeWord::DragSet)),
+            (75.0, word(fish)),
+            (80.0, word(StrikeWord::Turned)),
+        ];
+        let strike = after(&told(&said), 200.0).strike.unwrap();
+        assert_eq!((strike.at, strike.step), (s(60.0), StrikeStep::Fish));
+        assert_eq!(strike.answered_at(StrikeStep::Watch), Some(s(65.0)));
+        assert_eq!(strike.lines.kite_m, Some(110.0));
+        said.push((90.0, word(StrikeWord::KiteIn)));
+        said.push((95.0, word(StrikeWord::Landed)));
+        let strike = after(&told(&said), 200.0).strike.unwrap();
+        assert!(strike.kite_in);
+        assert_eq!(strike.ended, Some((StrikeEnd::Landed, s(95.0))));
+        let home = [(0.0, out(110.0, 128.0)), (60.0, word(StrikeWord::Home))];
+        let strike = after(&told(&home), 200.0).strike.unwrap();
+        assert_eq!(
+            (strike.at, strike.cause, strike.step),
+            (s(60.0), StrikeCause::Home, StrikeStep::BaitIn)
+        );
     }
 
     #[test]

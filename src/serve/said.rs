@@ -46,9 +46,10 @@ impl Said {
         }
     }
 
-    /// Whether a word of the strike fits what was posted here.
+    /// Whether a word fits a strike that was posted here.
     pub fn takes(&self, at: Millis, word: StrikeWord) -> bool {
-        self.deck().now(at).takes(word)
+        let strike = self.deck().now(at).strike;
+        strike.is_some_and(|strike| strike.takes(word))
     }
 
     /// Whether this number can be taken back now.

@@ -4,9 +4,10 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::quantities::{ApparentWindAnswer, PositionAnswer, TrueWindAnswer};
 use super::recorder::RecorderAnswer;
 use super::sources::{JournalNow, Sources};
-use super::strike::StrikeAnswer;
+use super::strike_state::StrikeAnswer;
 use crate::advice::Advisory;
 use crate::decode::BaitState;
 use crate::engine::{FeedNow, LATE_S, Mode, Snapshot};
@@ -84,24 +85,6 @@ pub struct Graded<T> {
     pub grade: Grade,
 }
 
-/// Wind relative to the boat.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
-pub struct ApparentWindAnswer {
-    /// Where it comes from, clockwise from the bow, 0..360.
-    pub angle_deg: f64,
-    /// Speed at the sensor.
-    pub speed_mps: f64,
-}
-
-/// Wind over the water.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
-pub struct TrueWindAnswer {
-    /// Where it comes from, true, 0..360.
-    pub from_deg_true: f64,
-    /// Speed at the sensor.
-    pub speed_mps: f64,
-}
-
 /// The last minutes of true wind.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
 pub struct WindStatisticsAnswer {
@@ -121,15 +104,6 @@ pub struct WindStatisticsAnswer {
     pub shift_deg: f64,
     /// Time in which speed departures decay to 1/e.
     pub gust_time_s: f64,
-}
-
-/// Position, WGS 84.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
-pub struct PositionAnswer {
-    /// North positive.
-    pub latitude_deg: f64,
-    /// East positive.
-    pub longitude_deg: f64,
 }
 
 /// What the forecast lacks.

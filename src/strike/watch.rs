@@ -144,13 +144,9 @@ impl StrikeWatch {
         })
     }
 
-    fn kite_in(
-        &mut self,
-        vessel: &VesselNow,
-        strike: &Strike,
-    ) -> Option<Result<Recovery, String>> {
-        let wanted = strike.ended.is_none()
-            && matches!(strike.step, StrikeStep::Turn | StrikeStep::KiteIn);
+    fn kite_in(&mut self, vessel: &VesselNow, strike: &Strike) -> Option<Result<Recovery, String>> {
+        let wanted =
+            strike.ended.is_none() && matches!(strike.step, StrikeStep::Turn | StrikeStep::KiteIn);
         if !wanted {
             return None;
         }
@@ -175,7 +171,11 @@ impl StrikeWatch {
     }
 
     /// The way of the kite, or what is not known.
-    fn work_out(&self, vessel: &VesselNow, strike: &Strike) -> Result<Option<Recovery>, &'static str> {
+    fn work_out(
+        &self,
+        vessel: &VesselNow,
+        strike: &Strike,
+    ) -> Result<Option<Recovery>, &'static str> {
         let set = &self.settings;
         let parameters = set.rig.as_ref().ok_or("the rig is not set")?;
         let rig = Rig::new(parameters).map_err(|_| "a number of the rig is out of range")?;

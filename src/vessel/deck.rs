@@ -6,7 +6,8 @@
 use super::answers::AGAIN_S;
 use super::crew_log::{CrewEvent, CrewLog};
 use super::fold::{apply, nothing_told};
-use super::now::{DeckNow, LinesOut};
+use super::now::DeckNow;
+use super::told::LinesOut;
 use crate::decode::CrewInput;
 use crate::time::Millis;
 

@@ -2,8 +2,9 @@
 
 use super::answers::{Answered, Answers, moved_by};
 use super::crew_log::Report;
-use super::now::{BaitSeen, DeckNow, IntendedTurn, LinesOut, Mark, Position, Restored};
+use super::now::{DeckNow, IntendedTurn, Mark, Position, Restored};
 use super::strike::{Strike, StrikeCause};
+use super::told::{BaitSeen, LinesOut};
 use crate::decode::{CrewInput, Line, SessionMark, StrikeWord};
 use crate::time::Millis;
 use crate::units::{

@@ -22,6 +22,7 @@ mod settings;
 mod source;
 mod statistics;
 mod strike;
+mod told;
 mod turn_rate;
 mod unusable;
 mod variation;
@@ -33,11 +34,12 @@ pub use crew_log::{CrewEvent, CrewLog, Report, UNDO_WINDOW_S, can_be_retracted};
 pub use deck::{Deck, TURN_LINGERS_S};
 pub use fold::MOST_MARKS;
 pub use now::{
-    ApparentWind, BaitSeen, DeckNow, Grade, IntendedTurn, LinesOut, Mark, Missing, Position,
-    Quantity, Reading, Restored, TrueWind, VesselNow, WindStatistics,
+    ApparentWind, DeckNow, Grade, IntendedTurn, Mark, Missing, Position, Quantity, Reading,
+    Restored, TrueWind, VesselNow, WindStatistics,
 };
 pub use settings::{SOURCES, SourceOrder, StaleTimes, VesselSettings};
 pub use source::{PatternError, SourcePattern};
 pub use strike::{Strike, StrikeCause, StrikeEnd, StrikeStep};
+pub use told::{BaitSeen, LinesOut};
 pub use unusable::Unusable;
 pub use wind::{Motion, apparent_wind, true_wind};

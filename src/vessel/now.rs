@@ -4,7 +4,8 @@ use serde::Serialize;
 
 use super::answers::Answers;
 use super::strike::{Strike, StrikeCause};
-use crate::decode::{BaitState, StrikeWord};
+use super::told::{BaitSeen, LinesOut};
+use crate::decode::StrikeWord;
 use crate::time::Millis;
 
 /// How far a value can be trusted.
@@ -144,15 +145,6 @@ pub struct VesselNow {
     pub missing: Vec<Missing>,
 }
 
-/// Line out by the crew's count.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct LinesOut {
-    /// Kite line, rod tip to kite.
-    pub kite_m: Option<f64>,
-    /// Main line, rod tip through ring to bait.
-    pub main_m: Option<f64>,
-}
-
 /// Line out as told before the program was started anew, and not confirmed since.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Restored {
@@ -173,15 +165,6 @@ pub struct Mark {
     pub at: Millis,
     /// Where it is; `None` when the boat's position was not known.
     pub position: Option<Position>,
-}
-
-/// The last thing the crew said of the bait.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct BaitSeen {
-    /// What it did.
-    pub state: BaitState,
-    /// When it was said.
-    pub at: Millis,
 }
 
 /// A turn the crew has announced and not called off.

@@ -13,7 +13,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::now::{BaitSeen, LinesOut};
+use super::told::{BaitSeen, LinesOut};
 use crate::decode::StrikeWord;
 use crate::time::Millis;
 use crate::units::in_radians;

@@ -2,7 +2,9 @@
 //! chain.
 
 use skimwatch::advice::{AdviceBoard, AdviceSettings, AlertState, Kind, Outcome, Priority};
-use skimwatch::decode::{BaitState, CrewInput, Decoder, GeoPosition, Observation, SessionMark, StrikeWord, encode_crew};
+use skimwatch::decode::{
+    BaitState, CrewInput, Decoder, GeoPosition, Observation, SessionMark, StrikeWord, encode_crew,
+};
 use skimwatch::engine::{Engine, EngineSettings, Event, Mode, Picture};
 use skimwatch::forecast::NoForecast;
 use skimwatch::time::Millis;

@@ -291,8 +291,16 @@ fn bad_fields_are_named() {
         ("$PSKWT,1,TURN,40,-6,10", Cause::OutOfRange, "rate of turn"),
         ("$PSKWT,1,BITE,now", Cause::Malformed, "number of fields"),
         ("$PSKWT,1,STRIKE,", Cause::Malformed, "word of the strike"),
-        ("$PSKWT,1,STRIKE,DANCE", Cause::Malformed, "word of the strike"),
-        ("$PSKWT,1,STRIKE,DOWN,1", Cause::Malformed, "number of fields"),
+        (
+            "$PSKWT,1,STRIKE,DANCE",
+            Cause::Malformed,
+            "word of the strike",
+        ),
+        (
+            "$PSKWT,1,STRIKE,DOWN,1",
+            Cause::Malformed,
+            "number of fields",
+        ),
         ("$PSKWT,1,STRIKE,FISH,", Cause::Malformed, "off the bow"),
         ("$PSKWT,1,STRIKE,FISH,181", Cause::OutOfRange, "off the bow"),
         ("$PSKWT,1,PLAN,X", Cause::Malformed, "answer"),

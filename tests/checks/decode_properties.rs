@@ -2,7 +2,10 @@
 //! finite and in range; and every crew input comes back as it was written.
 
 use proptest::prelude::*;
-use skimwatch::decode::{Asked, BaitState, CrewInput, Decoder, GeoPosition, Line, Observation, PlanAnswer, Priority, SessionMark, SettingChange, StrikeWord, encode_crew};
+use skimwatch::decode::{
+    Asked, BaitState, CrewInput, Decoder, GeoPosition, Line, Observation, PlanAnswer, Priority,
+    SessionMark, SettingChange, StrikeWord, encode_crew,
+};
 use skimwatch::feed::{Frame, FrameSettings, Framer};
 use skimwatch::units::{degrees, degrees_per_second, in_metres, metres};
 
@@ -53,6 +56,8 @@ const SEEDS: &[&str] = &[
     "$PSKWT,5,SILENCE,10.0",
     "$PSKWT,6,CORNER,-45.00",
     "$PSKWT,7,ELEV,45.00",
+    "$PSKWT,8,STRIKE,DOWN",
+    "$PSKWT,9,STRIKE,FISH,-135.00",
     "$PSKWT,0,BEFORE,75.250,1,LINES,110.00,132.00",
 ];
 
@@ -226,9 +231,11 @@ fn close(a: &CrewInput, b: &CrewInput) -> bool {
             l == k && near(x.value, y.value, 0.01)
         }
         (CrewInput::Elevation(x), CrewInput::Elevation(y))
-        | (CrewInput::Bearing(x), CrewInput::Bearing(y)) => {
-            near(x.value.to_degrees(), y.value.to_degrees(), 0.01)
-        }
+        | (CrewInput::Bearing(x), CrewInput::Bearing(y))
+        | (
+            CrewInput::Strike(StrikeWord::Fish { off_bow: x }),
+            CrewInput::Strike(StrikeWord::Fish { off_bow: y }),
+        ) => near(x.value.to_degrees(), y.value.to_degrees(), 0.01),
         (
             CrewInput::Turn { by, rate, in_s },
             CrewInput::Turn {

@@ -1,7 +1,10 @@
 //! Observations in short words, and their numbers with the range each may have: what the decode
 //! tests compare.
 
-use skimwatch::decode::{CrewInput, Direction, GeoPosition, HeadingObservation, North, Observation, SteeringOrigin, StrikeWord};
+use skimwatch::decode::{
+    CrewInput, Direction, GeoPosition, HeadingObservation, North, Observation, SteeringOrigin,
+    StrikeWord,
+};
 use skimwatch::units::{
     Angle, Length, Velocity, in_celsius, in_degrees, in_degrees_per_second, in_knots, in_metres,
     in_metres_per_second, in_nautical_miles,

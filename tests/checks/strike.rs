@@ -63,7 +63,9 @@ fn settled(rigs: &[Rig], c: &Conditions) -> Option<(Sample, State)> {
             if let Ok(found) = settled_state(rig, c, main, hint.as_ref()) {
                 hint = Some(found.state.clone());
                 lightest = Some((weight, found))
-                    .filter(|(weight, _)| lightest.as_ref().is_none_or(|(so_far, _)| weight > so_far))
+                    .filter(|(weight, _)| {
+                        lightest.as_ref().is_none_or(|(so_far, _)| weight > so_far)
+                    })
                     .or(lightest);
             }
         }
@@ -115,7 +117,8 @@ struct Invented {
     boat_speed_mps: f64,
     heading_rad: f64,
     kite_line_out_m: f64,
-    fish_rad: f64,
+    /// `None` for a kite that comes home without a fish.
+    fish_rad: Option<f64>,
 }
 
 fn bar(name: &str, from_m: [f64; 3], to_m: [f64; 3], clearance_m: f64) -> Structure {
@@ -189,24 +192,28 @@ fn invented(random: &mut ChaCha8Rng) -> Invented {
         boat_speed_mps: between(2.0, 4.0),
         heading_rad: between(0.0, 0.01 * 628.0),
         kite_line_out_m: between(60.0, 140.0),
-        fish_rad: between(0.0, 0.01 * 628.0),
+        fish_rad: Some(between(0.0, 0.01 * 628.0)),
     }
 }
 
 /// Room of all lines on a heading in the whole model; `None` when the kite does not fly there.
 fn room_m(day: &Invented, light: &[Rig], heading_rad: f64) -> Option<f64> {
     let tips = day.parameters.rod_tips;
-    let off_bow = (day.fish_rad - heading_rad)
-        .sin()
-        .atan2((day.fish_rad - heading_rad).cos());
     let limit = 70f64.to_radians();
     let forward = |off: f64| 10.0 * (off - limit).clamp(-1.57, 1.57).sin();
-    let mut room = forward(off_bow.abs() - SPREAD_RAD);
+    let mut room = f64::INFINITY;
     let from = [tips.main.aft_m, tips.main.starboard_m];
-    let ways: Vec<[f64; 2]> = (-6..=6)
-        .map(|i| off_bow + SPREAD_RAD * f64::from(i) / 6.0)
-        .map(|a| [-a.cos(), a.sin()])
-        .collect();
+    let mut ways: Vec<[f64; 2]> = Vec::new();
+    if let Some(fish_rad) = day.fish_rad {
+        let (s, c) = (fish_rad - heading_rad).sin_cos();
+        let off_bow = s.atan2(c);
+        room = forward(off_bow.abs() - SPREAD_RAD);
+        ways.extend(
+            (-8..=8)
+                .map(|i| off_bow + SPREAD_RAD * f64::from(i) / 8.0)
+                .map(|a| [-a.cos(), a.sin()]),
+        );
+    }
     for way in &ways {
         for far in [NEAR_M, 22.0, 40.0, 100.0, FAR_M] {
             let line = [
@@ -299,7 +306,10 @@ fn searched(seed: u64) -> Tally {
     let mut random = ChaCha8Rng::seed_from_u64(seed);
     let mut tally = Tally::default();
     for number in 0..30 {
-        let day = invented(&mut random);
+        let mut day = invented(&mut random);
+        if number % 5 == 4 {
+            day.fish_rad = None;
+        }
         let rig = Rig::new(&day.parameters).unwrap();
         let light = without_main_line(&day.parameters);
         let advised = recovery(&Situation {
@@ -310,7 +320,7 @@ fn searched(seed: u64) -> Tally {
             boat_speed_mps: day.boat_speed_mps,
             heading_rad: day.heading_rad,
             kite_line_out_m: day.kite_line_out_m,
-            fish_bearing_rad: Some(day.fish_rad),
+            fish_bearing_rad: day.fish_rad,
             winder: Winder::default(),
         });
         let most = (0..72)

@@ -33,24 +33,49 @@ fn settings() -> StrikeSettings {
     }
 }
 
-/// A bite, or the kite called home, at this moment, with these words after it.
-fn strike(snapshot: &mut Snapshot, began: Millis, begins: CrewInput, words: &[StrikeWord]) {
-    let lines = snapshot.deck.lines;
-    let mut deck = Deck::new(lines);
-    let out = CrewInput::LinesOut {
-        kite: lines.kite_m.map(metres),
-        main: lines.main_m.map(metres),
-    };
-    deck.observe(began.plus_seconds(-200.0), 1, &out);
-    deck.observe(began, 2, &begins);
-    for (sequence, word) in (3..).zip(words) {
-        deck.observe(began, sequence, &CrewInput::Strike(*word));
+/// What the crew has said, and what comes of it.
+pub struct Strike {
+    deck: Deck,
+    watch: StrikeWatch,
+    sequence: u32,
+}
+
+impl Strike {
+    /// Lines are out as in this moment, and nothing is on.
+    pub fn none_yet(snapshot: &Snapshot, at: Millis) -> Self {
+        let mut new = Self {
+            deck: Deck::new(snapshot.deck.lines),
+            watch: StrikeWatch::new(Arc::new(settings())),
+            sequence: 0,
+        };
+        // Numbered 0, as the program's own.
+        new.deck.observe(
+            at,
+            0,
+            &CrewInput::LinesOut {
+                kite: snapshot.deck.lines.kite_m.map(metres),
+                main: snapshot.deck.lines.main_m.map(metres),
+            },
+        );
+        new
     }
-    let now = deck.now(snapshot.at);
-    snapshot.deck.strike = now.strike;
-    snapshot.deck.lines = now.lines;
-    snapshot.strike =
-        StrikeWatch::new(Arc::new(settings())).look(&snapshot.vessel, &snapshot.deck);
+
+    /// The crew says this.
+    pub fn say(&mut self, at: Millis, input: &CrewInput) {
+        self.sequence += 1;
+        self.deck.observe(at, self.sequence, input);
+    }
+
+    /// Puts it into a moment.
+    pub fn put(&mut self, snapshot: &mut Snapshot, at: Millis) {
+        let now = self.deck.now(at);
+        snapshot.deck.strike = now.strike;
+        snapshot.deck.lines = now.lines;
+        snapshot.strike = self.watch.look(&snapshot.vessel, &snapshot.deck);
+        if snapshot.strike.is_some() {
+            snapshot.advisories.clear();
+        }
+    }
 }
 
 /// Shows a moment of a strike, if the name is one.
@@ -75,6 +100,11 @@ pub fn show(name: &str, snapshot: &mut Snapshot) {
         ),
         _ => return,
     };
-    snapshot.advisories.clear();
-    strike(snapshot, began, begins, &words);
+    let mut strike = Strike::none_yet(snapshot, began.plus_seconds(-200.0));
+    strike.say(began, &begins);
+    for word in words {
+        strike.say(began, &CrewInput::Strike(word));
+    }
+    let at = snapshot.at;
+    strike.put(snapshot, at);
 }

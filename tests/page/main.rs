@@ -28,6 +28,7 @@ mod shots;
 mod sound;
 #[path = "../live/started.rs"]
 mod started;
+mod strike;
 mod types;
 mod walk;
 mod webkit;
