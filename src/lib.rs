@@ -26,16 +26,17 @@
 //! | `decode` | sentences to observations | cause units |
 //! | `feed` | bytes to sentences | cause key time |
 //! | `vessel` | one believed value each | angles decode key time units |
+//! | `strike` | a fish on, and the kite home | angles rig time vessel |
 //! | `turn` | the heading ahead | angles decode key time units vessel |
 //! | `forecast` | many futures of the rig | angles decode key rig time turn units vessel |
 //! | `advice` | advisories and their life cycle | angles decode forecast key time turn units vessel |
-//! | `engine` | decode to advice as one machine | advice cause decode feed forecast time turn units vessel |
+//! | `engine` | decode to advice as one machine | advice cause decode feed forecast strike time turn units vessel |
 //! | `scene` | invented input | angles decode rig time units |
 //! | `score` | judges replays | advice decode forecast time units |
 //! | `record` | the raw stream to files and back | feed files key time |
 //! | `settings` | TOML to checked settings | advice decode feed files forecast key locker record rig turn units vessel |
-//! | `serve` | pages and API | advice decode engine forecast key launch locker record settings time units vessel |
-//! | `drive` | the only clock | advice cause decode engine feed files forecast record rig serve settings time units vessel |
+//! | `serve` | pages and API | advice decode engine forecast key launch locker record settings strike time units vessel |
+//! | `drive` | the only clock | advice cause decode engine feed files forecast record rig serve settings strike time units vessel |
 //! | `command` | the command line | advice cause decode drive engine feed forecast launch locker record rig scene score serve settings time units |
 #![cfg_attr(
     test,
@@ -61,6 +62,7 @@ pub mod scene;
 pub mod score;
 pub mod serve;
 pub mod settings;
+pub mod strike;
 pub mod time;
 pub mod turn;
 pub mod units;

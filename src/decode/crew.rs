@@ -54,6 +54,8 @@ pub enum CrewInput {
     },
     /// A fish has taken the bait.
     Bite,
+    /// A step of a strike, or of the kite on its way home.
+    Strike(StrikeWord),
     /// A place to fish.
     Mark {
         /// Its name.
@@ -93,8 +95,8 @@ pub enum CrewInput {
         age_s: f64,
         /// Whether it still counts. If not, it is only shown, and the crew is asked for it.
         counts: bool,
-        /// What was said: lines out, marker, turn, bite, mark, acknowledgement, silence, session or
-        /// launch.
+        /// What was said: lines out, marker, turn, bite, strike, mark, acknowledgement, silence,
+        /// session or launch.
         input: Box<CrewInput>,
     },
 }
@@ -193,6 +195,45 @@ pub enum PlanAnswer {
     Half,
     /// Something else was done.
     Other,
+}
+
+/// What the crew says while a fish is on or the kite comes home: a step that is done, or how it
+/// ended.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum StrikeWord {
+    /// The kite is to come home, with no fish on.
+    Home,
+    /// The band is broken and the bait is in, so that the kite flies on its line alone.
+    BaitIn,
+    /// The marker has gone down to the water.
+    MarkerDown,
+    /// The main line is tight.
+    Tight,
+    /// The drag is at its hooked setting.
+    DragSet,
+    /// Where the fish is.
+    Fish {
+        /// Off the bow, positive to starboard.
+        off_bow: Angle,
+    },
+    /// The boat is on the advised heading.
+    Turned,
+    /// The kite is in and secured.
+    KiteIn,
+    /// The angler has the rod.
+    AnglerOn,
+    /// Nothing was on: the lines are as they were.
+    Missed,
+    /// The fish is off the hook.
+    FishOff,
+    /// The line is cut or parted.
+    CutOff,
+    /// The fish is landed.
+    Landed,
+    /// The fish is let go.
+    Released,
+    /// The kite does not come home after all.
+    StaysOut,
 }
 
 /// Start or stop of fishing.

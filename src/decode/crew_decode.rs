@@ -2,7 +2,7 @@
 
 use super::crew::{
     Asked, BaitState, CrewInput, LaunchDay, LaunchSaid, Line, PlanAnswer, Priority, SessionMark,
-    SettingChange,
+    SettingChange, StrikeWord,
 };
 use super::crew_sentence::{MAX_MORE, MAX_STEPS};
 use super::fields::Fields;
@@ -30,7 +30,16 @@ fn before(fields: &Fields<'_>) -> Read<CrewInput> {
     let word = fields.text(4);
     if !matches!(
         word,
-        "LINES" | "MARKER" | "TURN" | "BITE" | "MARK" | "ACK" | "SILENCE" | "SESSION" | "LAUNCH"
+        "LINES"
+            | "MARKER"
+            | "TURN"
+            | "BITE"
+            | "STRIKE"
+            | "MARK"
+            | "ACK"
+            | "SILENCE"
+            | "SESSION"
+            | "LAUNCH"
     ) {
         return Err(fields.malformed("word said before", word));
     }
@@ -79,6 +88,7 @@ fn said(fields: &Fields<'_>) -> Read<CrewInput> {
         "CALLOFF" => (2, CrewInput::CallOffTurn),
         "PLAN" => (7, plan(fields)?),
         "BITE" => (2, CrewInput::Bite),
+        "STRIKE" => strike(fields)?,
         "MARK" => {
             let name = text(fields, 2, "name")?;
             let position = fields.position(3)?;
@@ -180,6 +190,33 @@ fn plan(fields: &Fields<'_>) -> Read<CrewInput> {
         })
     };
     Ok(CrewInput::Plan { answer, asked })
+}
+
+/// A word of the strike, and after which field its sentence ends.
+fn strike(fields: &Fields<'_>) -> Read<(usize, CrewInput)> {
+    let word = match fields.text(2) {
+        "FISH" => {
+            let off_bow_deg = Needed(fields).number(3, "off the bow", ranges::OFF_BOW_DEG)?;
+            let off_bow = degrees(off_bow_deg);
+            return Ok((4, CrewInput::Strike(StrikeWord::Fish { off_bow })));
+        }
+        "HOME" => StrikeWord::Home,
+        "BAITIN" => StrikeWord::BaitIn,
+        "DOWN" => StrikeWord::MarkerDown,
+        "TIGHT" => StrikeWord::Tight,
+        "DRAG" => StrikeWord::DragSet,
+        "TURNED" => StrikeWord::Turned,
+        "KITEIN" => StrikeWord::KiteIn,
+        "ANGLER" => StrikeWord::AnglerOn,
+        "MISSED" => StrikeWord::Missed,
+        "OFF" => StrikeWord::FishOff,
+        "CUT" => StrikeWord::CutOff,
+        "LANDED" => StrikeWord::Landed,
+        "RELEASED" => StrikeWord::Released,
+        "STAYS" => StrikeWord::StaysOut,
+        other => return Err(fields.malformed("word of the strike", other)),
+    };
+    Ok((3, CrewInput::Strike(word)))
 }
 
 fn acknowledge(fields: &Fields<'_>) -> Read<CrewInput> {

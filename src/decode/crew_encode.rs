@@ -1,6 +1,8 @@
 //! Writes the crew's sentence, whose form `crew_sentence.rs` describes.
 
-use super::crew::{BaitState, CrewInput, LaunchSaid, Line, PlanAnswer, Priority, SessionMark};
+use super::crew::{
+    BaitState, CrewInput, LaunchSaid, Line, PlanAnswer, Priority, SessionMark, StrikeWord,
+};
 use super::crew_sentence::{
     MAX_ADVISORY_ID, MAX_ASKED_ID, MAX_NAME, MAX_SETTING, MAX_SETTING_KEY, MOST, escape,
 };
@@ -74,6 +76,7 @@ fn words(input: &CrewInput, less: usize) -> String {
             format!("PLAN,{answer}{asked}")
         }
         CrewInput::Bite => "BITE".to_owned(),
+        CrewInput::Strike(word) => strike(*word),
         CrewInput::Mark { name, position } => {
             let name = escape(
                 name.as_deref().unwrap_or_default(),
@@ -136,6 +139,27 @@ fn launch(said: &LaunchSaid) -> String {
         }
         LaunchSaid::Ended => "LAUNCH,E".to_owned(),
     }
+}
+
+fn strike(word: StrikeWord) -> String {
+    let word = match word {
+        StrikeWord::Fish { off_bow } => return format!("STRIKE,FISH,{:.2}", in_degrees(off_bow)),
+        StrikeWord::Home => "HOME",
+        StrikeWord::BaitIn => "BAITIN",
+        StrikeWord::MarkerDown => "DOWN",
+        StrikeWord::Tight => "TIGHT",
+        StrikeWord::DragSet => "DRAG",
+        StrikeWord::Turned => "TURNED",
+        StrikeWord::KiteIn => "KITEIN",
+        StrikeWord::AnglerOn => "ANGLER",
+        StrikeWord::Missed => "MISSED",
+        StrikeWord::FishOff => "OFF",
+        StrikeWord::CutOff => "CUT",
+        StrikeWord::Landed => "LANDED",
+        StrikeWord::Released => "RELEASED",
+        StrikeWord::StaysOut => "STAYS",
+    };
+    format!("STRIKE,{word}")
 }
 
 fn letter_of(line: Line) -> char {

@@ -24,6 +24,7 @@
 //! | `CALLOFF` | | the intended turn is called off |
 //! | `PLAN` | `D` done, `H` half, `O` other; id of the advisory; its revision; `K` or `M`; metres asked, within 1000 | answer to the line an advisory asked for; the last four all or none: without them it answers what is asked first |
 //! | `BITE` | | a fish has taken the bait |
+//! | `STRIKE` | `HOME`, `BAITIN`, `DOWN`, `TIGHT`, `DRAG`, `FISH`, `TURNED`, `KITEIN`, `ANGLER`; `MISSED`, `OFF`, `CUT`, `LANDED`, `RELEASED`, `STAYS`; after `FISH` degrees off the bow, + to starboard, -180 to 180 | a step of a strike or of the kite on its way home is done; how it ended |
 //! | `MARK` | name; `ddmm.mmmmm`; `N`/`S`; `dddmm.mmmmm`; `E`/`W` | a place to fish; name may be empty; without the four position fields it is here and now |
 //! | `ACK` | id of the advisory; `A` alarm, `W` warning, `C` caution: what it was then, may be empty | somebody has seen it |
 //! | `SILENCE` | minutes, 0 to 1440 | no sound for so long; 0 ends it |
@@ -32,7 +33,7 @@
 //! | `LAUNCH` | `S`; steps, 0 to 99; kite line m; main line m | so many steps are answered; line out by then, either may be empty |
 //! | `LAUNCH` | `E` | the launch is over: done, or given up |
 //! | `FORGET` | | what was learnt of this kite is forgotten |
-//! | `BEFORE` | seconds ago, negative when the clock is behind; `1` still counts, `0` only to be shown and asked for; `LINES`, `MARKER`, `TURN`, `BITE`, `MARK`, `ACK`, `SILENCE`, `SESSION` or `LAUNCH` with its fields | said before the program was restarted, and repeated by the program |
+//! | `BEFORE` | seconds ago, negative when the clock is behind; `1` still counts, `0` only to be shown and asked for; `LINES`, `MARKER`, `TURN`, `BITE`, `STRIKE`, `MARK`, `ACK`, `SILENCE`, `SESSION` or `LAUNCH` with its fields | said before the program was restarted, and repeated by the program |
 //! | `SET` | key; value; how many more | a setting changed while the program runs; an empty value takes the key out; all take effect with the one after which no more come |
 //!
 //! Numbers are plain decimals (`12.5`, `-3`, `+40`), never with an exponent. We write metres,

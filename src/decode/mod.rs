@@ -33,7 +33,7 @@ mod wind;
 
 pub use crew::{
     Asked, BaitState, CrewInput, LaunchDay, LaunchSaid, Line, PlanAnswer, Priority, SessionMark,
-    SettingChange,
+    SettingChange, StrikeWord,
 };
 pub use crew_encode::encode_crew;
 pub use geo::GeoPosition;

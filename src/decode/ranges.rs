@@ -106,6 +106,8 @@ pub(super) const MOVED_M: Range = Range::new(-LINE_OUT_MAX_M, LINE_OUT_MAX_M, "-
 pub(super) const ELEVATION_DEG: Range = Range::new(0.0, 90.0, "0 to 90 degrees");
 /// Kite bearing off dead astern, degrees (crew).
 pub(super) const OFF_ASTERN_DEG: Range = Range::new(-180.0, 180.0, "-180 to 180 degrees");
+/// Where the fish is, degrees off the bow (crew).
+pub(super) const OFF_BOW_DEG: Range = Range::new(-180.0, 180.0, "-180 to 180 degrees");
 /// Intended change of heading, degrees (crew).
 pub(super) const TURN_DEG: Range = Range::new(-720.0, 720.0, "-720 to 720 degrees");
 /// Intended rate of turn, degrees a second (crew).

@@ -7,6 +7,7 @@ use crate::engine::{EngineSettings, Revise};
 use crate::forecast::Forecaster;
 use crate::rig::RigError;
 use crate::settings::Settings;
+use crate::strike::{StrikeSettings, Winder};
 
 /// The rig model refuses the rig.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -43,9 +44,27 @@ impl Settings {
             turn: self.turn,
             lines_out: self.rig.out_at_start,
             forecaster,
+            strike: Arc::new(self.strike()),
             advice: self.advice,
             source: Some(Arc::new(self.clone())),
         })
+    }
+}
+
+impl Settings {
+    fn strike(&self) -> StrikeSettings {
+        let hands = self.forecast.hands;
+        StrikeSettings {
+            rig: Some(self.rig.parameters.clone()),
+            structures: self.boat.structures.clone(),
+            wind_sensor_height_m: self.boat.wind_sensor_height_m,
+            winder: Winder {
+                line_a_turn_m: hands.kite_m_per_crank,
+                fastest_mps: hands.kite_m_per_crank * hands.kite_cranks_per_s,
+                ..Winder::default()
+            },
+            hooked_drag_n: self.locker.tackle.hooked_drag_n,
+        }
     }
 }
 

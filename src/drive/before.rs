@@ -7,10 +7,10 @@
 use std::collections::VecDeque;
 
 use crate::advice::SEEN_LATELY_S;
-use crate::decode::{CrewInput, LaunchDay, LaunchSaid, Priority, SessionMark};
+use crate::decode::{CrewInput, LaunchDay, LaunchSaid, Priority, SessionMark, StrikeWord};
 use crate::time::Millis;
 use crate::units::{degrees, degrees_per_second, metres, metres_per_second, radians};
-use crate::vessel::{Deck, DeckNow, LaunchNow, LinesOut};
+use crate::vessel::{Deck, DeckNow, LaunchNow, LinesOut, Strike, StrikeCause};
 
 /// Acknowledgements remembered; there are fewer kinds of advisories.
 const MOST_SEEN: usize = 32;
@@ -133,7 +133,7 @@ impl Told {
             if let Some((in_water, told)) = deck.marker_in_water {
                 list.push((told, CrewInput::MarkerInWater(in_water)));
             }
-            list.extend(deck.bite_at.map(|bite| (bite, CrewInput::Bite)));
+            list.extend(deck.strike.as_ref().map(strike).unwrap_or_default());
             if let Some(turn) = deck.intended_turn {
                 let input = CrewInput::Turn {
                     by: radians(turn.by_rad),
@@ -244,10 +244,25 @@ fn lines(deck: &DeckNow, at: Millis) -> Option<(Millis, CrewInput)> {
     Some((at, input))
 }
 
+/// The words that make this strike again. Where the fish was is left out: it was said off a bow that
+/// may point elsewhere by now, and is asked for anew.
+fn strike(strike: &Strike) -> Vec<(Millis, CrewInput)> {
+    let bite = (strike.cause == StrikeCause::Bite).then_some((strike.at, CrewInput::Bite));
+    let words = strike.said.iter().filter(|(_, word)| {
+        let is_fish = matches!(word, StrikeWord::Fish { .. });
+        let turns = *word == StrikeWord::Turned && strike.cause == StrikeCause::Bite;
+        !is_fish && (!turns || strike.kite_in)
+    });
+    bite.into_iter()
+        .chain(words.map(|(at, word)| (*at, CrewInput::Strike(*word))))
+        .collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::decode::{Asked, BaitState, Line, PlanAnswer};
+    use crate::vessel::{StrikeEnd, StrikeStep};
 
     const SETTINGS: LinesOut = LinesOut {
         kite_m: Some(60.0),
@@ -281,6 +296,37 @@ mod tests {
             deck.observe(s(now), 0, &input);
         }
         deck.now(s(now))
+    }
+
+    #[test]
+    fn a_strike_goes_on_where_it_was_and_asks_anew_where_the_fish_is() {
+        let word = CrewInput::Strike;
+        let fish = StrikeWord::Fish {
+            off_bow: degrees(135.0),
+        };
+        let mut said = vec![
+            (0.0, out(110.0, 128.0)),
+            (60.0, CrewInput::Bite),
+            (65.0, word(StrikeWord::MarkerDown)),
+            (70.0, word(StrikeWord::DragSet)),
+            (75.0, word(fish)),
+            (80.0, word(StrikeWord::Turned)),
+        ];
+        let strike = after(&told(&said), 200.0).strike.unwrap();
+        assert_eq!((strike.at, strike.step), (s(60.0), StrikeStep::Fish));
+        assert_eq!(strike.answered_at(StrikeStep::Watch), Some(s(65.0)));
+        assert_eq!(strike.lines.kite_m, Some(110.0));
+        said.push((90.0, word(StrikeWord::KiteIn)));
+        said.push((95.0, word(StrikeWord::Landed)));
+        let strike = after(&told(&said), 200.0).strike.unwrap();
+        assert!(strike.kite_in);
+        assert_eq!(strike.ended, Some((StrikeEnd::Landed, s(95.0))));
+        let home = [(0.0, out(110.0, 128.0)), (60.0, word(StrikeWord::Home))];
+        let strike = after(&told(&home), 200.0).strike.unwrap();
+        assert_eq!(
+            (strike.at, strike.cause, strike.step),
+            (s(60.0), StrikeCause::Home, StrikeStep::BaitIn)
+        );
     }
 
     #[test]
@@ -323,7 +369,7 @@ mod tests {
         );
         assert!(deck.restored.unwrap().used);
         assert_eq!(deck.marker_in_water, Some((true, s(10.0))));
-        assert_eq!(deck.bite_at, Some(s(60.0)));
+        assert_eq!(deck.bite_at(), Some(s(60.0)));
         assert_eq!(deck.intended_turn.unwrap().starts_at, s(160.0));
         assert_eq!(deck.marks[0].at, s(30.0));
         assert_eq!(deck.bait, None, "it has taught already");
@@ -340,7 +386,7 @@ mod tests {
         ]);
         let deck = after(&told, 100.0);
         assert_eq!(deck.lines.main_m, Some(132.0));
-        assert_eq!(deck.bite_at, None);
+        assert_eq!(deck.bite_at(), None);
     }
 
     #[test]

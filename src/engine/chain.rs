@@ -11,6 +11,7 @@ use crate::cause::Cause;
 use crate::decode::{CrewInput, Decoder, Observation, SessionMark, SettingChange};
 use crate::feed::CREW_FEED;
 use crate::forecast::{Changes, Effort, Forecaster, Memory, NoForecast};
+use crate::strike::StrikeWatch;
 use crate::time::Millis;
 use crate::turn::TurnWatch;
 use crate::vessel::{Deck, Unusable, Vessel};
@@ -90,6 +91,7 @@ pub struct Engine {
     pub(super) vessel: Vessel,
     pub(super) deck: Deck,
     pub(super) turn: TurnWatch,
+    pub(super) strike: StrikeWatch,
     pub(super) forecaster: Forecaster,
     pub(super) board: AdviceBoard,
     /// Advisories changed by the crew's last input, published with the next picture.
@@ -117,6 +119,7 @@ impl Engine {
             vessel: Vessel::new(settings.vessel.clone()),
             deck: Deck::new(settings.lines_out),
             turn: TurnWatch::new(settings.turn),
+            strike: StrikeWatch::new(Arc::clone(&settings.strike)),
             forecaster: settings.forecaster.clone(),
             board: AdviceBoard::new(settings.advice),
             news_at: None,
@@ -150,6 +153,7 @@ impl Engine {
     pub fn hear(&mut self, at: Millis, feed: &str, text: &str) -> bool {
         let crew_spoke = self.line(at, feed, text);
         if crew_spoke {
+            self.strike.attend(&self.vessel.now(at), &self.deck.now(at));
             self.attend(at);
         }
         crew_spoke || self.turn_news(at)
@@ -287,6 +291,7 @@ impl Engine {
         let vessel = self.vessel.now(at);
         let deck = self.deck.now(at);
         let outlook = self.turn.outlook(at, &vessel, &deck);
+        let strike = self.strike.look(&vessel, &deck);
         let forecast = match means {
             Means::Forecast(effort) => self
                 .forecaster
@@ -305,6 +310,7 @@ impl Engine {
             feeds: self.inputs.now(at),
             vessel,
             deck,
+            strike,
             forecast,
             learnt: self.forecaster.learnt_now(),
         };

@@ -1,5 +1,7 @@
 //! What the crew's words do to the chain.
 
+use std::sync::Arc;
+
 use super::chain::Engine;
 use crate::advice::first_asked;
 use crate::cause::Cause;
@@ -43,6 +45,11 @@ impl Engine {
                     self.report(at, sequence, input);
                 }
             },
+            CrewInput::Strike(_) => {
+                if !self.report(at, sequence, input) {
+                    self.inputs.refused(feed, Cause::Answered);
+                }
+            }
             CrewInput::Mark {
                 name,
                 position: None,
@@ -133,6 +140,7 @@ impl Engine {
             Some(settings) => {
                 self.forecaster = settings.forecaster.clone().replacing(&self.forecaster);
                 self.board.set(settings.advice);
+                self.strike = self.strike.revised(Arc::clone(&settings.strike));
                 self.revised.clone_from(&settings.source);
                 self.settings = settings;
             }

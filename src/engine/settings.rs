@@ -8,6 +8,7 @@ use crate::advice::AdviceSettings;
 use crate::decode::SettingChange;
 use crate::feed::CREW_FEED;
 use crate::forecast::Forecaster;
+use crate::strike::StrikeSettings;
 use crate::turn::TurnSettings;
 use crate::vessel::{LinesOut, VesselSettings};
 
@@ -26,6 +27,8 @@ pub struct EngineSettings {
     pub lines_out: LinesOut,
     /// The forecaster with the rig, in its initial state.
     pub forecaster: Forecaster,
+    /// Settings of the strike room.
+    pub strike: Arc<StrikeSettings>,
     /// Settings of the advice room.
     pub advice: AdviceSettings,
     /// What these were made of, if they can be changed while the engine runs.

@@ -9,6 +9,7 @@ use utoipa::ToSchema;
 use crate::advice::Advisory;
 use crate::cause::Cause;
 use crate::forecast::{Forecast, Lack, LearntNow, NoForecast};
+use crate::strike::StrikeNow;
 use crate::time::Millis;
 use crate::vessel::{Deck, DeckNow, LinesOut, Vessel, VesselNow, VesselSettings};
 
@@ -68,6 +69,8 @@ pub struct Snapshot {
     pub vessel: VesselNow,
     /// What the crew has reported.
     pub deck: DeckNow,
+    /// A fish on, or the kite on its way home.
+    pub strike: Option<StrikeNow>,
     /// The next two minutes, or why there is no forecast.
     pub forecast: Result<Arc<Forecast>, NoForecast>,
     /// What was learnt about this kite; `None` when nothing was.
@@ -95,6 +98,7 @@ impl Snapshot {
                 main_m: None,
             })
             .now(at),
+            strike: None,
             forecast: Err(NoForecast::of(vec![(
                 Lack::Beginning,
                 "nothing has been heard yet".to_owned(),

@@ -4,7 +4,7 @@ use super::effort::Effort;
 use super::shape::Lack;
 use crate::rig::RigParameters;
 use crate::turn::{HeadingProfile, Outlook};
-use crate::vessel::{DeckNow, HullMotion, VesselNow};
+use crate::vessel::{DeckNow, HullMotion, StrikeCause, VesselNow};
 
 /// What a forecast is made from.
 #[derive(Debug, Clone)]
@@ -76,17 +76,22 @@ pub(super) fn ready(
                      when it ends";
         return Err(vec![(Lack::Launch, words.to_owned())]);
     }
+    if let Some(strike) = &deck.strike {
+        let words = match (strike.ended, strike.cause) {
+            (None, StrikeCause::Bite) => "a fish is on: enter the lines when the bait is out again",
+            (None, StrikeCause::Home) => {
+                "the kite is coming home: enter the lines when the bait is out again"
+            }
+            (Some(_), _) => "the bait is not out: enter the lines when it is out again",
+        };
+        lack(Lack::Bite, words);
+        return Err(reasons);
+    }
     if deck.lines.kite_m.is_none() {
         lack(Lack::LineOut, "kite line out is not known: enter it");
     }
     if deck.lines.main_m.is_none() {
         lack(Lack::LineOut, "main line out is not known: enter it");
-    }
-    if deck.bite_at.is_some() {
-        lack(
-            Lack::Bite,
-            "a fish is on: enter the lines when the bait is out again",
-        );
     }
     let (Some(speed), Some(profile), Some(base), Some(kite_m), Some(main_m)) = (
         speed,

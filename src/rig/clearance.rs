@@ -32,7 +32,9 @@ impl Structure {
         between_m((place_m, place_m), (self.from_m, self.to_m))
     }
 
-    fn gap_m(&self, line: impl Iterator<Item = V3>) -> f64 {
+    /// Least distance of a line given by its nodes, m; infinite for none.
+    #[must_use]
+    pub fn gap_m(&self, line: impl Iterator<Item = [f64; 3]>) -> f64 {
         let bar = (self.from_m, self.to_m);
         let mut least = f64::INFINITY;
         let mut last = None;

@@ -119,6 +119,7 @@ mod conditions;
 mod first_guess;
 mod forces;
 mod hull;
+mod kite_alone;
 mod limits;
 mod mesh;
 mod output;
@@ -146,6 +147,7 @@ pub use at_sea::{AtSea, SEA_BEFORE_S};
 pub use clearance::Structure;
 pub use conditions::{Conditions, LineLengths, Timeline};
 pub use hull::{BoatMotion, Hull, Pose, Ride};
+pub use kite_alone::{KiteAlone, KiteAloneIn};
 pub use limits::{
     AllowedShares, Limit, LoadShare, WindCeiling, greatest_wind_mps, heaviest_load,
     kite_line_for_elevation_m, least_wind_mps, loads,

@@ -22,7 +22,9 @@ use super::limits;
 use super::problem::Problem;
 use super::room::Room;
 use super::sources::Sources;
-use super::{assets, change, crew, crew_launch, describe, metrics, read, rig_today, streams};
+use super::{
+    assets, change, crew, crew_launch, describe, metrics, read, rig_today, streams, strike,
+};
 use crate::settings::ServeSettings;
 
 /// Address and port to listen on, and where it was set, so that an error can say where to change it.
@@ -147,6 +149,7 @@ fn router(room: &Arc<Room>) -> Router {
         .routes(routes!(crew_launch::launch_begins))
         .routes(routes!(crew_launch::launch_step))
         .routes(routes!(crew_launch::launch_ends))
+        .routes(routes!(strike::strike))
         .routes(routes!(crew::mark))
         .routes(routes!(crew::session))
         .routes(routes!(crew::forget))

@@ -193,6 +193,18 @@ impl Problem {
         )
     }
 
+    /// A step of the strike that is done, or that nobody asks for.
+    pub(super) fn not_that_step() -> Self {
+        Self::new(
+            StatusCode::CONFLICT,
+            "urn:skimwatch:problem:not-that-step",
+            "Not that step now",
+            "that step is done already, or no fish is on and the kite is not on its way home"
+                .to_owned(),
+            "read strike in /v1/state: it names the step that is asked for",
+        )
+    }
+
     /// An input that was never said, or long ago.
     pub(super) fn nothing_to_undo(sequence: u32) -> Self {
         Self::new(

@@ -80,6 +80,8 @@ pub(super) const TURN_BY: Range =
 pub(super) const TURN_RATE: Range =
     Range::new("TurnBody", "rate_deg_s", 0.1, 30.0, "degrees a second");
 pub(super) const TURN_IN: Range = Range::new("TurnBody", "in_s", 0.0, 600.0, "seconds");
+pub(super) const FISH_OFF_BOW: Range =
+    Range::new("StrikeBody", "off_bow_deg", -180.0, 180.0, "degrees");
 pub(super) const LATITUDE: Range = Range::new("MarkBody", "latitude_deg", -90.0, 90.0, "degrees");
 pub(super) const LONGITUDE: Range =
     Range::new("MarkBody", "longitude_deg", -180.0, 180.0, "degrees");
@@ -113,7 +115,7 @@ pub(super) const RIG_OFF_BOW: Range = Range::of_rig("off_bow_deg", OFF_BOW_DEG, 
 pub(super) const RIG_KITE_LINE: Range = Range::of_rig("kite_line_out_m", KITE_LINE_OUT_M, "m");
 
 /// All of them, for the interface document.
-pub(super) const ALL: [Range; 24] = [
+pub(super) const ALL: [Range; 25] = [
     KITE_LINE_OUT,
     MAIN_LINE_OUT,
     MOVED_BY,
@@ -123,6 +125,7 @@ pub(super) const ALL: [Range; 24] = [
     TURN_BY,
     TURN_RATE,
     TURN_IN,
+    FISH_OFF_BOW,
     LATITUDE,
     LONGITUDE,
     SILENCE,

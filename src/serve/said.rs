@@ -4,7 +4,7 @@
 
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
-use crate::decode::{Asked, CrewInput};
+use crate::decode::{Asked, CrewInput, StrikeWord};
 use crate::time::Millis;
 use crate::vessel::{Answered, Deck, LinesOut, UNDO_WINDOW_S, can_be_retracted};
 
@@ -38,9 +38,18 @@ impl Said {
 
     /// An input was recorded under this number; an undo uses up the number it names.
     pub fn note(&self, at: Millis, sequence: u32, input: &CrewInput) {
-        if can_be_retracted(input) || matches!(input, CrewInput::Undo { .. }) {
+        if matches!(input, CrewInput::Strike(_)) {
+            // Of a bite that was not posted here.
+            self.deck().note(at, sequence, input);
+        } else if can_be_retracted(input) || matches!(input, CrewInput::Undo { .. }) {
             self.deck().observe(at, sequence, input);
         }
+    }
+
+    /// Whether a word fits a strike that was posted here.
+    pub fn takes(&self, at: Millis, word: StrikeWord) -> bool {
+        let strike = self.deck().now(at).strike;
+        strike.is_some_and(|strike| strike.takes(word))
     }
 
     /// Whether this number can be taken back now.

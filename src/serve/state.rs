@@ -5,8 +5,10 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::crew_launch::LaunchState;
+use super::quantities::{ApparentWindAnswer, PositionAnswer, TrueWindAnswer};
 use super::recorder::RecorderAnswer;
 use super::sources::{JournalNow, Sources};
+use super::strike_state::StrikeAnswer;
 use crate::advice::Advisory;
 use crate::decode::BaitState;
 use crate::engine::{FeedNow, LATE_S, Mode, Snapshot};
@@ -45,6 +47,8 @@ pub struct StateAnswer {
     pub vessel: VesselAnswer,
     /// What the crew has told.
     pub deck: DeckAnswer,
+    /// A fish on, or the kite on its way home, until the bait is out again.
+    pub strike: Option<StrikeAnswer>,
     /// Whether there is a forecast.
     pub forecast: ForecastState,
     /// What the crew's reports have taught of this kite; `null` when nothing.
@@ -82,24 +86,6 @@ pub struct Graded<T> {
     pub grade: Grade,
 }
 
-/// Wind relative to the boat.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
-pub struct ApparentWindAnswer {
-    /// Where it comes from, clockwise from the bow, 0..360.
-    pub angle_deg: f64,
-    /// Speed at the sensor.
-    pub speed_mps: f64,
-}
-
-/// Wind over the water.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
-pub struct TrueWindAnswer {
-    /// Where it comes from, true, 0..360.
-    pub from_deg_true: f64,
-    /// Speed at the sensor.
-    pub speed_mps: f64,
-}
-
 /// The last minutes of true wind.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
 pub struct WindStatisticsAnswer {
@@ -119,15 +105,6 @@ pub struct WindStatisticsAnswer {
     pub shift_deg: f64,
     /// Time in which speed departures decay to 1/e.
     pub gust_time_s: f64,
-}
-
-/// Position, WGS 84.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
-pub struct PositionAnswer {
-    /// North positive.
-    pub latitude_deg: f64,
-    /// East positive.
-    pub longitude_deg: f64,
 }
 
 /// What the forecast lacks.
@@ -305,6 +282,7 @@ impl StateAnswer {
     pub(super) fn new(snapshot: &Snapshot, sources: &Sources, lag_s: f64) -> Self {
         let at = snapshot.at;
         let set_up = sources.set_up.borrow();
+        let recorder = RecorderAnswer::new(sources);
         Self {
             at,
             at_unix_ms: at.0,
@@ -318,6 +296,7 @@ impl StateAnswer {
             units: set_up.units,
             vessel: VesselAnswer::new(&snapshot.vessel, at),
             deck: DeckAnswer::new(&snapshot.deck, at),
+            strike: (snapshot.strike.as_ref()).map(|now| StrikeAnswer::new(now, &recorder)),
             forecast: match &snapshot.forecast {
                 Ok(forecast) => ForecastState {
                     made_at: Some(forecast.made_at),
@@ -339,7 +318,7 @@ impl StateAnswer {
                 .learnt_trouble
                 .as_ref()
                 .and_then(|trouble| trouble.borrow().clone()),
-            recorder: RecorderAnswer::new(sources),
+            recorder,
             advisories: snapshot.advisories.clone(),
             journal: sources.journal.borrow().clone(),
             feeds: snapshot
@@ -453,7 +432,7 @@ impl DeckAnswer {
                 by_deg: turn.by_rad.to_degrees(),
                 rate_deg_s: turn.rate_rad_s.to_degrees(),
             }),
-            bite_at: deck.bite_at,
+            bite_at: deck.bite_at(),
             fishing: deck.fishing,
             launch: deck.launch.as_ref().map(LaunchState::new),
             marks: deck

@@ -59,6 +59,7 @@ pub fn can_be_retracted(input: &CrewInput) -> bool {
         | CrewInput::Turn { .. }
         | CrewInput::CallOffTurn
         | CrewInput::Bite
+        | CrewInput::Strike(_)
         | CrewInput::Plan { .. }
         | CrewInput::Mark { .. }
         | CrewInput::Launch(_)

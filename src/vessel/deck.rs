@@ -6,7 +6,8 @@
 use super::answers::AGAIN_S;
 use super::crew_log::{CrewEvent, CrewLog};
 use super::fold::{apply, nothing_told};
-use super::now::{DeckNow, LinesOut};
+use super::now::DeckNow;
+use super::told::LinesOut;
 use crate::decode::CrewInput;
 use crate::time::Millis;
 
@@ -46,18 +47,29 @@ impl Deck {
         next
     }
 
-    /// Takes one input in. `None` when it changes nothing: an undo of what cannot be taken back,
-    /// or a second answer to one request of the plan.
+    /// Takes one input in. `None` when it changes nothing: an undo of what cannot be taken back, a
+    /// second answer to one request of the plan, or a word of the strike that does not fit.
     pub fn observe(&mut self, at: Millis, sequence: u32, input: &CrewInput) -> Option<CrewEvent> {
-        for report in self.log.settle(at) {
-            apply(&mut self.settled, &report, self.initial);
-        }
         if let CrewInput::Plan {
             asked: Some(asked), ..
         } = input
             && self.now(at).answers.earlier(at, asked, AGAIN_S).is_some()
         {
             return None;
+        }
+        if let CrewInput::Strike(word) = input
+            && !self.now(at).takes(*word)
+        {
+            return None;
+        }
+        self.note(at, sequence, input)
+    }
+
+    /// Takes one input in that somebody else has found to fit. `None` for an undo of what cannot be
+    /// taken back.
+    pub fn note(&mut self, at: Millis, sequence: u32, input: &CrewInput) -> Option<CrewEvent> {
+        for report in self.log.settle(at) {
+            apply(&mut self.settled, &report, self.initial);
         }
         self.log.record(at, sequence, input)
     }
@@ -168,9 +180,9 @@ mod tests {
     fn a_bite_lasts_until_the_bait_or_the_lines_are_reported_anew() {
         let mut deck = Deck::new(NONE);
         deck.observe(s(0.0), 1, &CrewInput::Bite);
-        assert_eq!(deck.now(s(60.0)).bite_at, Some(s(0.0)));
+        assert_eq!(deck.now(s(60.0)).bite_at(), Some(s(0.0)));
         deck.observe(s(61.0), 2, &CrewInput::Bait(BaitState::Skipping));
-        assert_eq!(deck.now(s(61.0)).bite_at, None);
+        assert_eq!(deck.now(s(61.0)).bite_at(), None);
     }
 
     #[test]

@@ -2,8 +2,10 @@
 
 use super::answers::{Answered, Answers, moved_by};
 use super::crew_log::Report;
-use super::now::{BaitSeen, DeckNow, IntendedTurn, LaunchNow, LinesOut, Mark, Position, Restored};
-use crate::decode::{CrewInput, LaunchSaid, Line, SessionMark};
+use super::now::{DeckNow, IntendedTurn, LaunchNow, Mark, Position, Restored};
+use super::strike::{Strike, StrikeCause};
+use super::told::{BaitSeen, LinesOut};
+use crate::decode::{CrewInput, LaunchSaid, Line, SessionMark, StrikeWord};
 use crate::time::Millis;
 use crate::units::{
     LINE_OUT_MAX_M, Length, in_degrees, in_metres, in_metres_per_second, in_radians,
@@ -45,8 +47,8 @@ pub(super) fn nothing_told(lines: LinesOut) -> DeckNow {
         marker_in_water: None,
         intended_turn: None,
         fishing: true,
-        bite_at: None,
         launch: None,
+        strike: None,
         marks: Vec::new(),
         answers: Answers::default(),
     }
@@ -87,11 +89,16 @@ fn line_m(m: f64) -> Option<f64> {
 
 fn tell(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
     match input {
-        CrewInput::LinesOut { kite, main } => count(deck, at, *kite, *main),
+        CrewInput::LinesOut { kite, main } => {
+            let count_m = |line: Option<Length>| line.and_then(|line| line_m(in_metres(line)));
+            if count(deck, at, count_m(*kite), count_m(*main)) {
+                deck.strike = None;
+            }
+        }
         CrewInput::Moved { line, by } => move_line(deck, at, *line, in_metres(*by)),
         CrewInput::Bait(state) => {
             deck.bait = Some(BaitSeen { state: *state, at });
-            deck.bite_at = None;
+            deck.strike = deck.strike.take().filter(Strike::under_way);
         }
         CrewInput::Elevation(angle) => deck.elevation_rad = Some((in_radians(*angle), at)),
         CrewInput::Bearing(angle) => deck.bearing_rad = Some((in_radians(*angle), at)),
@@ -110,9 +117,12 @@ fn tell(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
         }
         CrewInput::CallOffTurn => deck.intended_turn = None,
         CrewInput::Bite => {
-            deck.bite_at = Some(at);
-            deck.launch = None;
+            // Two thumbs report one fish.
+            if deck.bite_at().is_none() {
+                strike(deck, at, StrikeCause::Bite);
+            }
         }
+        CrewInput::Strike(word) => strike_word(deck, at, *word),
         CrewInput::Launch(said) => launch(deck, at, said),
         // A new session knows nothing of the last but its marks; its lines are those of the settings.
         CrewInput::Session(SessionMark::Start) => {
@@ -186,22 +196,58 @@ fn launch(deck: &mut DeckNow, at: Millis, said: &LaunchSaid) {
                 launch.answered = *steps;
                 launch.at = at;
             }
-            count(deck, at, *kite, *main);
+            let count_m = |line: Option<Length>| line.and_then(|line| line_m(in_metres(line)));
+            count(deck, at, count_m(*kite), count_m(*main));
         }
         LaunchSaid::Ended => deck.launch = None,
     }
 }
 
-/// The crew has counted one line or both.
-fn count(deck: &mut DeckNow, at: Millis, kite: Option<Length>, main: Option<Length>) {
-    let [kite_m, main_m] = [kite, main].map(|line| line.and_then(|line| line_m(in_metres(line))));
-    if kite_m.is_none() && main_m.is_none() {
+/// A strike begins, or the kite is called home.
+fn strike(deck: &mut DeckNow, at: Millis, cause: StrikeCause) {
+    deck.strike = Some(Strike::new(at, cause, deck.lines, deck.bait));
+    deck.launch = None;
+}
+
+/// A word of the strike. One that does not fit does nothing.
+fn strike_word(deck: &mut DeckNow, at: Millis, word: StrikeWord) {
+    if !deck.takes(word) {
         return;
+    }
+    if word == StrikeWord::Home {
+        strike(deck, at, StrikeCause::Home);
+        return;
+    }
+    let Some(now) = &mut deck.strike else {
+        return;
+    };
+    let kite_was_in = now.kite_in;
+    if !now.say(at, word) {
+        deck.strike = None;
+        return;
+    }
+    let kite_comes_in = now.kite_in && !kite_was_in;
+    let ended = now.ended.is_some();
+    if kite_comes_in {
+        count(deck, at, Some(0.0), None);
+    }
+    if word == StrikeWord::BaitIn {
+        count(deck, at, None, Some(0.0));
+    }
+    if ended && deck.lines.main_m != Some(0.0) {
+        // Somebody winds the rest in, and nobody counts.
+        deck.lines.main_m = None;
+    }
+}
+
+/// The crew has counted one line or both. False when it has counted none.
+fn count(deck: &mut DeckNow, at: Millis, kite_m: Option<f64>, main_m: Option<f64>) -> bool {
+    if kite_m.is_none() && main_m.is_none() {
+        return false;
     }
     deck.lines.kite_m = kite_m.or(deck.lines.kite_m);
     deck.lines.main_m = main_m.or(deck.lines.main_m);
     deck.lines_at = Some(at);
-    deck.bite_at = None;
     deck.restored = deck.restored.and_then(|restored| {
         let lines = LinesOut {
             kite_m: restored.lines.kite_m.filter(|_| kite_m.is_none()),
@@ -209,6 +255,7 @@ fn count(deck: &mut DeckNow, at: Millis, kite: Option<Length>, main: Option<Leng
         };
         (lines.kite_m.is_some() || lines.main_m.is_some()).then_some(Restored { lines, ..restored })
     });
+    true
 }
 
 /// The crew has given or taken line.

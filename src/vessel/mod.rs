@@ -22,6 +22,8 @@ mod samples;
 mod settings;
 mod source;
 mod statistics;
+mod strike;
+mod told;
 mod turn_rate;
 mod unusable;
 mod variation;
@@ -34,10 +36,12 @@ pub use deck::{Deck, LAUNCH_LAPSES_S, TURN_LINGERS_S};
 pub use fold::MOST_MARKS;
 pub use hull_motion::HullMotion;
 pub use now::{
-    ApparentWind, BaitSeen, DeckNow, Grade, IntendedTurn, LaunchNow, LinesOut, Mark, Missing,
-    Position, Quantity, Reading, Restored, TrueWind, VesselNow, WindStatistics,
+    ApparentWind, DeckNow, Grade, IntendedTurn, LaunchNow, Mark, Missing, Position, Quantity,
+    Reading, Restored, TrueWind, VesselNow, WindStatistics,
 };
 pub use settings::{SOURCES, SourceOrder, StaleTimes, VesselSettings};
 pub use source::{PatternError, SourcePattern};
+pub use strike::{Strike, StrikeCause, StrikeEnd, StrikeStep};
+pub use told::{BaitSeen, LinesOut};
 pub use unusable::Unusable;
 pub use wind::{Motion, apparent_wind, true_wind};

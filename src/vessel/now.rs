@@ -4,7 +4,9 @@ use serde::Serialize;
 
 use super::answers::Answers;
 use super::hull_motion::HullMotion;
-use crate::decode::BaitState;
+use super::strike::{Strike, StrikeCause};
+use super::told::{BaitSeen, LinesOut};
+use crate::decode::StrikeWord;
 use crate::time::Millis;
 
 /// How far a value can be trusted.
@@ -146,15 +148,6 @@ pub struct VesselNow {
     pub missing: Vec<Missing>,
 }
 
-/// Line out by the crew's count.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct LinesOut {
-    /// Kite line, rod tip to kite.
-    pub kite_m: Option<f64>,
-    /// Main line, rod tip through ring to bait.
-    pub main_m: Option<f64>,
-}
-
 /// Line out as told before the program was started anew, and not confirmed since.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Restored {
@@ -175,15 +168,6 @@ pub struct Mark {
     pub at: Millis,
     /// Where it is; `None` when the boat's position was not known.
     pub position: Option<Position>,
-}
-
-/// The last thing the crew said of the bait.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct BaitSeen {
-    /// What it did.
-    pub state: BaitState,
-    /// When it was said.
-    pub at: Millis,
 }
 
 /// A turn the crew has announced and not called off.
@@ -241,13 +225,34 @@ pub struct DeckNow {
     pub intended_turn: Option<IntendedTurn>,
     /// False after the crew has said that fishing stops, until it says that it starts.
     pub fishing: bool,
-    /// A bite at this moment; cleared when lines are set anew or bait is reported again.
-    pub bite_at: Option<Millis>,
     /// The launch that is under way; a bite, the end of fishing or a long silence ends it.
     pub launch: Option<LaunchNow>,
+    /// A fish on, or the kite on its way home, until the bait is out again: until lines are set
+    /// anew, or the bait is reported with no hands on fish or kite.
+    pub strike: Option<Strike>,
     /// Places marked, oldest first.
     pub marks: Vec<Mark>,
     /// Answers to the requests of the plan.
     #[serde(skip)]
     pub answers: Answers,
+}
+
+impl DeckNow {
+    /// The bite of a fish that is on.
+    #[must_use]
+    pub fn bite_at(&self) -> Option<Millis> {
+        self.strike
+            .as_ref()
+            .filter(|strike| strike.cause == StrikeCause::Bite && strike.ended.is_none())
+            .map(|strike| strike.at)
+    }
+
+    /// Whether a word of the strike fits what is so now.
+    #[must_use]
+    pub fn takes(&self, word: StrikeWord) -> bool {
+        match &self.strike {
+            Some(strike) => strike.takes(word),
+            None => word == StrikeWord::Home && self.fishing,
+        }
+    }
 }

@@ -3,7 +3,7 @@
 
 use skimwatch::advice::{AdviceBoard, AdviceSettings, AlertState, Kind, Outcome, Priority};
 use skimwatch::decode::{
-    BaitState, CrewInput, Decoder, GeoPosition, Observation, SessionMark, encode_crew,
+    BaitState, CrewInput, Decoder, GeoPosition, Observation, SessionMark, StrikeWord, encode_crew,
 };
 use skimwatch::engine::{Engine, EngineSettings, Event, Mode, Picture};
 use skimwatch::forecast::NoForecast;
@@ -264,6 +264,7 @@ fn what_was_said_before_is_read_as_it_was_written() {
         out(110.0, 132.0),
         CrewInput::MarkerInWater(false),
         CrewInput::Bite,
+        CrewInput::Strike(StrikeWord::KiteIn),
         CrewInput::Silence { minutes: 7.5 },
         CrewInput::Session(SessionMark::Stop),
         CrewInput::Acknowledge {

@@ -4,7 +4,7 @@
 use proptest::prelude::*;
 use skimwatch::decode::{
     Asked, BaitState, CrewInput, Decoder, GeoPosition, LaunchDay, LaunchSaid, Line, Observation,
-    PlanAnswer, Priority, SessionMark, SettingChange, encode_crew,
+    PlanAnswer, Priority, SessionMark, SettingChange, StrikeWord, encode_crew,
 };
 use skimwatch::feed::{Frame, FrameSettings, Framer};
 use skimwatch::units::{
@@ -63,6 +63,8 @@ const SEEDS: &[&str] = &[
     "$PSKWT,1,LAUNCH,B,7.20,9.80,3.09,60.00,100.00",
     "$PSKWT,1,LAUNCH,S,8,32.00,50.00",
     "$PSKWT,1,LAUNCH,E",
+    "$PSKWT,8,STRIKE,DOWN",
+    "$PSKWT,9,STRIKE,FISH,-135.00",
     "$PSKWT,0,BEFORE,75.250,1,LINES,110.00,132.00",
 ];
 
@@ -236,9 +238,11 @@ fn close(a: &CrewInput, b: &CrewInput) -> bool {
             l == k && near(x.value, y.value, 0.01)
         }
         (CrewInput::Elevation(x), CrewInput::Elevation(y))
-        | (CrewInput::Bearing(x), CrewInput::Bearing(y)) => {
-            near(x.value.to_degrees(), y.value.to_degrees(), 0.01)
-        }
+        | (CrewInput::Bearing(x), CrewInput::Bearing(y))
+        | (
+            CrewInput::Strike(StrikeWord::Fish { off_bow: x }),
+            CrewInput::Strike(StrikeWord::Fish { off_bow: y }),
+        ) => near(x.value.to_degrees(), y.value.to_degrees(), 0.01),
         (
             CrewInput::Turn { by, rate, in_s },
             CrewInput::Turn {
@@ -395,6 +399,12 @@ fn crew_input() -> impl Strategy<Value = CrewInput> {
         (answer, prop::option::of(asked))
             .prop_map(|(answer, asked)| CrewInput::Plan { answer, asked }),
         Just(CrewInput::Bite),
+        prop::sample::select(crate::strike_steps::WORDS.to_vec()).prop_map(CrewInput::Strike),
+        (-180.0..=180.0f64).prop_map(|deg| {
+            CrewInput::Strike(StrikeWord::Fish {
+                off_bow: degrees(deg),
+            })
+        }),
         Just(CrewInput::Forget),
         launch(),
         // Names that fit their 20 characters even when reserved or foreign letters are escaped.

@@ -3,7 +3,7 @@
 
 use skimwatch::decode::{
     CrewInput, Direction, GeoPosition, HeadingObservation, LaunchSaid, North, Observation,
-    SteeringOrigin,
+    SteeringOrigin, StrikeWord,
 };
 use skimwatch::units::{
     Angle, Length, Velocity, in_celsius, in_degrees, in_degrees_per_second, in_knots, in_metres,
@@ -370,7 +370,9 @@ fn crew_numbers(input: &CrewInput, out: &mut Vec<Bounded>) {
         }
         CrewInput::Moved { by, .. } => out.push((in_metres(*by), -1000.0, 1000.0)),
         CrewInput::Elevation(a) => out.push((in_degrees(*a), 0.0, 90.0)),
-        CrewInput::Bearing(a) => out.push((in_degrees(*a), -180.0, 180.0)),
+        CrewInput::Bearing(a) | CrewInput::Strike(StrikeWord::Fish { off_bow: a }) => {
+            out.push((in_degrees(*a), -180.0, 180.0));
+        }
         CrewInput::Turn { by, rate, in_s } => {
             out.push((in_degrees(*by), -720.0, 720.0));
             out.push((in_degrees_per_second(*rate), 0.009, 60.000_001));
@@ -405,6 +407,7 @@ fn crew_numbers(input: &CrewInput, out: &mut Vec<Bounded>) {
         | CrewInput::CallOffTurn
         | CrewInput::Plan { .. }
         | CrewInput::Bite
+        | CrewInput::Strike(_)
         | CrewInput::Acknowledge { .. }
         | CrewInput::Session(_)
         | CrewInput::Launch(LaunchSaid::Ended)

@@ -46,6 +46,8 @@ mod settings;
 mod settings_structures;
 mod settings_table;
 mod source;
+mod strike;
+mod strike_steps;
 mod trade_rules;
 mod turn;
 mod turn_helm;

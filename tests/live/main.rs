@@ -7,6 +7,8 @@ mod feed_serial;
 mod flood;
 #[path = "../page/invented.rs"]
 mod invented;
+#[path = "../page/invented_strike.rs"]
+mod invented_strike;
 mod learnt;
 mod overload;
 mod program;

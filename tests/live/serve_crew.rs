@@ -7,7 +7,7 @@ use axum::http::{Method, StatusCode, header};
 use serde_json::{Value, json};
 use skimwatch::advice::Priority;
 use skimwatch::decode::{
-    Asked, BaitState, CrewInput, LaunchDay, LaunchSaid, Line, PlanAnswer, SessionMark,
+    Asked, BaitState, CrewInput, LaunchDay, LaunchSaid, Line, PlanAnswer, SessionMark, StrikeWord,
 };
 use skimwatch::{serve, units};
 use tokio_util::sync::CancellationToken;
@@ -102,6 +102,11 @@ async fn every_crew_input_has_a_route() {
             "",
             CrewInput::Launch(LaunchSaid::Ended),
         ),
+        (
+            "/v1/crew/strike",
+            r#"{"said": "home"}"#,
+            CrewInput::Strike(StrikeWord::Home),
+        ),
         ("/v1/crew/forget", "", CrewInput::Forget),
         (
             "/v1/crew/mark",
@@ -145,6 +150,63 @@ async fn every_crew_input_has_a_route() {
         );
         assert_eq!(inputs, [expected], "{path}");
     }
+}
+
+#[tokio::test]
+async fn a_step_of_a_strike_fits_what_is_so_or_is_refused() {
+    let mut boat = invented::boat(moment("bite", START));
+    let (app, mut said) = stamped(&mut boat);
+    let answer = async |body: &str| {
+        let request = post_request("/v1/crew/strike", body);
+        read_answer(app.clone().oneshot(request).await.unwrap()).await
+    };
+    let down = r#"{"said": "marker_down"}"#;
+    assert_eq!(answer(down).await.status, StatusCode::ACCEPTED);
+    let heard = said.recv().await.unwrap();
+    assert_eq!(heard, CrewInput::Strike(StrikeWord::MarkerDown));
+    let fish = answer(r#"{"said": "fish", "off_bow_deg": -135}"#).await;
+    assert_eq!(fish.status, StatusCode::ACCEPTED);
+    let off_bow = units::degrees(-135.0);
+    let heard = said.recv().await.unwrap();
+    assert_eq!(heard, CrewInput::Strike(StrikeWord::Fish { off_bow }));
+    // A step of the way home, and home itself, while a fish is on.
+    for word in ["bait_in", "stays_out", "home"] {
+        let body = json!({ "said": word }).to_string();
+        answer(&body).await.problem(409, "not-that-step");
+    }
+    for (body, slug) in [
+        (r#"{"said": "fish"}"#, "incomplete"),
+        (r#"{"said": "tight", "off_bow_deg": 1}"#, "incomplete"),
+        (r#"{"said": "fish", "off_bow_deg": 181}"#, "out-of-range"),
+    ] {
+        answer(body).await.problem(422, slug);
+    }
+    // With nothing on, only the kite can be called home.
+    let (refused, inputs) = post("/v1/crew/strike", down).await;
+    refused.problem(409, "not-that-step");
+    assert_eq!(inputs, []);
+}
+
+#[tokio::test]
+async fn the_state_tells_how_the_strike_stands() {
+    let state = get(&invented::boat(moment("kite-turn", START)), "/v1/state").await;
+    let strike = &state.json()["strike"];
+    assert_eq!(strike["cause"], "bite");
+    assert_eq!(strike["step"], "turn");
+    assert_eq!(strike["steps"][0]["answered"], true);
+    assert_eq!(strike["steps"][4]["who"], "helm");
+    assert_eq!(strike["fish"]["off_bow_deg"], 135.0);
+    assert_eq!(strike["then"]["kite_line_out_m"], 70.0);
+    assert!(strike["then"]["heading_deg_true"].is_number());
+    let kite = &strike["kite"];
+    assert!(kite["heading_deg_true"].is_number() && kite["nearest"].is_string());
+    let path = kite["winding"]["path"].as_array().unwrap();
+    assert!(path.len() > 4, "{path:?}");
+    assert!(kite["winding"]["holder_share"].is_number());
+    assert_eq!(
+        get(&advice(), "/v1/state").await.json()["strike"],
+        Value::Null
+    );
 }
 
 fn asked(advisory: &str, revision: u32, by_m: f64) -> Asked {

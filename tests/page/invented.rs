@@ -87,8 +87,8 @@ pub fn deck(at: Millis) -> DeckNow {
         marker_in_water: None,
         intended_turn: None,
         fishing: true,
-        bite_at: None,
         launch: None,
+        strike: None,
         restored: None,
         marks: Vec::new(),
         answers: Answers::default(),
@@ -317,7 +317,7 @@ pub fn sinking(at: Millis) -> Advisory {
 }
 
 /// The names of the states that [`moment`] can show.
-pub const MOMENTS: [&str; 16] = [
+pub const MOMENTS: [&str; 22] = [
     "advice",
     "alarm",
     "take",
@@ -326,6 +326,12 @@ pub const MOMENTS: [&str; 16] = [
     "stale-heading",
     "rig-unset",
     "bite",
+    "drag",
+    "fish",
+    "kite-turn",
+    "kite-in",
+    "landed",
+    "kite-home",
     "turn",
     "danger",
     "overload",
@@ -346,6 +352,7 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
         silenced_until: None,
         vessel: vessel(at),
         deck: deck(at),
+        strike: None,
         forecast: Ok(Arc::new(forecast(at))),
         learnt: Some(LearntNow {
             reports: 23,
@@ -447,7 +454,6 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
             snapshot.advisories.clear();
             snapshot.forecast = none("main line out is not known: enter it");
         }
-        "bite" => snapshot.deck.bite_at = Some(at.plus_seconds(-3.0)),
         "turn" => {
             snapshot.deck.intended_turn = Some(IntendedTurn {
                 told_at: at.plus_seconds(-2.0),
@@ -562,7 +568,7 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
                 rate_rad_s: 2_f64.to_radians(),
             });
         }
-        _ => {}
+        other => crate::invented_strike::show(other, &mut snapshot),
     }
     snapshot
 }

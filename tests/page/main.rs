@@ -12,6 +12,7 @@ mod demo;
 mod forecast_scene;
 mod helm;
 mod invented;
+mod invented_strike;
 mod late;
 mod launch;
 mod layout;
@@ -27,6 +28,7 @@ mod shots;
 mod sound;
 #[path = "../live/started.rs"]
 mod started;
+mod strike;
 mod types;
 mod walk;
 mod webkit;

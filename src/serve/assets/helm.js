@@ -19,17 +19,33 @@ function trouble(advisory) {
   ];
 }
 
+/** The strike's part, loaded soon after the page stands: with a fish on the link may be lost. */
+let strikePart = null;
+const LATER_MS = 5000;
+
+const loadStrike = async () => (strikePart ??= await import("./strike.js"));
+
+function showStrike(place, strike) {
+  place.className = "live card bite";
+  if (strikePart) {
+    strikePart.showStrike(place, "helm");
+    return;
+  }
+  const { helm } = strike.steps.find((one) => one.step === strike.step);
+  rebuild(place, ["strike", helm], () => [make("p", { class: "title" }, helm)]);
+  loadStrike().then(show, () => {});
+}
+
 /** The trouble that presses most, as the mate has it. */
 function showTrouble() {
   const { state } = boat;
   const place = $("trouble");
   const first = pressing(state);
-  const bite = Boolean(state?.deck.bite_at);
+  const bite = Boolean(state?.strike);
   const launch = !bite && Boolean(state?.deck.launch);
   place.hidden = !bite && !launch && !first;
   if (bite) {
-    place.className = "live card bite";
-    rebuild(place, "bite", () => [make("p", { class: "verb" }, words.fish), make("p", { class: "tail" }, words.fishSteps[1])]);
+    showStrike(place, state.strike);
   } else if (launch) {
     place.className = "live card";
     rebuild(place, "launch", () => [make("p", { class: "title" }, words.launching.title), make("p", { class: "order" }, words.launching.helm)]);
@@ -163,4 +179,5 @@ $("look-buttons").append(...lookButtons());
 watchChoice(show);
 watch(show);
 setInterval(count, 250);
+setTimeout(() => loadStrike().catch(() => {}), LATER_MS);
 addEventListener("resize", show);

@@ -3,11 +3,10 @@
 import { boat, read, watch } from "./link.js";
 import { length, lengthUnit, make, rebuild, setText, speed } from "./parts.js";
 import { rigWords } from "./rig_words.js";
+import { kilograms, newtons, weightUnit } from "./weights.js";
 
 const FIELDS = ["wind", "gust", "speed"];
 const MPS_PER = { kn: 1852 / 3600, "m/s": 1 };
-const POUND_KG = 0.45359237;
-const KILOGRAM_FORCE_N = 9.80665;
 
 /** @type {HTMLElement} */
 let result = null;
@@ -16,7 +15,6 @@ let hint = null;
 let today = null;
 
 const speedUnit = () => boat.state?.units.speed ?? "kn";
-const weightUnit = () => boat.state?.units.weight ?? "kg";
 
 /** @param {string} name @returns {HTMLInputElement} */
 const field = (name) => document.querySelector(`#locker-${name}`);
@@ -24,14 +22,13 @@ const field = (name) => document.querySelector(`#locker-${name}`);
 /** A number of a check in the crew's units. */
 function amount(value, unit) {
   const tidy = (number) => String(Number(number.toPrecision(3)));
-  const weight = weightUnit() === "lb" ? POUND_KG : 1;
   switch (unit) {
     case "m":
       return length(value);
     case "kg":
-      return `${tidy(value / weight)}\u00a0${weightUnit()}`;
+      return kilograms(value);
     case "N":
-      return `${tidy(value / KILOGRAM_FORCE_N / weight)}\u00a0${weightUnit()}`;
+      return newtons(value);
     case "deg":
       return `${Math.round(value)}°`;
     case "share":

@@ -17,6 +17,8 @@ import { words } from "./words.js";
 /** A wet thumb taps twice, and the next thing asked may stand under it by then. */
 const REST_MS = 1500;
 let restsUntil = 0;
+/** When what may be needed is loaded. */
+const LATER_MS = 5000;
 
 /** Answers the line that the advisory asks for first, as it is read here. */
 async function answer(advisory, kind) {
@@ -84,16 +86,20 @@ function plainCard(title, kind, lines, ...more) {
   ];
 }
 
-/** The ways on from a bite. */
-function biteCard(deck) {
-  const lines = { kite_line_out_m: deck.kite_line_out_m, main_line_out_m: deck.main_line_out_m };
-  const known = Object.values(lines).every((m) => m !== null);
-  return plainCard(words.fish, "look", words.fishSteps,
-    make("p", {}, make("small", {}, words.fishBasis)),
-    make("div", { class: "row" },
-      known ? make("button", { class: "deck", id: "fish-off", on: () => tell("/v1/crew/lines-out", lines, words.fishOffSaid, true) }, words.fishOff) : null,
-      make("a", { class: "deck", id: "bait-out", href: "/rig#deck" }, words.baitOut)),
-    make("p", {}, make("small", {}, words.baitOutHint)));
+/** The strike's part, loaded soon after the page stands: with a fish on the link may be lost. */
+let strike = null;
+
+const loadStrike = async () => (strike ??= await import("./strike.js"));
+
+function strikeCard(card, state) {
+  card.className = "live card bite";
+  if (strike) {
+    strike.showStrike(card, "mate");
+    return;
+  }
+  const { title, what } = state.strike.steps.find((one) => one.step === state.strike.step);
+  rebuild(card, ["strike", title], () => plainCard(title.toUpperCase(), "look", [what]));
+  loadStrike().then(show, () => {});
 }
 
 /** The launch is loaded when there is one. */
@@ -112,10 +118,8 @@ function showCard(state) {
   if (!state) {
     card.className = "live card wait";
     rebuild(card, "wait", () => plainCard(words.connectingTitle, "look", [words.connectingWhy]));
-  } else if (state.deck.bite_at) {
-    card.className = "live card bite";
-    const { kite_line_out_m, main_line_out_m } = state.deck;
-    rebuild(card, ["bite", kite_line_out_m, main_line_out_m], () => biteCard(state.deck));
+  } else if (state.strike) {
+    strikeCard(card, state);
   } else if (state.deck.launch) {
     card.className = "live card launch";
     if (launching) {
@@ -148,7 +152,7 @@ function showCard(state) {
 
 /** What is to come step by step; each step is answered on the card when its turn comes. */
 function showPlan(state) {
-  const advisory = state?.deck.bite_at ? null : asking(state);
+  const advisory = state?.strike ? null : asking(state);
   const steps = (advisory?.actions ?? []).filter((action) => action.do === "move_line");
   $("plan").hidden = steps.length < 2;
   rebuild($("plan"), [steps, lengthUnit()], () => [
@@ -254,7 +258,8 @@ function startSight() {
     make("h3", { class: "small" }, sight.place),
     make("div", { class: "row" }, button(sight.mark, "/v1/crew/mark", {}, said.mark)));
   $("session-box").append(
-    make("div", { class: "row" }, session("start"), session("stop")),
+    make("div", { class: "row" }, session("start"), session("stop"),
+      make("button", { class: "deck", id: "kite-home", on: () => tell("/v1/crew/strike", { said: "home" }, said.home, true) }, sight.home)),
     make("div", { class: "row" }, twice(words.launching.begin, words.launching.again, { id: "launch-begin" }, begin)),
     hint,
     make("p", {}, make("small", {}, sight.sessionHint)));
@@ -310,7 +315,7 @@ function showDrawings() {
 function show() {
   const { state } = boat;
   showCard(state);
-  const onCard = state?.deck.bite_at || state?.deck.launch ? null : pressing(state);
+  const onCard = state?.strike || state?.deck.launch ? null : pressing(state);
   showOthers(state, onCard, answers);
   showPlan(state);
   showBaits(state);
@@ -328,4 +333,5 @@ startTurn($("turn-box"), $("announced"));
 $("look-buttons").append(...lookButtons());
 watch(show);
 setInterval(count, 250);
+setTimeout(() => loadStrike().catch(() => {}), LATER_MS);
 addEventListener("resize", () => { drawn = ""; showDrawings(); });

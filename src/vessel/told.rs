@@ -1,0 +1,24 @@
+//! What the crew tells of lines and bait.
+
+use serde::Serialize;
+
+use crate::decode::BaitState;
+use crate::time::Millis;
+
+/// Line out by the crew's count.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct LinesOut {
+    /// Kite line, rod tip to kite.
+    pub kite_m: Option<f64>,
+    /// Main line, rod tip through ring to bait.
+    pub main_m: Option<f64>,
+}
+
+/// The last thing the crew said of the bait.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct BaitSeen {
+    /// What it did.
+    pub state: BaitState,
+    /// When it was said.
+    pub at: Millis,
+}
