@@ -4,7 +4,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::crew_launch::LaunchState;
+use super::launch_state::LaunchState;
 use super::recorder::RecorderAnswer;
 use super::sources::{JournalNow, Sources};
 use crate::advice::Advisory;

@@ -27,6 +27,7 @@ mod shots;
 mod sound;
 #[path = "../live/started.rs"]
 mod started;
+mod trouble;
 mod types;
 mod walk;
 mod webkit;
