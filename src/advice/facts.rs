@@ -125,6 +125,10 @@ fn rig_unset(scene: &Scene<'_>) -> Option<Threat> {
     if !(scene.settled_in || restored.is_some()) || !scene.deck.fishing {
         return None;
     }
+    // The steps of a launch count the lines.
+    if scene.deck.launch.is_some() {
+        return None;
+    }
     let (cause, what) = match restored {
         Some(_) => (format!("{unset} since a restart"), "enter what is out now"),
         None => (

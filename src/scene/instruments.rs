@@ -74,7 +74,7 @@ impl<'a> Panel<'a> {
         let shaken = self
             .rolling
             .as_ref()
-            .map(|rolling| rolling.shaken(now, instruments.sensor_height_m, rng))
+            .map(|rolling| rolling.shaken(now.t_s, heading, instruments.sensor_height_m, rng))
             .unwrap_or_default();
         let blowing = (
             -at_sensor * now.wind.from_rad.sin() - over_ground.0 - shaken.sensor_mps.0,

@@ -11,7 +11,6 @@ use std::f64::consts::TAU;
 use rand::{RngExt as _, SeedableRng as _};
 use rand_chacha::ChaCha8Rng;
 
-use super::instruments::Instant;
 use super::noise::normal;
 use super::script::Script;
 use crate::rig::{Hull, Ride};
@@ -71,30 +70,28 @@ impl<'a> Rolling<'a> {
 
     pub(super) fn shaken(
         &self,
-        now: &Instant,
+        t_s: f64,
+        heading_rad: f64,
         sensor_height_m: f64,
         rng: &mut ChaCha8Rng,
     ) -> Shaken {
-        let (before, after) = (
-            self.ride.pose(now.t_s - RATE_S),
-            self.ride.pose(now.t_s + RATE_S),
-        );
+        let (before, after) = (self.ride.pose(t_s - RATE_S), self.ride.pose(t_s + RATE_S));
         let rate = |of: fn(&crate::rig::Pose) -> f64| (of(&after) - of(&before)) / (2.0 * RATE_S);
         let (forward, starboard) = (
             -sensor_height_m * rate(|pose| pose.pitch_rad),
             sensor_height_m * rate(|pose| pose.roll_rad),
         );
-        let (s, c) = now.boat.heading_rad.sin_cos();
+        let (s, c) = heading_rad.sin_cos();
         let ahead_m = Hull::default().middle_ahead_m;
         let under = self
             .ride
-            .water([ahead_m * s, ahead_m * c, -LOG_DEPTH_M], now.t_s)
+            .water([ahead_m * s, ahead_m * c, -LOG_DEPTH_M], t_s)
             .velocity;
         let amplitude = YAW_RAD * (2.0 / YAW_WAVES as f64).sqrt();
         let (mut yaw, mut yaw_rate) = (0.0, 0.0);
         for (omega, phase) in self.yaw {
-            yaw += amplitude * (omega * now.t_s + phase).sin();
-            yaw_rate += amplitude * omega * (omega * now.t_s + phase).cos();
+            yaw += amplitude * (omega * t_s + phase).sin();
+            yaw_rate += amplitude * omega * (omega * t_s + phase).cos();
         }
         Shaken {
             sensor_mps: (forward * s + starboard * c, forward * c - starboard * s),

@@ -1,10 +1,9 @@
-//! A launch that the crew follows: it begins, its steps are answered one at a time, it ends.
-//! In: posts, and what the deck holds of it. Out: crew inputs, and the launch as the API shows it.
+//! Crew posts of a launch: it begins, its steps are answered one at a time, it ends.
 
 use std::sync::Arc;
 
 use axum::extract::State;
-use serde::{Deserialize, Serialize};
+use serde::Deserialize;
 use utoipa::ToSchema;
 
 use super::body::Body;
@@ -15,10 +14,7 @@ use super::room::Room;
 use super::sources::Recorded;
 use crate::decode::crew_sentence::MAX_STEPS;
 use crate::decode::{CrewInput, LaunchDay, LaunchSaid};
-use crate::locker::Day;
-use crate::time::Millis;
 use crate::units;
-use crate::vessel::LaunchNow;
 
 /// The day for which the steps are made, as `/v1/launch` answers it.
 #[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
@@ -49,38 +45,6 @@ pub struct LaunchStepBody {
     /// Main line out by then, rod tip through the ring to the bait; left out: as before.
     #[serde(default)]
     pub main_line_out_m: Option<f64>,
-}
-
-/// A launch that is followed step by step.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
-pub struct LaunchState {
-    /// When it began.
-    #[schema(value_type = String, format = DateTime)]
-    pub begun_at: Millis,
-    /// When a step was last answered.
-    #[schema(value_type = String, format = DateTime)]
-    pub at: Millis,
-    /// Steps that are answered.
-    pub answered: u32,
-    /// The day for which its steps are made.
-    pub day: Day,
-}
-
-impl LaunchState {
-    pub(super) fn new(launch: &LaunchNow) -> Self {
-        Self {
-            begun_at: launch.begun_at,
-            at: launch.at,
-            answered: launch.answered,
-            day: Day {
-                wind_mps: launch.wind_mps,
-                gust_mps: launch.gust_mps,
-                speed_mps: launch.speed_mps,
-                off_bow_deg: launch.off_bow_rad.to_degrees(),
-                kite_line_out_m: launch.kite_line_m,
-            },
-        }
-    }
 }
 
 /// A launch begins, kite and bait in. What was told of lines, bait and kite is forgotten; fishing

@@ -28,6 +28,7 @@ mod crew_launch;
 mod describe;
 mod guard;
 mod hub;
+mod launch_state;
 mod limits;
 mod metrics;
 mod problem;
@@ -52,8 +53,9 @@ pub use crew::{
     AskedBody, BaitBody, BearingBody, ElevationBody, Fishing, LinesOutBody, MarkBody, MarkerBody,
     MovedBody, PlanBody, SessionBody, SilenceBody, TurnBody, UndoBody,
 };
-pub use crew_launch::{LaunchBody, LaunchState, LaunchStepBody};
+pub use crew_launch::{LaunchBody, LaunchStepBody};
 pub use hub::AdvisoryHub;
+pub use launch_state::LaunchState;
 pub use problem::Problem;
 pub use read::{ForecastAnswer, Health};
 pub use recorder::RecorderAnswer;

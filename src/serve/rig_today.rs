@@ -10,7 +10,7 @@ use axum::response::Response;
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
-use super::crew_launch::LaunchState;
+use super::launch_state::LaunchState;
 use super::problem::Problem;
 use super::ranges;
 use super::read::fresh;

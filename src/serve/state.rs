@@ -4,7 +4,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::crew_launch::LaunchState;
+use super::launch_state::LaunchState;
 use super::quantities::{ApparentWindAnswer, PositionAnswer, TrueWindAnswer};
 use super::recorder::RecorderAnswer;
 use super::sources::{JournalNow, Sources};

@@ -410,6 +410,38 @@ fn nothing_contradicts_itself_on_a_gusty_day() {
     agrees("gusty", day);
 }
 
+/// All turns the other way, and hands that follow none of them.
+pub fn backwards(script: &mut Script) {
+    script.seed = 13;
+    script.moves.clear();
+    for turn in &mut script.turns {
+        turn.by_rad = -turn.by_rad;
+    }
+}
+
+#[test]
+fn nothing_contradicts_itself_on_a_day_of_turns_the_other_way() {
+    let day = invented_day(|script| {
+        backwards(script);
+        script.duration_s = 420.0;
+    });
+    agrees("turns the other way", day);
+}
+
+#[test]
+fn nothing_contradicts_itself_on_a_day_on_which_no_turn_is_announced() {
+    let day = invented_day(|script| {
+        script.duration_s = 420.0;
+        script.seed = 14;
+        script.bait_reports_every_s = Some(30.0);
+        for turn in &mut script.turns {
+            turn.announced_s = None;
+            turn.rate_rad_s *= 1.3;
+        }
+    });
+    agrees("no turn announced", day);
+}
+
 #[test]
 fn nothing_contradicts_itself_in_recorded_scenes() {
     for name in ["turn-toward.nmea", "turn-away.nmea", "sensor-silent.nmea"] {

@@ -158,7 +158,7 @@ fn a_clock_that_is_behind_gives_the_time_that_was_written() {
     let said = [before(-90_000.0, false, out(110.0, 132.0))];
     let pictures = restarted(&said, &[], 1.0);
     let restored = pictures.last().unwrap().snapshot.deck.restored.unwrap();
-    assert_eq!(restored.as_of.to_string(), "2026-06-02T09:00:00.000Z");
+    assert_eq!(restored.as_of.to_string(), "2026-06-02T09:00:30.000Z");
 }
 
 #[test]

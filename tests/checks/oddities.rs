@@ -222,7 +222,7 @@ fn every_oddity_has_its_outcome() {
             line(&format!("IIXDR{}", ",A,1.0,D,PTCH".repeat(9)))
                 + &sealed("AIVDM,1,1,,B,000,0").replace('$', "!")
                 + "\r\n",
-            &["unsupported IIXDR", "encapsulated"],
+            &["hull heave - pitch 1deg roll -", "encapsulated"],
         ),
         row(
             17,

@@ -176,7 +176,7 @@ fn a_feeds_own_rules_are_placed_on_its_lines() {
     assert_eq!(
         spoilt("\"0.0.0.0:10110\"", "\"10110\""),
         [
-            "boat.toml, line 14: feed.bridge.bind = \"10110\": must be address:port, such as 0.0.0.0:10110; for udp and tcp-server: where we listen"
+            "boat.toml, line 14: feed.bridge.bind = \"10110\": must be address:port, such as 0.0.0.0:10110; 0.0.0.0 and the port to which the box sends; its set-up page tells it"
         ]
     );
     assert!(spoilt("kind = \"serial\"", "kind = \"parallel\"")[0].contains(

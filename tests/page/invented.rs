@@ -21,8 +21,8 @@ use skimwatch::serve::{
 use skimwatch::settings::{self, Kept, RigEntry, ServeSettings, SetUp, SettingsError};
 use skimwatch::time::Millis;
 use skimwatch::vessel::{
-    Answers, ApparentWind, BaitSeen, DeckNow, Grade, IntendedTurn, LinesOut, Missing, Quantity,
-    Reading, TrueWind, VesselNow,
+    Answers, ApparentWind, BaitSeen, DeckNow, Grade, IntendedTurn, LaunchNow, LinesOut, Missing,
+    Quantity, Reading, TrueWind, VesselNow,
 };
 use tokio::sync::{mpsc, watch};
 
@@ -317,7 +317,7 @@ pub fn sinking(at: Millis) -> Advisory {
 }
 
 /// The names of the states that [`moment`] can show.
-pub const MOMENTS: [&str; 22] = [
+pub const MOMENTS: [&str; 23] = [
     "advice",
     "alarm",
     "take",
@@ -340,7 +340,31 @@ pub const MOMENTS: [&str; 22] = [
     "by-eye",
     "over",
     "made",
+    "launch",
 ];
+
+/// A launch in 14 kn with so many steps answered and these lines out: no forecast, no advice.
+pub fn launching(now: &mut Snapshot, answered: u32, out_m: Option<(f64, f64)>) {
+    now.deck.launch = Some(LaunchNow {
+        begun_at: START,
+        at: now.at,
+        answered,
+        wind_mps: 7.2,
+        gust_mps: 9.26,
+        speed_mps: 3.09,
+        off_bow_rad: 60_f64.to_radians(),
+        kite_line_m: 100.0,
+    });
+    now.deck.lines = LinesOut {
+        kite_m: out_m.map(|(kite_m, _)| kite_m),
+        main_m: out_m.map(|(_, main_m)| main_m),
+    };
+    now.deck.bait = None;
+    now.advisories.clear();
+    let reason =
+        "a launch is under way: its steps are on the mate's page, the forecast begins when it ends";
+    now.forecast = Err(NoForecast::of(vec![(Lack::Launch, reason.to_owned())]));
+}
 
 /// One of [`MOMENTS`].
 pub fn moment(name: &str, at: Millis) -> Snapshot {
@@ -454,6 +478,7 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
             snapshot.advisories.clear();
             snapshot.forecast = none("main line out is not known: enter it");
         }
+        "launch" => launching(&mut snapshot, 8, Some((32.0, 52.0))),
         "turn" => {
             snapshot.deck.intended_turn = Some(IntendedTurn {
                 told_at: at.plus_seconds(-2.0),
@@ -624,6 +649,14 @@ pub fn boat(first: Snapshot) -> Boat {
     let set_up = SetUp {
         rig: vec![
             entry("kite", "area_m2", "Kite area", "1.1", "m²", Grade::Assumed),
+            entry(
+                "kite line",
+                "clip_to_kite_m",
+                "Clip to kite",
+                "15",
+                "m",
+                Grade::Measured,
+            ),
             entry(
                 "main line",
                 "diameter_mm",

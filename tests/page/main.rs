@@ -29,6 +29,7 @@ mod sound;
 #[path = "../live/started.rs"]
 mod started;
 mod strike;
+mod trouble;
 mod types;
 mod walk;
 mod webkit;

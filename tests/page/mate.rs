@@ -230,3 +230,21 @@ async fn the_undo_goes_after_ten_seconds() {
     browser.wait("document.getElementById('undo').hidden").await;
     assert!(shown.elapsed() > Duration::from_secs(8));
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn since_when_nobody_watches_is_told_in_the_phones_own_time() {
+    let Some((room, browser)) = on_a_phone("advice", "/").await else {
+        return;
+    };
+    let there = serde_json::json!({"timezoneId": "Pacific/Auckland"});
+    browser
+        .devtools("Emulation.setTimezoneOverride", there)
+        .await;
+    room.show_with("advice", |now| {
+        // 2026-03-14T10:00:00Z, which is 23:00 there (summer time, UTC+13).
+        now.advisories[0].unwatched_since = Some(crate::invented::START);
+    });
+    browser
+        .wait("document.getElementById('card').innerText.includes('(since 23:00)')")
+        .await;
+}

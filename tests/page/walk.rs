@@ -1,12 +1,13 @@
-//! An invented day walked through on both pages, picture by picture: what a page says never
-//! contradicts what it or the other says at the same moment.
+//! Two invented days walked through on both pages, picture by picture: what a page says never
+//! contradicts what it or the other says at the same moment, and it fits the screen in every look.
 
 use std::collections::BTreeMap;
 
 use skimwatch::engine::Snapshot;
+use skimwatch::scene::Script;
 use skimwatch::time::Millis;
 
-use crate::agreement::{contradictions, each_picture, invented_day};
+use crate::agreement::{backwards, contradictions, each_picture, invented_day};
 use crate::browser::{Browser, browser_found};
 use crate::room::{LIVE, Room};
 
@@ -15,14 +16,16 @@ const SAID: &str = "const text = selector => [...document.querySelectorAll(selec
         .filter(e => e.offsetParent !== null).map(e => e.innerText.replaceAll('\u{a0}', ' ')).join(' | ');
     return {all: document.querySelector('main').innerText.replaceAll('\u{a0}', ' '), limits: text('#limits'),
         title: text('#card .title, #trouble .title'), announced: text('#announced'),
-        callOff: Boolean(document.getElementById('call-off'))}";
+        callOff: Boolean(document.getElementById('call-off')),
+        wide: document.documentElement.scrollWidth - innerWidth}";
+
+const LOOKS: [&str; 3] = ["day", "dusk", "night"];
 
 /// Pictures of a day that differ in what they tell.
-fn pictures() -> Vec<Snapshot> {
-    let day = invented_day(|script| script.duration_s = 300.0);
+fn told(change: impl Fn(&mut Script)) -> Vec<Snapshot> {
     let mut told: BTreeMap<String, ()> = BTreeMap::new();
     let mut pictures = Vec::new();
-    each_picture(day, 16, |now| {
+    each_picture(invented_day(change), 16, |now| {
         let advisories = now.advisories.iter().map(|a| (&a.id, a.revision));
         let limit = now
             .forecast
@@ -43,58 +46,114 @@ fn pictures() -> Vec<Snapshot> {
     pictures
 }
 
+/// Two days: the demo's, and one with all turns the other way.
+pub async fn two_days() -> [Vec<Snapshot>; 2] {
+    let days = tokio::task::spawn_blocking(|| {
+        [
+            told(|script| script.duration_s = 300.0),
+            told(|script| {
+                backwards(script);
+                script.duration_s = 300.0;
+            }),
+        ]
+    });
+    let days = days.await.unwrap();
+    for day in &days {
+        assert!(day.len() > 20, "{}", day.len());
+    }
+    days
+}
+
+/// Shows the pictures one after the other on a page that is open; gives what is wrong.
+pub async fn walk(
+    room: &Room,
+    browser: &Browser,
+    page: &str,
+    feet: bool,
+    pictures: impl Iterator<Item = &Snapshot>,
+) -> Vec<String> {
+    think_in(room, if feet { "ft" } else { "m" }).await;
+    browser.open(&format!("{}{page}", room.base)).await;
+    browser.wait(LIVE).await;
+    let mut found = Vec::new();
+    for (look, picture) in LOOKS.iter().cycle().zip(pictures) {
+        let shown = picture.clone();
+        // The page's clock follows `at`; the number of the picture is in its milliseconds.
+        room.show_with("calm", move |now| {
+            let number = now.at.0.rem_euclid(1000);
+            *now = shown.clone();
+            now.at = Millis(shown.at.0.div_euclid(1000) * 1000 + number);
+        });
+        browser
+            .run(&format!("document.documentElement.dataset.look = '{look}'"))
+            .await;
+        room.is_on(browser).await;
+        let said = browser.run(SAID).await;
+        let of = |key: &str| said[key].as_str().unwrap_or_default().to_owned();
+        let mut wrong = contradictions(picture);
+        let (all, limits) = (of("all"), of("limits"));
+        let flying = ["Bait is ", "Bait probably "];
+        if flying.iter().any(|title| of("title").contains(title)) && limits.contains("°/s") {
+            wrong.push(format!("a rate beside {}", of("title")));
+        }
+        if limits.contains("8.0°/s") {
+            wrong.push("the end of the search as a rate".to_owned());
+        }
+        if feet && metres(&all) {
+            wrong.push(format!("metres for a crew that thinks in feet: {all}"));
+        }
+        if of("announced").contains("made") && said["callOff"] == true {
+            wrong.push("a turn that is over can be called off".to_owned());
+        }
+        if said["wide"].as_f64().unwrap() > 0.0 {
+            wrong.push(format!("wider than the screen in {look}"));
+        }
+        found.extend(
+            wrong
+                .into_iter()
+                .map(|what| format!("{page} {}: {what}", picture.at)),
+        );
+    }
+    found
+}
+
+/// Page, whether in feet, upright or on the side: both of a kind on one day or the other.
+pub const WAYS: [[(&str, bool, bool); 4]; 2] = [
+    [
+        ("/", false, true),
+        ("/helm", false, false),
+        ("/", true, false),
+        ("/helm", true, true),
+    ],
+    [
+        ("/", false, false),
+        ("/helm", false, true),
+        ("/", true, true),
+        ("/helm", true, false),
+    ],
+];
+
 #[tokio::test(flavor = "multi_thread")]
 async fn no_page_contradicts_itself_or_the_other() {
     if !browser_found() {
         return;
     }
-    let pictures = tokio::task::spawn_blocking(pictures).await.unwrap();
-    assert!(pictures.len() > 20, "{}", pictures.len());
+    let days = two_days().await;
     let room = Room::open("calm", 0).await;
     let mut found: Vec<String> = Vec::new();
-    for (page, feet) in [("/", false), ("/helm", false), ("/", true), ("/helm", true)] {
-        let browser = Browser::start().await;
-        browser.screen(390, 844).await;
-        think_in(&room, if feet { "ft" } else { "m" }).await;
-        browser.open(&format!("{}{page}", room.base)).await;
-        browser.wait(LIVE).await;
-        for picture in &pictures {
-            let shown = picture.clone();
-            // The page's clock follows `at`; the number of the picture is in its milliseconds.
-            room.show_with("calm", move |now| {
-                let number = now.at.0.rem_euclid(1000);
-                *now = shown.clone();
-                now.at = Millis(shown.at.0.div_euclid(1000) * 1000 + number);
-            });
-            room.is_on(&browser).await;
-            let said = browser.run(SAID).await;
-            let of = |key: &str| said[key].as_str().unwrap_or_default().to_owned();
-            let mut wrong = contradictions(picture);
-            let (all, limits) = (of("all"), of("limits"));
-            let flying = ["Bait is ", "Bait probably "];
-            if flying.iter().any(|title| of("title").contains(title)) && limits.contains("°/s") {
-                wrong.push(format!("a rate beside {}", of("title")));
-            }
-            if limits.contains("8.0°/s") {
-                wrong.push("the end of the search as a rate".to_owned());
-            }
-            if feet && metres(&all) {
-                wrong.push(format!("metres for a crew that thinks in feet: {all}"));
-            }
-            if of("announced").contains("made") && said["callOff"] == true {
-                wrong.push("a turn that is over can be called off".to_owned());
-            }
-            found.extend(
-                wrong
-                    .into_iter()
-                    .map(|what| format!("{page} {}: {what}", picture.at)),
-            );
+    let browser = Browser::start().await;
+    for (day, ways) in days.iter().zip(WAYS) {
+        for (page, feet, upright) in ways {
+            let (width, height) = if upright { (390, 844) } else { (844, 390) };
+            browser.screen(width, height).await;
+            found.extend(walk(&room, &browser, page, feet, day.iter()).await);
         }
-        room.assert_clean(&browser).await;
     }
+    room.assert_clean(&browser).await;
     println!(
-        "{} pictures, two pages, two systems of units",
-        pictures.len()
+        "{} and {} pictures, two pages, two systems of units, both orientations, three looks",
+        days[0].len(),
+        days[1].len()
     );
     assert!(
         found.is_empty(),

@@ -1,4 +1,4 @@
-//! The same walk through the main states in WebKit, which half of all phones run.
+//! The main states and the walk in WebKit, which half of all phones run.
 
 use skimwatch::advice::Priority;
 use skimwatch::decode::{BaitState, CrewInput};
@@ -6,6 +6,7 @@ use skimwatch::units;
 
 use crate::browser::{Browser, webkit_found};
 use crate::room::{LIVE, Room};
+use crate::walk::{WAYS, two_days, walk};
 
 #[tokio::test(flavor = "multi_thread")]
 async fn webkit_walks_through_the_main_states() {
@@ -94,4 +95,30 @@ async fn webkit_walks_through_the_main_states() {
     assert_eq!(room.base, base);
     browser.wait(LIVE).await;
     browser.wait("document.getElementById('call-off')").await;
+}
+
+/// The walk of Chromium, with every fourth picture: its driver is slow. A real window stands in for
+/// the screen that WebKit's driver cannot set; console and network log are not to be had there.
+#[tokio::test(flavor = "multi_thread")]
+async fn webkit_walks_through_two_invented_days() {
+    if !webkit_found() {
+        return;
+    }
+    let days = two_days().await;
+    let room = Room::open("calm", 0).await;
+    let browser = Browser::start_webkit().await;
+    let mut found: Vec<String> = Vec::new();
+    for (day, ways) in days.iter().zip(WAYS) {
+        for (page, feet, upright) in ways {
+            let (width, height) = if upright { (420, 900) } else { (900, 480) };
+            browser.window(width, height).await;
+            found.extend(walk(&room, &browser, page, feet, day.iter().step_by(4)).await);
+        }
+    }
+    assert!(
+        found.is_empty(),
+        "{} of them: {:#?}",
+        found.len(),
+        &found[..found.len().min(10)]
+    );
 }

@@ -71,8 +71,8 @@ function order(n) {
   const { kite_line_out_m: kite, main_line_out_m: main } = linesAfter(n, 1);
   return [
     make("p", { class: "verb give" }, launch.out),
-    make("p", { class: "which" }, launch.by(length(kite_by_m), words.line.kite, length(kite))),
-    make("p", { class: "which" }, launch.by(length(main_by_m), words.line.main, length(main))),
+    make("p", { class: "which" }, launch.by(length(kite_by_m), words.line.kite), make("small", {}, launch.to(length(kite)))),
+    make("p", { class: "which" }, launch.by(length(main_by_m), words.line.main), make("small", {}, launch.to(length(main)))),
     make("p", { class: "tail" }, launch.both(Math.round(over_s))),
   ];
 }

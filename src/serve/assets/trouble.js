@@ -100,8 +100,8 @@ function open(name) {
 
 function list() {
   const { cards } = deckWords.trouble;
-  return [make("div", { class: "row" }, ...Object.entries(cards).map(([name, { title }]) =>
-    button(title, { "data-card": name, class: `deck${name === "overboard" ? " strong" : ""}` }, () => open(name))))];
+  return [make("div", { class: "row cards" }, ...Object.entries(cards).map(([name, { title }]) =>
+    button(title, { "data-card": name }, () => open(name))))];
 }
 
 function one({ title, first, steps, numbers, mark }) {
