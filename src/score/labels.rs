@@ -5,7 +5,7 @@ use std::ops::RangeInclusive;
 
 use serde::Serialize;
 
-use super::truth::{Truth, TruthRow, TruthTurn};
+use super::truth::{DRAGGING_IMMERSION, Truth, TruthRow, TruthTurn};
 use crate::decode::{BaitState, Line};
 use crate::forecast::Trouble;
 
@@ -79,7 +79,7 @@ impl Default for Rules {
         Self {
             least_s: 3.0,
             join_s: 5.0,
-            dragging_immersion: 0.7,
+            dragging_immersion: DRAGGING_IMMERSION,
             kite_sinking_deg: 20.0,
             turn_tail_s: 40.0,
             hands_tail_s: 15.0,

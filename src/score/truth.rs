@@ -4,8 +4,10 @@
 use serde::Deserialize;
 use thiserror::Error;
 
-use super::labels::Rules;
 use crate::decode::BaitState;
+
+/// Immersion from which the bait drags.
+pub(super) const DRAGGING_IMMERSION: f64 = 0.7;
 
 /// Columns that a truth must have, each with its least and greatest value.
 const COLUMNS: [(&str, f64, f64); 4] = [
@@ -204,7 +206,6 @@ fn by_windows(rows: &mut [TruthRow], raw: &Raw, at: usize) -> Result<(), TruthEr
     for row in rows.iter_mut() {
         row.at_sea = Some(BaitState::Skipping);
     }
-    let dragging_immersion = Rules::default().dragging_immersion;
     for (i, line) in raw.series.iter().enumerate() {
         let state = match line.get(at) {
             Some(Cell::State(state)) => *state,
@@ -217,7 +218,7 @@ fn by_windows(rows: &mut [TruthRow], raw: &Raw, at: usize) -> Result<(), TruthEr
         };
         let begins_s = rows[i].t_s - window_s;
         let first = rows[..=i].partition_point(|row| row.t_s <= begins_s);
-        let under = |row: &TruthRow| row.immersion >= dragging_immersion;
+        let under = |row: &TruthRow| row.immersion >= DRAGGING_IMMERSION;
         let first = match state {
             BaitState::Skipping => continue,
             BaitState::Airborne => first,
