@@ -709,8 +709,12 @@ fn the_crew_ends_what_nobody_watches() {
     assert_eq!(out[0].title, "Bait is flying");
     assert_eq!(out[0].unwatched_since, None, "the crew's eyes are on it");
 
-    // It stops fishing, or has a bite: intended, no word of it.
-    for lack in [(Lack::Stopped, "stopped"), (Lack::Bite, "bite")] {
+    // It stops fishing, has a bite, or launches: intended, no word of it.
+    for lack in [
+        (Lack::Stopped, "stopped"),
+        (Lack::Bite, "bite"),
+        (Lack::Launch, "launch"),
+    ] {
         let day = blinded(&[lack, UNBALANCED], 30);
         assert!(day.board.living().is_empty(), "{:?}", day.board.living());
         let last = day.log.last().unwrap();
@@ -754,6 +758,7 @@ fn a_forecast_that_is_gone_leaves_word_why() {
         (Lack::LineOut, "main line out is not known"),
         (Lack::Stopped, "stopped"),
         (Lack::Bite, "bite"),
+        (Lack::Launch, "launch"),
     ] {
         assert!(told(&[lack]).log.is_empty(), "{lack:?}");
     }

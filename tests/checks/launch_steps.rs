@@ -70,6 +70,10 @@ fn a_launch_is_followed_and_the_forecast_begins_without_a_form() {
         let t_s = now.at.seconds_since(begins);
         let found = contradictions(now);
         assert!(found.is_empty(), "{t_s}: {found:?}");
+        if said().iter().any(|(at_s, _)| (at_s - t_s).abs() < 1e-9) {
+            // One picture of this moment is from before what was said, one from after it.
+            continue;
+        }
         if (21.0..70.0).contains(&t_s) {
             let launch = now.deck.launch.expect("a launch");
             let none = now.forecast.as_ref().expect_err("the steps say what to do");
@@ -77,8 +81,7 @@ fn a_launch_is_followed_and_the_forecast_begins_without_a_form() {
             let bait = now.advisories.iter().filter(|a| a.outcome.is_none());
             assert_eq!(bait.count(), 0, "{t_s}: {:?}", now.advisories);
             let expected = match t_s {
-                t if t < 22.0 => 0,
-                t if t < 34.0 => launch.answered.min(6),
+                t if t < 34.0 => (((t - 20.0) / 2.0).floor()) as u32,
                 t if (44.0..46.0).contains(&t) => 8,
                 t if t < 54.0 => 7,
                 t if t < 64.0 => 8,

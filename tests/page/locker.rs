@@ -15,7 +15,7 @@ async fn the_rig_is_checked_for_a_day_that_is_typed() {
     browser.type_into("#locker-speed", "6,0").await;
     browser.tap("#locker-check").await;
     browser
-        .wait("document.getElementById('locker-best')?.innerText.includes('Fly: flown now')")
+        .wait("document.getElementById('locker-best')?.innerText.includes('Best: flown now')")
         .await;
     let said = browser.text("#locker-result").await;
     for words in [
@@ -50,7 +50,7 @@ async fn the_rig_is_checked_for_a_day_that_is_typed() {
         browser
             .text("#locker-best")
             .await
-            .contains("Fly: flown now")
+            .contains("Best: flown now")
     );
     assert_own_host(&browser, &room.base).await;
 }

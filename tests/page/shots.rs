@@ -1,10 +1,46 @@
-//! Pictures of every state at every size: `SHOTS=/tmp/shots cargo test --test page shots`.
+//! Pictures of every state at every size: `SHOTS=/tmp/shots cargo test --test page shots`; those of
+//! the README alone: `... shots::pictures`.
 
 use crate::browser::{Browser, browser_found};
 use crate::invented::{MOMENTS, START};
-use crate::room::Room;
+use crate::room::{LIVE, Room};
+
+/// The bar would stand in the middle of a picture of the whole page.
+const STILL_BAR: &str = "document.getElementById('dock').style.position = 'static'";
 
 const SIZES: [(u32, u32); 3] = [(390, 844), (844, 390), (1280, 800)];
+
+/// The three in `tests/page/pictures`, which the README shows.
+#[tokio::test(flavor = "multi_thread")]
+async fn pictures_of_the_readme() {
+    let Some(folder) = std::env::var_os("SHOTS").map(std::path::PathBuf::from) else {
+        eprintln!("SKIPPED: set SHOTS to a directory for the pictures of the README");
+        return;
+    };
+    if !browser_found() {
+        return;
+    }
+    std::fs::create_dir_all(&folder).unwrap();
+    let room = Room::open("advice", 0).await;
+    let browser = Browser::start().await;
+    for (name, path, width, height) in [
+        ("mate-advice", "/", 390, 844),
+        ("mate-advice", "/", 844, 390),
+        ("helm-whole", "/helm", 390, 844),
+    ] {
+        browser.screen(width, height).await;
+        room.show("advice");
+        browser.open(&format!("{}{path}", room.base)).await;
+        browser.wait(LIVE).await;
+        browser.drawn().await;
+        let whole = name.ends_with("whole");
+        if whole {
+            browser.run(STILL_BAR).await;
+        }
+        let file = folder.join(format!("{name}-{width}x{height}.png"));
+        std::fs::write(file, browser.picture(whole).await).unwrap();
+    }
+}
 
 #[tokio::test(flavor = "multi_thread")]
 async fn shots_of_every_state() {
@@ -20,10 +56,7 @@ async fn shots_of_every_state() {
     let browser = Browser::start().await;
     let save = async |name: String, whole: bool| {
         if whole {
-            // The bar would stand in the middle of the picture.
-            browser
-                .run("document.getElementById('dock').style.position = 'static'")
-                .await;
+            browser.run(STILL_BAR).await;
         }
         let file = folder.join(format!("{name}.png"));
         std::fs::write(file, browser.picture(whole).await).unwrap();
@@ -34,7 +67,7 @@ async fn shots_of_every_state() {
             for moment in MOMENTS {
                 if page != "mate"
                     && ![
-                        "advice", "alarm", "no-wind", "turn", "danger", "by-eye", "made",
+                        "advice", "alarm", "no-wind", "turn", "danger", "by-eye", "made", "launch",
                     ]
                     .contains(&moment)
                 {

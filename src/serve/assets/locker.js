@@ -55,7 +55,7 @@ function check(one) {
   const { locker } = rigWords;
   const value = known(one.value) ? amount(one.value, one.unit) : "";
   const numbers = [value, bounds(one)].filter(Boolean).join(", ");
-  const change = one.change && locker.change(one.change.what,
+  const change = one.change && (one.verdict === "unknown" ? locker.needed : locker.change)(one.change.what,
     one.change.to ? amount(one.change.to.value, one.change.to.unit) : "", one.change.instead.join(", "));
   return make("div", { class: "setting" },
     make("p", {}, make("b", {}, locker.verdict[one.verdict]), ` ${one.what} (${one.part})${numbers ? `: ${numbers}` : ""}`),
