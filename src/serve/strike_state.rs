@@ -105,6 +105,10 @@ pub struct KiteInAnswer {
     pub fish_off_bow_deg: Option<f64>,
     /// Kite line out with which the kite may drop into the water; `null` when it stays up.
     pub drops_with_m: Option<f64>,
+    /// Kite line out, below 20 m, with which something comes too near; `null` when nothing does then.
+    pub last_metres_m: Option<f64>,
+    /// What that is.
+    pub last_metres: Option<String>,
     /// Of the headings that are as clear, the one on which the kite pulls least.
     pub easiest_deg_true: f64,
     /// Load, pace and path while it is wound in there.
@@ -215,6 +219,8 @@ impl KiteInAnswer {
             kite_off_astern_deg: found.kite_off_astern_rad.to_degrees(),
             fish_off_bow_deg: found.fish_off_bow_rad.map(f64::to_degrees),
             drops_with_m: found.drops_with_m,
+            last_metres_m: found.last_metres.as_ref().map(|(m, _)| *m),
+            last_metres: found.last_metres.as_ref().map(|(_, what)| what.clone()),
             easiest_deg_true: found.easiest_rad.to_degrees(),
             winding: found.winding.clone(),
         }

@@ -14,7 +14,8 @@
 //!   hooked line is asked to be clear for all of them (`apart`).
 //! - A heading is advised by room first (up to 1 m), then by load and by how far it is to turn. It
 //!   is worked out once for each time that the fish is pointed out, and stands (`watch`).
-//! - A kite that drops on the last 20 m of its line refuses no heading: the crew is told.
+//! - A heading that is clear all the way comes first. Where none is, one that is clear until the last
+//!   20 m of kite line is called narrow, and what is near then is told; so is a kite that drops there.
 //!
 //! # Measured
 //!

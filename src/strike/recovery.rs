@@ -17,8 +17,8 @@ const STEP_DEG: i32 = 3;
 const BETWEEN_M: f64 = 1.5;
 /// Lengths of kite line looked at, from all that is out to nearly none: as shares of it.
 const SHARES: [f64; 7] = [1.0, 0.75, 0.55, 0.4, 0.25, 0.13, 0.06];
-/// With less line than this the kite is as good as home, m (own choice): one that drops then is
-/// told of, and refuses no heading.
+/// With less line than this the kite is as good as home, m (own choice): where it drops then, or its
+/// line comes near something, that is told, and refuses a heading only where another is better.
 const NEARLY_IN_M: f64 = 20.0;
 /// A kite that drops on the last metres weighs as much as so much more of the least load (own
 /// choice).
@@ -85,6 +85,9 @@ pub struct Recovery {
     /// Kite line out with which the kite may drop into the water, in the mean wind; `None` when it
     /// stays up all the way.
     pub drops_with_m: Option<f64>,
+    /// What is too near with less than 20 m of kite line out, and with how much, m; `None` when the
+    /// lines stay apart all the way, or do not before.
+    pub last_metres: Option<(f64, String)>,
     /// The kite coming in there.
     pub winding: Winding,
     /// The heading that loads the rod least of those that are as clear, true, 0 to 2 pi.
@@ -96,6 +99,8 @@ struct Looked {
     heading_rad: f64,
     turn_rad: f64,
     room: Fouls,
+    /// On the last metres of kite line, and with how many of them the least room is.
+    last: (f64, Fouls),
     /// Load at the rod with all line out, N, and where the kite is.
     kite: Option<KiteAlone>,
     /// Length with which it no longer flies.
@@ -105,6 +110,11 @@ struct Looked {
 impl Looked {
     fn is_clear(&self) -> bool {
         self.kite.is_some() && self.room.by_m >= 0.0
+    }
+
+    /// Room all the way, m.
+    fn all_the_way_m(&self) -> f64 {
+        self.room.by_m.min(self.last.1.by_m)
     }
 
     fn load_n(&self) -> f64 {
@@ -123,7 +133,7 @@ pub fn recovery(s: &Situation<'_>) -> Option<Recovery> {
     };
     let steps = 0..360 / STEP_DEG;
     let mut looked: Vec<Looked> = steps.clone().map(|i| look_at(i * STEP_DEG)).collect();
-    let most_m = most_room_m(&looked);
+    let most_m = most_room_m(&looked, Looked::all_the_way_m);
     if most_m < NARROW_M {
         let near = |i: &i32| {
             usize::try_from(*i)
@@ -143,31 +153,42 @@ pub fn recovery(s: &Situation<'_>) -> Option<Recovery> {
     let (way, turn_rad, way_clear) = way_there(&looked, best.turn_rad);
     let easiest = looked
         .iter()
-        .filter(|l| l.kite.is_some() && l.room.by_m.min(ROOM_M) >= best.room.by_m.min(ROOM_M))
+        .filter(|l| l.kite.is_some())
+        .filter(|l| l.all_the_way_m().min(ROOM_M) >= best.all_the_way_m().min(ROOM_M))
         .min_by(|a, b| a.load_n().total_cmp(&b.load_n()))
         .unwrap_or(best);
+    let last_metres = (best.room.by_m >= 0.0 && best.last.1.by_m < 0.0)
+        .then(|| (best.last.0, best.last.1.what.clone()));
+    let room = match &last_metres {
+        Some(_) => best.room.clone(),
+        None => best.room.clone().or(best.last.1.clone()),
+    };
     Some(Recovery {
-        verdict: verdict(best.room.by_m),
+        verdict: match verdict(room.by_m) {
+            Verdict::Clear if last_metres.is_some() => Verdict::Narrow,
+            found => found,
+        },
         heading_rad: best.heading_rad,
         turn_rad,
         way,
         way_clear,
-        clear_by_m: best.room.by_m,
-        nearest: best.room.what.clone(),
+        clear_by_m: room.by_m,
+        nearest: room.what,
         kite_off_astern_rad: kite.off_astern_rad,
         fish_off_bow_rad: s.fish_off_bow_rad(best.heading_rad),
         drops_with_m: best.drops_with_m,
+        last_metres,
         winding,
         easiest_rad: easiest.heading_rad,
     })
 }
 
 /// Greatest room among the headings on which the kite flies, m.
-fn most_room_m(looked: &[Looked]) -> f64 {
+fn most_room_m(looked: &[Looked], room_m: impl Fn(&Looked) -> f64) -> f64 {
     looked
         .iter()
         .filter(|l| l.kite.is_some())
-        .map(|l| l.room.by_m)
+        .map(room_m)
         .fold(f64::NEG_INFINITY, f64::max)
 }
 
@@ -195,6 +216,7 @@ fn look(
         .as_ref()
         .map_or_else(Fouls::nothing, |fish| fish.room(geometry));
     let mut first: Option<KiteAlone> = None;
+    let mut last = (0.0, Fouls::nothing());
     let mut drops_with_m = None;
     for share in SHARES {
         let out_m = (share * s.kite_line_out_m).max(1.0);
@@ -207,7 +229,12 @@ fn look(
             .filter(|kite| kite.elevation_rad >= LOWEST_RAD);
         match flown {
             Some(kite) => {
-                room = room.or(geometry.kite(&kite.line_m, fish.as_ref()));
+                let found = geometry.kite(&kite.line_m, fish.as_ref());
+                if first.is_none() || out_m >= NEARLY_IN_M {
+                    room = room.or(found);
+                } else if found.by_m < last.1.by_m {
+                    last = (out_m, found);
+                }
                 first.get_or_insert(kite);
             }
             None if first.is_some() && out_m < NEARLY_IN_M => {
@@ -224,18 +251,25 @@ fn look(
         heading_rad,
         turn_rad,
         room,
+        last,
         kite: first,
         drops_with_m,
     }
 }
 
-/// The heading that is clear with little load and little turn; where none is, the one with most
-/// room.
+/// The heading that is clear all the way with little load and little turn; where none is, one that is
+/// clear until the last metres, and else the one with most room.
 fn choose(looked: &[Looked]) -> Option<&Looked> {
     let flying = || looked.iter().filter(|l| l.kite.is_some());
-    let most_m = most_room_m(looked);
+    let most_of = |room_m: fn(&Looked) -> f64, at_least_m: f64| {
+        flying()
+            .filter(|l| l.room.by_m >= at_least_m)
+            .max_by(|a, b| room_m(a).total_cmp(&room_m(b)))
+    };
+    let most_m = most_room_m(looked, Looked::all_the_way_m);
     if most_m < 0.0 {
-        return flying().max_by(|a, b| a.room.by_m.total_cmp(&b.room.by_m));
+        return most_of(Looked::all_the_way_m, 0.0)
+            .or_else(|| most_of(|l| l.room.by_m, f64::NEG_INFINITY));
     }
     let enough_m = (most_m - GIVEN_UP_M).clamp(0.0, ROOM_M);
     let least_n = flying().map(Looked::load_n).fold(f64::INFINITY, f64::min);
@@ -245,7 +279,7 @@ fn choose(looked: &[Looked]) -> Option<&Looked> {
         l.load_n() / least_n.max(1e-9) + turn + drop
     };
     flying()
-        .filter(|l| l.room.by_m >= enough_m)
+        .filter(|l| l.all_the_way_m() >= enough_m)
         .min_by(|a, b| cost(a).total_cmp(&cost(b)))
 }
 

@@ -60,6 +60,7 @@ function heading(strike) {
     make("p", { class: "which" }, `${strikeWords.way[kite.way]}, ${strikeWords.heading(degrees)}`),
     make("p", { class: "fact" }, strikeWords.turnBy(Math.round(Math.abs(kite.turn_deg))), ", ", make("span", { "data-heading-now": true })),
     make("p", { class: "fact" }, verdict(strike)),
+    kite.last_metres ? make("p", { class: "fact" }, strikeWords.last(length(kite.last_metres_m), kite.last_metres)) : null,
     kite.way_clear ? null : make("p", { class: "fact" }, strikeWords.wayFouls),
     eased === degrees ? null : make("p", { class: "fact" }, strikeWords.easier(eased)),
   ];

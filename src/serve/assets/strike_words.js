@@ -66,6 +66,7 @@ export const strikeWords = {
     none: (nearest) => `NO HEADING KEEPS THE LINES CLEAR. This one is the best, but: ${nearest}. Wait until the fish lies elsewhere, and tap where.`,
     noneHome: (nearest) => `NO HEADING KEEPS THE LINE CLEAR. This one is the best, but: ${nearest}.`,
   },
+  last: (left, what) => `With ${left} of kite line left: ${what}. Bring it in slowly from there.`,
   wayFouls: "On the way there lines may foul: go slowly and watch them.",
   easier: (deg) => `The kite pulls least on ${deg}°.`,
   kiteSide: (deg, side) => `It comes in ${deg ? `${deg}° off dead astern ${side}` : "dead astern"}.`,
