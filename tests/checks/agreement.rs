@@ -278,10 +278,14 @@ fn of_the_limit(forecast: &Forecast, active: &[&Advisory]) -> Vec<String> {
 #[derive(Default)]
 pub struct Watch {
     said: Option<(Option<Millis>, Option<Millis>)>,
+    said_at: Option<Millis>,
     orders: BTreeMap<(String, String, bool, usize), Seen>,
     pub due: usize,
     pub changes: usize,
 }
+
+/// A plan is searched for again within so long of what the crew says.
+const SEARCH_S: f64 = 3.0;
 
 struct Seen {
     at: Millis,
@@ -294,14 +298,21 @@ impl Watch {
     /// Whatever does not stand since the last picture.
     pub fn look(&mut self, now: &Snapshot) -> Vec<String> {
         let mut found = Vec::new();
-        // Line moved or a turn told answers what was asked before.
+        // Line moved or a turn told answers what was asked before. What was asked may stand until the
+        // next search for a plan.
         let said = (
             now.deck.lines_at,
             now.deck.intended_turn.map(|turn| turn.told_at),
         );
         if self.said != Some(said) {
-            self.orders.clear();
             self.said = Some(said);
+            self.said_at = Some(now.at);
+        }
+        if self
+            .said_at
+            .is_some_and(|at| now.at.seconds_since(at) < SEARCH_S)
+        {
+            self.orders.clear();
         }
         self.orders
             .retain(|_, seen| now.at.seconds_since(seen.at) <= 10.0);
