@@ -95,7 +95,7 @@ async fn the_helm_sees_the_living_alarm_and_says_so() {
     browser.wait("!document.getElementById('seen')").await;
     room.show("bite");
     browser
-        .wait("document.getElementById('trouble').innerText.includes('keeps ahead')")
+        .wait("document.getElementById('trouble').innerText.includes('Keep way on ahead')")
         .await;
     // From a bait that does not skip no turn can be judged.
     room.show("by-eye");
