@@ -6,7 +6,7 @@ use axum::body::Body;
 use axum::http::{Method, Request, header};
 use serde_json::{Value, json};
 
-use crate::serving::{advice, ask, get, post, to};
+use crate::serving::{advice, ask, get, post_at, to};
 
 async fn document() -> Value {
     get(&advice(), "/v1/openapi.json").await.json()
@@ -33,7 +33,7 @@ fn operations(document: &Value) -> Vec<(String, Method, &Value)> {
 async fn every_answer_says_what_it_means() {
     let document = document().await;
     let operations = operations(&document);
-    assert_eq!(operations.len(), 30);
+    assert_eq!(operations.len(), 31);
     let mut ids = BTreeSet::new();
     for (path, method, operation) in operations {
         assert!(
@@ -137,6 +137,7 @@ fn right_but_for(shape: &str, advisory: &Value) -> (&'static str, Value) {
                 "kite_line_out_m": 100.0}),
         ),
         "LaunchStepBody" => ("/v1/crew/launch/step", json!({"answered": 7})),
+        "StrikeBody" => ("/v1/crew/strike", json!({"said": "fish"})),
         "SilenceBody" => ("/v1/silence", json!({})),
         other => panic!("a body for {other} is missing here"),
     }
@@ -174,7 +175,11 @@ async fn numbers_are_taken_within_the_documented_range_and_refused_beyond() {
                 if shape == "AskedBody" {
                     body = json!({"answer": "done", "asked": body});
                 }
-                let (answer, inputs) = post(path, &body.to_string()).await;
+                let moment = match shape.as_str() {
+                    "StrikeBody" => "bite",
+                    _ => "advice",
+                };
+                let (answer, inputs) = post_at(moment, path, &body.to_string()).await;
                 if taken {
                     assert_eq!(answer.status.as_u16(), 202, "{body}: {}", answer.text);
                     assert_eq!(inputs.len(), 1, "{body}");
@@ -188,5 +193,5 @@ async fn numbers_are_taken_within_the_documented_range_and_refused_beyond() {
             }
         }
     }
-    assert_eq!(tried, 19);
+    assert_eq!(tried, 20);
 }

@@ -117,7 +117,12 @@ pub(crate) fn stamped(boat: &mut Boat) -> (axum::Router, mpsc::UnboundedReceiver
 
 /// Posts, with a stamper that says yes; what it was given comes back too.
 pub(crate) async fn post(path: &str, body: &str) -> (Answer, Vec<CrewInput>) {
-    let mut boat = advice();
+    post_at("advice", path, body).await
+}
+
+/// The same at another moment.
+pub(crate) async fn post_at(name: &str, path: &str, body: &str) -> (Answer, Vec<CrewInput>) {
+    let mut boat = invented::boat(moment(name, START));
     let (sender, mut seen) = mpsc::unbounded_channel();
     let posts = std::mem::replace(&mut boat.posts, mpsc::channel(1).1);
     let stamping = tokio::spawn(stamper(posts, sender));
