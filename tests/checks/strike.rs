@@ -335,6 +335,8 @@ fn searched(seed: u64) -> Tally {
             continue;
         };
         let there = room_m(&day, &light, advised.heading_rad).unwrap_or(f64::NEG_INFINITY);
+        // The search goes by five degrees; the advised heading may lie between.
+        let most = most.max(there);
         let said = format!(
             "{seed}/{number}: {:?} by {:.2} m ({}), whole model {there:.2} m; best found {most:.2} m",
             advised.verdict, advised.clear_by_m, advised.nearest
