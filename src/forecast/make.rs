@@ -75,15 +75,14 @@ impl Parts<'_> {
         let mut turns = turns_ahead(outlook, ready).into_iter();
         let turn = turns.next();
         let for_deg = turn.map(|t| t.by_deg).filter(|by| by.abs() >= 10.0);
-        self.planner
-            .settle(at, &ahead, particles.typical(), for_deg, news);
+        self.planner.settle(at, &ahead, typical, for_deg, news);
         let occasion = Occasion {
             at,
             lines_at: deck.lines_at,
             news,
         };
         let planned = self.planner.plan(occasion, &ahead, &futures);
-        let views = views(&ahead, particles.typical(), wind, at).filter(|_| !futures.is_empty());
+        let views = views(&ahead, typical, wind, at).filter(|_| !futures.is_empty());
         let (rig_now, rig_then) = views.ok_or_else(unbalanced)?;
         let with_plan = planned.as_ref().and_then(|plan| plan.futures.as_deref());
         let settled = self.planner.settled();

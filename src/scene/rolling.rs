@@ -13,7 +13,7 @@ use rand_chacha::ChaCha8Rng;
 
 use super::noise::normal;
 use super::script::Script;
-use crate::rig::{Hull, Ride};
+use crate::rig::{GRAVITY_MPS2, Hull, Ride};
 
 /// Standard deviation of the yaw about the course.
 const YAW_RAD: f64 = 1.5 * TAU / 360.0;
@@ -28,7 +28,6 @@ const RATE_S: f64 = 0.05;
 /// Shortest frequency at which waves are met, radians a second: a following sea that runs with the
 /// boat yaws it slowly, not never.
 const LEAST_MET: f64 = 0.2;
-const GRAVITY_MPS2: f64 = 9.81;
 
 /// The boat among the waves.
 pub(super) struct Rolling<'a> {

@@ -7,7 +7,7 @@ use skimwatch::feed::CREW_FEED;
 use skimwatch::forecast::Lack;
 use skimwatch::units::{degrees, metres, metres_per_second};
 
-use crate::agreement::{contradictions, each_picture, invented_day};
+use crate::pictures::{contradictions, each_picture, invented_day};
 
 fn begun() -> CrewInput {
     CrewInput::Launch(LaunchSaid::Begun(LaunchDay {

@@ -2,8 +2,6 @@
 #![allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")]
 
 mod accessible;
-#[path = "../checks/agreement.rs"]
-mod agreement;
 mod before;
 mod browser;
 mod demo;
@@ -21,6 +19,8 @@ mod mate;
 mod measure;
 mod modelled;
 mod pages;
+#[path = "../checks/pictures.rs"]
+mod pictures;
 mod recording;
 mod rig;
 mod room;

@@ -10,19 +10,26 @@ const STILL_BAR: &str = "document.getElementById('dock').style.position = 'stati
 
 const SIZES: [(u32, u32); 3] = [(390, 844), (844, 390), (1280, 800)];
 
-/// The three in `tests/page/pictures`, which the README shows.
-#[tokio::test(flavor = "multi_thread")]
-async fn pictures_of_the_readme() {
+/// Where pictures go, with a room and a browser; `None` when none are wanted or can be made.
+async fn camera(of: &str) -> Option<(std::path::PathBuf, Room, Browser)> {
     let Some(folder) = std::env::var_os("SHOTS").map(std::path::PathBuf::from) else {
-        eprintln!("SKIPPED: set SHOTS to a directory for the pictures of the README");
-        return;
+        eprintln!("SKIPPED: set SHOTS to a directory for {of}");
+        return None;
     };
     if !browser_found() {
-        return;
+        return None;
     }
     std::fs::create_dir_all(&folder).unwrap();
     let room = Room::open("advice", 0).await;
-    let browser = Browser::start().await;
+    Some((folder, room, Browser::start().await))
+}
+
+/// The three in `tests/page/pictures`, which the README shows.
+#[tokio::test(flavor = "multi_thread")]
+async fn pictures_of_the_readme() {
+    let Some((folder, room, browser)) = camera("the pictures of the README").await else {
+        return;
+    };
     for (name, path, width, height) in [
         ("mate-advice", "/", 390, 844),
         ("mate-advice", "/", 844, 390),
@@ -44,16 +51,9 @@ async fn pictures_of_the_readme() {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn shots_of_every_state() {
-    let Some(folder) = std::env::var_os("SHOTS").map(std::path::PathBuf::from) else {
-        eprintln!("SKIPPED: set SHOTS to a directory for pictures of every state");
+    let Some((folder, room, browser)) = camera("pictures of every state").await else {
         return;
     };
-    if !browser_found() {
-        return;
-    }
-    std::fs::create_dir_all(&folder).unwrap();
-    let room = Room::open("advice", 0).await;
-    let browser = Browser::start().await;
     let save = async |name: String, whole: bool| {
         if whole {
             browser.run(STILL_BAR).await;

@@ -7,8 +7,8 @@ use skimwatch::engine::Snapshot;
 use skimwatch::scene::Script;
 use skimwatch::time::Millis;
 
-use crate::agreement::{backwards, contradictions, each_picture, invented_day};
 use crate::browser::{Browser, browser_found};
+use crate::pictures::{backwards, contradictions, each_picture, invented_day};
 use crate::room::{LIVE, Room};
 
 /// What the page says, in one look.
