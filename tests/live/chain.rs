@@ -68,6 +68,8 @@ pub struct Running {
     report: watch::Receiver<FeedReport>,
     revisions: Arc<Mutex<Vec<Advisory>>>,
     last: Arc<Mutex<Option<Snapshot>>>,
+    /// Pictures made so far.
+    pub pictures: Arc<AtomicU64>,
     pub posts: mpsc::Sender<CrewPost>,
     /// Every picture takes so much longer, in milliseconds.
     pub slower_ms: Arc<AtomicU64>,
@@ -96,17 +98,21 @@ pub fn start(spec: FeedSpec, record: Option<&Path>) -> Running {
     let engine = Engine::new(settings(), Mode::Live);
     let slower_ms = Arc::new(AtomicU64::new(0));
     let slower = Arc::clone(&slower_ms);
+    let pictures = Arc::new(AtomicU64::new(0));
+    let counted = Arc::clone(&pictures);
     let task = tokio::spawn(live.run(engine, move |picture| {
         // The publisher runs on the engine's thread.
         std::thread::sleep(Duration::from_millis(slower.load(Ordering::Relaxed)));
         seen.lock().unwrap().extend(picture.revisions);
         *picture_of.lock().unwrap() = Some(picture.snapshot);
+        counted.fetch_add(1, Ordering::Relaxed);
     }));
     Running {
         stop,
         report: running.report,
         revisions,
         last,
+        pictures,
         posts,
         slower_ms,
         task,

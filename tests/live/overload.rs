@@ -3,7 +3,7 @@
 
 use std::net::UdpSocket;
 use std::sync::atomic::Ordering;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use skimwatch::advice::{Kind, Outcome};
 use skimwatch::decode::{CrewInput, Line};
@@ -49,26 +49,27 @@ async fn a_slow_computer_says_so_and_its_recording_gives_the_same_bytes() {
 
     // A burst of posts at a computer that needs half a second for each picture.
     running.slower_ms.store(500, Ordering::Relaxed);
-    let before = Instant::now();
+    let made = || running.pictures.load(Ordering::Relaxed);
+    let before = made();
     for i in 0..2050 {
         let by = units::metres(if i % 2 == 0 { 1.0 } else { -1.0 });
         let line = Line::Main;
         post(&running, CrewInput::Moved { line, by }).await;
     }
-    let posted = before.elapsed();
-    // Each was a picture before: 2050 of them would take a quarter of an hour.
-    assert!(posted < Duration::from_secs(60), "{posted:?}");
+    // Counted, not timed: the test itself may run on a busy machine.
+    let pictures = made() - before;
+    assert!(pictures < 2050 / 8, "{pictures} pictures of 2050 posts");
     post(&running, CrewInput::MarkerInWater(true)).await;
-    let said = Instant::now();
+    let said = made();
     running
         .wait_for("the last post", |run| {
             run.last()
                 .is_some_and(|last| last.deck.marker_in_water.is_some())
         })
         .await;
-    // One picture at work when it was said and one of its own, with time for a busy machine.
-    let seen = said.elapsed();
-    assert!(seen < Duration::from_secs(10), "{seen:?}");
+    // One picture at work when it was said and one of its own; one more may be done before the look.
+    let pictures = made() - said;
+    assert!(pictures <= 3, "{pictures}");
 
     // Far too slow: no forecast, and it says so.
     running.slower_ms.store(3500, Ordering::Relaxed);

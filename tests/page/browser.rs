@@ -280,17 +280,23 @@ impl Browser {
     }
 
     /// Clicks as a finger would: scrolled into view, at the middle, and only what is on top. A page
-    /// that is built anew at that moment is tapped again, as a person would.
+    /// that is built anew or moves at that moment is tapped again, as a person would.
     pub async fn tap(&self, selector: &str) {
         const TIMES: usize = 10;
-        for _ in 1..TIMES {
-            let value = self.try_tap(selector).await;
-            if value["error"] != "stale element reference" {
-                assert!(value["error"].is_null(), "{selector}: {value}");
+        let mut value = Value::Null;
+        for _ in 0..TIMES {
+            value = self.try_tap(selector).await;
+            let error = value["error"].as_str();
+            if !matches!(
+                error,
+                Some("stale element reference" | "element click intercepted")
+            ) {
+                assert!(error.is_none(), "{selector}: {value}");
                 return;
             }
+            self.drawn().await;
         }
-        panic!("{selector} is built anew again and again");
+        panic!("{selector} is built anew or covered {TIMES} times: {value}");
     }
 
     async fn try_tap(&self, selector: &str) -> Value {
