@@ -33,3 +33,4 @@ mod trouble;
 mod types;
 mod walk;
 mod webkit;
+mod whole_day;
