@@ -378,11 +378,11 @@ impl AdviceBoard {
             Err(none) if !denied => {
                 living.gone_since = None;
                 let since = last_forecast.max(living.seen_at).unwrap_or(at);
-                let blind_s = at.seconds_since(since);
-                if blind_s < settings.lost_after_s {
-                    return;
-                }
+                // A line that a fish or a launch has taken over is not to be moved for the bait.
                 if !none.is_intended() {
+                    if at.seconds_since(since) < settings.lost_after_s {
+                        return;
+                    }
                     out.extend(living.lose_sight(at, since, &none.reasons.join("; ")));
                     if !living.out_of_date(at) {
                         return;

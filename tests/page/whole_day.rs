@@ -88,6 +88,13 @@ impl Phones {
                 "document.getElementById('{place}').innerText.replaceAll('\u{a0}', ' ').includes('{words}')"
             );
             phone.wait_for(&shown, PATIENCE).await;
+            // Lines that a launch, a fish or the way home has taken over get no orders for the bait.
+            let others = phone.text("#others").await;
+            let orders = others.contains("LET OUT") || others.contains("WIND IN");
+            assert!(!orders, "{name}: {others}");
+            let top =
+                format!("document.getElementById('{place}').getBoundingClientRect().top >= 0");
+            phone.wait(&top).await;
         }
         self.look(name).await;
     }
@@ -110,7 +117,8 @@ impl Phones {
     async fn tap(&self, on: &Browser, selector: &str) {
         on.wait_for(&format!("document.querySelector(\"{selector}\")"), PATIENCE)
             .await;
-        on.pass(Duration::from_millis(1600)).await;
+        let rested = on.run("return performance.now() + 1600").await;
+        on.wait(&format!("performance.now() > {rested}")).await;
         on.tap(selector).await;
     }
 
@@ -250,7 +258,7 @@ async fn kite_home(phones: &mut Phones) {
     phones
         .helm
         .wait_for(
-            "!document.getElementById('trouble').innerText.includes('LANDED')",
+            "document.getElementById('trouble').hidden || !document.getElementById('trouble').innerText.includes('LANDED')",
             PATIENCE,
         )
         .await;

@@ -191,11 +191,19 @@ function helm(strike) {
   ];
 }
 
-/** Shows the strike in `place`. @param {HTMLElement} place @param {"mate" | "helm"} page */
+/** The step that was shown last. */
+let shownStep = "";
+
+/** Shows the strike in `place`, and brings each new step in sight. @param {HTMLElement} place @param {"mate" | "helm"} page */
 export function showStrike(place, page) {
   const { strike, vessel } = boat.state;
   rebuild(place, [page, strike, lengthUnit(), weightUnit()], () =>
     (page === "helm" ? helm(strike) : strike.ended ? ended(strike) : running(strike)));
+  const step = `${strike.at} ${strike.ended?.how ?? strike.step}`;
+  if (step !== shownStep) {
+    shownStep = step;
+    scrollTo(0, 0);
+  }
   const now = place.querySelector("[data-heading-now]");
   const heading_now = vessel.heading_deg_true;
   if (now) {
