@@ -230,7 +230,10 @@ fn room_m(day: &Invented, light: &[Rig], heading_rad: f64) -> Option<f64> {
         0.5 * (tips.kite.aft_m - tips.main.aft_m)
             .hypot(tips.kite.starboard_m - tips.main.starboard_m),
     );
-    for share in [1.0, 0.6, 0.35] {
+    for share in [1.0, 0.25, 0.6, 0.4] {
+        if room < -DOUBT_M {
+            break;
+        }
         let c = Conditions {
             wind: day.wind,
             current: Current::default(),

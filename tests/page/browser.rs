@@ -58,6 +58,8 @@ pub struct Browser {
     session: String,
     _helpers: Helpers,
     profile: TempDir,
+    /// Whether console and network log are kept, and the screen can be set.
+    pub is_chromium: bool,
 }
 
 impl Browser {
@@ -143,7 +145,7 @@ impl Browser {
         }
         let answer: Value = http
             .post(format!("{door}/session"))
-            .json(&json!({"capabilities": {"alwaysMatch": wanted}}))
+            .json(&json!({"capabilities": {"alwaysMatch": &wanted}}))
             .send()
             .await
             .unwrap()
@@ -156,6 +158,7 @@ impl Browser {
         Self {
             session: format!("{door}/session/{id}"),
             http,
+            is_chromium: wanted["browserName"] == "chrome",
             _helpers: helpers,
             profile,
         }
@@ -215,8 +218,12 @@ impl Browser {
         self.command("goog/cdp/execute", body).await
     }
 
-    /// Sets the screen in CSS pixels.
+    /// Sets the screen in CSS pixels; in WebKit a window of about that page.
     pub async fn screen(&self, width: u32, height: u32) {
+        if !self.is_chromium {
+            self.window(width + 30, height + 56).await;
+            return;
+        }
         let parameters = json!({
             "width": width, "height": height, "deviceScaleFactor": 1, "mobile": width < 1000,
         });

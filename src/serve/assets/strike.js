@@ -128,17 +128,18 @@ function ended(strike) {
   const { kite_line_out_m, main_line_out_m } = strike.then;
   const before = { kite_line_out_m, main_line_out_m };
   const known = kite_line_out_m !== null && main_line_out_m !== null;
+  const again = known ? make("button", { class: strike.kite_in ? "deck" : "deck strong", id: "bait-again", on: () => tell("/v1/crew/lines-out", before, words.said.out, true) },
+    strikeWords.asBefore(strike.kite_in, length(kite_line_out_m), length(main_line_out_m))) : null;
+  const count = make("a", { class: "deck", id: "bait-out", href: "/rig#deck" }, strikeWords.count_them);
+  // With the kite in the boat the launch comes before any bait.
+  const row = strike.kite_in
+    ? [make("a", { class: "deck strong", href: "/rig#launch" }, strikeWords.again), again, count]
+    : [again, count, make("button", { class: "deck", "data-strike": "home", on: () => say("home") }, strikeWords.home)];
   return [
     head(strike, strikeWords.since(clock(strike.at))),
     make("p", { class: "verb look" }, strikeWords.end[how]),
     make("p", { class: "why" }, what),
-    make("div", { class: "row" },
-      known ? make("button", { class: "deck strong", id: "bait-again", on: () => tell("/v1/crew/lines-out", before, words.said.out, true) },
-        strikeWords.asBefore(length(kite_line_out_m), length(main_line_out_m))) : null,
-      make("a", { class: "deck", id: "bait-out", href: "/rig#deck" }, strikeWords.count_them),
-      strike.kite_in
-        ? make("a", { class: "deck", href: "/rig#launch" }, strikeWords.again)
-        : make("button", { class: "deck", "data-strike": "home", on: () => say("home") }, strikeWords.home)),
+    make("div", { class: "row" }, ...row),
     then(strike),
   ];
 }

@@ -76,7 +76,7 @@ export const strikeWords = {
   drops: (left) => `With ${left} left it may drop into the water: be quick.`,
   unknown: (why) => `No heading can be told: ${why}. Keep kite line and main line well apart by eye.`,
   basis: "Advice from a settled model; steps are common practice, no source. Your own practice and the skipper come first.",
-  asBefore: (kite, main) => `BAIT OUT AGAIN: ${kite} and ${main} as before`,
+  asBefore: (kiteIn, kite, main) => `${kiteIn ? "RIG" : "BAIT"} OUT AGAIN: ${kite} and ${main} as before`,
   count_them: "COUNT THE LINES",
   again: "LAUNCH AGAIN",
   home: "KITE HOME",
