@@ -5,6 +5,7 @@
 use crate::browser::{Browser, browser_found};
 use crate::invented::MOMENTS;
 use crate::room::{LIVE, Room};
+use crate::trouble::{CARDS, open};
 
 #[tokio::test(flavor = "multi_thread")]
 async fn accessible_in_every_state_and_look() {
@@ -43,33 +44,46 @@ async fn accessible_in_every_state_and_look() {
             if !is_docs {
                 room.show_on(&browser, moment).await;
             }
-            for look in ["day", "dusk", "night"] {
-                let run = format!(
-                    "document.documentElement.dataset.look = '{look}';
-                    axe.run(document, {{resultTypes: ['violations']}}).then(r => r.violations.map(
-                        v => v.id + ': ' + v.nodes.slice(0, 3).map(n => n.html + ' ' + n.failureSummary).join(' | ')))"
-                );
-                let answer = browser
-                    .devtools(
-                        "Runtime.evaluate",
-                        serde_json::json!({"expression": run, "awaitPromise": true, "returnByValue": true}),
-                    )
-                    .await;
-                let violations = answer["result"]["value"]
-                    .as_array()
-                    .unwrap_or_else(|| panic!("{answer}"));
-                for violation in violations {
-                    let text = format!(
-                        "{page} {width}x{height} {moment} {look}: {}",
-                        violation.as_str().unwrap()
-                    );
-                    found.push(text);
-                }
-            }
+            let place = format!("{page} {width}x{height} {moment}");
+            found.extend(violations(&browser, &place).await);
             if page == "/v1/docs" || page == "/rig" {
                 break;
             }
         }
+        if page == "/" || page == "/helm" {
+            for card in CARDS {
+                open(&browser, card).await;
+                let place = format!("{page} {width}x{height} trouble: {card}");
+                found.extend(violations(&browser, &place).await);
+            }
+        }
     }
     assert!(found.is_empty(), "{found:#?}");
+}
+
+/// What the checker finds in each look.
+async fn violations(browser: &Browser, place: &str) -> Vec<String> {
+    let mut found = Vec::new();
+    for look in ["day", "dusk", "night"] {
+        let run = format!(
+            "document.documentElement.dataset.look = '{look}';
+            axe.run(document, {{resultTypes: ['violations']}}).then(r => r.violations.map(
+                v => v.id + ': ' + v.nodes.slice(0, 3).map(n => n.html + ' ' + n.failureSummary).join(' | ')))"
+        );
+        let answer = browser
+            .devtools(
+                "Runtime.evaluate",
+                serde_json::json!({"expression": run, "awaitPromise": true, "returnByValue": true}),
+            )
+            .await;
+        let all = answer["result"]["value"]
+            .as_array()
+            .unwrap_or_else(|| panic!("{answer}"));
+        found.extend(
+            all.iter()
+                .filter_map(serde_json::Value::as_str)
+                .map(|violation| format!("{place} {look}: {violation}")),
+        );
+    }
+    found
 }

@@ -6,7 +6,7 @@ use skimwatch::decode::CrewInput;
 use crate::browser::{Browser, browser_found};
 use crate::room::{LIVE, Room, on_a_phone};
 
-const CARDS: [&str; 7] = [
+pub const CARDS: [&str; 7] = [
     "overboard",
     "squall",
     "water",
@@ -16,7 +16,8 @@ const CARDS: [&str; 7] = [
     "parted",
 ];
 
-async fn open(browser: &Browser, card: &str) {
+/// Opens a card, whatever is open.
+pub async fn open(browser: &Browser, card: &str) {
     browser
         .run("document.getElementById('trouble-cards')?.close()")
         .await;
