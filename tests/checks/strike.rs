@@ -121,6 +121,20 @@ struct Invented {
     fish_rad: Option<f64>,
 }
 
+impl Invented {
+    /// On a heading with this share of the kite line out, the line that the whole model needs at
+    /// least.
+    fn conditions(&self, heading_rad: f64, share: f64) -> Conditions {
+        Conditions {
+            wind: self.wind,
+            current: Current::default(),
+            boat_speed_mps: self.boat_speed_mps,
+            heading_rad,
+            kite_line_out_m: (share * self.kite_line_out_m).max(22.0),
+        }
+    }
+}
+
 fn bar(name: &str, from_m: [f64; 3], to_m: [f64; 3], clearance_m: f64) -> Structure {
     Structure {
         name: name.to_owned(),
@@ -230,32 +244,60 @@ fn room_m(day: &Invented, light: &[Rig], heading_rad: f64) -> Option<f64> {
         0.5 * (tips.kite.aft_m - tips.main.aft_m)
             .hypot(tips.kite.starboard_m - tips.main.starboard_m),
     );
-    for share in [1.0, 0.25, 0.6, 0.4] {
-        if room < -DOUBT_M {
-            break;
-        }
-        let c = Conditions {
-            wind: day.wind,
-            current: Current::default(),
-            boat_speed_mps: day.boat_speed_mps,
-            heading_rad,
-            kite_line_out_m: (share * day.kite_line_out_m).max(22.0),
-        };
-        let (line, _) = whole(light, &c)?;
-        room = room.min(to_structures_m(&line, &day.structures));
+    let of_line_m = |line: &[[f64; 3]]| {
         let kite = line.last().unwrap();
         let off = (kite[1] - tips.kite.starboard_m)
             .atan2(tips.kite.aft_m - kite[0])
             .abs();
-        room = room.min(forward(off));
+        let mut room = to_structures_m(line, &day.structures).min(forward(off));
         // Two straight lines from two rods: nearest at an end or where they cross.
-        for p in points(&line, f64::INFINITY) {
+        for p in points(line, f64::INFINITY) {
             for way in &ways {
                 room = room.min(to_ray_m(p, from, *way) - apart_m);
             }
         }
+        room
+    };
+    for share in [1.0, 0.25, 0.6, 0.4] {
+        if room < -DOUBT_M {
+            return Some(room);
+        }
+        let (line, _) = whole(light, &day.conditions(heading_rad, share))?;
+        room = room.min(of_line_m(&line));
+    }
+    for line in wound_in(day, light, heading_rad) {
+        room = room.min(of_line_m(&line));
     }
     Some(room)
+}
+
+/// The kite line while one person winds it in, at some lengths down to 22 m, as far as the whole
+/// model follows.
+fn wound_in(day: &Invented, light: &[Rig], heading_rad: f64) -> Vec<Vec<[f64; 3]>> {
+    let c = day.conditions(heading_rad, 1.0);
+    let Some((sample, start)) = settled(light, &c) else {
+        return Vec::new();
+    };
+    let pace_mps = Winder::default().pace_mps(sample.kite_line_tension_n);
+    let main_m = start.main_line_m();
+    let timeline = WoundIn {
+        c,
+        pace_mps,
+        main_m,
+    };
+    let Some(rig) = light.last() else {
+        return Vec::new();
+    };
+    let mut run = Run::new(rig, timeline, start, 0.0);
+    [0.8f64, 0.55, 0.4, 0.25]
+        .into_iter()
+        .map(|share| day.conditions(heading_rad, share).kite_line_out_m)
+        .map_while(|out_m| {
+            run.advance_to((c.kite_line_out_m - out_m) / pace_mps.max(0.1))
+                .ok()
+        })
+        .map(|sample| sample.shape.kite_line().collect())
+        .collect()
 }
 
 #[test]
