@@ -29,13 +29,14 @@
 //! | `strike` | a fish on, and the kite home | angles rig time vessel |
 //! | `turn` | the heading ahead | angles decode key time units vessel |
 //! | `forecast` | many futures of the rig | angles decode key rig time turn units vessel |
+//! | `pass` | the bait over a mark | angles decode forecast rig time turn vessel |
 //! | `advice` | advisories and their life cycle | angles decode forecast key time turn units vessel |
-//! | `engine` | decode to advice as one machine | advice cause decode feed forecast strike time turn units vessel |
+//! | `engine` | decode to advice as one machine | advice cause decode feed forecast pass strike time turn units vessel |
 //! | `scene` | invented input | angles decode rig time units |
 //! | `score` | judges replays | advice decode forecast time units |
 //! | `record` | the raw stream to files and back | feed files key time |
 //! | `settings` | TOML to checked settings | advice decode feed files forecast key locker record rig turn units vessel |
-//! | `serve` | pages and API | advice decode engine forecast key launch locker record settings strike time units vessel |
+//! | `serve` | pages and API | advice decode engine forecast key launch locker pass record settings strike time units vessel |
 //! | `drive` | the only clock | advice cause decode engine feed files forecast record rig serve settings strike time units vessel |
 //! | `command` | the command line | advice cause decode drive engine feed forecast launch locker record rig scene score serve settings time units |
 #![cfg_attr(
@@ -56,6 +57,7 @@ pub mod forecast;
 pub mod key;
 pub mod launch;
 pub mod locker;
+pub mod pass;
 pub mod record;
 pub mod rig;
 pub mod scene;
