@@ -13,8 +13,9 @@ use crate::feed::CREW_FEED;
 use crate::forecast::{Changes, Effort, Forecaster, Memory, NoForecast};
 use crate::strike::StrikeWatch;
 use crate::time::Millis;
+use crate::track::BaitTrack;
 use crate::turn::TurnWatch;
-use crate::vessel::{Deck, Unusable, Vessel};
+use crate::vessel::{Deck, HeardMarks, Unusable, Vessel};
 
 /// Most changes of settings that may wait for the last of their batch.
 const MOST_CHANGES: usize = 100;
@@ -89,6 +90,8 @@ pub struct Engine {
     decoders: BTreeMap<String, Decoder>,
     pub(super) inputs: Inputs,
     pub(super) vessel: Vessel,
+    heard_marks: HeardMarks,
+    track: BaitTrack,
     pub(super) deck: Deck,
     pub(super) turn: TurnWatch,
     pub(super) strike: StrikeWatch,
@@ -117,6 +120,8 @@ impl Engine {
             decoders: BTreeMap::new(),
             inputs,
             vessel: Vessel::new(settings.vessel.clone()),
+            heard_marks: HeardMarks::default(),
+            track: BaitTrack::default(),
             deck: Deck::new(settings.lines_out),
             turn: TurnWatch::new(settings.turn),
             strike: StrikeWatch::new(Arc::clone(&settings.strike)),
@@ -268,6 +273,10 @@ impl Engine {
                 self.vessel
                     .observe(at, feed, decoded.talker.as_str(), decoded.kind, observation);
                 self.turn.observe(at, observation);
+                if HeardMarks::is_of_mark(observation) {
+                    let here = self.vessel.here(at);
+                    self.heard_marks.observe(at, here, observation);
+                }
             }
         }
         crew_spoke
@@ -300,7 +309,10 @@ impl Engine {
         };
         let mut revisions = std::mem::take(&mut self.changed);
         revisions.extend(self.board.update(at, &vessel, &deck, forecast.as_deref()));
+        let foreseen = forecast.as_deref().ok();
+        self.track.note(at, &vessel, foreseen);
         let snapshot = Snapshot {
+            track: self.track.now(at, &vessel, foreseen),
             at,
             mode: self.mode,
             clock_speed: 1.0,
@@ -308,6 +320,7 @@ impl Engine {
             silenced_until: self.board.quiet_until(at),
             advisories: self.board.living(),
             feeds: self.inputs.now(at),
+            marks: deck.marks_with(self.heard_marks.now(at)),
             vessel,
             deck,
             strike,

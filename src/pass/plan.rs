@@ -48,8 +48,10 @@ pub struct PassPlan {
     pub closest_m: f64,
     /// When, s from now.
     pub at_s: f64,
-    /// Chance that it passes within [`NEAR_M`] and skips.
+    /// Chance that it passes within [`NEAR_M`] of the place that is marked, and skips.
     pub chance: f64,
+    /// The same of what is marked, whose place is uncertain.
+    pub chance_of_marked: f64,
     /// Chance that it skips, wherever it passes.
     pub skips: f64,
 }
@@ -76,8 +78,10 @@ pub struct Refusal {
 /// How the rigs fly one course.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Judged {
-    /// Chance that the bait passes within [`NEAR_M`] of the mark and skips.
+    /// Chance that the bait passes within [`NEAR_M`] of the place that is marked, and skips.
     pub chance: f64,
+    /// The same of what is marked, whose place is uncertain.
+    pub chance_of_marked: f64,
     /// Chance that it skips.
     pub skips: f64,
     /// Distance at which it passes, + where the mark lies to starboard of its way: the middle.
@@ -108,10 +112,13 @@ pub fn judge(sit: &Situation<'_>, course: &Course, about_s: f64, count: usize) -
         upto(NEAR_M) - upto(-NEAR_M)
     };
     let skipping = flown.iter().filter(|one| one.skips()).count() as f64;
-    let hits: f64 = flown.iter().filter(|one| one.skips()).map(hit).sum();
+    let skippers = || flown.iter().filter(|one| one.skips());
+    let near = skippers().filter(|one| one.miss_m <= NEAR_M).count() as f64;
+    let hits: f64 = skippers().map(hit).sum();
     Judged {
         // Of so few futures none and all are not never and always.
-        chance: (hits + 0.25) / (n + 0.5),
+        chance: (near + 0.25) / (n + 0.5),
+        chance_of_marked: hits / n,
         skips: (skipping + 0.25) / (n + 0.5),
         cross_m: middle(flown.iter().map(|one| one.cross_m)),
         closest_m: middle(flown.iter().map(|one| one.miss_m)),
@@ -260,6 +267,7 @@ fn finished(sit: &Situation<'_>, one: Candidate, first: &Judged) -> PassPlan {
         closest_m: judged.closest_m,
         at_s: judged.at_s,
         chance: judged.chance,
+        chance_of_marked: judged.chance_of_marked,
         skips: judged.skips,
         course,
     }
@@ -275,12 +283,6 @@ fn refusal(sit: &Situation<'_>, settled: &Settled, best: Option<PassPlan>) -> Re
         best: chance,
     };
     if let Some(plan) = &best {
-        if sit.target.sigma_at_m(plan.at_s) > NEAR_M {
-            return said(
-                "nobody knows well enough where the mark is by the time the bait gets there",
-                "mark it anew, nearer or with the boat over it",
-            );
-        }
         if plan.skips < 0.5 {
             return said(
                 "on every way there the bait probably flies or drags at the mark",

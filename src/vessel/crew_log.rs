@@ -61,7 +61,8 @@ pub fn can_be_retracted(input: &CrewInput) -> bool {
         | CrewInput::Bite
         | CrewInput::Strike(_)
         | CrewInput::Plan { .. }
-        | CrewInput::Mark { .. }
+        | CrewInput::Mark(_)
+        | CrewInput::OfMark { .. }
         | CrewInput::Launch(_)
         | CrewInput::Before { .. } => true,
         CrewInput::Undo { .. }

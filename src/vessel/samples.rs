@@ -1,6 +1,6 @@
 //! The last value of each source as the channels keep it, and what makes it unfit to be believed.
 
-use super::now::Position;
+use crate::geodesy::Position;
 use super::source::Fitness;
 use crate::decode::HeadingObservation;
 use crate::time::Millis;

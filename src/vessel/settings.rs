@@ -2,7 +2,7 @@
 
 use crate::key::{Key, Section, default_of};
 
-use super::now::Position;
+use crate::geodesy::Position;
 use super::source::SourcePattern;
 
 /// `[sources]`.

@@ -3,7 +3,7 @@
 
 use proptest::prelude::*;
 use skimwatch::decode::{
-    Asked, BaitState, CrewInput, Decoder, GeoPosition, LaunchDay, LaunchSaid, Line, Observation,
+    Asked, BaitState, CrewInput, Decoder, GeoPosition, LaunchDay, LaunchSaid, Line, MarkChange, MarkHow, MarkSaid, Observation, SetAndDrift,
     PlanAnswer, Priority, SessionMark, SettingChange, StrikeWord, encode_crew,
 };
 use skimwatch::feed::{Frame, FrameSettings, Framer};
@@ -256,26 +256,51 @@ fn close(a: &CrewInput, b: &CrewInput) -> bool {
                 && near(*in_s, *in2, 0.01)
         }
         (
-            CrewInput::Mark {
+            CrewInput::Mark(MarkSaid {
                 name: n,
                 position: p,
-            },
-            CrewInput::Mark {
+                how: h,
+                number: i,
+            }),
+            CrewInput::Mark(MarkSaid {
                 name: o,
                 position: q,
-            },
+                how: g,
+                number: j,
+            }),
         ) => {
+            let known = match (h, g) {
+                (MarkHow::ByEye { range: x }, MarkHow::ByEye { range: y }) => {
+                    near(in_metres(*x), in_metres(*y), 1.0)
+                }
+                (h, g) => h == g,
+            };
             let step = 1e-5 / 60.0;
             let arc = |x: skimwatch::units::Angle, y: skimwatch::units::Angle| {
                 near(x.value.to_degrees(), y.value.to_degrees(), step)
             };
-            n == o
+            (n, i) == (o, j)
+                && known
                 && match (p, q) {
                     (Some(p), Some(q)) => {
                         arc(p.latitude, q.latitude) && arc(p.longitude, q.longitude)
                     }
                     (p, q) => p == q,
                 }
+        }
+        (
+            CrewInput::OfMark {
+                number: m,
+                change: MarkChange::Drifts(Some(x)),
+            },
+            CrewInput::OfMark {
+                number: n,
+                change: MarkChange::Drifts(Some(y)),
+            },
+        ) => {
+            m == n
+                && near(in_degrees(x.set), in_degrees(y.set), 0.1)
+                && near(in_metres_per_second(x.drift), in_metres_per_second(y.drift), 0.001)
         }
         (
             CrewInput::Plan {
@@ -365,7 +390,7 @@ fn crew_input() -> impl Strategy<Value = CrewInput> {
             by: metres(by),
         });
     let place =
-        (-90.0..=90.0f64, -180.0..=180.0f64).prop_map(|(latitude, longitude)| GeoPosition {
+        (-89.0..=89.0f64, -180.0..=180.0f64).prop_map(|(latitude, longitude)| GeoPosition {
             latitude: degrees(latitude),
             longitude: degrees(longitude),
         });
@@ -407,12 +432,52 @@ fn crew_input() -> impl Strategy<Value = CrewInput> {
         }),
         Just(CrewInput::Forget),
         launch(),
-        // Names that fit their 20 characters even when reserved or foreign letters are escaped.
+        // Names that fit beside everything else even when reserved or foreign letters are escaped.
         (
-            prop::option::of("[ -~]{1,6}|[a-z]{1,20}|é[a-z]{1,10}|鳥{1,2}"),
-            prop::option::of(place)
+            prop::option::of("[ -~]{1,4}|[a-z]{1,14}|é[a-z]{1,8}|鳥"),
+            prop::option::of(place),
+            0..3_usize,
+            1.0..=20_000.0f64,
+            prop::option::of(1..=9999_u32),
         )
-            .prop_map(|(name, position)| CrewInput::Mark { name, position }),
+            .prop_map(|(name, position, how, range_m, number)| {
+                let how = match (how, position) {
+                    (0, Some(_)) => MarkHow::ByEye {
+                        range: metres(range_m),
+                    },
+                    (1, Some(_)) => MarkHow::Typed,
+                    _ => MarkHow::Here,
+                };
+                CrewInput::Mark(MarkSaid {
+                    name,
+                    position,
+                    how,
+                    number,
+                })
+            }),
+        (1..=9999_u32, prop::option::of("[a-z]{1,20}|é[a-z]{1,10}")).prop_map(|(number, name)| {
+            CrewInput::OfMark {
+                number,
+                change: MarkChange::Named(name),
+            }
+        }),
+        (1..=9999_u32, 0.0..=359.9f64, 0.0..=5.0f64).prop_map(|(number, set, drift)| {
+            CrewInput::OfMark {
+                number,
+                change: MarkChange::Drifts(Some(SetAndDrift {
+                    set: degrees(set),
+                    drift: metres_per_second(drift),
+                })),
+            }
+        }),
+        (1..=9999_u32, any::<bool>()).prop_map(|(number, removed)| CrewInput::OfMark {
+            number,
+            change: if removed {
+                MarkChange::Removed
+            } else {
+                MarkChange::Drifts(None)
+            },
+        }),
         ("[a-z0-9-]{1,40}", 0..4_usize).prop_map(|(advisory, which)| {
             let known = [Priority::Caution, Priority::Warning, Priority::Alarm];
             CrewInput::Acknowledge {

@@ -7,7 +7,8 @@ use axum::http::{Method, StatusCode, header};
 use serde_json::{Value, json};
 use skimwatch::advice::Priority;
 use skimwatch::decode::{
-    Asked, BaitState, CrewInput, LaunchDay, LaunchSaid, Line, PlanAnswer, SessionMark, StrikeWord,
+    Asked, BaitState, CrewInput, GeoPosition, LaunchDay, LaunchSaid, Line, MarkHow, MarkSaid,
+    PlanAnswer, SessionMark, StrikeWord,
 };
 use skimwatch::{serve, units};
 use tokio_util::sync::CancellationToken;
@@ -111,10 +112,13 @@ async fn every_crew_input_has_a_route() {
         (
             "/v1/crew/mark",
             r#"{"name": "birds"}"#,
-            CrewInput::Mark {
+            // Where the invented boat is.
+            CrewInput::Mark(MarkSaid {
                 name: Some("birds".to_owned()),
-                position: None,
-            },
+                position: boat_at(),
+                how: MarkHow::Here,
+                number: None,
+            }),
         ),
         (
             "/v1/crew/session",
@@ -207,6 +211,12 @@ async fn the_state_tells_how_the_strike_stands() {
         get(&advice(), "/v1/state").await.json()["strike"],
         Value::Null
     );
+}
+
+/// Where the invented boat is; in this picture nobody knows.
+fn boat_at() -> Option<GeoPosition> {
+    let position = moment("advice", START).vessel.position;
+    position.map(|here| here.value.into())
 }
 
 fn asked(advisory: &str, revision: u32, by_m: f64) -> Asked {
@@ -337,7 +347,7 @@ async fn what_is_out_of_range_names_field_and_cure_and_goes_nowhere() {
             "/v1/crew/mark",
             r#"{"latitude_deg": 91, "longitude_deg": 0}"#,
             "latitude_deg",
-            "-90 to 90",
+            "-89 to 89",
         ),
         ("/v1/silence", r#"{"minutes": 61}"#, "minutes", "0 to 60"),
     ];
