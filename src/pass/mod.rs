@@ -5,14 +5,18 @@
 //! must not know who asks, nor any clock. It knows no traffic, depth or land.
 mod course;
 mod fly;
+mod now;
 mod plan;
 mod search;
 mod settled;
 mod situation;
+mod watch;
 
 pub use course::{Course, Leg, LineOrder};
 pub use fly::{Flown, SKIPS_FOR_S, SKIPS_SHARE};
-pub use plan::{JUDGES, Judged, LIKELY, NEAR_M, OFFERED, PassPlan, Refusal, SURPRISES_S, judge, plan};
+pub use now::{PassLeg, PassLine, PassNow, PassRefused, PassState, Side};
+pub use plan::{JUDGES, Judged, LIKELY, NEAR_M, OFFERED, PassPlan, Refusal, SURPRISES_S, amend, judge, plan};
 pub use search::LONGEST_S;
 pub use settled::Bar;
 pub use situation::{Boat, Bounds, Flat, Sector, Situation, Target};
+pub use watch::{PassView, PassWatch};

@@ -3,9 +3,9 @@
 
 use rayon::prelude::*;
 
-use super::course::Course;
+use super::course::{Course, Leg};
 use super::fly::{Flown, fly};
-use super::search::{Candidate, LONGEST_S, candidates, line_order};
+use super::search::{Candidate, LONGEST_S, candidates, line_order, way};
 use super::settled::{Bar, Settled};
 use super::situation::Situation;
 use crate::angles::wrap_signed;
@@ -28,6 +28,14 @@ pub const SURPRISES_S: f64 = 60.0;
 const AFTER_S: f64 = 40.0;
 /// A last leg is corrected by no more than this at once, radians.
 const MOST_CORRECTED_RAD: f64 = 0.26;
+/// A bait that skips with a lower chance is trimmed by so many metres for an immersion of 1, at most
+/// by so many.
+const WELL: f64 = 0.93;
+const PER_IMMERSION_M: f64 = 10.0;
+const MORE_M: f64 = 6.0;
+/// A plan is kept while the bait passes so near, m, and no longer corrected so short before, s.
+const KEPT_M: f64 = 6.0;
+const TOO_LATE_S: f64 = 25.0;
 /// A chance that is higher by less than this is not worth a minute.
 const PER_MINUTE: f64 = 0.04;
 /// Other speeds that are tried when this one gives no likely pass, as shares of it, and their
@@ -218,40 +226,55 @@ fn aimed(sit: &Situation<'_>, mut one: Candidate) -> Candidate {
 }
 
 /// The course with its last leg turned so that the bait passes the mark on its other side by as
-/// much as it now misses it. A course without turns stays.
+/// much as it now misses it. Without a leg, or where that is not allowed, the course stays.
 fn corrected(sit: &Situation<'_>, course: &Course, cross_m: f64, at_s: f64) -> Course {
     let mut course = course.clone();
     let (from_s, v) = (course.steady_from_s(), course.speed_mps);
     if let Some(last) = course.legs.last_mut() {
         let way_m = (v * (at_s - from_s)).max(40.0);
         let by = (cross_m / way_m).clamp(-MOST_CORRECTED_RAD, MOST_CORRECTED_RAD);
-        let side = last.by_rad.signum();
-        let wanted = last.by_rad + by;
-        let rate = sit.bounds.rate_rad_s[usize::from(wanted > 0.0)];
-        if wanted * side > 0.0 || rate.is_some() {
-            last.by_rad = wanted;
+        if let Some(rate) = way(sit, last.by_rad + by) {
+            last.by_rad += by;
+            last.rate_rad_s = rate;
         }
     }
     course
+}
+
+/// Carries a plan on from where boat and rig are now: what is left of its course, with the last leg
+/// corrected where the bait would pass the mark too far off. It changes nothing for a small gain.
+#[must_use]
+pub fn amend(sit: &Situation<'_>, course: &Course, about_s: f64) -> PassPlan {
+    let kept = judge(sit, course, about_s, JUDGES);
+    let mut best = (kept, course.clone());
+    if kept.cross_m.abs() > KEPT_M && kept.at_s > TOO_LATE_S {
+        let mut other = course.clone();
+        if other.legs.is_empty() {
+            other.legs.push(Leg {
+                start_s: sit.lead_s,
+                by_rad: 0.0,
+                rate_rad_s: 1f64.to_radians(),
+            });
+        }
+        let other = corrected(sit, &other, kept.cross_m, kept.at_s);
+        let judged = judge(sit, &other, kept.at_s, JUDGES);
+        let nearer = kept.cross_m.abs() - judged.cross_m.abs();
+        if judged.chance >= kept.chance && nearer > 0.5 * KEPT_M {
+            best = (judged, other);
+        }
+    }
+    if best.0.skips < WELL && best.0.at_s > TOO_LATE_S {
+        best = trimmed(sit, best);
+    }
+    planned(sit, best)
 }
 
 /// Corrects a course for all the rigs, in line and in heading, and judges it with all of them.
 fn finished(sit: &Situation<'_>, one: Candidate, first: &Judged) -> PassPlan {
     let course = corrected(sit, &one.course, first.cross_m, first.at_s);
     let mut best = (judge(sit, &course, first.at_s, JUDGES), course);
-    // Where some fly and some drag, a few metres of line make more of them skip.
-    if best.0.skips < 0.95 {
-        let more_m = (8.0 * best.0.high).clamp(-6.0, 6.0);
-        let mut other = best.1.clone();
-        let before = other.lines.first().copied();
-        let start_s = before.map_or(sit.lead_s, |order| order.in_s);
-        let by_m = before.map_or(0.0, |order| order.by_m) + more_m;
-        let turn_s = other.steady_from_s() - start_s;
-        other.lines = line_order(sit, by_m, start_s, turn_s.max(0.0)).into_iter().collect();
-        let judged = judge(sit, &other, best.0.at_s, JUDGES);
-        if judged.chance > best.0.chance {
-            best = (judged, other);
-        }
+    if best.0.skips < WELL {
+        best = trimmed(sit, best);
     }
     if best.0.cross_m.abs() > 3.0 {
         let other = corrected(sit, &best.1, best.0.cross_m, best.0.at_s);
@@ -260,7 +283,29 @@ fn finished(sit: &Situation<'_>, one: Candidate, first: &Judged) -> PassPlan {
             best = (judged, other);
         }
     }
-    let (judged, course) = best;
+    planned(sit, best)
+}
+
+/// Where some fly and some drag, a few metres of line make more of them skip.
+fn trimmed(sit: &Situation<'_>, (judged, course): (Judged, Course)) -> (Judged, Course) {
+    let more_m = (PER_IMMERSION_M * judged.high).clamp(-MORE_M, MORE_M);
+    let mut other = course.clone();
+    let before = other.lines.first().copied();
+    let start_s = before.map_or(sit.lead_s, |order| order.in_s);
+    let by_m = before.map_or(0.0, |order| order.by_m) + more_m;
+    let turn_s = other.steady_from_s() - start_s;
+    other.lines = line_order(sit, by_m, start_s, turn_s.max(0.0))
+        .into_iter()
+        .collect();
+    let found = judge(sit, &other, judged.at_s, JUDGES);
+    if found.chance > judged.chance {
+        (found, other)
+    } else {
+        (judged, course)
+    }
+}
+
+fn planned(sit: &Situation<'_>, (judged, course): (Judged, Course)) -> PassPlan {
     PassPlan {
         hold_rad: course.final_heading_rad(&sit.boat),
         changes_speed: (course.speed_mps - sit.boat.speed_mps).abs() > 0.05 * sit.boat.speed_mps,

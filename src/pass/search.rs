@@ -44,8 +44,8 @@ pub(super) struct Candidate {
     pub cost_s: f64,
 }
 
-/// Greatest rate to a side and how far the boat may turn to it.
-fn way(sit: &Situation<'_>, by_rad: f64) -> Option<f64> {
+/// The rate for such a turn; `None` when it is not allowed.
+pub(super) fn way(sit: &Situation<'_>, by_rad: f64) -> Option<f64> {
     let side = usize::from(by_rad > 0.0);
     match sit.bounds.rate_rad_s[side] {
         Some(rate) => Some(rate.min(FASTEST_RAD_S)),
@@ -164,6 +164,9 @@ pub(super) fn candidates(
         let Some(rate) = way(sit, by_rad) else {
             continue;
         };
+        if settled.on(boat.heading_rad + by_rad).is_err() {
+            continue;
+        }
         let lag = boat.yaw_time_constant_s;
         let late = straight(first_start.at_m, first_start.heading_rad, v, boat, lag);
         let (at_m, over_s) = turned(late, boat.heading_rad, by_rad, rate, boat, v);

@@ -4,12 +4,15 @@
 
 use super::situation::Situation;
 use crate::angles::{wrap_positive, wrap_signed};
-use crate::rig::{Conditions, Current, MainLine, NoTrim, Sample, State, steady};
+use crate::rig::{Conditions, Current, MainLine, NoTrim, Sample, State, Wind, steady};
 
 /// Headings looked at; between them the place of the bait is interpolated.
 const HEADINGS: usize = 36;
 /// Line that is moved in one order at most, m (own judgement: a minute of winding).
 const MOST_MOVED_M: f64 = 60.0;
+/// A lull that the kite must outlast, as a share of the wind (own choice: two standard deviations of
+/// what the forecast expects of a minute).
+const LULL: f64 = 0.8;
 /// A kite further forward than this off dead astern has its lines over the boat, radians.
 const FORWARD_RAD: f64 = 1.75;
 
@@ -75,6 +78,18 @@ impl Settled {
                     return Err(Bar::Side);
                 }
                 let shape = &found.sample.shape;
+                // A lull on the way must not bring the kite down.
+                let lull = Conditions {
+                    wind: Wind {
+                        speed_10m_mps: LULL * typical.mean.speed_10m_mps,
+                        ..typical.mean
+                    },
+                    ..conditions
+                };
+                let out = MainLine::Out(found.main_line_m);
+                if steady(&typical.rig, &lull, out, Some(&found.state)).is_err() {
+                    return Err(Bar::Light);
+                }
                 let fouls = sit.bounds.structures.iter().any(|structure| {
                     let [kite, main] = structure.gaps_m(shape);
                     kite.min(main) < structure.clearance_m

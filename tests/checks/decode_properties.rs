@@ -3,7 +3,7 @@
 
 use proptest::prelude::*;
 use skimwatch::decode::{
-    Asked, BaitState, CrewInput, Decoder, GeoPosition, LaunchDay, LaunchSaid, Line, MarkChange, MarkHow, MarkSaid, Observation, SetAndDrift,
+    Asked, BaitState, CrewInput, Decoder, GeoPosition, LaunchDay, LaunchSaid, Line, MarkChange, PassWord, MarkHow, MarkSaid, Observation, SetAndDrift,
     PlanAnswer, Priority, SessionMark, SettingChange, StrikeWord, encode_crew,
 };
 use skimwatch::feed::{Frame, FrameSettings, Framer};
@@ -469,6 +469,10 @@ fn crew_input() -> impl Strategy<Value = CrewInput> {
                     drift: metres_per_second(drift),
                 })),
             }
+        }),
+        (1..=9999_u32, 0..4_usize).prop_map(|(mark, which)| CrewInput::Pass {
+            mark,
+            said: [PassWord::Ask, PassWord::Accept, PassWord::Decline, PassWord::End][which],
         }),
         (1..=9999_u32, any::<bool>()).prop_map(|(number, removed)| CrewInput::OfMark {
             number,

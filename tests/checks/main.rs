@@ -28,6 +28,7 @@ mod locker;
 mod oddities;
 mod orders;
 mod pace;
+mod pass;
 mod pictures;
 mod plan_answers;
 mod recorded_logs;
