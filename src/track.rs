@@ -191,8 +191,9 @@ impl BaitTrack {
     }
 
     fn ahead(&self, at: Millis, boat: Position, forecast: Option<&Forecast>) -> Vec<PointAhead> {
-        let Some((forecast, (_, then))) =
-            forecast.zip(self.made).filter(|(f, (made, _))| f.made_at == *made)
+        let Some((forecast, (_, then))) = forecast
+            .zip(self.made)
+            .filter(|(f, (made, _))| f.made_at == *made)
         else {
             return Vec::new();
         };

@@ -444,4 +444,3 @@ impl RestoredAnswer {
         }
     }
 }
-

@@ -20,6 +20,7 @@ mod forecast_standing;
 mod forecast_undo;
 mod forecast_watch;
 mod framing;
+mod geodesy;
 mod imports;
 mod launch;
 mod launch_steps;

@@ -103,7 +103,9 @@ async fn cards_show_this_boats_numbers() {
         room.hear().await,
         CrewInput::Mark(MarkSaid {
             name: Some("overboard".to_owned()),
-            position: invented::vessel(LIVE).position.map(|here| here.value.into()),
+            position: invented::vessel(LIVE)
+                .position
+                .map(|here| here.value.into()),
             how: MarkHow::Here,
             number: None,
         })
