@@ -334,7 +334,7 @@ mod tests {
         hear(&mut marks, 10.0, "$RATTM,07,1.0,90.0,T,3.6,0.0,T,,,K,,T");
         let mark = marks.now(s(10.0))[0].clone();
         let (bearing, range) = way(&mark, 110.0);
-        assert!((range - (1e6_f64 + 1e4).sqrt()).abs() < 0.01, "{range}");
+        assert!((range - (1e6_f64 + 1e4).sqrt()).abs() < 0.1, "{range}");
         assert!((bearing - (90.0 - (0.1_f64).atan().to_degrees())).abs() < 1e-3);
         assert_eq!((mark.at, mark.as_of), (s(0.0), s(10.0)));
         assert!((mark.sigma0_m - 30.0_f64.hypot(12.0)).abs() < 1e-6);

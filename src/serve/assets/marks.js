@@ -51,7 +51,7 @@ function dialParts() {
     make("p", { class: "hint" }, markWords.seenWhere),
     make("div", { class: "compass" }, ...hours),
     chosen.hour ? make("p", { class: "hint" }, markWords.seenFar(hourWords(chosen.hour))) : null,
-    chosen.hour ? make("div", { class: "row few" }, ...FAR_M.map((m) => button(length(m), { "data-far": m }, () => markSeen(m)))) : null,
+    chosen.hour ? make("div", { class: "row starts" }, ...FAR_M.map((m) => button(length(m), { class: "deck start", "data-far": m }, () => markSeen(m)))) : null,
   ];
 }
 
