@@ -33,7 +33,7 @@
 //! | `track` | where the bait was and will pass | forecast geodesy time vessel |
 //! | `pass` | the bait over a mark | angles decode forecast rig time turn vessel |
 //! | `advice` | advisories and their life cycle | angles decode forecast key time turn units vessel |
-//! | `engine` | decode to advice as one machine | advice cause decode feed forecast pass strike time track turn units vessel |
+//! | `engine` | decode to advice as one machine | advice cause decode feed forecast pass strike time track turn vessel |
 //! | `scene` | invented input | angles decode rig time units |
 //! | `score` | judges replays | advice decode forecast time units |
 //! | `record` | the raw stream to files and back | feed files key time |

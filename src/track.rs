@@ -191,8 +191,9 @@ impl BaitTrack {
     }
 
     fn ahead(&self, at: Millis, boat: Position, forecast: Option<&Forecast>) -> Vec<PointAhead> {
-        let Some((forecast, (_, then))) =
-            forecast.zip(self.made).filter(|(f, (made, _))| f.made_at == *made)
+        let Some((forecast, (_, then))) = forecast
+            .zip(self.made)
+            .filter(|(f, (made, _))| f.made_at == *made)
         else {
             return Vec::new();
         };
@@ -238,12 +239,14 @@ fn current(vessel: &VesselNow) -> Option<Offset> {
         vessel.course_true_rad.as_ref()?.value,
         vessel.speed_ground_mps.as_ref()?.value,
     );
-    let log = vessel.speed_water_mps.as_ref()?;
-    // Where speed over the ground stands in for the log, there is nothing to compare.
-    if log.source.contains("instead of a log") {
+    let (heading, log) = (
+        vessel.heading_true_rad.as_ref()?,
+        vessel.speed_water_mps.as_ref()?,
+    );
+    if heading.is_stand_in() || log.is_stand_in() {
         return None;
     }
-    let water = Offset::polar(vessel.heading_true_rad.as_ref()?.value, log.value);
+    let water = Offset::polar(heading.value, log.value);
     let current = ground.plus(water.times(-1.0));
     (current.range_m() <= MOST_CURRENT_MPS).then_some(current)
 }

@@ -10,9 +10,7 @@ use super::forms::{circle, unescape};
 use super::observation::Observation;
 use super::outcome::DecodeReject;
 use super::ranges::{self, Range};
-use crate::units::{
-    Length, degrees, degrees_per_second, in_degrees, metres, metres_per_second,
-};
+use crate::units::{Length, degrees, degrees_per_second, in_degrees, metres, metres_per_second};
 
 type Read<T> = Result<T, DecodeReject>;
 

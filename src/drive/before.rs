@@ -13,9 +13,7 @@ use crate::decode::{
 };
 use crate::time::Millis;
 use crate::units::{degrees_per_second, metres, metres_per_second, radians};
-use crate::vessel::{
-    Deck, DeckNow, LaunchNow, LinesOut, Mark, MarkSource, Strike, StrikeCause,
-};
+use crate::vessel::{Deck, DeckNow, LaunchNow, LinesOut, Mark, MarkSource, Strike, StrikeCause};
 
 /// Acknowledgements remembered; there are fewer kinds of advisories.
 const MOST_SEEN: usize = 32;
@@ -287,9 +285,9 @@ fn strike(strike: &Strike) -> Vec<(Millis, CrewInput)> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::decode::{Asked, BaitState, Line, PlanAnswer};
     use crate::geodesy::Position;
     use crate::units::degrees;
-    use crate::decode::{Asked, BaitState, Line, PlanAnswer};
     use crate::vessel::{StrikeEnd, StrikeStep};
 
     const SETTINGS: LinesOut = LinesOut {

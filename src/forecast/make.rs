@@ -5,8 +5,8 @@ use super::basis::crew;
 use super::effort::Effort;
 use super::filter::{Filter, Particle};
 use super::futures::{
-    Ahead, Coming, Course, Gusts, Slot, Weighted, bait_ahead, bands, chances, clearances_ahead, loads_ahead,
-    moments_s, run_from, view,
+    Ahead, Coming, Course, Gusts, Slot, Weighted, bait_ahead, bands, chances, clearances_ahead,
+    loads_ahead, moments_s, run_from, view,
 };
 use super::helm::HelmMemory;
 use super::memory::KiteMemory;

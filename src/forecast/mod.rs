@@ -87,8 +87,8 @@ pub use memory::Changes;
 pub use sea::{SeaReckoned, SeaSettings, SeaSource, SeaWord};
 pub use settings::{BiteZone, Doubt, FORECAST, ForecastSettings, Hands};
 pub use shape::{
-    BaitAhead, Band, Chance, ClearanceAhead, Crew, FanHeading, Forecast, Lack, LinePlan, LoadAhead, LoadPart,
-    NoForecast, PlanStep, RigView, Trouble, TurnAhead, TurnLimit, ViewPoint,
+    BaitAhead, Band, Chance, ClearanceAhead, Crew, FanHeading, Forecast, Lack, LinePlan, LoadAhead,
+    LoadPart, NoForecast, PlanStep, RigView, Trouble, TurnAhead, TurnLimit, ViewPoint,
 };
 pub use wind_ahead::WindAhead;
 

@@ -98,9 +98,8 @@ impl MarkBody {
     fn place(&self, room: &Room) -> Result<(Option<GeoPosition>, MarkHow), Problem> {
         let snapshot = room.snapshot();
         let boat = snapshot.vessel.position.as_ref().map(|here| here.value);
-        let seen = self.range_m.is_some()
-            || self.off_bow_deg.is_some()
-            || self.bearing_deg_true.is_some();
+        let seen =
+            self.range_m.is_some() || self.off_bow_deg.is_some() || self.bearing_deg_true.is_some();
         match (self.latitude_deg, self.longitude_deg) {
             (Some(_) | None, Some(_)) | (Some(_), None) if seen => Err(Problem::incomplete(
                 "range_m",
@@ -197,9 +196,8 @@ async fn of_mark(
     number: Result<Path<u32>, PathRejection>,
     change: MarkChange,
 ) -> Answer {
-    let Path(number) = number.map_err(|rejection| {
-        Problem::unreadable_path(&rejection.body_text())
-    })?;
+    let Path(number) =
+        number.map_err(|rejection| Problem::unreadable_path(&rejection.body_text()))?;
     let snapshot = room.snapshot();
     let found = snapshot.marks.iter().find(|mark| mark.number == number);
     let mark = found.ok_or_else(|| Problem::no_such_mark(number))?;
@@ -258,7 +256,11 @@ pub(super) async fn drift(
             drift: units::metres_per_second(ranges::DRIFT.check(drift_mps)?),
         }),
         (set, _) => {
-            let absent = if set.is_none() { "set_deg_true" } else { "drift_mps" };
+            let absent = if set.is_none() {
+                "set_deg_true"
+            } else {
+                "drift_mps"
+            };
             return Err(Problem::incomplete(
                 absent,
                 "half a drift is given",

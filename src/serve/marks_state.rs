@@ -65,7 +65,10 @@ pub struct MarkAnswer {
 pub(super) fn marks(snapshot: &Snapshot) -> Vec<MarkAnswer> {
     let vessel = &snapshot.vessel;
     let boat = vessel.position.as_ref().map(|here| here.value);
-    let heading_rad = vessel.heading_true_rad.as_ref().map(|heading| heading.value);
+    let heading_rad = vessel
+        .heading_true_rad
+        .as_ref()
+        .map(|heading| heading.value);
     let marks = snapshot.marks.iter();
     marks
         .map(|mark| MarkAnswer::new(mark, snapshot.at, boat, heading_rad))

@@ -98,8 +98,7 @@ pub(super) const MARK_BEARING: Range =
     Range::new("MarkBody", "bearing_deg_true", 0.0, 360.0, "degrees");
 /// As far as an eye may estimate.
 pub(super) const MARK_RANGE: Range = Range::new("MarkBody", "range_m", 1.0, 20_000.0, "m");
-pub(super) const DRIFT_SET: Range =
-    Range::new("DriftBody", "set_deg_true", 0.0, 360.0, "degrees");
+pub(super) const DRIFT_SET: Range = Range::new("DriftBody", "set_deg_true", 0.0, 360.0, "degrees");
 pub(super) const DRIFT: Range = Range::new("DriftBody", "drift_mps", 0.0, 5.0, "m/s");
 pub(super) const SILENCE: Range = Range::new("SilenceBody", "minutes", 0.0, 60.0, "minutes");
 

@@ -448,4 +448,3 @@ impl RestoredAnswer {
         }
     }
 }
-

@@ -4,7 +4,6 @@ use chrono::NaiveDate;
 
 use super::heard_marks::Here;
 use super::hull_motion::HullRecord;
-use crate::geodesy::Position;
 use super::samples::{Course, LogSample, WindSample, WorkedOutSample, WorkedOutWind};
 use super::settings::VesselSettings;
 use super::source::{Ages, Channel, Sender};
@@ -13,6 +12,7 @@ use super::turn_rate::TurnRate;
 use super::unusable::{Unusable, UnusableSaid};
 use super::variation::{ModelVariation, is_model_year, model_variation};
 use crate::decode::{HeadingObservation, Observation};
+use crate::geodesy::Position;
 use crate::time::Millis;
 use crate::units::{in_metres, in_metres_per_second, in_radians, in_radians_per_second};
 

@@ -86,7 +86,8 @@ impl Deck {
             })),
             _ => None,
         };
-        self.log.record(at, sequence, numbered.as_ref().unwrap_or(input))
+        self.log
+            .record(at, sequence, numbered.as_ref().unwrap_or(input))
     }
 
     /// Whether an input can still be taken back.
@@ -117,11 +118,9 @@ impl Deck {
 #[cfg(test)]
 mod tests {
     use super::super::fold::{MOST_MARKS, UNKNOWN};
-    use super::*;
     use super::super::mark::LAST_OF_CREW;
-    use crate::decode::{
-        BaitState, LaunchDay, LaunchSaid, Line, MarkChange, MarkHow, SessionMark,
-    };
+    use super::*;
+    use crate::decode::{BaitState, LaunchDay, LaunchSaid, Line, MarkChange, MarkHow, SessionMark};
     use crate::units::{degrees, degrees_per_second, metres, metres_per_second};
 
     const NONE: LinesOut = UNKNOWN;
@@ -445,7 +444,11 @@ mod tests {
         }
         deck.observe(s(4.0), 4, &CrewInput::Undo { of: 2 });
         let numbers = |deck: &Deck, t: f64| -> Vec<u32> {
-            deck.now(s(t)).marks.iter().map(|mark| mark.number).collect()
+            deck.now(s(t))
+                .marks
+                .iter()
+                .map(|mark| mark.number)
+                .collect()
         };
         assert_eq!(numbers(&deck, 4.0), [1, 3]);
         deck.observe(s(5.0), 5, &marked(None));
@@ -457,7 +460,11 @@ mod tests {
     fn marks_are_named_removed_and_brought_back() {
         let mut deck = Deck::new(NONE);
         deck.observe(s(0.0), 1, &marked(None));
-        deck.observe(s(1.0), 2, &of(1, MarkChange::Named(Some("birds".to_owned()))));
+        deck.observe(
+            s(1.0),
+            2,
+            &of(1, MarkChange::Named(Some("birds".to_owned()))),
+        );
         assert_eq!(deck.now(s(1.0)).marks[0].name.as_deref(), Some("birds"));
         deck.observe(s(2.0), 3, &of(1, MarkChange::Removed));
         assert!(deck.now(s(2.0)).marks.is_empty());
@@ -472,7 +479,10 @@ mod tests {
         };
         assert_eq!(deck.now(s(4.0)).marks_with(heard()).len(), 2);
         let network = heard();
-        assert_eq!(deck.observe(s(5.0), 6, &of(LAST_OF_CREW + 7, MarkChange::Named(None))), None);
+        assert_eq!(
+            deck.observe(s(5.0), 6, &of(LAST_OF_CREW + 7, MarkChange::Named(None))),
+            None
+        );
         deck.observe(s(5.0), 7, &of(LAST_OF_CREW + 7, MarkChange::Removed));
         assert_eq!(deck.now(s(5.0)).marks_with(network).len(), 1);
     }

@@ -6,14 +6,11 @@ use super::mark::{LAST_OF_CREW, Mark, known_how, shown_name};
 use super::now::{DeckNow, IntendedTurn, LaunchNow, Restored};
 use super::strike::{Strike, StrikeCause};
 use super::told::{BaitSeen, LinesOut, PassTold};
-use crate::decode::{
-    CrewInput, LaunchSaid, Line, MarkChange, MarkSaid, SessionMark, StrikeWord,
-};
+use crate::decode::{CrewInput, LaunchSaid, Line, MarkChange, MarkSaid, SessionMark, StrikeWord};
 use crate::geodesy::Position;
 use crate::time::Millis;
 use crate::units::{
-    LINE_OUT_MAX_M, Length, in_metres, in_metres_per_second, in_radians,
-    in_radians_per_second,
+    LINE_OUT_MAX_M, Length, in_metres, in_metres_per_second, in_radians, in_radians_per_second,
 };
 
 /// Marks kept; the oldest makes room for another.
@@ -356,7 +353,9 @@ fn tell_of_before(
             tell(deck, then, input, initial);
             deck.intended_turn = deck.intended_turn.and_then(|turn| left_of(turn, at));
         }
-        (CrewInput::Mark(_) | CrewInput::OfMark { .. }, _) | (_, true) => tell(deck, then, input, initial),
+        (CrewInput::Mark(_) | CrewInput::OfMark { .. }, _) | (_, true) => {
+            tell(deck, then, input, initial)
+        }
         (_, false) => {}
     }
 }

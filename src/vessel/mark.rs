@@ -182,10 +182,7 @@ pub(super) fn known_how(how: MarkHow, name: Option<&str>) -> (MarkSource, f64) {
     match how {
         _ if name.is_some_and(names_person) => (MarkSource::PersonInWater, TARGET_SIGMA_M),
         MarkHow::Here => (MarkSource::Here, SIGMA_M),
-        MarkHow::ByEye { range } => (
-            MarkSource::ByEye,
-            SIGMA_M.hypot(BY_EYE * in_metres(range)),
-        ),
+        MarkHow::ByEye { range } => (MarkSource::ByEye, SIGMA_M.hypot(BY_EYE * in_metres(range))),
         MarkHow::Typed => (MarkSource::Typed, SIGMA_M),
     }
 }
@@ -204,7 +201,13 @@ pub(super) fn shown_name(name: &str) -> Option<String> {
     let kept: String = name
         .trim()
         .chars()
-        .map(|c| if c.is_alphanumeric() || c.is_ascii_graphic() || c == ' ' { c } else { '_' })
+        .map(|c| {
+            if c.is_alphanumeric() || c.is_ascii_graphic() || c == ' ' {
+                c
+            } else {
+                '_'
+            }
+        })
         .take(MARK_NAME_MAX)
         .collect();
     (!kept.is_empty()).then_some(kept)
@@ -220,9 +223,12 @@ mod tests {
     }
 
     fn by_eye(range_m: f64) -> Mark {
-        let (source, sigma0_m) = known_how(MarkHow::ByEye {
-            range: metres(range_m),
-        }, None);
+        let (source, sigma0_m) = known_how(
+            MarkHow::ByEye {
+                range: metres(range_m),
+            },
+            None,
+        );
         Mark {
             number: 1,
             name: None,
@@ -248,7 +254,10 @@ mod tests {
         assert!((old - (200.0_f64 + 180.0 * 180.0).sqrt()).abs() < 1e-9);
         let mut place = by_eye(50.0);
         place.source = MarkSource::Typed;
-        assert!((place.sigma_m(s(600.0)) - near).abs() < 1e-12, "a place stays");
+        assert!(
+            (place.sigma_m(s(600.0)) - near).abs() < 1e-12,
+            "a place stays"
+        );
     }
 
     #[test]

@@ -31,6 +31,7 @@ mod unusable;
 mod variation;
 mod wind;
 
+pub use crate::geodesy::Position;
 pub use answers::{AGAIN_S, Answered, Answers, moved_by};
 pub use boat::Vessel;
 pub use crew_log::{CrewEvent, CrewLog, Report, UNDO_WINDOW_S, can_be_retracted};
@@ -48,5 +49,4 @@ pub use source::{PatternError, SourcePattern};
 pub use strike::{Strike, StrikeCause, StrikeEnd, StrikeStep};
 pub use told::{BaitSeen, LinesOut, PassTold};
 pub use unusable::Unusable;
-pub use crate::geodesy::Position;
 pub use wind::{Motion, apparent_wind, true_wind};

@@ -4,9 +4,9 @@ use serde::Serialize;
 
 use super::answers::Answers;
 use super::hull_motion::HullMotion;
+use super::mark::{LAST_OF_CREW, Mark};
 use super::strike::{Strike, StrikeCause};
 use super::told::{BaitSeen, LinesOut, PassTold};
-use super::mark::{LAST_OF_CREW, Mark};
 use crate::decode::{MarkChange, StrikeWord};
 use crate::geodesy::Position;
 use crate::time::Millis;
@@ -252,7 +252,9 @@ impl DeckNow {
             return next;
         }
         let taken = |number: &u32| self.marks.iter().any(|mark| mark.number == *number);
-        (1..=LAST_OF_CREW).find(|n| !taken(n)).unwrap_or(LAST_OF_CREW)
+        (1..=LAST_OF_CREW)
+            .find(|n| !taken(n))
+            .unwrap_or(LAST_OF_CREW)
     }
 
     /// Whether something can be said of the mark of this number. Marks of the network can only be

@@ -3,7 +3,8 @@
 
 use skimwatch::advice::{AdviceBoard, AdviceSettings, AlertState, Kind, Outcome, Priority};
 use skimwatch::decode::{
-    BaitState, CrewInput, Decoder, GeoPosition, MarkHow, MarkSaid, Observation, SessionMark, StrikeWord, encode_crew,
+    BaitState, CrewInput, Decoder, GeoPosition, MarkHow, MarkSaid, Observation, SessionMark,
+    StrikeWord, encode_crew,
 };
 use skimwatch::engine::{Engine, EngineSettings, Event, Mode, Picture};
 use skimwatch::forecast::NoForecast;

@@ -3,8 +3,9 @@
 
 use proptest::prelude::*;
 use skimwatch::decode::{
-    Asked, BaitState, CrewInput, Decoder, GeoPosition, LaunchDay, LaunchSaid, Line, MarkChange, PassWord, MarkHow, MarkSaid, Observation, SetAndDrift,
-    PlanAnswer, Priority, SessionMark, SettingChange, StrikeWord, encode_crew,
+    Asked, BaitState, CrewInput, Decoder, GeoPosition, LaunchDay, LaunchSaid, Line, MarkChange,
+    MarkHow, MarkSaid, Observation, PassWord, PlanAnswer, Priority, SessionMark, SetAndDrift, SettingChange,
+    StrikeWord, encode_crew,
 };
 use skimwatch::feed::{Frame, FrameSettings, Framer};
 use skimwatch::units::{
@@ -46,6 +47,9 @@ const SEEDS: &[&str] = &[
     "$AGHTC,A,5.5,L,R,T,6.5,2.0,0.5,1.5,180.1,0.25,190.5,M,R",
     "$AGHTD,A,5.5,L,R,T,6.5,2.0,0.5,1.5,180.1,0.25,190.5,M,A,V,A,185.2",
     "$IIWPL,5503.4530,N,01037.2742,E,411",
+    "$RATTM,02,1.43,170.5,T,0.16,264.4,T,1.42,36.9,N,,T,,,M",
+    "$RATLL,01,3731.51052,N,02436.00000,E,TEST1,161617.88,T,",
+    "$AIMOB,12345,A,101500.00,1,270526,101500.00,4530.000,N,01200.000,E,,,,",
     "$GPRTE,1,1,c,0,PBRCPK,PBRTO",
     "$GPZDA,160012.71,11,03,2004,-1,00",
     "$INDPT,2.3,0.0",
@@ -57,6 +61,8 @@ const SEEDS: &[&str] = &[
     "$PSKWT,2,PLAN,D,bait-airborne-3,2,M,12.00",
     "$PSKWT,3,TURN,40.00,6.000,21.60",
     "$PSKWT,4,MARK,birds,5130.02000,N,00046.34000,W",
+    "$PSKWT,4,MARK,birds,5130.02000,N,00046.34000,W,E,250,3",
+    "$PSKWT,4,DRIFT,3,120.0,0.400",
     "$PSKWT,5,SILENCE,10.0",
     "$PSKWT,6,CORNER,-45.00",
     "$PSKWT,7,ELEV,45.00",
@@ -300,7 +306,11 @@ fn close(a: &CrewInput, b: &CrewInput) -> bool {
         ) => {
             m == n
                 && near(in_degrees(x.set), in_degrees(y.set), 0.1)
-                && near(in_metres_per_second(x.drift), in_metres_per_second(y.drift), 0.001)
+                && near(
+                    in_metres_per_second(x.drift),
+                    in_metres_per_second(y.drift),
+                    0.001,
+                )
         }
         (
             CrewInput::Plan {

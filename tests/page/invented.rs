@@ -10,9 +10,9 @@ use skimwatch::cause::Cause;
 use skimwatch::decode::{BaitState, CrewInput, Line};
 use skimwatch::engine::{FeedNow, Mode, Snapshot};
 use skimwatch::forecast::{
-    BaitAhead, Band, BiteZone, Chance, ClearanceAhead, Crew, FanHeading, Forecast, Hands, Lack, LearntNow,
-    LinePlan, LoadAhead, LoadPart, NoForecast, PlanStep, RigView, Trouble, TurnAhead, TurnLimit,
-    TurnSource, ViewPoint,
+    BaitAhead, Band, BiteZone, Chance, ClearanceAhead, Crew, FanHeading, Forecast, Hands, Lack,
+    LearntNow, LinePlan, LoadAhead, LoadPart, NoForecast, PlanStep, RigView, Trouble, TurnAhead,
+    TurnLimit, TurnSource, ViewPoint,
 };
 use skimwatch::geodesy::Offset;
 use skimwatch::record::{KeptIn, RecordReport, RecordState};
@@ -324,7 +324,14 @@ fn marks(at: Millis, boat: Position) -> Vec<Mark> {
         mark(1, None, MarkSource::Here, 1260.0, 250.0, 640.0),
         drifting,
         mark(3, Some("edge"), MarkSource::Typed, 7200.0, 110.0, 1520.0),
-        mark(1000, Some("REEF"), MarkSource::Destination, 30.0, 75.0, 2400.0),
+        mark(
+            1000,
+            Some("REEF"),
+            MarkSource::Destination,
+            30.0,
+            75.0,
+            2400.0,
+        ),
     ]
 }
 

@@ -4,6 +4,7 @@
 use skimwatch::decode::{CrewInput, MarkHow, MarkSaid};
 
 use crate::browser::{Browser, browser_found};
+use crate::invented::{START, vessel};
 use crate::room::{LIVE, Room, on_a_phone};
 
 const CARDS: [&str; 7] = [
@@ -103,7 +104,7 @@ async fn cards_show_this_boats_numbers() {
         room.hear().await,
         CrewInput::Mark(MarkSaid {
             name: Some("overboard".to_owned()),
-            position: invented::vessel(LIVE).position.map(|here| here.value.into()),
+            position: vessel(START).position.map(|here| here.value.into()),
             how: MarkHow::Here,
             number: None,
         })

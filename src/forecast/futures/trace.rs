@@ -41,13 +41,7 @@ impl Trace {
     }
 
     /// `boat_m` is the boat, east and north over the water of where it was at the beginning.
-    pub fn note(
-        &mut self,
-        rig: &Rig,
-        structures: &[Structure],
-        sample: &Sample,
-        boat_m: [f64; 2],
-    ) {
+    pub fn note(&mut self, rig: &Rig, structures: &[Structure], sample: &Sample, boat_m: [f64; 2]) {
         let [aft_m, starboard_m, _] = sample.shape.bait();
         let (sin, cos) = sample.heading_rad.sin_cos();
         self.bait_m.push([

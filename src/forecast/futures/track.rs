@@ -59,10 +59,8 @@ mod tests {
 
     /// Bait that goes east at so many metres a second, so far north.
     fn east(mps: f64, north_m: f64) -> Weighted {
-        let trace = Trace {
-            bait_m: (0..=12).map(|t| [mps * f64::from(t), north_m]).collect(),
-            ..Trace::default()
-        };
+        let mut trace = Trace::default();
+        trace.bait_m = (0..=12).map(|t| [mps * f64::from(t), north_m]).collect();
         Weighted { weight: 1.0, trace }
     }
 
