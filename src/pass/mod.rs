@@ -3,6 +3,30 @@
 //! In: a mark beside the boat, the boat, likely rigs, the bounds. Out: a [`PassPlan`] (at most two
 //! turns, a speed, line orders, chance) or a [`Refusal`] with its cause and what would help. Pure; it
 //! must not know who asks, nor any clock. It knows no traffic, depth or land.
+//!
+//! Files import in one direction: `situation`, `course`, `fly` (one rig, the whole model), `settled`
+//! (the typical rig on every heading), `search` (plane geometry), `plan` (flies and judges), `now`,
+//! `watch` (follows what stands).
+//!
+//! # Decisions
+//!
+//! - **Coarse to fine.** A bait that has settled follows its boat, so a course is found by geometry:
+//!   for each begin of the last turn the heading on which the bait's line leads over the mark. The
+//!   best few are flown by the typical rig, corrected, and judged by 8 and then by 24 rigs drawn from
+//!   the beliefs, each course by the same rigs with the same gusts and helms.
+//! - **Surprises begin a minute before the pass.** What wind and helm do before is seen, and the
+//!   course corrected for it (`watch`): without that no mark further off could ever be likely.
+//! - **The place and what was seen there.** The chance is that of the place that is marked. Fish seen
+//!   by eye may be far from it: the chance of those is told beside it.
+//! - **It stands.** What is accepted is corrected when the bait would pass more than 6 m off, and
+//!   replaced only when hardly a chance is left. An offer is replaced for a clear gain. Nothing
+//!   changes shortly before and during a turn or a line move.
+//! - **A lull must not bring the kite down**: headings on which it would in 0.8 of the wind are barred.
+//! - Left out: the place of the receiver on the boat, the sea, bounds on the bait's own way.
+//!
+//! # Measured
+//!
+//! MEASURED
 mod course;
 mod fly;
 mod now;
@@ -15,7 +39,9 @@ mod watch;
 pub use course::{Course, Leg, LineOrder};
 pub use fly::{Flown, SKIPS_FOR_S, SKIPS_SHARE};
 pub use now::{PassLeg, PassLine, PassNow, PassRefused, PassState, Side};
-pub use plan::{JUDGES, Judged, LIKELY, NEAR_M, OFFERED, PassPlan, Refusal, SURPRISES_S, amend, judge, plan};
+pub use plan::{
+    JUDGES, Judged, LIKELY, NEAR_M, OFFERED, PassPlan, Refusal, SURPRISES_S, amend, judge, plan,
+};
 pub use search::LONGEST_S;
 pub use settled::Bar;
 pub use situation::{Boat, Bounds, Flat, Sector, Situation, Target};
