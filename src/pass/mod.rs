@@ -26,7 +26,30 @@
 //!
 //! # Measured
 //!
-//! MEASURED
+//! `SEEDS=91,48 cargo test --test checks pass_is_honest -- --nocapture`: 48 invented marks within 1 km,
+//! wind 9 to 18 kn, current up to 1 kn; rig, line and wind drawn apart from the believed ones by the
+//! doubts of the settings; the plan carried on every 20 s, its line orders the only ones. The two
+//! numbers of calibration (`LEFT_M`, `SKIPS_KEPT` in `plan.rs`) were fitted to seed 17, these are of seed
+//! 91. Kept: within 15 m and skipping in 80 % of the last 20 s.
+//!
+//! | chance told | passes | promised | kept |
+//! |---|---|---|---|
+//! | 0.3 to 0.4 | 2 | 0.37 | 0.00 |
+//! | 0.4 to 0.5 | 5 | 0.46 | 0.20 |
+//! | 0.5 to 0.6 | 15 | 0.55 | 0.53 |
+//! | 0.6 to 0.7 | 18 | 0.64 | 0.61 |
+//! | 0.7 and more | 1 | 0.70 | 1.00 |
+//!
+//! | of 41 offered | closest, middle | within 15 m | skipping | both |
+//! |---|---|---|---|---|
+//! | the plan | 8 m | 29 | 31 | 21 |
+//! | the boat steered at the mark | 49 m | 5 | 17 | 4 |
+//!
+//! Of the passes called likely (0.65 and more) 7 of 8 were kept: too few to say more. Few are called so,
+//! because a bait 100 m off swings by metres with every veer, and a new heading needs line that nobody
+//! knows to the metre. Refusals are not yet checked against a search of everything. One answer took
+//! 1.0 s in the middle, unoptimised (`opt-level` 1), alone among other programs on a shared 2-core
+//! machine, and up to 7 s beside them; a release build has not been measured.
 mod course;
 mod fly;
 mod now;

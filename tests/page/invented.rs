@@ -101,6 +101,7 @@ pub fn deck(at: Millis) -> DeckNow {
         restored: None,
         marks: Vec::new(),
         unwanted: Vec::new(),
+        pass: None,
         answers: Answers::default(),
     }
 }
@@ -462,6 +463,7 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
         vessel: vessel(at),
         deck: deck(at),
         marks: Vec::new(),
+        pass: None,
         track: None,
         strike: None,
         forecast: Ok(Arc::new(forecast(at))),
