@@ -17,25 +17,28 @@
 //! | `units` | quantities with units | |
 //! | `time` | moments | |
 //! | `angles` | angles wrapped | |
+//! | `geodesy` | distances and bearings on the earth | angles |
 //! | `key` | one row of the settings table, and complaints | |
 //! | `cause` | why something was not used | |
 //! | `files` | files replaced whole | |
 //! | `rig` | the physical model | angles units |
 //! | `locker` | which kite and tackle today | angles rig units |
 //! | `launch` | from the kite in hand to a skipping bait | locker rig |
-//! | `decode` | sentences to observations | cause units |
+//! | `decode` | sentences to observations | cause geodesy units |
 //! | `feed` | bytes to sentences | cause key time |
-//! | `vessel` | one believed value each | angles decode key time units |
+//! | `vessel` | one believed value each | angles decode geodesy key time units |
 //! | `strike` | a fish on, and the kite home | angles rig time vessel |
-//! | `turn` | the heading ahead | angles decode key time units vessel |
+//! | `turn` | the heading ahead | angles decode geodesy key time units vessel |
 //! | `forecast` | many futures of the rig | angles decode key rig time turn units vessel |
+//! | `track` | where the bait was and will pass | forecast geodesy time vessel |
+//! | `pass` | the bait over a mark | angles decode forecast rig time turn vessel |
 //! | `advice` | advisories and their life cycle | angles decode forecast key time turn units vessel |
-//! | `engine` | decode to advice as one machine | advice cause decode feed forecast strike time turn units vessel |
+//! | `engine` | decode to advice as one machine | advice cause decode feed forecast pass strike time track turn vessel |
 //! | `scene` | invented input | angles decode rig time units |
 //! | `score` | judges replays | advice decode forecast time units |
 //! | `record` | the raw stream to files and back | feed files key time |
 //! | `settings` | TOML to checked settings | advice decode feed files forecast key locker record rig turn units vessel |
-//! | `serve` | pages and API | advice decode engine forecast key launch locker record settings strike time units vessel |
+//! | `serve` | pages and API | advice angles decode engine forecast geodesy key launch locker pass record settings strike time track units vessel |
 //! | `drive` | the only clock | advice cause decode engine feed files forecast record rig serve settings strike time units vessel |
 //! | `command` | the command line | advice cause decode drive engine feed forecast launch locker record rig scene score serve settings time units |
 #![cfg_attr(
@@ -53,9 +56,11 @@ pub mod engine;
 pub mod feed;
 mod files;
 pub mod forecast;
+pub mod geodesy;
 pub mod key;
 pub mod launch;
 pub mod locker;
+pub mod pass;
 pub mod record;
 pub mod rig;
 pub mod scene;
@@ -64,6 +69,7 @@ pub mod serve;
 pub mod settings;
 pub mod strike;
 pub mod time;
+pub mod track;
 pub mod turn;
 pub mod units;
 pub mod vessel;

@@ -57,11 +57,20 @@ pub enum CrewInput {
     /// A step of a strike, or of the kite on its way home.
     Strike(StrikeWord),
     /// A place to fish.
-    Mark {
-        /// Its name.
-        name: Option<String>,
-        /// Where it is; `None` means here and now.
-        position: Option<GeoPosition>,
+    Mark(MarkSaid),
+    /// What is said of a mark that is there.
+    OfMark {
+        /// Its number.
+        number: u32,
+        /// What.
+        change: MarkChange,
+    },
+    /// What the crew says of a pass of the bait over a mark.
+    Pass {
+        /// Number of the mark.
+        mark: u32,
+        /// What.
+        said: PassWord,
     },
     /// Somebody has seen an advisory.
     Acknowledge {
@@ -95,8 +104,8 @@ pub enum CrewInput {
         age_s: f64,
         /// Whether it still counts. If not, it is only shown, and the crew is asked for it.
         counts: bool,
-        /// What was said: lines out, marker, turn, bite, strike, mark, acknowledgement, silence,
-        /// session or launch.
+        /// What was said: lines out, marker, turn, bite, strike, mark and its drift, acknowledgement,
+        /// silence, session or launch.
         input: Box<CrewInput>,
     },
 }
@@ -113,6 +122,54 @@ pub enum Priority {
     Warning,
     /// Needs attention and action at once.
     Alarm,
+}
+
+/// A place to fish, as it is marked.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MarkSaid {
+    /// Its name.
+    pub name: Option<String>,
+    /// Where it is; `None` means here and now.
+    pub position: Option<GeoPosition>,
+    /// How the place is known.
+    pub how: MarkHow,
+    /// Its number; `None` for the next one that is free. Only a mark of before a restart brings its
+    /// number along.
+    pub number: Option<u32>,
+}
+
+/// How the place of a mark is known.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum MarkHow {
+    /// The boat was there.
+    Here,
+    /// It was seen so far away.
+    ByEye {
+        /// How far, as estimated.
+        range: Length,
+    },
+    /// Its position was entered.
+    Typed,
+}
+
+/// What is said of a mark.
+#[derive(Debug, Clone, PartialEq)]
+pub enum MarkChange {
+    /// It is to go.
+    Removed,
+    /// Its name; `None` for none.
+    Named(Option<String>),
+    /// How it moves over the ground from now on; `None` when that is not known.
+    Drifts(Option<SetAndDrift>),
+}
+
+/// How a mark moves over the ground.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SetAndDrift {
+    /// Where to, clockwise from true north.
+    pub set: Angle,
+    /// How fast.
+    pub drift: Velocity,
 }
 
 /// One key of the settings with its new value.
@@ -234,6 +291,22 @@ pub enum StrikeWord {
     Released,
     /// The kite does not come home after all.
     StaysOut,
+}
+
+/// What the crew says of a pass.
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize, utoipa::ToSchema,
+)]
+#[serde(rename_all = "snake_case")]
+pub enum PassWord {
+    /// It is to be planned for this mark.
+    Ask,
+    /// The helm steers it as planned.
+    Accept,
+    /// No pass over this mark.
+    Decline,
+    /// The pass that was accepted is over.
+    End,
 }
 
 /// Start or stop of fishing.

@@ -1,16 +1,16 @@
 //! Reads the crew's sentence, whose form `crew_sentence.rs` describes.
 
 use super::crew::{
-    Asked, BaitState, CrewInput, LaunchDay, LaunchSaid, Line, PlanAnswer, Priority, SessionMark,
-    SettingChange, StrikeWord,
+    Asked, BaitState, CrewInput, LaunchDay, LaunchSaid, Line, MarkChange, MarkHow, MarkSaid,
+    PassWord, PlanAnswer, Priority, SessionMark, SetAndDrift, SettingChange, StrikeWord,
 };
-use super::crew_sentence::{MAX_MORE, MAX_STEPS};
+use super::crew_sentence::{MAX_MARK, MAX_MORE, MAX_STEPS};
 use super::fields::Fields;
-use super::forms::unescape;
+use super::forms::{circle, unescape};
 use super::observation::Observation;
 use super::outcome::DecodeReject;
 use super::ranges::{self, Range};
-use crate::units::{Length, degrees, degrees_per_second, metres, metres_per_second};
+use crate::units::{Length, degrees, degrees_per_second, in_degrees, metres, metres_per_second};
 
 type Read<T> = Result<T, DecodeReject>;
 
@@ -36,6 +36,7 @@ fn before(fields: &Fields<'_>) -> Read<CrewInput> {
             | "BITE"
             | "STRIKE"
             | "MARK"
+            | "DRIFT"
             | "ACK"
             | "SILENCE"
             | "SESSION"
@@ -89,10 +90,22 @@ fn said(fields: &Fields<'_>) -> Read<CrewInput> {
         "PLAN" => (7, plan(fields)?),
         "BITE" => (2, CrewInput::Bite),
         "STRIKE" => strike(fields)?,
-        "MARK" => {
-            let name = text(fields, 2, "name")?;
-            let position = fields.position(3)?;
-            (7, CrewInput::Mark { name, position })
+        "MARK" => (10, CrewInput::Mark(mark(fields)?)),
+        "UNMARK" => (3, of_mark(fields, MarkChange::Removed)?),
+        "NAMED" => {
+            let name = text(fields, 3, "name")?;
+            (4, of_mark(fields, MarkChange::Named(name))?)
+        }
+        "DRIFT" => (5, of_mark(fields, MarkChange::Drifts(drift(fields)?))?),
+        "PASS" => {
+            let said = match needed.letter(2, "pass", "QADE")? {
+                'Q' => PassWord::Ask,
+                'A' => PassWord::Accept,
+                'D' => PassWord::Decline,
+                _ => PassWord::End,
+            };
+            let mark = needed.some("number of the mark", number_of_mark(fields, 3)?)?;
+            (4, CrewInput::Pass { mark, said })
         }
         "ACK" => (4, acknowledge(fields)?),
         "SILENCE" => {
@@ -151,6 +164,56 @@ fn launch(fields: &Fields<'_>) -> Read<(usize, LaunchSaid)> {
             Ok((6, LaunchSaid::Answered { steps, kite, main }))
         }
         _ => Ok((3, LaunchSaid::Ended)),
+    }
+}
+
+/// A place to fish.
+fn mark(fields: &Fields<'_>) -> Read<MarkSaid> {
+    let position = fields.position(3)?;
+    if let Some(place) = &position {
+        ranges::MARK_LATITUDE_DEG.gate(fields.kind, "latitude", in_degrees(place.latitude))?;
+    }
+    let range = fields.ranged(8, "metres away", ranges::MARK_RANGE_M)?;
+    let how = match (fields.letter(7, "how it is known", "HET")?, range, position) {
+        (Some('E'), Some(m), Some(_)) => MarkHow::ByEye { range: metres(m) },
+        (Some('H'), None, _) | (None, None, None) => MarkHow::Here,
+        (Some('T') | None, None, Some(_)) => MarkHow::Typed,
+        _ => return Err(fields.malformed("how it is known", fields.data)),
+    };
+    Ok(MarkSaid {
+        name: text(fields, 2, "name")?,
+        position,
+        how,
+        number: number_of_mark(fields, 9)?,
+    })
+}
+
+/// Number of a mark; it begins at 1.
+fn number_of_mark(fields: &Fields<'_>, index: usize) -> Read<Option<u32>> {
+    match fields.integer(index, "number of the mark", MAX_MARK)? {
+        Some(0) => Err(fields.malformed("number of the mark", "0")),
+        number => Ok(number),
+    }
+}
+
+/// What is said of a mark whose number is the first field.
+fn of_mark(fields: &Fields<'_>, change: MarkChange) -> Read<CrewInput> {
+    let number = number_of_mark(fields, 2)?;
+    let number = Needed(fields).some("number of the mark", number)?;
+    Ok(CrewInput::OfMark { number, change })
+}
+
+/// Set and drift, both or none.
+fn drift(fields: &Fields<'_>) -> Read<Option<SetAndDrift>> {
+    let set = fields.ranged(3, "set", ranges::CIRCLE_DEG)?;
+    let drift = fields.ranged(4, "drift", ranges::MARK_DRIFT_MPS)?;
+    match (set, drift) {
+        (None, None) => Ok(None),
+        (Some(set), Some(drift)) => Ok(Some(SetAndDrift {
+            set: circle(set),
+            drift: metres_per_second(drift),
+        })),
+        _ => Err(fields.malformed("set and drift", fields.data)),
     }
 }
 

@@ -1,7 +1,8 @@
 //! Writes the crew's sentence, whose form `crew_sentence.rs` describes.
 
 use super::crew::{
-    BaitState, CrewInput, LaunchSaid, Line, PlanAnswer, Priority, SessionMark, StrikeWord,
+    BaitState, CrewInput, LaunchSaid, Line, MarkChange, MarkHow, MarkSaid, PassWord, PlanAnswer,
+    Priority, SessionMark, StrikeWord,
 };
 use super::crew_sentence::{
     MAX_ADVISORY_ID, MAX_ASKED_ID, MAX_NAME, MAX_SETTING, MAX_SETTING_KEY, MOST, escape,
@@ -77,13 +78,16 @@ fn words(input: &CrewInput, less: usize) -> String {
         }
         CrewInput::Bite => "BITE".to_owned(),
         CrewInput::Strike(word) => strike(*word),
-        CrewInput::Mark { name, position } => {
-            let name = escape(
-                name.as_deref().unwrap_or_default(),
-                MAX_NAME.saturating_sub(less),
-            );
-            let position = position.as_ref().map_or(",,,".to_owned(), place);
-            format!("MARK,{name},{position}")
+        CrewInput::Mark(said) => mark(said, less),
+        CrewInput::OfMark { number, change } => of_mark(*number, change, less),
+        CrewInput::Pass { mark, said } => {
+            let letter = match said {
+                PassWord::Ask => "Q",
+                PassWord::Accept => "A",
+                PassWord::Decline => "D",
+                PassWord::End => "E",
+            };
+            format!("PASS,{letter},{mark}")
         }
         CrewInput::Acknowledge { advisory, priority } => {
             let priority = match priority {
@@ -111,17 +115,51 @@ fn words(input: &CrewInput, less: usize) -> String {
             age_s,
             counts,
             input,
-        } => format!(
-            "BEFORE,{age_s:.3},{},{}",
-            u8::from(*counts),
-            words(input, less)
-        ),
+        } => {
+            // Whole seconds leave the more room for a name.
+            let age = format!("{age_s:.3}");
+            let age = age.trim_end_matches('0').trim_end_matches('.');
+            format!("BEFORE,{age},{},{}", u8::from(*counts), words(input, less))
+        }
     }
 }
 
 /// A line's length, or nothing.
 fn counted(line: Option<Length>) -> String {
     line.map_or_else(String::new, |length| format!("{:.2}", in_metres(length)))
+}
+
+/// A name, cut to what is left for it.
+fn name(name: Option<&str>, less: usize) -> String {
+    escape(name.unwrap_or_default(), MAX_NAME.saturating_sub(less))
+}
+
+fn mark(said: &MarkSaid, less: usize) -> String {
+    let position = said.position.as_ref().map_or(",,,".to_owned(), place);
+    let how = match said.how {
+        MarkHow::Here => "H,".to_owned(),
+        MarkHow::ByEye { range } => format!("E,{:.0}", in_metres(range)),
+        MarkHow::Typed => "T,".to_owned(),
+    };
+    let number = said.number.map(|n| n.to_string()).unwrap_or_default();
+    let words = format!(
+        "MARK,{},{position},{how},{number}",
+        name(said.name.as_deref(), less)
+    );
+    words.trim_end_matches(',').to_owned()
+}
+
+fn of_mark(number: u32, change: &MarkChange, less: usize) -> String {
+    match change {
+        MarkChange::Removed => format!("UNMARK,{number}"),
+        MarkChange::Named(to) => format!("NAMED,{number},{}", name(to.as_deref(), less)),
+        MarkChange::Drifts(None) => format!("DRIFT,{number}"),
+        MarkChange::Drifts(Some(way)) => format!(
+            "DRIFT,{number},{:.1},{:.3}",
+            in_degrees(way.set),
+            in_metres_per_second(way.drift)
+        ),
+    }
 }
 
 fn launch(said: &LaunchSaid) -> String {
@@ -210,13 +248,23 @@ mod tests {
     #[test]
     fn the_longest_sentence_fits_the_standard() {
         // 82 characters with the line end (E. S. Raymond, NMEA Revealed, 2025).
-        let mark = CrewInput::Mark {
+        let mark = CrewInput::Mark(MarkSaid {
             name: Some("~".repeat(50)),
             position: Some(GeoPosition {
-                latitude: degrees(-89.5),
+                latitude: degrees(-88.5),
                 longitude: degrees(-179.5),
             }),
+            how: MarkHow::ByEye {
+                range: metres(20_000.0),
+            },
+            number: Some(9999),
+        });
+        let named = MarkChange::Named(Some("~".repeat(50)));
+        let named = CrewInput::OfMark {
+            number: 9999,
+            change: named,
         };
+        assert!(encode_crew(&named, u32::MAX).len() <= 80);
         assert!(encode_crew(&mark, u32::MAX).len() <= 80);
         let ack = CrewInput::Acknowledge {
             advisory: "x".repeat(100),
@@ -236,7 +284,12 @@ mod tests {
                 )
                 .len()
             };
-            assert!((76..=80).contains(&before(-4_999_999_999.123, u32::MAX)));
+            // Marks are repeated by the program, numbered 0, with whole seconds.
+            let (age_s, seq) = match input {
+                CrewInput::Mark(_) => (-4_999_999_999.0, 0),
+                _ => (-4_999_999_999.123, u32::MAX),
+            };
+            assert!((76..=80).contains(&before(age_s, seq)));
             assert!(before(30.0, 0) <= 80);
         }
         let begun = CrewInput::Launch(LaunchSaid::Begun(LaunchDay {

@@ -25,7 +25,11 @@
 //! | `PLAN` | `D` done, `H` half, `O` other; id of the advisory; its revision; `K` or `M`; metres asked, within 1000 | answer to the line an advisory asked for; the last four all or none: without them it answers what is asked first |
 //! | `BITE` | | a fish has taken the bait |
 //! | `STRIKE` | `HOME`, `BAITIN`, `DOWN`, `TIGHT`, `DRAG`, `FISH`, `TURNED`, `KITEIN`, `ANGLER`; `MISSED`, `OFF`, `CUT`, `LANDED`, `RELEASED`, `STAYS`; after `FISH` degrees off the bow, + to starboard, -180 to 180 | a step of a strike or of the kite on its way home is done; how it ended |
-//! | `MARK` | name; `ddmm.mmmmm`; `N`/`S`; `dddmm.mmmmm`; `E`/`W` | a place to fish; name may be empty; without the four position fields it is here and now |
+//! | `MARK` | name; `ddmm.mmmmm`; `N`/`S`; `dddmm.mmmmm`; `E`/`W`; `H` the boat was there, `E` seen by eye, `T` entered; metres away, 1 to 20000; number, 1 to 9999 | a place to fish, up to 89 degrees north and south; name may be empty; without the four position fields it is here and now; how it is known may be left out (entered, or here); metres with `E` only; only a mark of before a restart has a number |
+//! | `UNMARK` | number of the mark | it is to go |
+//! | `NAMED` | number of the mark; name | its name; empty for none |
+//! | `DRIFT` | number of the mark; degrees true, 0 to 360; m/s, 0 to 5 | how it moves over the ground from now on; the last two both or none: not known |
+//! | `PASS` | `Q` ask, `A` accept, `D` decline, `E` end; number of the mark | a pass of the bait over it |
 //! | `ACK` | id of the advisory; `A` alarm, `W` warning, `C` caution: what it was then, may be empty | somebody has seen it |
 //! | `SILENCE` | minutes, 0 to 1440 | no sound for so long; 0 ends it |
 //! | `SESSION` | `1` starts, `0` stops | fishing |
@@ -33,17 +37,17 @@
 //! | `LAUNCH` | `S`; steps, 0 to 99; kite line m; main line m | so many steps are answered; line out by then, either may be empty |
 //! | `LAUNCH` | `E` | the launch is over: done, or given up |
 //! | `FORGET` | | what was learnt of this kite is forgotten |
-//! | `BEFORE` | seconds ago, negative when the clock is behind; `1` still counts, `0` only to be shown and asked for; `LINES`, `MARKER`, `TURN`, `BITE`, `STRIKE`, `MARK`, `ACK`, `SILENCE`, `SESSION` or `LAUNCH` with its fields | said before the program was restarted, and repeated by the program |
+//! | `BEFORE` | seconds ago, negative when the clock is behind; `1` still counts, `0` only to be shown and asked for; `LINES`, `MARKER`, `TURN`, `BITE`, `STRIKE`, `MARK`, `DRIFT`, `ACK`, `SILENCE`, `SESSION` or `LAUNCH` with its fields | said before the program was restarted, and repeated by the program |
 //! | `SET` | key; value; how many more | a setting changed while the program runs; an empty value takes the key out; all take effect with the one after which no more come |
 //!
 //! Numbers are plain decimals (`12.5`, `-3`, `+40`), never with an exponent. We write metres,
-//! degrees and seconds with two decimals, rates with three, minutes of silence with one, and read
-//! any number of them. In names, ids, keys and values a character that sentences reserve
-//! (`! $ * , \ ^ ~`), that is not printable or not ASCII is written as `^hh` for each byte of its
-//! UTF-8 form. So that no sentence exceeds the 82 characters of the standard, names and ids are then cut to
-//! [`MAX_NAME`], [`MAX_ADVISORY_ID`] or [`MAX_ASKED_ID`] characters, keys to [`MAX_SETTING_KEY`],
-//! and key and value together to [`MAX_SETTING`]. After `BEFORE`, names and ids are cut further
-//! where its age needs the room.
+//! degrees and seconds with two decimals, metres to a mark with none, a set with one, rates and drifts
+//! with three, minutes of silence with one, and read any number of them. In names, ids, keys and
+//! values a character that sentences reserve (`! $ * , \ ^ ~`), that is not printable or not ASCII is
+//! written as `^hh` for each byte of its UTF-8 form. So that no sentence exceeds the 82 characters of
+//! the standard, names and ids are then cut to [`MAX_NAME`], [`MAX_ADVISORY_ID`] or [`MAX_ASKED_ID`]
+//! characters, keys to [`MAX_SETTING_KEY`], and key and value together to [`MAX_SETTING`]. A name is
+//! cut further where a position, or an age after `BEFORE`, needs the room.
 //!
 //! Examples (checksums are ours): `$PSKWT,7,MOVED,M,-3.00*54`, `$PSKWT,8,TURN,40.00,6.000,21.60*6B`.
 //!
@@ -68,6 +72,8 @@ pub const MAX_ASKED_ID: usize = 30;
 pub const MAX_SETTING_KEY: usize = 35;
 /// Longest key and value of a setting together, in characters of the sentence.
 pub const MAX_SETTING: usize = 51;
+/// Greatest number of a mark.
+pub const MAX_MARK: u32 = 9999;
 /// Most steps of a launch.
 pub const MAX_STEPS: u32 = 99;
 /// Most settings that may still come.

@@ -27,20 +27,21 @@ mod ranges;
 mod route_list;
 mod speed;
 mod steering;
+mod target;
 mod water;
 mod waypoint;
 mod wind;
 
 pub use crew::{
-    Asked, BaitState, CrewInput, LaunchDay, LaunchSaid, Line, PlanAnswer, Priority, SessionMark,
-    SettingChange, StrikeWord,
+    Asked, BaitState, CrewInput, LaunchDay, LaunchSaid, Line, MarkChange, MarkHow, MarkSaid,
+    PassWord, PlanAnswer, Priority, SessionMark, SetAndDrift, SettingChange, StrikeWord,
 };
 pub use crew_encode::encode_crew;
 pub use geo::GeoPosition;
 pub use observation::{
     AutopilotDemand, BearingToWaypoint, Direction, HeadingObservation, LegBearing, LegToWaypoint,
     North, Observation, Route, RouteScope, SteeringControl, SteeringFlag, SteeringMode,
-    SteeringOrigin, TurnMode,
+    SteeringOrigin, Target, TargetBearing, TargetPlace, TurnMode,
 };
 pub use outcome::{DecodeReject, Decoded, Talker};
 
@@ -65,6 +66,7 @@ const READERS: &[(&str, usize, usize, Reader)] = &[
     ("HSC", 4, 5, steering::hsc),
     ("HTC", 13, 14, steering::htc),
     ("HTD", 17, 17, steering::htd),
+    ("MOB", 10, 14, target::mob),
     ("MTW", 2, 2, water::mtw),
     ("MWD", 6, 8, wind::mwd),
     ("MWV", 4, 5, wind::mwv),
@@ -73,6 +75,8 @@ const READERS: &[(&str, usize, usize, Reader)] = &[
     ("ROT", 2, 2, steering::rot),
     ("RSA", 2, 4, steering::rsa),
     ("THS", 2, 2, heading::ths),
+    ("TLL", 7, 9, target::tll),
+    ("TTM", 12, 15, target::ttm),
     ("VBW", 6, 10, speed::vbw),
     ("VHW", 8, 8, speed::vhw),
     ("VTG", 4, 9, speed::vtg),

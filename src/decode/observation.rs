@@ -97,6 +97,10 @@ pub enum Observation {
         /// Where it is.
         position: GeoPosition,
     },
+    /// Something that another instrument follows (TTM, TLL).
+    Target(Target),
+    /// A person in the water, or the emitter of one (MOB).
+    PersonInWater(GeoPosition),
     /// A whole route, put together from its sentences (RTE).
     Route(Route),
     /// Time of day, UTC, with the date where the sentence has one (ZDA, RMC, GGA, GNS, GLL).
@@ -330,6 +334,42 @@ pub struct LegBearing {
     pub destination: Option<String>,
     /// Name of the origin; a course straight to a waypoint has none.
     pub origin: Option<String>,
+}
+
+/// Something that another instrument follows (TTM, TLL).
+#[derive(Debug, Clone, PartialEq)]
+pub struct Target {
+    /// The sender's number of it.
+    pub number: u32,
+    /// Its name, without padding.
+    pub name: Option<String>,
+    /// Where it is; `None` when the sender has lost it.
+    pub place: Option<TargetPlace>,
+    /// Its true course and speed over the ground.
+    pub motion: Option<(Angle, Velocity)>,
+}
+
+/// Where a target is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum TargetPlace {
+    /// At this place.
+    At(GeoPosition),
+    /// So far from the own ship.
+    FromHere {
+        /// How far.
+        distance: Length,
+        /// In which direction.
+        bearing: TargetBearing,
+    },
+}
+
+/// Direction of a target.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum TargetBearing {
+    /// Clockwise from true north.
+    True(Angle),
+    /// Clockwise from the bow.
+    OffBow(Angle),
 }
 
 /// What part of a route its names cover.

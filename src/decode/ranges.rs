@@ -3,6 +3,7 @@
 //! weather that we could meet (common practice, no source).
 
 use super::outcome::DecodeReject;
+use crate::geodesy::MOST_LATITUDE_DEG;
 use crate::units::LINE_OUT_MAX_M;
 
 /// A closed range, with the text that a refusal shows.
@@ -98,6 +99,9 @@ pub(super) const DEPTH_OFFSET_M: Range = Range::new(-100.0, 100.0, "-100 to 100 
 /// Water temperature, degrees Celsius.
 pub(super) const WATER_DEGC: Range = Range::new(-5.0, 60.0, "-5 to 60 degrees Celsius");
 
+/// Number of a target: two digits, in later editions three or more.
+pub(super) const MOST_TARGET: u32 = 9999;
+
 /// Line out, metres (crew).
 pub(super) const LINE_M: Range = Range::new(0.0, LINE_OUT_MAX_M, "0 to 1000 m");
 /// Line given or taken, metres (crew).
@@ -117,6 +121,16 @@ pub(super) const TURN_RATE_DEGPS: Range =
 pub(super) const TURN_IN_S: Range = Range::new(0.0, 3600.0, "0 to 3600 s");
 /// Speeds of the day of a launch, metres a second (crew).
 pub(super) const LAUNCH_MPS: Range = Range::new(0.0, 60.0, "0 to 60 m/s");
+/// Latitude of a mark, degrees (crew): nearer to a pole it has no bearing.
+pub(super) const MARK_LATITUDE_DEG: Range = Range::new(
+    -MOST_LATITUDE_DEG,
+    MOST_LATITUDE_DEG,
+    "0 to 89 degrees and N or S",
+);
+/// Distance of a mark seen by eye, metres (crew).
+pub(super) const MARK_RANGE_M: Range = Range::new(1.0, 20_000.0, "1 to 20000 m");
+/// Drift of a mark, metres a second (crew).
+pub(super) const MARK_DRIFT_MPS: Range = Range::new(0.0, 5.0, "0 to 5 m/s");
 /// Length of a silence, minutes (crew).
 pub(super) const SILENCE_MIN: Range = Range::new(0.0, 1440.0, "0 to 1440 minutes");
 /// Age of what was said before a restart, seconds (crew). It is this wide because a clock that was

@@ -7,10 +7,13 @@
 use std::collections::VecDeque;
 
 use crate::advice::SEEN_LATELY_S;
-use crate::decode::{CrewInput, LaunchDay, LaunchSaid, Priority, SessionMark, StrikeWord};
+use crate::decode::{
+    CrewInput, GeoPosition, LaunchDay, LaunchSaid, MarkChange, MarkHow, MarkSaid, Priority,
+    SessionMark, SetAndDrift, StrikeWord,
+};
 use crate::time::Millis;
-use crate::units::{degrees, degrees_per_second, metres, metres_per_second, radians};
-use crate::vessel::{Deck, DeckNow, LaunchNow, LinesOut, Strike, StrikeCause};
+use crate::units::{degrees_per_second, metres, metres_per_second, radians};
+use crate::vessel::{Deck, DeckNow, LaunchNow, LinesOut, Mark, MarkSource, Strike, StrikeCause};
 
 /// Acknowledgements remembered; there are fewer kinds of advisories.
 const MOST_SEEN: usize = 32;
@@ -147,14 +150,7 @@ impl Told {
             list.push((self.last.unwrap_or(at), stopped));
         }
         for mark in deck.marks {
-            let input = CrewInput::Mark {
-                name: mark.name,
-                position: mark.position.map(|place| crate::decode::GeoPosition {
-                    latitude: degrees(place.latitude_deg),
-                    longitude: degrees(place.longitude_deg),
-                }),
-            };
-            list.push((mark.at, input));
+            list.extend(marked(&mark));
         }
         list
     }
@@ -172,7 +168,7 @@ impl Told {
         for (told, input) in self.counting(at) {
             let age_s = at.seconds_since(told);
             anew.extend(match input {
-                CrewInput::Mark { .. } => Some(CrewInput::Before {
+                CrewInput::Mark(_) | CrewInput::OfMark { .. } => Some(CrewInput::Before {
                     // Whole seconds leave the more room for its name.
                     age_s: age_s.round(),
                     counts: true,
@@ -223,6 +219,34 @@ fn launched(launch: &LaunchNow) -> [(Millis, CrewInput); 2] {
     ]
 }
 
+/// A mark where it was when its drift was told, and then its drift.
+fn marked(mark: &Mark) -> Vec<(Millis, CrewInput)> {
+    let how = match mark.source {
+        MarkSource::Here => MarkHow::Here,
+        MarkSource::ByEye => MarkHow::ByEye {
+            // What makes it as uncertain again.
+            range: metres(mark.range_by_eye_m()),
+        },
+        _ => MarkHow::Typed,
+    };
+    let said = CrewInput::Mark(MarkSaid {
+        name: mark.name.clone(),
+        position: mark.position.map(GeoPosition::from),
+        how,
+        number: Some(mark.number),
+    });
+    let drift = mark.drift.map(|way| CrewInput::OfMark {
+        number: mark.number,
+        change: MarkChange::Drifts(Some(SetAndDrift {
+            set: radians(way.set_rad),
+            drift: metres_per_second(way.drift_mps),
+        })),
+    });
+    std::iter::once((mark.as_of, said))
+        .chain(drift.map(|drift| (mark.as_of, drift)))
+        .collect()
+}
+
 /// Lines out: as told, or as of before an earlier restart while nobody has confirmed all of them.
 fn lines(deck: &DeckNow, at: Millis) -> Option<(Millis, CrewInput)> {
     let said = |lines: LinesOut| CrewInput::LinesOut {
@@ -262,6 +286,8 @@ fn strike(strike: &Strike) -> Vec<(Millis, CrewInput)> {
 mod tests {
     use super::*;
     use crate::decode::{Asked, BaitState, Line, PlanAnswer};
+    use crate::geodesy::Position;
+    use crate::units::degrees;
     use crate::vessel::{StrikeEnd, StrikeStep};
 
     const SETTINGS: LinesOut = LinesOut {
@@ -331,10 +357,12 @@ mod tests {
 
     #[test]
     fn what_was_told_makes_the_same_deck_again() {
-        let mark = CrewInput::Mark {
+        let mark = CrewInput::Mark(MarkSaid {
             name: Some("birds".to_owned()),
             position: None,
-        };
+            how: MarkHow::Here,
+            number: None,
+        });
         let turn = CrewInput::Turn {
             by: degrees(-40.0),
             rate: degrees_per_second(2.0),
@@ -373,6 +401,48 @@ mod tests {
         assert_eq!(deck.intended_turn.unwrap().starts_at, s(160.0));
         assert_eq!(deck.marks[0].at, s(30.0));
         assert_eq!(deck.bait, None, "it has taught already");
+    }
+
+    #[test]
+    fn marks_keep_number_drift_and_doubt() {
+        let mark = |seen_m: f64| {
+            CrewInput::Mark(MarkSaid {
+                name: None,
+                position: Some(GeoPosition::from(Position {
+                    latitude_deg: 45.0,
+                    longitude_deg: 12.0,
+                })),
+                how: MarkHow::ByEye {
+                    range: metres(seen_m),
+                },
+                number: None,
+            })
+        };
+        let of = |number, change| CrewInput::OfMark { number, change };
+        let way = SetAndDrift {
+            set: degrees(120.0),
+            drift: metres_per_second(0.4),
+        };
+        let told = told(&[
+            (0.0, mark(100.0)),
+            (10.0, mark(300.0)),
+            (20.0, of(2, MarkChange::Drifts(Some(way)))),
+            (40.0, of(1, MarkChange::Removed)),
+        ]);
+        let was = told.deck.now(s(60.0)).marks.remove(0);
+        for later_s in [90.0, 5000.0] {
+            let marks = after(&told, later_s).marks;
+            assert_eq!(marks.len(), 1);
+            let is = &marks[0];
+            assert_eq!((is.number, is.source), (2, MarkSource::ByEye));
+            let drift = is.drift.unwrap();
+            assert!((drift.set_rad.to_degrees() - 120.0).abs() < 0.06);
+            assert!((drift.drift_mps - 0.4).abs() < 1e-9);
+            let apart = was.position_at(s(later_s)).unwrap();
+            let apart = apart.way_to(is.position_at(s(later_s)).unwrap()).unwrap();
+            assert!(apart.range_m() < 0.005 * later_s, "{apart:?}");
+            assert!((was.sigma_m(s(later_s)) - is.sigma_m(s(later_s))).abs() < 0.5);
+        }
     }
 
     #[test]

@@ -11,10 +11,12 @@ use crate::cause::Cause;
 use crate::decode::{CrewInput, Decoder, Observation, SessionMark, SettingChange};
 use crate::feed::CREW_FEED;
 use crate::forecast::{Changes, Effort, Forecaster, Memory, NoForecast};
+use crate::pass::{PassView, PassWatch};
 use crate::strike::StrikeWatch;
 use crate::time::Millis;
+use crate::track::BaitTrack;
 use crate::turn::TurnWatch;
-use crate::vessel::{Deck, Unusable, Vessel};
+use crate::vessel::{Deck, DeckNow, HeardMarks, Unusable, Vessel};
 
 /// Most changes of settings that may wait for the last of their batch.
 const MOST_CHANGES: usize = 100;
@@ -89,9 +91,12 @@ pub struct Engine {
     decoders: BTreeMap<String, Decoder>,
     pub(super) inputs: Inputs,
     pub(super) vessel: Vessel,
+    heard_marks: HeardMarks,
+    track: BaitTrack,
     pub(super) deck: Deck,
     pub(super) turn: TurnWatch,
     pub(super) strike: StrikeWatch,
+    pass: PassWatch,
     pub(super) forecaster: Forecaster,
     pub(super) board: AdviceBoard,
     /// Advisories changed by the crew's last input, published with the next picture.
@@ -117,9 +122,12 @@ impl Engine {
             decoders: BTreeMap::new(),
             inputs,
             vessel: Vessel::new(settings.vessel.clone()),
+            heard_marks: HeardMarks::default(),
+            track: BaitTrack::default(),
             deck: Deck::new(settings.lines_out),
             turn: TurnWatch::new(settings.turn),
             strike: StrikeWatch::new(Arc::clone(&settings.strike)),
+            pass: PassWatch::default(),
             forecaster: settings.forecaster.clone(),
             board: AdviceBoard::new(settings.advice),
             news_at: None,
@@ -168,7 +176,7 @@ impl Engine {
         if rested {
             self.attended_at = Some(at);
             let vessel = self.vessel.now(at);
-            let deck = self.deck.now(at);
+            let deck = self.deck_now(at);
             let outlook = self.turn.outlook(at, &vessel, &deck);
             self.forecaster.attend(at, &vessel, &deck, &outlook);
         }
@@ -268,9 +276,23 @@ impl Engine {
                 self.vessel
                     .observe(at, feed, decoded.talker.as_str(), decoded.kind, observation);
                 self.turn.observe(at, observation);
+                if HeardMarks::is_of_mark(observation) {
+                    let here = self.vessel.here(at);
+                    self.heard_marks.observe(at, here, observation);
+                }
             }
         }
         crew_spoke
+    }
+
+    /// What the crew has told; a turn that an accepted pass orders counts as announced where the crew
+    /// has announced none itself.
+    fn deck_now(&self, at: Millis) -> DeckNow {
+        let mut deck = self.deck.now(at);
+        if deck.intended_turn.is_none() {
+            deck.intended_turn = self.pass.announces(&deck);
+        }
+        deck
     }
 
     /// Whether instruments have revealed another turn that deserves a picture now.
@@ -289,7 +311,7 @@ impl Engine {
     pub fn picture(&mut self, at: Millis, means: Means) -> Picture {
         let _span = tracing::trace_span!("picture").entered();
         let vessel = self.vessel.now(at);
-        let deck = self.deck.now(at);
+        let deck = self.deck_now(at);
         let outlook = self.turn.outlook(at, &vessel, &deck);
         let strike = self.strike.look(&vessel, &deck);
         let forecast = match means {
@@ -300,7 +322,23 @@ impl Engine {
         };
         let mut revisions = std::mem::take(&mut self.changed);
         revisions.extend(self.board.update(at, &vessel, &deck, forecast.as_deref()));
+        let foreseen = forecast.as_deref().ok();
+        self.track.note(at, &vessel, foreseen);
+        let marks = deck.marks_with(self.heard_marks.now(at));
+        let pass = match means {
+            Means::TooSlow => None,
+            Means::Forecast(_) => self.pass.look(&PassView {
+                at,
+                vessel: &vessel,
+                deck: &deck,
+                marks: &marks,
+                outlook: &outlook,
+                forecast: forecast.as_deref(),
+                forecaster: &self.forecaster,
+            }),
+        };
         let snapshot = Snapshot {
+            track: self.track.now(at, &vessel, foreseen),
             at,
             mode: self.mode,
             clock_speed: 1.0,
@@ -308,6 +346,8 @@ impl Engine {
             silenced_until: self.board.quiet_until(at),
             advisories: self.board.living(),
             feeds: self.inputs.now(at),
+            marks,
+            pass,
             vessel,
             deck,
             strike,

@@ -5,10 +5,9 @@ use std::sync::Arc;
 use super::chain::Engine;
 use crate::advice::first_asked;
 use crate::cause::Cause;
-use crate::decode::{Asked, CrewInput, GeoPosition, PlanAnswer, SessionMark};
+use crate::decode::{Asked, CrewInput, GeoPosition, MarkSaid, PlanAnswer, SessionMark};
 use crate::feed::CREW_FEED;
 use crate::time::Millis;
-use crate::units::degrees;
 use crate::vessel::{CrewEvent, Deck, moved_by};
 
 impl Engine {
@@ -45,19 +44,16 @@ impl Engine {
                     self.report(at, sequence, input);
                 }
             },
-            CrewInput::Strike(_) => {
+            CrewInput::Strike(_) | CrewInput::OfMark { .. } => {
                 if !self.report(at, sequence, input) {
                     self.inputs.refused(feed, Cause::Answered);
                 }
             }
-            CrewInput::Mark {
-                name,
-                position: None,
-            } => {
-                let mark = CrewInput::Mark {
-                    name: name.clone(),
-                    position: self.here(at),
-                };
+            CrewInput::Mark(said) if said.position.is_none() => {
+                let mark = CrewInput::Mark(MarkSaid {
+                    position: self.vessel.here(at).position.map(GeoPosition::from),
+                    ..said.clone()
+                });
                 self.report(at, sequence, &mark);
             }
             _ => {
@@ -89,14 +85,6 @@ impl Engine {
         };
         self.turn = self.turn.next_session(settings.turn);
         self.forecaster = settings.forecaster.clone().succeeding(&self.forecaster);
-    }
-
-    /// Where the boat is, as far as that is known.
-    fn here(&self, at: Millis) -> Option<GeoPosition> {
-        self.vessel.now(at).position.map(|here| GeoPosition {
-            latitude: degrees(here.value.latitude_deg),
-            longitude: degrees(here.value.longitude_deg),
-        })
     }
 
     /// Moves the line that an answer says was moved. An answer that names no request answers the

@@ -9,9 +9,11 @@ use utoipa::ToSchema;
 use crate::advice::Advisory;
 use crate::cause::Cause;
 use crate::forecast::{Forecast, Lack, LearntNow, NoForecast};
+use crate::pass::PassNow;
 use crate::strike::StrikeNow;
 use crate::time::Millis;
-use crate::vessel::{Deck, DeckNow, LinesOut, Vessel, VesselNow, VesselSettings};
+use crate::track::Track;
+use crate::vessel::{Deck, DeckNow, LinesOut, Mark, Vessel, VesselNow, VesselSettings};
 
 /// A picture older than this, in seconds, must be shown as old.
 pub const LATE_S: f64 = 3.0;
@@ -69,6 +71,12 @@ pub struct Snapshot {
     pub vessel: VesselNow,
     /// What the crew has reported.
     pub deck: DeckNow,
+    /// All marks: those of the crew oldest first, then those of the network.
+    pub marks: Vec<Mark>,
+    /// The pass over a mark that is planned or under way.
+    pub pass: Option<PassNow>,
+    /// The bait's way over the ground; `None` when the boat's position is not known.
+    pub track: Option<Track>,
     /// A fish on, or the kite on its way home.
     pub strike: Option<StrikeNow>,
     /// The next two minutes, or why there is no forecast.
@@ -98,6 +106,9 @@ impl Snapshot {
                 main_m: None,
             })
             .now(at),
+            marks: Vec::new(),
+            pass: None,
+            track: None,
             strike: None,
             forecast: Err(NoForecast::of(vec![(
                 Lack::Beginning,

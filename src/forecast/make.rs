@@ -5,8 +5,8 @@ use super::basis::crew;
 use super::effort::Effort;
 use super::filter::{Filter, Particle};
 use super::futures::{
-    Ahead, Coming, Course, Gusts, Slot, Weighted, bands, chances, clearances_ahead, loads_ahead,
-    moments_s, run_from, view,
+    Ahead, Coming, Course, Gusts, Slot, Weighted, bait_ahead, bands, chances, clearances_ahead,
+    loads_ahead, moments_s, run_from, view,
 };
 use super::helm::HelmMemory;
 use super::memory::KiteMemory;
@@ -112,6 +112,7 @@ impl Parts<'_> {
             fan: settled.map_or_else(Vec::new, |s| s.fan.clone()),
             rig_now,
             rig_then,
+            bait_track: bait_ahead(&futures, settings.horizon_s),
             sea: sea.map(|(sea, _)| sea),
             crew: crew(at, deck, self.filter, self.memory, rig, &settings.doubt),
             t_s,

@@ -333,6 +333,23 @@ pub struct RigView {
     pub immersion: f64,
 }
 
+/// Where the bait will be at one moment: over the water, from where the boat is at `made_at`.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+pub struct BaitAhead {
+    /// Seconds from `made_at`.
+    pub in_s: f64,
+    /// East: half of the futures lie further east.
+    pub east_m: f64,
+    /// North: half of the futures lie further north.
+    pub north_m: f64,
+    /// Direction in which it goes there, true.
+    pub way_deg_true: f64,
+    /// Futures across that way from there, + to the right.
+    pub across_m: Band,
+    /// Futures along that way from there, + in front.
+    pub along_m: Band,
+}
+
 /// Effect of the crew's reports on the beliefs.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Crew {
@@ -392,6 +409,8 @@ pub struct Forecast {
     pub rig_now: RigView,
     /// The rig at the end of the turn or horizon.
     pub rig_then: RigView,
+    /// Where the bait goes over the water.
+    pub bait_track: Vec<BaitAhead>,
     /// The sea that it reckons with; `null` where none is known: then as on flat water.
     pub sea: Option<SeaReckoned>,
     /// Effect of the crew's reports.

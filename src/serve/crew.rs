@@ -18,14 +18,12 @@ use super::ranges;
 use super::room::Room;
 use super::sources::{CrewPost, Recorded};
 use crate::advice::first_asked;
-use crate::decode::{Asked, BaitState, CrewInput, GeoPosition, Line, PlanAnswer, SessionMark};
+use crate::decode::{Asked, BaitState, CrewInput, Line, PlanAnswer, SessionMark};
 use crate::units;
 use crate::vessel::AGAIN_S;
 
 /// An answer so soon after another that does not say to what is not counted as a second one.
 const UNNAMED_AGAIN_S: f64 = 10.0;
-/// Longest name of a mark, in characters.
-pub(super) const MARK_NAME_MAX: usize = 20;
 
 /// Line out now, as read from marks or counter; at least one of the two.
 #[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
@@ -127,21 +125,6 @@ pub struct AskedBody {
     pub line: Line,
     /// + give, - take; not 0.
     pub by_m: f64,
-}
-
-/// A place to fish.
-#[derive(Debug, Clone, PartialEq, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct MarkBody {
-    /// Its name: unaccented letters, digits, blanks or hyphens.
-    #[serde(default)]
-    pub name: Option<String>,
-    /// North positive. Without a position the mark is here and now.
-    #[serde(default)]
-    pub latitude_deg: Option<f64>,
-    /// East positive.
-    #[serde(default)]
-    pub longitude_deg: Option<f64>,
 }
 
 /// Start or stop of fishing.
@@ -345,47 +328,6 @@ pub(super) async fn plan(State(room): State<Arc<Room>>, Body(body): Body<PlanBod
     responses((status = 202, body = Recorded)))]
 pub(super) async fn bite(State(room): State<Arc<Room>>) -> Answer {
     record(&room, CrewInput::Bite).await
-}
-
-/// Marks a place.
-#[utoipa::path(post, path = "/v1/crew/mark", tag = "crew", request_body = MarkBody,
-    responses((status = 202, body = Recorded)))]
-pub(super) async fn mark(State(room): State<Arc<Room>>, Body(body): Body<MarkBody>) -> Answer {
-    let position = match (body.latitude_deg, body.longitude_deg) {
-        // Written into the sentence, so that the place is known wherever that is read.
-        (None, None) => (room.snapshot().vessel.position.as_ref()).map(|here| GeoPosition {
-            latitude: units::degrees(here.value.latitude_deg),
-            longitude: units::degrees(here.value.longitude_deg),
-        }),
-        (Some(latitude), Some(longitude)) => Some(GeoPosition {
-            latitude: units::degrees(ranges::LATITUDE.check(latitude)?),
-            longitude: units::degrees(ranges::LONGITUDE.check(longitude)?),
-        }),
-        (latitude, _) => {
-            let absent = if latitude.is_none() {
-                "latitude_deg"
-            } else {
-                "longitude_deg"
-            };
-            return Err(Problem::incomplete(
-                absent,
-                "half a position is given",
-                "send latitude_deg and longitude_deg, or neither for here and now",
-            ));
-        }
-    };
-    let name = body.name.filter(|name| !name.trim().is_empty());
-    if let Some(name) = &name {
-        let plain = |c: char| c.is_ascii_alphanumeric() || c == ' ' || c == '-';
-        if name.chars().count() > MARK_NAME_MAX || !name.chars().all(plain) {
-            return Err(Problem::incomplete(
-                "name",
-                "a sentence on the boat's network cannot carry this name",
-                "use up to 20 unaccented letters, digits, blanks or hyphens",
-            ));
-        }
-    }
-    record(&room, CrewInput::Mark { name, position }).await
 }
 
 /// Fishing starts or stops.

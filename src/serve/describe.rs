@@ -9,8 +9,8 @@ use utoipa::openapi::{
     ResponseBuilder, Type,
 };
 
-use super::crew::MARK_NAME_MAX;
 use super::ranges;
+use crate::vessel::MARK_NAME_MAX;
 
 const PROBLEM_TYPE: &str = "application/problem+json";
 
@@ -87,9 +87,11 @@ pub(super) fn complete(api: &mut OpenApi) {
             bound(field, range);
         }
     }
-    if let Some(name) = field(components, "MarkBody", "name") {
-        name.max_length = Some(MARK_NAME_MAX);
-        name.pattern = Some("^[A-Za-z0-9 -]*$".to_owned());
+    for shape in ["MarkBody", "MarkNameBody"] {
+        if let Some(name) = field(components, shape, "name") {
+            name.max_length = Some(MARK_NAME_MAX);
+            name.pattern = Some("^[A-Za-z0-9 -]*$".to_owned());
+        }
     }
 }
 
@@ -115,6 +117,7 @@ fn each_operation(api: &mut OpenApi, mut what: impl FnMut(bool, &mut Operation))
             (true, &mut path.get),
             (false, &mut path.post),
             (false, &mut path.put),
+            (false, &mut path.delete),
         ] {
             if let Some(operation) = operation {
                 what(reads, operation);

@@ -30,7 +30,10 @@ mod guard;
 mod hub;
 mod launch_state;
 mod limits;
+mod marks;
+mod marks_state;
 mod metrics;
+mod pass;
 mod problem;
 mod quantities;
 mod ranges;
@@ -50,12 +53,15 @@ mod taps;
 
 pub use app::{Bind, ServeError, app, bind, run};
 pub use crew::{
-    AskedBody, BaitBody, BearingBody, ElevationBody, Fishing, LinesOutBody, MarkBody, MarkerBody,
-    MovedBody, PlanBody, SessionBody, SilenceBody, TurnBody, UndoBody,
+    AskedBody, BaitBody, BearingBody, ElevationBody, Fishing, LinesOutBody, MarkerBody, MovedBody,
+    PlanBody, SessionBody, SilenceBody, TurnBody, UndoBody,
 };
 pub use crew_launch::{LaunchBody, LaunchStepBody};
 pub use hub::AdvisoryHub;
 pub use launch_state::LaunchState;
+pub use marks::{DriftBody, MarkBody, MarkNameBody};
+pub use marks_state::MarkAnswer;
+pub use pass::PassBody;
 pub use problem::Problem;
 pub use read::{ForecastAnswer, Health};
 pub use recorder::RecorderAnswer;

@@ -159,6 +159,50 @@ impl Problem {
         )
     }
 
+    /// A mark that is not there.
+    pub(super) fn no_such_mark(number: u32) -> Self {
+        Self::new(
+            StatusCode::NOT_FOUND,
+            "urn:skimwatch:problem:no-such-mark",
+            "No such mark",
+            format!("no mark has the number {number}"),
+            "take a number from /v1/marks",
+        )
+    }
+
+    /// A mark of the network, which only the network can change.
+    pub(super) fn mark_of_network(number: u32) -> Self {
+        Self::new(
+            StatusCode::CONFLICT,
+            "urn:skimwatch:problem:mark-of-network",
+            "Mark of the network",
+            format!("mark {number} is told by the network, which names and moves it"),
+            "remove it here, or mark the place anew by its position",
+        )
+    }
+
+    /// Something seen from the boat, while nobody knows where the boat is or which way it points.
+    pub(super) fn boat_unknown(what: &str) -> Self {
+        Self::new(
+            StatusCode::CONFLICT,
+            "urn:skimwatch:problem:boat-unknown",
+            "Not known from where it is seen",
+            format!("the boat's {what} is not known now"),
+            "send latitude_deg and longitude_deg, or look at the feeds on the rig page",
+        )
+    }
+
+    /// A place near a pole.
+    pub(super) fn near_pole(why: &crate::geodesy::NoWay) -> Self {
+        Self::new(
+            StatusCode::UNPROCESSABLE_ENTITY,
+            "urn:skimwatch:problem:near-pole",
+            "No bearings there",
+            why.to_string(),
+            "mark places up to 89 degrees north and south",
+        )
+    }
+
     /// An answer that has been given already; nothing is counted twice.
     pub(super) fn answered(earlier: &Answered, at: Millis) -> Self {
         let line = match earlier.asked.line {
@@ -202,6 +246,17 @@ impl Problem {
             "that step is done already, or no fish is on and the kite is not on its way home"
                 .to_owned(),
             "read strike in /v1/state: it names the step that is asked for",
+        )
+    }
+
+    /// A pass that is not offered, or not accepted.
+    pub(super) fn not_that_pass() -> Self {
+        Self::new(
+            StatusCode::CONFLICT,
+            "urn:skimwatch:problem:not-that-pass",
+            "Not that pass now",
+            "no plan over that mark is offered, or none was accepted".to_owned(),
+            "read pass in /v1/state: it says what is offered and for which mark",
         )
     }
 

@@ -2,6 +2,7 @@
 //! them.
 
 use super::problem::Problem;
+use crate::geodesy::MOST_LATITUDE_DEG;
 use crate::locker::{GUST_MPS, KITE_LINE_OUT_M, OFF_BOW_DEG, SPEED_MPS, WIND_MPS};
 use crate::units::LINE_OUT_MAX_M;
 
@@ -82,9 +83,23 @@ pub(super) const TURN_RATE: Range =
 pub(super) const TURN_IN: Range = Range::new("TurnBody", "in_s", 0.0, 600.0, "seconds");
 pub(super) const FISH_OFF_BOW: Range =
     Range::new("StrikeBody", "off_bow_deg", -180.0, 180.0, "degrees");
-pub(super) const LATITUDE: Range = Range::new("MarkBody", "latitude_deg", -90.0, 90.0, "degrees");
+pub(super) const LATITUDE: Range = Range::new(
+    "MarkBody",
+    "latitude_deg",
+    -MOST_LATITUDE_DEG,
+    MOST_LATITUDE_DEG,
+    "degrees",
+);
 pub(super) const LONGITUDE: Range =
     Range::new("MarkBody", "longitude_deg", -180.0, 180.0, "degrees");
+pub(super) const MARK_OFF_BOW: Range =
+    Range::new("MarkBody", "off_bow_deg", -180.0, 180.0, "degrees");
+pub(super) const MARK_BEARING: Range =
+    Range::new("MarkBody", "bearing_deg_true", 0.0, 360.0, "degrees");
+/// As far as an eye may estimate.
+pub(super) const MARK_RANGE: Range = Range::new("MarkBody", "range_m", 1.0, 20_000.0, "m");
+pub(super) const DRIFT_SET: Range = Range::new("DriftBody", "set_deg_true", 0.0, 360.0, "degrees");
+pub(super) const DRIFT: Range = Range::new("DriftBody", "drift_mps", 0.0, 5.0, "m/s");
 pub(super) const SILENCE: Range = Range::new("SilenceBody", "minutes", 0.0, 60.0, "minutes");
 
 pub(super) const LAUNCH_WIND: Range = Range::of_launch("wind_mps", WIND_MPS, "m/s");
@@ -115,7 +130,7 @@ pub(super) const RIG_OFF_BOW: Range = Range::of_rig("off_bow_deg", OFF_BOW_DEG, 
 pub(super) const RIG_KITE_LINE: Range = Range::of_rig("kite_line_out_m", KITE_LINE_OUT_M, "m");
 
 /// All of them, for the interface document.
-pub(super) const ALL: [Range; 25] = [
+pub(super) const ALL: [Range; 30] = [
     KITE_LINE_OUT,
     MAIN_LINE_OUT,
     MOVED_BY,
@@ -128,6 +143,11 @@ pub(super) const ALL: [Range; 25] = [
     FISH_OFF_BOW,
     LATITUDE,
     LONGITUDE,
+    MARK_OFF_BOW,
+    MARK_BEARING,
+    MARK_RANGE,
+    DRIFT_SET,
+    DRIFT,
     SILENCE,
     LAUNCH_WIND,
     LAUNCH_GUST,

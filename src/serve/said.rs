@@ -38,8 +38,8 @@ impl Said {
 
     /// An input was recorded under this number; an undo uses up the number it names.
     pub fn note(&self, at: Millis, sequence: u32, input: &CrewInput) {
-        if matches!(input, CrewInput::Strike(_)) {
-            // Of a bite that was not posted here.
+        if matches!(input, CrewInput::Strike(_) | CrewInput::OfMark { .. }) {
+            // Of a bite or a mark that was not posted here.
             self.deck().note(at, sequence, input);
         } else if can_be_retracted(input) || matches!(input, CrewInput::Undo { .. }) {
             self.deck().observe(at, sequence, input);

@@ -5,6 +5,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::launch_state::LaunchState;
+use super::marks_state::{MarkAnswer, marks};
 use super::quantities::{ApparentWindAnswer, PositionAnswer, TrueWindAnswer};
 use super::recorder::RecorderAnswer;
 use super::sources::{JournalNow, Sources};
@@ -13,9 +14,11 @@ use crate::advice::Advisory;
 use crate::decode::BaitState;
 use crate::engine::{FeedNow, LATE_S, Mode, Snapshot};
 use crate::forecast::BiteZone;
+use crate::pass::PassNow;
 use crate::settings::{CrewUnits, RigEntry};
 use crate::time::Millis;
-use crate::vessel::{DeckNow, Grade, Mark, Quantity, Reading, Restored, VesselNow};
+use crate::track::Track;
+use crate::vessel::{DeckNow, Grade, Quantity, Reading, Restored, VesselNow};
 
 /// Everything at one moment.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
@@ -47,8 +50,15 @@ pub struct StateAnswer {
     pub vessel: VesselAnswer,
     /// What the crew has told.
     pub deck: DeckAnswer,
+    /// Marks: those of the crew oldest first, of which the last 64 are kept, then those of the
+    /// network, of which those heard last are.
+    pub marks: Vec<MarkAnswer>,
+    /// The bait's way over the ground, from the boat; `null` when its position is not known.
+    pub track: Option<Track>,
     /// A fish on, or the kite on its way home, until the bait is out again.
     pub strike: Option<StrikeAnswer>,
+    /// The pass of the bait over a mark; `null` when none is planned.
+    pub pass: Option<PassNow>,
     /// Whether there is a forecast.
     pub forecast: ForecastState,
     /// What the crew's reports have taught of this kite; `null` when nothing.
@@ -208,8 +218,6 @@ pub struct DeckAnswer {
     /// The launch that is followed step by step; its steps are at `/v1/launch`. `null` when there is
     /// none.
     pub launch: Option<LaunchState>,
-    /// Places marked, oldest first; the last 64 are kept.
-    pub marks: Vec<MarkAnswer>,
 }
 
 /// Line out from before a restart of the program.
@@ -228,20 +236,6 @@ pub struct RestoredAnswer {
     pub kite_line_out_m: Option<f64>,
     /// Main line; `null` when it is confirmed or was not known.
     pub main_line_out_m: Option<f64>,
-}
-
-/// A place the crew has marked.
-#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
-pub struct MarkAnswer {
-    /// Its name.
-    pub name: Option<String>,
-    /// When it was marked.
-    #[schema(value_type = String, format = DateTime)]
-    pub at: Millis,
-    /// Its age at the moment of the tick.
-    pub age_s: f64,
-    /// Where it is; `null` when the boat's position was not known.
-    pub position: Option<PositionAnswer>,
 }
 
 /// Whether there is a forecast; the forecast itself is at `/v1/forecast`.
@@ -296,6 +290,9 @@ impl StateAnswer {
             units: set_up.units,
             vessel: VesselAnswer::new(&snapshot.vessel, at),
             deck: DeckAnswer::new(&snapshot.deck, at),
+            marks: marks(snapshot),
+            track: snapshot.track.clone(),
+            pass: snapshot.pass.clone(),
             strike: (snapshot.strike.as_ref()).map(|now| StrikeAnswer::new(now, &recorder)),
             forecast: match &snapshot.forecast {
                 Ok(forecast) => ForecastState {
@@ -435,11 +432,6 @@ impl DeckAnswer {
             bite_at: deck.bite_at(),
             fishing: deck.fishing,
             launch: deck.launch.as_ref().map(LaunchState::new),
-            marks: deck
-                .marks
-                .iter()
-                .map(|mark| MarkAnswer::new(mark, at))
-                .collect(),
         }
     }
 }
@@ -453,20 +445,6 @@ impl RestoredAnswer {
             grade: Grade::Assumed,
             kite_line_out_m: restored.lines.kite_m,
             main_line_out_m: restored.lines.main_m,
-        }
-    }
-}
-
-impl MarkAnswer {
-    fn new(mark: &Mark, at: Millis) -> Self {
-        Self {
-            name: mark.name.clone(),
-            at: mark.at,
-            age_s: at.seconds_since(mark.at),
-            position: mark.position.map(|place| PositionAnswer {
-                latitude_deg: place.latitude_deg,
-                longitude_deg: place.longitude_deg,
-            }),
         }
     }
 }

@@ -8,6 +8,7 @@ use super::intent::{Intent, TurnSource};
 use super::profile::{Extent, TurnDoubt};
 use crate::angles::wrap_signed;
 use crate::decode::{GeoPosition, Observation};
+use crate::geodesy::Position;
 use crate::time::Millis;
 use crate::units::{in_metres, in_metres_per_second, in_radians};
 
@@ -248,7 +249,8 @@ impl RouteWatch {
         }
         let starts_in_s = (range.value / closing - age).max(0.0);
         let leg = self.leg_now(at, settings)?;
-        let by_rad = wrap_signed(bearing_rad(&from.position, &to.position)? - leg);
+        let course_rad = bearing_rad(from.position, to.position)?;
+        let by_rad = wrap_signed(course_rad - leg);
         if starts_in_s > AHEAD_S || by_rad.abs() < LEAST_TURN_RAD {
             return None;
         }
@@ -274,14 +276,13 @@ fn set(slot: &mut Option<Heard<f64>>, at: Millis, value: Option<f64>) {
     }
 }
 
-/// Bearing from one place to another on the sphere (great circle; legs are short enough that the
-/// ellipsoid's few arc minutes do not matter here). `None` when they are one place.
-fn bearing_rad(from: &GeoPosition, to: &GeoPosition) -> Option<f64> {
-    let (lat1, lat2) = (in_radians(from.latitude), in_radians(to.latitude));
-    let east = in_radians(to.longitude) - in_radians(from.longitude);
-    let y = east.sin() * lat2.cos();
-    let x = lat1.cos() * lat2.sin() - lat1.sin() * lat2.cos() * east.cos();
-    (x.hypot(y) > 1e-9).then(|| y.atan2(x))
+/// Waypoints nearer to each other are one place.
+const ONE_PLACE_M: f64 = 0.01;
+
+/// Bearing from one waypoint to another. `None` when they are one place or near a pole.
+fn bearing_rad(from: GeoPosition, to: GeoPosition) -> Option<f64> {
+    let way = Position::from(from).way_to(to.into()).ok()?;
+    (way.range_m() > ONE_PLACE_M).then(|| way.bearing_rad())
 }
 
 #[cfg(test)]

@@ -19,6 +19,16 @@ const STUCK_LOG_GROUND_MPS: f64 = 1.5;
 /// is taken to come from that 0.0.
 const WORKED_FROM_ZERO_MPS: f64 = 0.5;
 
+impl<T> Reading<T> {
+    /// Whether what was measured over the ground stands in for heading or log, which are not live.
+    #[must_use]
+    pub fn is_stand_in(&self) -> bool {
+        [", course over ground ", ", speed over ground "]
+            .iter()
+            .any(|words| self.source.contains(words))
+    }
+}
+
 impl Vessel {
     /// The boat at this moment.
     #[must_use]

@@ -2,8 +2,8 @@
 
 use chrono::NaiveDate;
 
+use super::heard_marks::Here;
 use super::hull_motion::HullRecord;
-use super::now::Position;
 use super::samples::{Course, LogSample, WindSample, WorkedOutSample, WorkedOutWind};
 use super::settings::VesselSettings;
 use super::source::{Ages, Channel, Sender};
@@ -12,10 +12,9 @@ use super::turn_rate::TurnRate;
 use super::unusable::{Unusable, UnusableSaid};
 use super::variation::{ModelVariation, is_model_year, model_variation};
 use crate::decode::{HeadingObservation, Observation};
+use crate::geodesy::Position;
 use crate::time::Millis;
-use crate::units::{
-    in_degrees, in_metres, in_metres_per_second, in_radians, in_radians_per_second,
-};
+use crate::units::{in_metres, in_metres_per_second, in_radians, in_radians_per_second};
 
 /// Follows the boat's instruments.
 #[derive(Debug, Clone)]
@@ -167,11 +166,8 @@ impl Vessel {
                     .hear(at, sender, 0, 1, |_| ahead_mps.hypot(across_mps));
             }
             Observation::Position(place) => {
-                let position = Position {
-                    latitude_deg: in_degrees(place.latitude),
-                    longitude_deg: in_degrees(place.longitude),
-                };
-                self.position.hear(at, sender, 0, 0, |_| position);
+                self.position
+                    .hear(at, sender, 0, 0, |_| Position::from(*place));
             }
             Observation::RateOfTurn(rate) => {
                 self.rate_of_turn
@@ -198,6 +194,8 @@ impl Vessel {
             | Observation::LegBearing(_)
             | Observation::CrossTrack(_)
             | Observation::Waypoint { .. }
+            | Observation::Target(_)
+            | Observation::PersonInWater(_)
             | Observation::Route(_)
             | Observation::Depth { .. }
             | Observation::WaterTemperature(_)
@@ -211,6 +209,15 @@ impl Vessel {
     pub fn unusable(&mut self, at: Millis, feed: &str, address: &str, why: Unusable) {
         self.follow_clock(at);
         self.unusable.note(at, feed, address, why);
+    }
+
+    /// Where the boat is and which way it points: cheap, for what is told relative to it.
+    #[must_use]
+    pub fn here(&self, at: Millis) -> Here {
+        Here {
+            position: self.position.pick(at).map(|place| place.value),
+            heading_rad: self.believed_heading(at).map(|(_, heading)| heading.value),
+        }
     }
 
     fn follow_clock(&mut self, at: Millis) {

@@ -61,7 +61,9 @@ pub fn can_be_retracted(input: &CrewInput) -> bool {
         | CrewInput::Bite
         | CrewInput::Strike(_)
         | CrewInput::Plan { .. }
-        | CrewInput::Mark { .. }
+        | CrewInput::Mark(_)
+        | CrewInput::OfMark { .. }
+        | CrewInput::Pass { .. }
         | CrewInput::Launch(_)
         | CrewInput::Before { .. } => true,
         CrewInput::Undo { .. }

@@ -8,7 +8,7 @@ use super::crew_log::{CrewEvent, CrewLog};
 use super::fold::{apply, nothing_told};
 use super::now::DeckNow;
 use super::told::LinesOut;
-use crate::decode::CrewInput;
+use crate::decode::{CrewInput, MarkSaid};
 use crate::time::Millis;
 
 /// An announced turn is forgotten so long after the moment at which it would be done: the helm may
@@ -42,13 +42,15 @@ impl Deck {
     #[must_use]
     pub fn next_session(&self, at: Millis, initial: LinesOut) -> Self {
         let mut next = Self::new(initial);
-        next.settled.marks = self.now(at).marks;
+        let now = self.now(at);
+        (next.settled.marks, next.settled.unwanted) = (now.marks, now.unwanted);
         next.log = self.log.next();
         next
     }
 
     /// Takes one input in. `None` when it changes nothing: an undo of what cannot be taken back, a
-    /// second answer to one request of the plan, or a word of the strike that does not fit.
+    /// second answer to one request of the plan, a word of the strike that does not fit, or a word of
+    /// a mark that is not there.
     pub fn observe(&mut self, at: Millis, sequence: u32, input: &CrewInput) -> Option<CrewEvent> {
         if let CrewInput::Plan {
             asked: Some(asked), ..
@@ -62,6 +64,11 @@ impl Deck {
         {
             return None;
         }
+        if let CrewInput::OfMark { number, change } = input
+            && !self.now(at).takes_of_mark(*number, change)
+        {
+            return None;
+        }
         self.note(at, sequence, input)
     }
 
@@ -71,7 +78,16 @@ impl Deck {
         for report in self.log.settle(at) {
             apply(&mut self.settled, &report, self.initial);
         }
-        self.log.record(at, sequence, input)
+        let numbered = match input {
+            // It keeps its number when an earlier one is taken back.
+            CrewInput::Mark(said) if said.number.is_none() => Some(CrewInput::Mark(MarkSaid {
+                number: Some(self.now(at).next_mark()),
+                ..said.clone()
+            })),
+            _ => None,
+        };
+        self.log
+            .record(at, sequence, numbered.as_ref().unwrap_or(input))
     }
 
     /// Whether an input can still be taken back.
@@ -102,8 +118,9 @@ impl Deck {
 #[cfg(test)]
 mod tests {
     use super::super::fold::{MOST_MARKS, UNKNOWN};
+    use super::super::mark::LAST_OF_CREW;
     use super::*;
-    use crate::decode::{BaitState, LaunchDay, LaunchSaid, Line, SessionMark};
+    use crate::decode::{BaitState, LaunchDay, LaunchSaid, Line, MarkChange, MarkHow, SessionMark};
     use crate::units::{degrees, degrees_per_second, metres, metres_per_second};
 
     const NONE: LinesOut = UNKNOWN;
@@ -389,10 +406,7 @@ mod tests {
     #[test]
     fn marks_outlive_sessions_and_are_bounded() {
         let mut deck = Deck::new(NONE);
-        let mark = |name: &str| CrewInput::Mark {
-            name: Some(name.to_owned()),
-            position: None,
-        };
+        let mark = |name: &str| marked(Some(name));
         deck.observe(s(0.0), 1, &before(86_400.0, true, mark("birds")));
         deck.observe(s(1.0), 2, &CrewInput::Session(SessionMark::Stop));
         let deck = deck.next_session(s(2.0), NONE);
@@ -404,5 +418,72 @@ mod tests {
         let marks = deck.now(s(3.0)).marks;
         assert_eq!(marks.len(), MOST_MARKS);
         assert_eq!(marks[0].name.as_deref(), Some("reef"));
+        let mut numbers: Vec<u32> = marks.iter().map(|mark| mark.number).collect();
+        numbers.dedup();
+        assert_eq!(numbers.len(), MOST_MARKS, "no number twice");
+    }
+
+    fn marked(name: Option<&str>) -> CrewInput {
+        CrewInput::Mark(MarkSaid {
+            name: name.map(str::to_owned),
+            position: None,
+            how: MarkHow::Here,
+            number: None,
+        })
+    }
+
+    fn of(number: u32, change: MarkChange) -> CrewInput {
+        CrewInput::OfMark { number, change }
+    }
+
+    #[test]
+    fn a_mark_keeps_its_number_when_an_earlier_one_is_taken_back() {
+        let mut deck = Deck::new(NONE);
+        for seq in 1..=3 {
+            deck.observe(s(f64::from(seq)), seq, &marked(None));
+        }
+        deck.observe(s(4.0), 4, &CrewInput::Undo { of: 2 });
+        let numbers = |deck: &Deck, t: f64| -> Vec<u32> {
+            deck.now(s(t))
+                .marks
+                .iter()
+                .map(|mark| mark.number)
+                .collect()
+        };
+        assert_eq!(numbers(&deck, 4.0), [1, 3]);
+        deck.observe(s(5.0), 5, &marked(None));
+        assert_eq!(numbers(&deck, 5.0), [1, 3, 4]);
+        assert_eq!(numbers(&deck, 500.0), [1, 3, 4]);
+    }
+
+    #[test]
+    fn marks_are_named_removed_and_brought_back() {
+        let mut deck = Deck::new(NONE);
+        deck.observe(s(0.0), 1, &marked(None));
+        deck.observe(
+            s(1.0),
+            2,
+            &of(1, MarkChange::Named(Some("birds".to_owned()))),
+        );
+        assert_eq!(deck.now(s(1.0)).marks[0].name.as_deref(), Some("birds"));
+        deck.observe(s(2.0), 3, &of(1, MarkChange::Removed));
+        assert!(deck.now(s(2.0)).marks.is_empty());
+        assert_eq!(deck.observe(s(3.0), 4, &of(1, MarkChange::Removed)), None);
+        deck.observe(s(4.0), 5, &CrewInput::Undo { of: 3 });
+        assert_eq!(deck.now(s(4.0)).marks.len(), 1);
+        // One of the network's is only not shown.
+        let heard = || {
+            let mut mark = deck.now(s(4.0)).marks[0].clone();
+            mark.number = LAST_OF_CREW + 7;
+            vec![mark]
+        };
+        assert_eq!(deck.now(s(4.0)).marks_with(heard()).len(), 2);
+        let network = heard();
+        assert_eq!(
+            deck.observe(s(5.0), 6, &of(LAST_OF_CREW + 7, MarkChange::Named(None))),
+            None
+        );
+        deck.observe(s(5.0), 7, &of(LAST_OF_CREW + 7, MarkChange::Removed));
+        assert_eq!(deck.now(s(5.0)).marks_with(network).len(), 1);
     }
 }

@@ -2,14 +2,15 @@
 
 use super::answers::{Answered, Answers, moved_by};
 use super::crew_log::Report;
-use super::now::{DeckNow, IntendedTurn, LaunchNow, Mark, Position, Restored};
+use super::mark::{LAST_OF_CREW, Mark, known_how, shown_name};
+use super::now::{DeckNow, IntendedTurn, LaunchNow, Restored};
 use super::strike::{Strike, StrikeCause};
-use super::told::{BaitSeen, LinesOut};
-use crate::decode::{CrewInput, LaunchSaid, Line, SessionMark, StrikeWord};
+use super::told::{BaitSeen, LinesOut, PassTold};
+use crate::decode::{CrewInput, LaunchSaid, Line, MarkChange, MarkSaid, SessionMark, StrikeWord};
+use crate::geodesy::Position;
 use crate::time::Millis;
 use crate::units::{
-    LINE_OUT_MAX_M, Length, in_degrees, in_metres, in_metres_per_second, in_radians,
-    in_radians_per_second,
+    LINE_OUT_MAX_M, Length, in_metres, in_metres_per_second, in_radians, in_radians_per_second,
 };
 
 /// Marks kept; the oldest makes room for another.
@@ -48,8 +49,10 @@ pub(super) fn nothing_told(lines: LinesOut) -> DeckNow {
         intended_turn: None,
         fishing: true,
         launch: None,
+        pass: None,
         strike: None,
         marks: Vec::new(),
+        unwanted: Vec::new(),
         answers: Answers::default(),
     }
 }
@@ -128,6 +131,7 @@ fn tell(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
         CrewInput::Session(SessionMark::Start) => {
             *deck = DeckNow {
                 marks: std::mem::take(&mut deck.marks),
+                unwanted: std::mem::take(&mut deck.unwanted),
                 ..nothing_told(initial)
             };
         }
@@ -136,20 +140,17 @@ fn tell(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
             *deck = DeckNow {
                 fishing: false,
                 marks: std::mem::take(&mut deck.marks),
+                unwanted: std::mem::take(&mut deck.unwanted),
                 ..nothing_told(UNKNOWN)
             };
         }
-        CrewInput::Mark { name, position } => {
-            if deck.marks.len() >= MOST_MARKS {
-                deck.marks.remove(0);
-            }
-            deck.marks.push(Mark {
-                name: name.clone(),
+        CrewInput::Mark(said) => mark(deck, at, said),
+        CrewInput::OfMark { number, change } => of_mark(deck, at, *number, change),
+        CrewInput::Pass { mark, said } => {
+            deck.pass = Some(PassTold {
+                mark: *mark,
+                said: *said,
                 at,
-                position: position.as_ref().map(|place| Position {
-                    latitude_deg: in_degrees(place.latitude),
-                    longitude_deg: in_degrees(place.longitude),
-                }),
             });
         }
         CrewInput::Before {
@@ -166,6 +167,50 @@ fn tell(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
         | CrewInput::Silence { .. }
         | CrewInput::Forget
         | CrewInput::Setting { .. } => {}
+    }
+}
+
+/// A place to fish.
+fn mark(deck: &mut DeckNow, at: Millis, said: &MarkSaid) {
+    let number = said.number.unwrap_or_else(|| deck.next_mark());
+    deck.marks.retain(|mark| mark.number != number);
+    if deck.marks.len() >= MOST_MARKS {
+        deck.marks.remove(0);
+    }
+    let (source, sigma0_m) = known_how(said.how, said.name.as_deref());
+    deck.marks.push(Mark {
+        number,
+        name: said.name.as_deref().and_then(shown_name),
+        source,
+        at,
+        as_of: at,
+        position: said.position.map(Position::from),
+        drift: None,
+        sigma0_m,
+    });
+}
+
+/// What is said of a mark. Of one that is gone it does nothing.
+fn of_mark(deck: &mut DeckNow, at: Millis, number: u32, change: &MarkChange) {
+    if number > LAST_OF_CREW {
+        if *change == MarkChange::Removed {
+            deck.unwanted.retain(|unwanted| *unwanted != number);
+            if deck.unwanted.len() >= MOST_MARKS {
+                deck.unwanted.remove(0);
+            }
+            deck.unwanted.push(number);
+        }
+        return;
+    }
+    let Some(i) = deck.marks.iter().position(|mark| mark.number == number) else {
+        return;
+    };
+    match change {
+        MarkChange::Removed => {
+            deck.marks.remove(i);
+        }
+        MarkChange::Named(name) => deck.marks[i].name = name.as_deref().and_then(shown_name),
+        MarkChange::Drifts(way) => deck.marks[i].drifts(at, *way),
     }
 }
 
@@ -187,6 +232,7 @@ fn launch(deck: &mut DeckNow, at: Millis, said: &LaunchSaid) {
                 }),
                 intended_turn: deck.intended_turn,
                 marks: std::mem::take(&mut deck.marks),
+                unwanted: std::mem::take(&mut deck.unwanted),
                 answers: std::mem::take(&mut deck.answers),
                 ..nothing_told(UNKNOWN)
             };
@@ -307,7 +353,9 @@ fn tell_of_before(
             tell(deck, then, input, initial);
             deck.intended_turn = deck.intended_turn.and_then(|turn| left_of(turn, at));
         }
-        (CrewInput::Mark { .. }, _) | (_, true) => tell(deck, then, input, initial),
+        (CrewInput::Mark(_) | CrewInput::OfMark { .. }, _) | (_, true) => {
+            tell(deck, then, input, initial)
+        }
         (_, false) => {}
     }
 }

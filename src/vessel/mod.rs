@@ -15,7 +15,9 @@ mod boat;
 mod crew_log;
 mod deck;
 mod fold;
+mod heard_marks;
 mod hull_motion;
+mod mark;
 mod missing;
 mod now;
 mod samples;
@@ -29,19 +31,22 @@ mod unusable;
 mod variation;
 mod wind;
 
+pub use crate::geodesy::Position;
 pub use answers::{AGAIN_S, Answered, Answers, moved_by};
 pub use boat::Vessel;
 pub use crew_log::{CrewEvent, CrewLog, Report, UNDO_WINDOW_S, can_be_retracted};
 pub use deck::{Deck, LAUNCH_LAPSES_S, TURN_LINGERS_S};
 pub use fold::MOST_MARKS;
+pub use heard_marks::{HeardMarks, Here, MOST_HEARD, TARGET_LAPSES_S};
 pub use hull_motion::HullMotion;
+pub use mark::{LAST_OF_CREW, MARK_NAME_MAX, Mark, MarkDrift, MarkFromBoat, MarkSource};
 pub use now::{
-    ApparentWind, DeckNow, Grade, IntendedTurn, LaunchNow, Mark, Missing, Position, Quantity,
-    Reading, Restored, TrueWind, VesselNow, WindStatistics,
+    ApparentWind, DeckNow, Grade, IntendedTurn, LaunchNow, Missing, Quantity, Reading, Restored,
+    TrueWind, VesselNow, WindStatistics,
 };
 pub use settings::{SOURCES, SourceOrder, StaleTimes, VesselSettings};
 pub use source::{PatternError, SourcePattern};
 pub use strike::{Strike, StrikeCause, StrikeEnd, StrikeStep};
-pub use told::{BaitSeen, LinesOut};
+pub use told::{BaitSeen, LinesOut, PassTold};
 pub use unusable::Unusable;
 pub use wind::{Motion, apparent_wind, true_wind};

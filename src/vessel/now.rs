@@ -4,9 +4,11 @@ use serde::Serialize;
 
 use super::answers::Answers;
 use super::hull_motion::HullMotion;
+use super::mark::{LAST_OF_CREW, Mark};
 use super::strike::{Strike, StrikeCause};
-use super::told::{BaitSeen, LinesOut};
-use crate::decode::StrikeWord;
+use super::told::{BaitSeen, LinesOut, PassTold};
+use crate::decode::{MarkChange, StrikeWord};
+use crate::geodesy::Position;
 use crate::time::Millis;
 
 /// How far a value can be trusted.
@@ -82,15 +84,6 @@ pub struct WindStatistics {
     pub gust_time_s: f64,
 }
 
-/// Latitude and longitude, WGS 84.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct Position {
-    /// North positive.
-    pub latitude_deg: f64,
-    /// East positive.
-    pub longitude_deg: f64,
-}
-
 /// What can be missing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, utoipa::ToSchema)]
 #[serde(rename_all = "snake_case")]
@@ -159,17 +152,6 @@ pub struct Restored {
     pub lines: LinesOut,
 }
 
-/// A place the crew has marked.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Mark {
-    /// Its name.
-    pub name: Option<String>,
-    /// When it was marked.
-    pub at: Millis,
-    /// Where it is; `None` when the boat's position was not known.
-    pub position: Option<Position>,
-}
-
 /// A turn the crew has announced and not called off.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct IntendedTurn {
@@ -230,8 +212,12 @@ pub struct DeckNow {
     /// A fish on, or the kite on its way home, until the bait is out again: until lines are set
     /// anew, or the bait is reported with no hands on fish or kite.
     pub strike: Option<Strike>,
+    /// What was last said of a pass over a mark.
+    pub pass: Option<PassTold>,
     /// Places marked, oldest first.
     pub marks: Vec<Mark>,
+    /// Numbers of the network's marks that the crew does not want.
+    pub unwanted: Vec<u32>,
     /// Answers to the requests of the plan.
     #[serde(skip)]
     pub answers: Answers,
@@ -245,6 +231,40 @@ impl DeckNow {
             .as_ref()
             .filter(|strike| strike.cause == StrikeCause::Bite && strike.ended.is_none())
             .map(|strike| strike.at)
+    }
+
+    /// All marks: those of the crew, and with them what the network tells of and the crew has not
+    /// removed.
+    #[must_use]
+    pub fn marks_with(&self, heard: Vec<Mark>) -> Vec<Mark> {
+        let mut all = self.marks.clone();
+        let wanted = |mark: &Mark| !self.unwanted.contains(&mark.number);
+        all.extend(heard.into_iter().filter(wanted));
+        all
+    }
+
+    /// Number for the crew's next mark: one more than the greatest, or the least that is free.
+    #[must_use]
+    pub fn next_mark(&self) -> u32 {
+        let greatest = self.marks.iter().map(|mark| mark.number).max();
+        let next = greatest.unwrap_or_default() + 1;
+        if next <= LAST_OF_CREW {
+            return next;
+        }
+        let taken = |number: &u32| self.marks.iter().any(|mark| mark.number == *number);
+        (1..=LAST_OF_CREW)
+            .find(|n| !taken(n))
+            .unwrap_or(LAST_OF_CREW)
+    }
+
+    /// Whether something can be said of the mark of this number. Marks of the network can only be
+    /// removed; whether there is one, the crew's log does not know.
+    #[must_use]
+    pub fn takes_of_mark(&self, number: u32, change: &MarkChange) -> bool {
+        match number {
+            ..=LAST_OF_CREW => self.marks.iter().any(|mark| mark.number == number),
+            _ => *change == MarkChange::Removed,
+        }
     }
 
     /// Whether a word of the strike fits what is so now.

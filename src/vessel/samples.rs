@@ -1,8 +1,8 @@
 //! The last value of each source as the channels keep it, and what makes it unfit to be believed.
 
-use super::now::Position;
 use super::source::Fitness;
 use crate::decode::HeadingObservation;
+use crate::geodesy::Position;
 use crate::time::Millis;
 
 /// An anemometer whose speed has read exactly zero for this long says nothing: its cups are stuck,

@@ -2,8 +2,8 @@
 
 use crate::key::{Key, Section, default_of};
 
-use super::now::Position;
 use super::source::SourcePattern;
+use crate::geodesy::Position;
 
 /// `[sources]`.
 pub const SOURCES: Section = Section::new(

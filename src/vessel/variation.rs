@@ -11,7 +11,7 @@ use world_magnetic_model::uom::si::angle::radian;
 use world_magnetic_model::uom::si::f32::{Angle, Length};
 use world_magnetic_model::uom::si::length::meter;
 
-use super::now::Position;
+use crate::geodesy::Position;
 
 /// First and last day of the model.
 const FIRST_YEAR: i32 = 2020;

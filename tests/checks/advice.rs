@@ -105,6 +105,7 @@ pub fn forecast(now_s: f64, said: Said) -> Forecast {
         fan: Vec::new(),
         rig_now: view.clone(),
         rig_then: view,
+        bait_track: Vec::new(),
         sea: None,
         crew: Crew {
             anchored: true,

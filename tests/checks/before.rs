@@ -3,7 +3,8 @@
 
 use skimwatch::advice::{AdviceBoard, AdviceSettings, AlertState, Kind, Outcome, Priority};
 use skimwatch::decode::{
-    BaitState, CrewInput, Decoder, GeoPosition, Observation, SessionMark, StrikeWord, encode_crew,
+    BaitState, CrewInput, Decoder, GeoPosition, MarkHow, MarkSaid, Observation, SessionMark,
+    StrikeWord, encode_crew,
 };
 use skimwatch::engine::{Engine, EngineSettings, Event, Mode, Picture};
 use skimwatch::forecast::NoForecast;
@@ -163,13 +164,15 @@ fn a_clock_that_is_behind_gives_the_time_that_was_written() {
 
 #[test]
 fn silence_turn_marker_and_marks_come_back() {
-    let mark = CrewInput::Mark {
+    let mark = CrewInput::Mark(MarkSaid {
         name: Some("birds".to_owned()),
         position: Some(GeoPosition {
             latitude: degrees(12.5),
             longitude: degrees(-40.25),
         }),
-    };
+        how: MarkHow::Typed,
+        number: None,
+    });
     let turn = CrewInput::Turn {
         by: degrees(-40.0),
         rate: degrees_per_second(2.0),
@@ -183,10 +186,12 @@ fn silence_turn_marker_and_marks_come_back() {
         before(240.0, true, CrewInput::Silence { minutes: 10.0 }),
         before(900.0, true, CrewInput::Silence { minutes: 10.0 }),
     ];
-    let here = CrewInput::Mark {
+    let here = CrewInput::Mark(MarkSaid {
         name: None,
         position: None,
-    };
+        how: MarkHow::Here,
+        number: None,
+    });
     let pictures = restarted(&said, &[(5.0, here)], 6.0);
     let snapshot = &pictures.last().unwrap().snapshot;
     // The silence that is over ends none that is not.
@@ -271,10 +276,12 @@ fn what_was_said_before_is_read_as_it_was_written() {
             advisory: "bait-airborne-3".to_owned(),
             priority: Some(Priority::Caution),
         },
-        CrewInput::Mark {
+        CrewInput::Mark(MarkSaid {
             name: Some("under the birds 1".to_owned()),
             position: None,
-        },
+            how: MarkHow::Here,
+            number: None,
+        }),
     ] {
         for (age_s, counts) in [(12.345, true), (-86_400.0, false)] {
             let said = before(age_s, counts, input.clone());

@@ -72,6 +72,21 @@ fn forms_of_other_editions_are_read() {
         ("$FTHSC,40.12,T,39.11,M,A", "steer 40.12T 39.11M"),
         // An escaped character in a name.
         ("$GPWPL,4917.16,N,12310.64,W,A^2CB", "waypoint A,B at 49.286 -123.177333"),
+        // Targets: off the bow, in kilometres, without motion, lost, without a place.
+        ("$RATTM,07,0.50,45.0,R,2.0,10.0,R,0.1,0.5,N,BIRDS,T",
+            "target 7 BIRDS 0.5nmi 45 off the bow moving -"),
+        ("$RATTM,07,1.852,45.0,T,1.852,10.0,T,,,K,,T,R,,A", "target 7 - 1nmi 45T moving 10 1kn"),
+        ("$RATTM,07,,,T,,,T,,,N,,L", "target 7 - - moving -"),
+        ("$RATTM,07,,,,,,,,,N,,T", ""),
+        ("$RATTM,,0.5,45.0,T,,,T,,,N,,T", ""),
+        ("$RATLL,07,,,,,,,L", "target 7 - - moving -"),
+        // MOB, MEMORY: an emitter, a button; a test; a position in error; none.
+        ("$AIMOB,12345,A,101500.00,1,270526,101500.00,4530.000,N,01200.000,E,10.0,0.5,992351234,0",
+            "person in the water at 45.5 12"),
+        ("$AIMOB,,M,,0,,,4530.000,S,01200.000,W", "person in the water at -45.5 -12"),
+        ("$AIMOB,12345,T,,1,,,4530.000,N,01200.000,E", ""),
+        ("$AIMOB,12345,A,,6,,,4530.000,N,01200.000,E", ""),
+        ("$AIMOB,12345,A,,1,,,,,,", ""),
         // South and west.
         ("$GPGLL,3351.000,S,15112.000,W,101112.25,A,P", "utc - 10:11:12.250; at -33.85 -151.2"),
     ];
@@ -281,6 +296,50 @@ fn bad_fields_are_named() {
         ("$IIXDR,A,x,D,ROLL", Cause::Malformed, "roll"),
         ("$IIXDR,D,31,M,HEAVE", Cause::OutOfRange, "heave"),
         ("$GPWPL,4917.16,N,12310.64,W,A^2", Cause::Malformed, "name"),
+        (
+            "$RATTM,07,0.5,361,T,,,T,,,N,,T",
+            Cause::OutOfRange,
+            "bearing",
+        ),
+        (
+            "$RATTM,07,0.5,10,X,,,T,,,N,,T",
+            Cause::Malformed,
+            "bearing's reference",
+        ),
+        ("$RATTM,7.5,0.5,10,T,,,T,,,N,,T", Cause::Malformed, "number"),
+        (
+            "$RATLL,01,9131.5,N,02436.0,E,,,T",
+            Cause::OutOfRange,
+            "latitude",
+        ),
+        (
+            "$AIMOB,1,Z,,1,,,4530.0,N,01200.0,E",
+            Cause::Malformed,
+            "status",
+        ),
+        (
+            "$PSKWT,1,MARK,a,8930.0,N,01200.0,E",
+            Cause::OutOfRange,
+            "latitude",
+        ),
+        (
+            "$PSKWT,1,MARK,a,,,,,E,100",
+            Cause::Malformed,
+            "how it is known",
+        ),
+        (
+            "$PSKWT,1,MARK,a,4530.0,N,01200.0,E,E",
+            Cause::Malformed,
+            "how it is known",
+        ),
+        (
+            "$PSKWT,1,MARK,a,4530.0,N,01200.0,E,T,,0",
+            Cause::Malformed,
+            "number of the mark",
+        ),
+        ("$PSKWT,1,UNMARK,", Cause::Malformed, "number of the mark"),
+        ("$PSKWT,1,DRIFT,3,90", Cause::Malformed, "set and drift"),
+        ("$PSKWT,1,DRIFT,3,90,6", Cause::OutOfRange, "drift"),
         ("$PSKWT,1,DANCE", Cause::Malformed, "word"),
         ("$PSKWT,x,BITE", Cause::Malformed, "sequence number"),
         (

@@ -13,8 +13,8 @@ use crate::decode_words::outside;
 
 const KINDS: &[&str] = &[
     "APB", "BOD", "BWC", "DBT", "DPT", "GGA", "GLL", "GNS", "HDG", "HDM", "HDT", "HSC", "HTC",
-    "HTD", "MTW", "MWD", "MWV", "RMB", "RMC", "ROT", "RSA", "RTE", "THS", "VBW", "VHW", "VTG",
-    "VWR", "VWT", "WPL", "XDR", "XTE", "ZDA",
+    "HTD", "MOB", "MTW", "MWD", "MWV", "RMB", "RMC", "ROT", "RSA", "RTE", "THS", "TLL", "TTM",
+    "VBW", "VHW", "VTG", "VWR", "VWT", "WPL", "XDR", "XTE", "ZDA",
 ];
 
 type Counts = BTreeMap<String, usize>;

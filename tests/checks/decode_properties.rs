@@ -3,8 +3,9 @@
 
 use proptest::prelude::*;
 use skimwatch::decode::{
-    Asked, BaitState, CrewInput, Decoder, GeoPosition, LaunchDay, LaunchSaid, Line, Observation,
-    PlanAnswer, Priority, SessionMark, SettingChange, StrikeWord, encode_crew,
+    Asked, BaitState, CrewInput, Decoder, GeoPosition, LaunchDay, LaunchSaid, Line, MarkChange,
+    MarkHow, MarkSaid, Observation, PassWord, PlanAnswer, Priority, SessionMark, SetAndDrift,
+    SettingChange, StrikeWord, encode_crew,
 };
 use skimwatch::feed::{Frame, FrameSettings, Framer};
 use skimwatch::units::{
@@ -46,6 +47,9 @@ const SEEDS: &[&str] = &[
     "$AGHTC,A,5.5,L,R,T,6.5,2.0,0.5,1.5,180.1,0.25,190.5,M,R",
     "$AGHTD,A,5.5,L,R,T,6.5,2.0,0.5,1.5,180.1,0.25,190.5,M,A,V,A,185.2",
     "$IIWPL,5503.4530,N,01037.2742,E,411",
+    "$RATTM,02,1.43,170.5,T,0.16,264.4,T,1.42,36.9,N,,T,,,M",
+    "$RATLL,01,3731.51052,N,02436.00000,E,TEST1,161617.88,T,",
+    "$AIMOB,12345,A,101500.00,1,270526,101500.00,4530.000,N,01200.000,E,,,,",
     "$GPRTE,1,1,c,0,PBRCPK,PBRTO",
     "$GPZDA,160012.71,11,03,2004,-1,00",
     "$INDPT,2.3,0.0",
@@ -57,6 +61,8 @@ const SEEDS: &[&str] = &[
     "$PSKWT,2,PLAN,D,bait-airborne-3,2,M,12.00",
     "$PSKWT,3,TURN,40.00,6.000,21.60",
     "$PSKWT,4,MARK,birds,5130.02000,N,00046.34000,W",
+    "$PSKWT,4,MARK,birds,5130.02000,N,00046.34000,W,E,250,3",
+    "$PSKWT,4,DRIFT,3,120.0,0.400",
     "$PSKWT,5,SILENCE,10.0",
     "$PSKWT,6,CORNER,-45.00",
     "$PSKWT,7,ELEV,45.00",
@@ -256,26 +262,55 @@ fn close(a: &CrewInput, b: &CrewInput) -> bool {
                 && near(*in_s, *in2, 0.01)
         }
         (
-            CrewInput::Mark {
+            CrewInput::Mark(MarkSaid {
                 name: n,
                 position: p,
-            },
-            CrewInput::Mark {
+                how: h,
+                number: i,
+            }),
+            CrewInput::Mark(MarkSaid {
                 name: o,
                 position: q,
-            },
+                how: g,
+                number: j,
+            }),
         ) => {
+            let known = match (h, g) {
+                (MarkHow::ByEye { range: x }, MarkHow::ByEye { range: y }) => {
+                    near(in_metres(*x), in_metres(*y), 1.0)
+                }
+                (h, g) => h == g,
+            };
             let step = 1e-5 / 60.0;
             let arc = |x: skimwatch::units::Angle, y: skimwatch::units::Angle| {
                 near(x.value.to_degrees(), y.value.to_degrees(), step)
             };
-            n == o
+            (n, i) == (o, j)
+                && known
                 && match (p, q) {
                     (Some(p), Some(q)) => {
                         arc(p.latitude, q.latitude) && arc(p.longitude, q.longitude)
                     }
                     (p, q) => p == q,
                 }
+        }
+        (
+            CrewInput::OfMark {
+                number: m,
+                change: MarkChange::Drifts(Some(x)),
+            },
+            CrewInput::OfMark {
+                number: n,
+                change: MarkChange::Drifts(Some(y)),
+            },
+        ) => {
+            m == n
+                && near(in_degrees(x.set), in_degrees(y.set), 0.1)
+                && near(
+                    in_metres_per_second(x.drift),
+                    in_metres_per_second(y.drift),
+                    0.001,
+                )
         }
         (
             CrewInput::Plan {
@@ -365,7 +400,7 @@ fn crew_input() -> impl Strategy<Value = CrewInput> {
             by: metres(by),
         });
     let place =
-        (-90.0..=90.0f64, -180.0..=180.0f64).prop_map(|(latitude, longitude)| GeoPosition {
+        (-89.0..=89.0f64, -180.0..=180.0f64).prop_map(|(latitude, longitude)| GeoPosition {
             latitude: degrees(latitude),
             longitude: degrees(longitude),
         });
@@ -407,12 +442,61 @@ fn crew_input() -> impl Strategy<Value = CrewInput> {
         }),
         Just(CrewInput::Forget),
         launch(),
-        // Names that fit their 20 characters even when reserved or foreign letters are escaped.
+        // Names that fit beside everything else even when reserved or foreign letters are escaped.
         (
-            prop::option::of("[ -~]{1,6}|[a-z]{1,20}|é[a-z]{1,10}|鳥{1,2}"),
-            prop::option::of(place)
+            prop::option::of("[ -~]{1,4}|[a-z]{1,14}|é[a-z]{1,8}|鳥"),
+            prop::option::of(place),
+            0..3_usize,
+            1.0..=20_000.0f64,
+            prop::option::of(1..=9999_u32),
         )
-            .prop_map(|(name, position)| CrewInput::Mark { name, position }),
+            .prop_map(|(name, position, how, range_m, number)| {
+                let how = match (how, position) {
+                    (0, Some(_)) => MarkHow::ByEye {
+                        range: metres(range_m),
+                    },
+                    (1, Some(_)) => MarkHow::Typed,
+                    _ => MarkHow::Here,
+                };
+                CrewInput::Mark(MarkSaid {
+                    name,
+                    position,
+                    how,
+                    number,
+                })
+            }),
+        (1..=9999_u32, prop::option::of("[a-z]{1,20}|é[a-z]{1,10}")).prop_map(|(number, name)| {
+            CrewInput::OfMark {
+                number,
+                change: MarkChange::Named(name),
+            }
+        }),
+        (1..=9999_u32, 0.0..=359.9f64, 0.0..=5.0f64).prop_map(|(number, set, drift)| {
+            CrewInput::OfMark {
+                number,
+                change: MarkChange::Drifts(Some(SetAndDrift {
+                    set: degrees(set),
+                    drift: metres_per_second(drift),
+                })),
+            }
+        }),
+        (1..=9999_u32, 0..4_usize).prop_map(|(mark, which)| CrewInput::Pass {
+            mark,
+            said: [
+                PassWord::Ask,
+                PassWord::Accept,
+                PassWord::Decline,
+                PassWord::End
+            ][which],
+        }),
+        (1..=9999_u32, any::<bool>()).prop_map(|(number, removed)| CrewInput::OfMark {
+            number,
+            change: if removed {
+                MarkChange::Removed
+            } else {
+                MarkChange::Drifts(None)
+            },
+        }),
         ("[a-z0-9-]{1,40}", 0..4_usize).prop_map(|(advisory, which)| {
             let known = [Priority::Caution, Priority::Warning, Priority::Alarm];
             CrewInput::Acknowledge {

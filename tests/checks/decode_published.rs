@@ -115,6 +115,12 @@ fn good_sentences_say_what_they_say() {
         ("GONMEA", "$GPXTE,A,A,4.07,L,N*6D", "off track -4.07nmi"),
         ("GONMEA", "$IIWPL,5503.4530,N,01037.2742,E,411*6F", "waypoint 411 at 55.05755 10.621237"),
         ("ESR", "$GPWPL,4917.16,N,12310.64,W,003*65", "waypoint 003 at 49.286 -123.177333"),
+        // Targets: 170.5 degrees true at 1.43 miles, making 0.16 kn.
+        ("ESR", "$RATTM,11,11.4,13.6,T,7.0,20.0,T,0.0,0.0,N,,Q,,154125.82,A,*17", ""),
+        ("GONMEA", "$RATTM,02,1.43,170.5,T,0.16,264.4,T,1.42,36.9,N,,T,,,M*2A",
+            "target 2 - 1.43nmi 170.5T moving 264.4 0.16kn"),
+        ("GONMEA", "$RATLL,01,3731.51052,N,02436.00000,E,TEST1,161617.88,T,*0C",
+            "target 1 TEST1 at 37.525175 24.6 moving -"),
         // Time and water.
         ("ESR", "$GPZDA,160012.71,11,03,2004,-1,00*7D", "utc 2004-03-11 16:00:12.710"),
         ("GONMEA", "$GPZDA,024611.08,25,03,2002,00,00*6A", "utc 2002-03-25 02:46:11.080"),

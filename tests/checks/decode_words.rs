@@ -2,8 +2,8 @@
 //! tests compare.
 
 use skimwatch::decode::{
-    CrewInput, Direction, GeoPosition, HeadingObservation, LaunchSaid, North, Observation,
-    SteeringOrigin, StrikeWord,
+    CrewInput, Direction, GeoPosition, HeadingObservation, LaunchSaid, MarkChange, MarkHow, North,
+    Observation, SteeringOrigin, StrikeWord, TargetBearing, TargetPlace,
 };
 use skimwatch::units::{
     Angle, Length, Velocity, in_celsius, in_degrees, in_degrees_per_second, in_knots, in_metres,
@@ -197,6 +197,27 @@ fn one(observation: &Observation) -> String {
             part(b.origin.clone(), |n| n)
         ),
         O::CrossTrack(length) => format!("off track {}", nmi(*length)),
+        O::Target(target) => format!(
+            "target {} {} {} moving {}",
+            target.number,
+            part(target.name.clone(), |n| n),
+            part(target.place, |place| match place {
+                TargetPlace::At(position) => format!("at {}", self::place(position)),
+                TargetPlace::FromHere { distance, bearing } => {
+                    let from = match bearing {
+                        TargetBearing::True(angle) => format!("{}T", deg(angle)),
+                        TargetBearing::OffBow(angle) => format!("{} off the bow", deg(angle)),
+                    };
+                    format!("{} {from}", nmi(distance))
+                }
+            }),
+            part(target.motion, |(course, speed)| format!(
+                "{} {}",
+                deg(course),
+                kn(speed)
+            ))
+        ),
+        O::PersonInWater(position) => format!("person in the water at {}", place(*position)),
         O::Waypoint { name, position } => format!("waypoint {name} at {}", place(*position)),
         O::Route(r) => format!(
             "route {} {:?} {}",
@@ -301,7 +322,24 @@ fn numbers(observation: &Observation, out: &mut Vec<Bounded>) {
             out.extend(magnetic.map(circle));
         }
         O::SpeedOverGround(v) => out.push(speed(*v)),
-        O::Position(p) | O::Waypoint { position: p, .. } => out.extend(place(*p)),
+        O::Position(p) | O::PersonInWater(p) | O::Waypoint { position: p, .. } => {
+            out.extend(place(*p));
+        }
+        O::Target(target) => {
+            match target.place {
+                Some(TargetPlace::At(position)) => out.extend(place(position)),
+                Some(TargetPlace::FromHere { distance, bearing }) => {
+                    let (TargetBearing::True(angle) | TargetBearing::OffBow(angle)) = bearing;
+                    out.push(miles(distance));
+                    out.push(circle(angle));
+                }
+                None => {}
+            }
+            if let Some((course, moves)) = target.motion {
+                out.push(circle(course));
+                out.push(speed(moves));
+            }
+        }
         O::RateOfTurn(r) => out.push((in_degrees_per_second(*r), -60.000_001, 60.000_001)),
         O::Rudder(a) => out.push(signed(*a, 90.0)),
         O::SteeringControl(s) => {
@@ -378,10 +416,19 @@ fn crew_numbers(input: &CrewInput, out: &mut Vec<Bounded>) {
             out.push((in_degrees_per_second(*rate), 0.009, 60.000_001));
             out.push((*in_s, 0.0, 3600.0));
         }
-        CrewInput::Mark { position, .. } => {
-            if let Some(p) = position {
-                out.push((in_degrees(p.latitude), -90.0, 90.0));
+        CrewInput::Mark(said) => {
+            if let Some(p) = said.position {
+                out.push((in_degrees(p.latitude), -89.0, 89.0));
                 out.push((in_degrees(p.longitude), -180.0, 180.0));
+            }
+            if let MarkHow::ByEye { range } = said.how {
+                out.push((in_metres(range), 1.0, 20_000.0));
+            }
+        }
+        CrewInput::OfMark { change, .. } => {
+            if let MarkChange::Drifts(Some(way)) = change {
+                out.push((in_degrees(way.set), 0.0, 360.0 - 1e-9));
+                out.push((in_metres_per_second(way.drift), 0.0, 5.0));
             }
         }
         CrewInput::Silence { minutes } => out.push((*minutes, 0.0, 1440.0)),
@@ -408,6 +455,7 @@ fn crew_numbers(input: &CrewInput, out: &mut Vec<Bounded>) {
         | CrewInput::Plan { .. }
         | CrewInput::Bite
         | CrewInput::Strike(_)
+        | CrewInput::Pass { .. }
         | CrewInput::Acknowledge { .. }
         | CrewInput::Session(_)
         | CrewInput::Launch(LaunchSaid::Ended)

@@ -131,6 +131,8 @@ pub fn deck(kite_m: f64, main_m: f64) -> DeckNow {
         strike: None,
         restored: None,
         marks: Vec::new(),
+        unwanted: Vec::new(),
+        pass: None,
         answers: Answers::default(),
     }
 }

@@ -142,6 +142,7 @@ pub fn forecast(now_s: f64, kind: Trouble, chance: f64, onset_s: f64) -> Forecas
         fan: Vec::new(),
         rig_now: view.clone(),
         rig_then: view,
+        bait_track: Vec::new(),
         sea: None,
         crew: Crew {
             anchored: false,

@@ -78,13 +78,13 @@ fn assert_is_back(state: &Value, told: &Value) {
     assert_eq!(deck["lines_at"], was["lines_at"]);
     assert!(restored["age_s"].as_f64().unwrap() > 0.0);
     assert_eq!(deck["marker_in_water"]["value"], false);
-    assert_eq!(deck["marks"][0]["name"], "birds");
-    let place = |deck: &Value| {
-        deck["marks"][0]["position"]["latitude_deg"]
+    assert_eq!(state["marks"][0]["name"], "birds");
+    let place = |state: &Value| {
+        state["marks"][0]["position"]["latitude_deg"]
             .as_f64()
             .unwrap()
     };
-    assert!((place(deck) - place(was)).abs() < 1e-6);
+    assert!((place(state) - place(told)).abs() < 1e-6);
     assert_eq!(
         deck["intended_turn"]["starts_at"],
         was["intended_turn"]["starts_at"]
@@ -139,7 +139,7 @@ async fn what_the_crew_told_outlives_a_crash_and_a_stop_alike() {
     .await;
     let last = everything_is_told(&base).await;
     let told = until(&base, "what was told", |state| {
-        has_lines(state, 110.0, 132.0) && state["deck"]["marks"].as_array().unwrap().len() == 1
+        has_lines(state, 110.0, 132.0) && state["marks"].as_array().unwrap().len() == 1
     })
     .await;
     drop(instruments);
@@ -251,7 +251,7 @@ async fn lines_that_no_longer_count_are_shown_and_asked_for() {
     assert_eq!(state["deck"]["kite_line_out_m"], Value::Null);
     assert_eq!(state["deck"]["main_line_out_m"], Value::Null);
     assert!(state["forecast"]["made_at"].is_null());
-    assert_eq!(state["deck"]["marks"].as_array().unwrap().len(), 1);
+    assert_eq!(state["marks"].as_array().unwrap().len(), 1);
     assert_eq!(state["journal"]["skipped_lines"], 1);
     assert_eq!(restored["main_line_out_m"], 132.0);
     let asks = |a: &Value| a["kind"] == "rig-unset" && a["cause"].to_string().contains("restart");

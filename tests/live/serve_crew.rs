@@ -7,14 +7,16 @@ use axum::http::{Method, StatusCode, header};
 use serde_json::{Value, json};
 use skimwatch::advice::Priority;
 use skimwatch::decode::{
-    Asked, BaitState, CrewInput, LaunchDay, LaunchSaid, Line, PlanAnswer, SessionMark, StrikeWord,
+    Asked, BaitState, CrewInput, GeoPosition, LaunchDay, LaunchSaid, Line, MarkChange, MarkHow,
+    MarkSaid, PlanAnswer, SessionMark, SetAndDrift, StrikeWord,
 };
+use skimwatch::geodesy::Position;
 use skimwatch::{serve, units};
 use tokio_util::sync::CancellationToken;
 use tower::ServiceExt;
 
 use crate::invented::{self, START, moment};
-use crate::serving::{advice, ask, get, post, post_request, read_answer, stamped, to};
+use crate::serving::{advice, ask, get, post, post_at, post_request, read_answer, stamped, to};
 
 #[tokio::test]
 async fn every_crew_input_has_a_route() {
@@ -111,10 +113,13 @@ async fn every_crew_input_has_a_route() {
         (
             "/v1/crew/mark",
             r#"{"name": "birds"}"#,
-            CrewInput::Mark {
+            // Where the invented boat is:
+            CrewInput::Mark(MarkSaid {
                 name: Some("birds".to_owned()),
-                position: None,
-            },
+                position: boat_at(),
+                how: MarkHow::Here,
+                number: None,
+            }),
         ),
         (
             "/v1/crew/session",
@@ -207,6 +212,205 @@ async fn the_state_tells_how_the_strike_stands() {
         get(&advice(), "/v1/state").await.json()["strike"],
         Value::Null
     );
+}
+
+/// Where the invented boat is.
+fn boat_at() -> Option<GeoPosition> {
+    let position = moment("advice", START).vessel.position;
+    position.map(|here| here.value.into())
+}
+
+/// What a body of `/v1/crew/mark` becomes, in this picture.
+async fn marked(moment_name: &str, body: &str) -> MarkSaid {
+    let (answer, inputs) = post_at(moment_name, "/v1/crew/mark", body).await;
+    assert_eq!(answer.status, StatusCode::ACCEPTED, "{}", answer.text);
+    let Some(CrewInput::Mark(said)) = inputs.into_iter().next() else {
+        panic!("no mark");
+    };
+    said
+}
+
+#[tokio::test]
+async fn a_mark_is_here_or_at_a_position_or_seen_from_the_boat() {
+    let boat = boat_at().unwrap();
+    let typed = marked(
+        "advice",
+        r#"{"latitude_deg": -12.5, "longitude_deg": 179.5}"#,
+    )
+    .await;
+    assert_eq!((typed.how, typed.number), (MarkHow::Typed, None));
+    assert!((units::in_degrees(typed.position.unwrap().latitude) + 12.5).abs() < 1e-9);
+    // The invented boat heads 1.2 rad: 30 degrees to port of it, 250 m away.
+    let seen = marked(
+        "advice",
+        r#"{"off_bow_deg": -30, "range_m": 250, "name": "birds"}"#,
+    )
+    .await;
+    let range = units::metres(250.0);
+    assert_eq!(seen.how, MarkHow::ByEye { range });
+    let way = Position::from(boat)
+        .way_to(seen.position.unwrap().into())
+        .unwrap();
+    assert!((way.range_m() - 250.0).abs() < 0.01);
+    assert!((way.bearing_rad() - (1.2 - 30_f64.to_radians())).abs() < 1e-4);
+    let by_bearing = marked("advice", r#"{"bearing_deg_true": 270, "range_m": 250}"#).await;
+    let way = Position::from(boat)
+        .way_to(by_bearing.position.unwrap().into())
+        .unwrap();
+    assert!((way.bearing_rad().to_degrees() - 270.0).abs() < 0.01);
+    for (body, slug) in [
+        (r#"{"off_bow_deg": 10}"#, "incomplete"),
+        (r#"{"range_m": 100}"#, "incomplete"),
+        (
+            r#"{"range_m": 100, "off_bow_deg": 1, "bearing_deg_true": 1}"#,
+            "incomplete",
+        ),
+        (
+            r#"{"range_m": 100, "off_bow_deg": 1, "latitude_deg": 1, "longitude_deg": 1}"#,
+            "incomplete",
+        ),
+        (
+            r#"{"latitude_deg": 89.5, "longitude_deg": 0}"#,
+            "out-of-range",
+        ),
+    ] {
+        let (answer, inputs) = post("/v1/crew/mark", body).await;
+        answer.problem(422, slug);
+        assert_eq!(inputs, [], "{body}");
+    }
+    // From a boat of which nobody knows where it is or points, nothing can be seen.
+    let mut blind = advice();
+    for (lost, what) in [("position", "position"), ("heading", "heading")] {
+        let mut now = moment("advice", START);
+        match lost {
+            "position" => now.vessel.position = None,
+            _ => now.vessel.heading_true_rad = None,
+        }
+        blind.tick.send_replace(std::sync::Arc::new(now));
+        let (app, _said) = stamped(&mut blind);
+        let request = post_request("/v1/crew/mark", r#"{"off_bow_deg": 1, "range_m": 100}"#);
+        let answer = read_answer(app.oneshot(request).await.unwrap()).await;
+        let problem = answer.problem(409, "boat-unknown");
+        assert!(
+            problem["detail"].as_str().unwrap().contains(what),
+            "{problem}"
+        );
+        blind = advice();
+    }
+}
+
+#[tokio::test]
+async fn marks_are_listed_named_moved_and_removed_by_number() {
+    let boat = invented::boat(moment("marks", START));
+    let listed = get(&boat, "/v1/marks").await.json();
+    assert_eq!(get(&boat, "/v1/state").await.json()["marks"], listed);
+    let birds = &listed[1];
+    assert_eq!(
+        (&birds["number"], &birds["name"]),
+        (&json!(2), &json!("birds"))
+    );
+    assert_eq!(birds["source"], "by_eye");
+    assert_eq!(birds["to_fish"], true);
+    let from = &birds["from_boat"];
+    let (east, north) = (
+        from["east_m"].as_f64().unwrap(),
+        from["north_m"].as_f64().unwrap(),
+    );
+    // 260 m at 40 degrees, and 95 s of 0.4 m/s toward 2.1 rad (own arithmetic).
+    let (wanted_east, wanted_north) = (
+        260.0 * 40_f64.to_radians().sin() + 38.0 * 2.1_f64.sin(),
+        260.0 * 40_f64.to_radians().cos() + 38.0 * 2.1_f64.cos(),
+    );
+    assert!(
+        (east - wanted_east).abs() < 0.1 && (north - wanted_north).abs() < 0.1,
+        "{from}"
+    );
+    assert!((from["range_m"].as_f64().unwrap() - east.hypot(north)).abs() < 1e-6);
+    assert!(birds["sigma_m"].as_f64().unwrap() > 10.0);
+    let track = &get(&boat, "/v1/state").await.json()["track"];
+    assert!(track["past"].as_array().unwrap().len() > 20, "{track}");
+    assert_eq!(track["ahead"].as_array().unwrap().len(), 21);
+
+    let of = |number: u32, change: MarkChange| CrewInput::OfMark { number, change };
+    let set = units::degrees(120.0);
+    for (path, body, expected) in [
+        (
+            "/v1/crew/mark/2/name",
+            r#"{"name": "slick"}"#,
+            of(2, MarkChange::Named(Some("slick".to_owned()))),
+        ),
+        (
+            "/v1/crew/mark/2/name",
+            r#"{"name": ""}"#,
+            of(2, MarkChange::Named(None)),
+        ),
+        (
+            "/v1/crew/mark/2/drift",
+            r#"{"set_deg_true": 120, "drift_mps": 0.5}"#,
+            of(
+                2,
+                MarkChange::Drifts(Some(SetAndDrift {
+                    set,
+                    drift: units::metres_per_second(0.5),
+                })),
+            ),
+        ),
+        (
+            "/v1/crew/mark/2/drift",
+            "{}",
+            of(2, MarkChange::Drifts(None)),
+        ),
+    ] {
+        let (answer, inputs) = post_at("marks", path, body).await;
+        assert_eq!(
+            answer.status,
+            StatusCode::ACCEPTED,
+            "{path}: {}",
+            answer.text
+        );
+        assert_eq!(inputs, [expected], "{path}");
+    }
+    for (path, body, status, slug) in [
+        (
+            "/v1/crew/mark/7/name",
+            r#"{"name": "a"}"#,
+            404,
+            "no-such-mark",
+        ),
+        (
+            "/v1/crew/mark/1000/name",
+            r#"{"name": "a"}"#,
+            409,
+            "mark-of-network",
+        ),
+        (
+            "/v1/crew/mark/2/drift",
+            r#"{"drift_mps": 1}"#,
+            422,
+            "incomplete",
+        ),
+        ("/v1/crew/mark/x/drift", "{}", 400, "unreadable-path"),
+    ] {
+        let (answer, inputs) = post_at("marks", path, body).await;
+        answer.problem(status, slug);
+        assert_eq!(inputs, [], "{path}");
+    }
+    let mut boat = invented::boat(moment("marks", START));
+    let (app, mut said) = stamped(&mut boat);
+    let remove = async |number: u32| {
+        let request = to(Method::DELETE, &format!("/v1/crew/mark/{number}"));
+        let request = request.body(Body::empty()).unwrap();
+        read_answer(app.clone().oneshot(request).await.unwrap()).await
+    };
+    for number in [3, 1000] {
+        assert_eq!(remove(number).await.status, StatusCode::ACCEPTED);
+        assert_eq!(said.recv().await, Some(of(number, MarkChange::Removed)));
+    }
+    remove(4).await.problem(404, "no-such-mark");
+    // A removal can be taken back.
+    let undo = post_request("/v1/crew/undo", r#"{"sequence": 1}"#);
+    let undone = app.clone().oneshot(undo).await.unwrap();
+    assert_eq!(undone.status(), StatusCode::ACCEPTED);
 }
 
 fn asked(advisory: &str, revision: u32, by_m: f64) -> Asked {
@@ -337,7 +541,7 @@ async fn what_is_out_of_range_names_field_and_cure_and_goes_nowhere() {
             "/v1/crew/mark",
             r#"{"latitude_deg": 91, "longitude_deg": 0}"#,
             "latitude_deg",
-            "-90 to 90",
+            "-89 to 89",
         ),
         ("/v1/silence", r#"{"minutes": 61}"#, "minutes", "0 to 60"),
     ];

@@ -33,7 +33,7 @@ fn operations(document: &Value) -> Vec<(String, Method, &Value)> {
 async fn every_answer_says_what_it_means() {
     let document = document().await;
     let operations = operations(&document);
-    assert_eq!(operations.len(), 31);
+    assert_eq!(operations.len(), 36);
     let mut ids = BTreeSet::new();
     for (path, method, operation) in operations {
         assert!(
@@ -113,7 +113,7 @@ async fn a_path_that_is_no_text_is_a_problem() {
 }
 
 /// A body that is right but for one field, which is left to the caller.
-fn right_but_for(shape: &str, advisory: &Value) -> (&'static str, Value) {
+fn right_but_for(shape: &str, field: &str, advisory: &Value) -> (&'static str, Value) {
     match shape {
         "LinesOutBody" => ("/v1/crew/lines-out", json!({})),
         "MovedBody" => ("/v1/crew/moved", json!({"line": "main"})),
@@ -127,9 +127,18 @@ fn right_but_for(shape: &str, advisory: &Value) -> (&'static str, Value) {
             "/v1/crew/plan",
             json!({"advisory": advisory, "revision": 1, "line": "kite"}),
         ),
+        "MarkBody" if field == "bearing_deg_true" => ("/v1/crew/mark", json!({"range_m": 100.0})),
+        "MarkBody" if ["range_m", "off_bow_deg"].contains(&field) => (
+            "/v1/crew/mark",
+            json!({"off_bow_deg": 10.0, "range_m": 100.0}),
+        ),
         "MarkBody" => (
             "/v1/crew/mark",
             json!({"latitude_deg": 10.0, "longitude_deg": 20.0}),
+        ),
+        "DriftBody" => (
+            "/v1/crew/mark/1/drift",
+            json!({"set_deg_true": 10.0, "drift_mps": 0.5}),
         ),
         "LaunchBody" => (
             "/v1/crew/launch",
@@ -137,6 +146,7 @@ fn right_but_for(shape: &str, advisory: &Value) -> (&'static str, Value) {
                 "kite_line_out_m": 100.0}),
         ),
         "LaunchStepBody" => ("/v1/crew/launch/step", json!({"answered": 7})),
+        "PassBody" => ("/v1/crew/pass", json!({"said": "ask", "mark": 1})),
         "StrikeBody" => ("/v1/crew/strike", json!({"said": "fish"})),
         "SilenceBody" => ("/v1/silence", json!({})),
         other => panic!("a body for {other} is missing here"),
@@ -170,13 +180,14 @@ async fn numbers_are_taken_within_the_documented_range_and_refused_beyond() {
                 (least - 0.01, false),
                 (most + 0.01, false),
             ] {
-                let (path, mut body) = right_but_for(shape, &advisory);
+                let (path, mut body) = right_but_for(shape, field, &advisory);
                 body[field] = json!(value);
                 if shape == "AskedBody" {
                     body = json!({"answer": "done", "asked": body});
                 }
                 let moment = match shape.as_str() {
                     "StrikeBody" => "bite",
+                    "DriftBody" => "marks",
                     _ => "advice",
                 };
                 let (answer, inputs) = post_at(moment, path, &body.to_string()).await;
@@ -193,5 +204,5 @@ async fn numbers_are_taken_within_the_documented_range_and_refused_beyond() {
             }
         }
     }
-    assert_eq!(tried, 20);
+    assert_eq!(tried, 25);
 }

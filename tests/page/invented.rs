@@ -10,19 +10,21 @@ use skimwatch::cause::Cause;
 use skimwatch::decode::{BaitState, CrewInput, Line};
 use skimwatch::engine::{FeedNow, Mode, Snapshot};
 use skimwatch::forecast::{
-    Band, BiteZone, Chance, ClearanceAhead, Crew, FanHeading, Forecast, Hands, Lack, LearntNow,
-    LinePlan, LoadAhead, LoadPart, NoForecast, PlanStep, RigView, Trouble, TurnAhead, TurnLimit,
-    TurnSource, ViewPoint,
+    BaitAhead, Band, BiteZone, Chance, ClearanceAhead, Crew, FanHeading, Forecast, Hands, Lack,
+    LearntNow, LinePlan, LoadAhead, LoadPart, NoForecast, PlanStep, RigView, Trouble, TurnAhead,
+    TurnLimit, TurnSource, ViewPoint,
 };
+use skimwatch::geodesy::Offset;
 use skimwatch::record::{KeptIn, RecordReport, RecordState};
 use skimwatch::serve::{
     AdvisoryHub, CrewPost, JournalNow, Recorded, SettingsPost, SettingsRefusal, Sources,
 };
 use skimwatch::settings::{self, Kept, RigEntry, ServeSettings, SetUp, SettingsError};
 use skimwatch::time::Millis;
+use skimwatch::track::{BaitTrack, Track};
 use skimwatch::vessel::{
-    Answers, ApparentWind, BaitSeen, DeckNow, Grade, IntendedTurn, LaunchNow, LinesOut, Missing,
-    Quantity, Reading, TrueWind, VesselNow,
+    Answers, ApparentWind, BaitSeen, DeckNow, Grade, IntendedTurn, LaunchNow, LinesOut, Mark,
+    MarkDrift, MarkSource, Missing, Position, Quantity, Reading, TrueWind, VesselNow,
 };
 use tokio::sync::{mpsc, watch};
 
@@ -46,7 +48,14 @@ pub fn vessel(at: Millis) -> VesselNow {
         speed_water_mps: reading(3.1, at.plus_seconds(-0.7), "log VWVHW"),
         speed_ground_mps: reading(3.3, at.plus_seconds(-0.7), "plotter GPRMC"),
         course_true_rad: reading(1.25, at.plus_seconds(-0.7), "plotter GPRMC"),
-        position: None,
+        position: reading(
+            Position {
+                latitude_deg: 45.0,
+                longitude_deg: 12.0,
+            },
+            at.plus_seconds(-0.7),
+            "plotter GPRMC",
+        ),
         rudder_rad: None,
         apparent_wind: reading(
             ApparentWind {
@@ -91,6 +100,8 @@ pub fn deck(at: Millis) -> DeckNow {
         strike: None,
         restored: None,
         marks: Vec::new(),
+        unwanted: Vec::new(),
+        pass: None,
         answers: Answers::default(),
     }
 }
@@ -257,6 +268,7 @@ pub fn forecast(made_at: Millis) -> Forecast {
         fan: fan(),
         rig_now: view(0.0, 35.0, 0.2),
         rig_then: view(60.0, 55.0, 6.0),
+        bait_track: bait_track(),
         sea: None,
         crew: Crew {
             anchored: true,
@@ -265,6 +277,63 @@ pub fn forecast(made_at: Millis) -> Forecast {
             note: "bait seen skipping".to_owned(),
         },
     }
+}
+
+/// A bait 72 m behind the boat that follows its turn to port.
+fn bait_track() -> Vec<BaitAhead> {
+    let mut place = (-50.0, -50.0);
+    let steps = (0..=20).map(|i| {
+        let in_s = 6.0 * f64::from(i);
+        let way_deg = 69.0 - 40.0 / (1.0 + (-(in_s - 60.0) / 8.0).exp());
+        let spread_m = 0.12 * in_s;
+        let (sin, cos) = way_deg.to_radians().sin_cos();
+        let ahead = BaitAhead {
+            in_s,
+            east_m: place.0,
+            north_m: place.1,
+            way_deg_true: way_deg,
+            across_m: band(0.0, spread_m),
+            along_m: band(0.0, 2.0 * spread_m),
+        };
+        place = (place.0 + 6.0 * 3.1 * sin, place.1 + 6.0 * 3.1 * cos);
+        ahead
+    });
+    steps.collect()
+}
+
+/// Marks of every kind, and the bait's track among them.
+fn marks(at: Millis, boat: Position) -> Vec<Mark> {
+    let mark = |number, name: Option<&str>, source, ago_s: f64, bearing_deg: f64, range_m| {
+        let way = Offset::polar(bearing_deg.to_radians(), range_m);
+        Mark {
+            number,
+            name: name.map(str::to_owned),
+            source,
+            at: at.plus_seconds(-ago_s),
+            as_of: at.plus_seconds(-ago_s),
+            position: boat.moved(way).ok(),
+            drift: None,
+            sigma0_m: 10.0 + 0.1 * range_m,
+        }
+    };
+    let mut drifting = mark(2, Some("birds"), MarkSource::ByEye, 95.0, 40.0, 260.0);
+    drifting.drift = Some(MarkDrift {
+        set_rad: 2.1,
+        drift_mps: 0.4,
+    });
+    vec![
+        mark(1, None, MarkSource::Here, 1260.0, 250.0, 640.0),
+        drifting,
+        mark(3, Some("edge"), MarkSource::Typed, 7200.0, 110.0, 1520.0),
+        mark(
+            1000,
+            Some("REEF"),
+            MarkSource::Destination,
+            30.0,
+            75.0,
+            2400.0,
+        ),
+    ]
 }
 
 /// "Bait will fly" in 34 s; give 4 m of main line in 20 s.
@@ -317,7 +386,7 @@ pub fn sinking(at: Millis) -> Advisory {
 }
 
 /// The names of the states that [`moment`] can show.
-pub const MOMENTS: [&str; 23] = [
+pub const MOMENTS: [&str; 24] = [
     "advice",
     "alarm",
     "take",
@@ -341,7 +410,24 @@ pub const MOMENTS: [&str; 23] = [
     "over",
     "made",
     "launch",
+    "marks",
 ];
+
+/// What the track has made of two minutes straight ahead.
+fn track(at: Millis, now: &VesselNow) -> Option<Track> {
+    let mut track = BaitTrack::default();
+    let speed_mps = 3.3;
+    for ago_s in (0..=120).rev() {
+        let then = at.plus_seconds(-f64::from(ago_s));
+        let mut boat = now.clone();
+        if let Some(here) = &mut boat.position {
+            let way = Offset::polar(1.2, -speed_mps * f64::from(ago_s));
+            here.value = here.value.moved(way).ok()?;
+        }
+        track.note(then, &boat, Some(&forecast(then)));
+    }
+    track.now(at, now, Some(&forecast(at)))
+}
 
 /// A launch in 14 kn with so many steps answered and these lines out: no forecast, no advice.
 pub fn launching(now: &mut Snapshot, answered: u32, out_m: Option<(f64, f64)>) {
@@ -376,6 +462,9 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
         silenced_until: None,
         vessel: vessel(at),
         deck: deck(at),
+        marks: Vec::new(),
+        pass: None,
+        track: None,
         strike: None,
         forecast: Ok(Arc::new(forecast(at))),
         learnt: Some(LearntNow {
@@ -399,6 +488,13 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
     };
     let none = |reason: &str| Err(NoForecast::of(vec![(Lack::Sensor, reason.to_owned())]));
     match name {
+        "marks" => {
+            if let Some(boat) = snapshot.vessel.position.as_ref().map(|here| here.value) {
+                snapshot.marks = marks(at, boat);
+                snapshot.deck.marks = snapshot.marks[..3].to_vec();
+            }
+            snapshot.track = track(at, &snapshot.vessel);
+        }
         "alarm" => {
             let mut alarm = will_fly(at, Priority::Alarm, AlertState::ActiveUnacknowledged);
             alarm.onset_at = None;

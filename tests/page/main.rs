@@ -15,6 +15,7 @@ mod late;
 mod launch;
 mod layout;
 mod locker;
+mod marks;
 mod mate;
 mod measure;
 mod modelled;

@@ -1,9 +1,10 @@
 //! The cards for when it goes wrong: one button, the first thing to do in sight, this boat's numbers,
 //! and all of it without a link too.
 
-use skimwatch::decode::CrewInput;
+use skimwatch::decode::{CrewInput, MarkHow, MarkSaid};
 
 use crate::browser::{Browser, browser_found};
+use crate::invented::{START, vessel};
 use crate::room::{LIVE, Room, on_a_phone};
 
 pub const CARDS: [&str; 7] = [
@@ -102,10 +103,12 @@ async fn cards_show_this_boats_numbers() {
     browser.tap("#trouble-mark").await;
     assert_eq!(
         room.hear().await,
-        CrewInput::Mark {
+        CrewInput::Mark(MarkSaid {
             name: Some("overboard".to_owned()),
-            position: None
-        }
+            position: vessel(START).position.map(|here| here.value.into()),
+            how: MarkHow::Here,
+            number: None,
+        })
     );
     // Whatever happens outside is said on top, and without a link the cards still open.
     open(&browser, "sinks").await;

@@ -12,6 +12,7 @@ mod run;
 mod slot;
 mod strain;
 mod trace;
+mod track;
 mod view;
 mod ways;
 
@@ -23,4 +24,5 @@ pub use noise::STEP_S;
 pub use run::{Course, Move, run_from};
 pub use slot::Slot;
 pub use strain::clear_by_m;
+pub use track::bait_ahead;
 pub use view::view;

@@ -96,6 +96,20 @@ impl Timeline for Course<'_> {
     }
 }
 
+/// Where the boat goes over the water, east and north, every [`TRACE_S`].
+fn boat_path(course: &Course<'_>, count: usize) -> Vec<[f64; 2]> {
+    let mut place = [0.0, 0.0];
+    let step = |i: usize| {
+        let here = place;
+        let motion = course.boat((i as f64 + 0.5) * TRACE_S);
+        let (sin, cos) = motion.heading_rad.sin_cos();
+        place[0] += motion.speed_mps * sin * TRACE_S;
+        place[1] += motion.speed_mps * cos * TRACE_S;
+        here
+    };
+    (0..count).map(step).collect()
+}
+
 /// Runs a future to the horizon. `None` when the particle has no rig or state to start from.
 pub fn run(particle: &Particle, course: Course<'_>, horizon_s: f64) -> Option<Trace> {
     let (rig, state) = (particle.rig.as_ref()?, particle.state.clone()?);
@@ -113,12 +127,13 @@ pub fn run_from(
     let count = (horizon_s / TRACE_S).floor() as usize + 1;
     let mut trace = Trace::in_sea(rig, course.sea);
     let structures = course.structures;
+    let boat_m = boat_path(&course, count);
     let mut run = Run::with_accuracy(rig, course, state, 0.0, Accuracy::COARSE);
     for i in 0..count {
         let t_s = i as f64 * TRACE_S;
         match run.advance_to(t_s) {
             Ok(sample) => {
-                trace.note(rig, structures, &sample);
+                trace.note(rig, structures, &sample, boat_m[i]);
                 look(t_s, &sample);
             }
             Err(end) => {

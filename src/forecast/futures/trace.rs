@@ -20,6 +20,8 @@ pub struct Trace {
     pub elevation_deg: Vec<f64>,
     pub off_astern_deg: Vec<f64>,
     pub wet: Vec<bool>,
+    /// Bait east and north, over the water, of where the boat is at the beginning.
+    pub bait_m: Vec<[f64; 2]>,
     pub strain: Strain,
     /// The kite came down or the model gave up before the horizon: seconds.
     pub ended_s: Option<f64>,
@@ -38,7 +40,14 @@ impl Trace {
         }
     }
 
-    pub fn note(&mut self, rig: &Rig, structures: &[Structure], sample: &Sample) {
+    /// `boat_m` is the boat, east and north over the water of where it was at the beginning.
+    pub fn note(&mut self, rig: &Rig, structures: &[Structure], sample: &Sample, boat_m: [f64; 2]) {
+        let [aft_m, starboard_m, _] = sample.shape.bait();
+        let (sin, cos) = sample.heading_rad.sin_cos();
+        self.bait_m.push([
+            boat_m[0] - aft_m * sin + starboard_m * cos,
+            boat_m[1] - aft_m * cos - starboard_m * sin,
+        ]);
         self.immersion.push(sample.immersion);
         self.bait_height_m.push(sample.bait_height_m.max(-50.0));
         self.elevation_deg
@@ -66,6 +75,8 @@ impl Trace {
             let last = series.last().copied().unwrap_or(0.0);
             series.resize(count, last);
         }
+        let last = self.bait_m.last().copied().unwrap_or_default();
+        self.bait_m.resize(count, last);
         let last = self.wet.last().copied().unwrap_or(false);
         self.wet.resize(count, last);
         self.strain.hold(count);

@@ -6,7 +6,7 @@ import { words } from "./words.js";
 
 const SVG = "http://www.w3.org/2000/svg";
 
-function svg(tag, attributes, text) {
+export function svg(tag, attributes, text) {
   const element = document.createElementNS(SVG, tag);
   for (const [name, value] of Object.entries(attributes ?? {})) {
     element.setAttribute(name, value);
@@ -18,10 +18,10 @@ function svg(tag, attributes, text) {
 }
 
 const n = (x) => x.toFixed(1);
-const path = (points, close) => `M${points.map(([x, y]) => `${n(x)} ${n(y)}`).join("L")}${close ? "Z" : ""}`;
+export const path = (points, close) => `M${points.map(([x, y]) => `${n(x)} ${n(y)}`).join("L")}${close ? "Z" : ""}`;
 
 /** An empty drawing as wide as its place. */
-function sheet(place, height, label) {
+export function sheet(place, height, label) {
   const width = Math.max(240, place.clientWidth || 358);
   const drawing = svg("svg", { viewBox: `0 0 ${width} ${height}`, width: "100%", role: "img", "aria-label": label });
   const hatch = svg("pattern", { id: `hatch-${place.id}`, width: 7, height: 7, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" });
@@ -38,7 +38,7 @@ const LINE = 18;
 const taken = new WeakMap();
 
 /** Text that lies on no other: moved down or up by a line or two, or left out. */
-function note(drawing, x, y, text, kind = "note", anchor = "start") {
+export function note(drawing, x, y, text, kind = "note", anchor = "start") {
   const width = text.length * LETTER[kind];
   const left = x - { start: 0, middle: 0.5, end: 1 }[anchor] * width;
   const boxes = taken.get(drawing) ?? [];

@@ -36,6 +36,13 @@ function showStrike(place, strike) {
   loadStrike().then(show, () => {});
 }
 
+/** The marks come after the page stands; without a link they are asked for again. */
+const MARKS_AGAIN_MS = 3000;
+
+function loadMarks() {
+  import("./marks.js").then(({ startMarks }) => startMarks($("marks")), () => setTimeout(loadMarks, MARKS_AGAIN_MS));
+}
+
 /** The trouble that presses most, as the mate has it. */
 function showTrouble() {
   const { state } = boat;
@@ -166,8 +173,19 @@ function showFan() {
   }
 }
 
+/** The pass of the bait over a mark, loaded when there is one. */
+function showPass() {
+  const place = $("pass");
+  if (boat.state?.pass) {
+    import("./pass.js").then((part) => part.showPass(place, "helm"), () => {});
+  } else {
+    place.hidden = true;
+  }
+}
+
 function show() {
   showTrouble();
+  showPass();
   showLimits();
   showFan();
   showPreview();
@@ -180,4 +198,5 @@ watchChoice(show);
 watch(show);
 setInterval(count, 250);
 setTimeout(() => loadStrike().catch(() => {}), LATER_MS);
+loadMarks();
 addEventListener("resize", show);

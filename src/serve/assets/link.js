@@ -147,6 +147,9 @@ export const say = (path, body) => ask(path, "POST", body ?? {}, ANSWER_WITHIN_M
 /** Reads from the boat. Answers what is there or {problem}. */
 export const read = (path) => ask(path, "GET", undefined, ANSWER_WITHIN_MS);
 
+/** Takes something away on the boat. Answers as `say`. */
+export const remove = (path) => ask(path, "DELETE", undefined, ANSWER_WITHIN_MS);
+
 /** Puts something in place on the boat. Answers what is there now or {problem}. */
 export const put = (path, body) => ask(path, "PUT", body, SAVED_WITHIN_MS);
 

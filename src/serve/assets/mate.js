@@ -312,9 +312,20 @@ function showDrawings() {
   drawRig($("rig-view"), forecast, boat.state.bite_zone);
 }
 
+/** The pass that the helm makes, so that the mate knows which turn comes. */
+function showPass(state) {
+  const place = $("pass");
+  if (state?.pass) {
+    import("./pass.js").then((part) => part.showPass(place, "mate"), () => {});
+  } else {
+    place.hidden = true;
+  }
+}
+
 function show() {
   const { state } = boat;
   showCard(state);
+  showPass(state);
   const onCard = state?.strike || state?.deck.launch ? null : pressing(state);
   showOthers(state, onCard, answers);
   showPlan(state);

@@ -1,0 +1,71 @@
+//! A pass: the course on which the bait, not the boat, crosses a mark, skipping.
+//!
+//! In: a mark beside the boat, the boat, likely rigs, the bounds. Out: a [`PassPlan`] (at most two
+//! turns, a speed, line orders, chance) or a [`Refusal`] with its cause and what would help. Pure; it
+//! must not know who asks, nor any clock. It knows no traffic, depth or land.
+//!
+//! Files import in one direction: `situation`, `course`, `fly` (one rig, the whole model), `settled`
+//! (the typical rig on every heading), `search` (plane geometry), `plan` (flies and judges), `now`,
+//! `watch` (follows what stands).
+//!
+//! # Decisions
+//!
+//! - **Coarse to fine.** A bait that has settled follows its boat, so a course is found by geometry:
+//!   for each begin of the last turn the heading on which the bait's line leads over the mark. The
+//!   best few are flown by the typical rig, corrected, and judged by 8 and then by 24 rigs drawn from
+//!   the beliefs, each course by the same rigs with the same gusts and helms.
+//! - **Surprises begin a minute before the pass.** What wind and helm do before is seen, and the
+//!   course corrected for it (`watch`): without that no mark further off could ever be likely.
+//! - **The place and what was seen there.** The chance is that of the place that is marked. Fish seen
+//!   by eye may be far from it: the chance of those is told beside it.
+//! - **It stands.** What is accepted is corrected when the bait would pass more than 6 m off, and
+//!   replaced only when hardly a chance is left. An offer is replaced for a clear gain. Nothing
+//!   changes shortly before and during a turn or a line move.
+//! - **A lull must not bring the kite down**: headings on which it would in 0.8 of the wind are barred.
+//! - Left out: the place of the receiver on the boat, the sea, bounds on the bait's own way.
+//!
+//! # Measured
+//!
+//! `SEEDS=91,48 cargo test --test checks pass_is_honest -- --nocapture`: 48 invented marks within 1 km,
+//! wind 9 to 18 kn, current up to 1 kn; rig, line and wind drawn apart from the believed ones by the
+//! doubts of the settings; the plan carried on every 20 s, its line orders the only ones. The two
+//! numbers of calibration (`LEFT_M`, `SKIPS_KEPT` in `plan.rs`) were fitted to seed 17, these are of seed
+//! 91. Kept: within 15 m and skipping in 80 % of the last 20 s.
+//!
+//! | chance told | passes | promised | kept |
+//! |---|---|---|---|
+//! | 0.3 to 0.4 | 2 | 0.37 | 0.00 |
+//! | 0.4 to 0.5 | 5 | 0.46 | 0.20 |
+//! | 0.5 to 0.6 | 15 | 0.55 | 0.53 |
+//! | 0.6 to 0.7 | 18 | 0.64 | 0.61 |
+//! | 0.7 and more | 1 | 0.70 | 1.00 |
+//!
+//! | of 41 offered | closest, middle | within 15 m | skipping | both |
+//! |---|---|---|---|---|
+//! | the plan | 8 m | 29 | 31 | 21 |
+//! | the boat steered at the mark | 49 m | 5 | 17 | 4 |
+//!
+//! Of the passes called likely (0.65 and more) 7 of 8 were kept: too few to say more. Few are called so,
+//! because a bait 100 m off swings by metres with every veer, and a new heading needs line that nobody
+//! knows to the metre. Refusals are not yet checked against a search of everything. One answer took
+//! 1.0 s in the middle, unoptimised (`opt-level` 1), alone among other programs on a shared 2-core
+//! machine, and up to 7 s beside them; a release build has not been measured.
+mod course;
+mod fly;
+mod now;
+mod plan;
+mod search;
+mod settled;
+mod situation;
+mod watch;
+
+pub use course::{Course, Leg, LineOrder};
+pub use fly::{Flown, SKIPS_FOR_S, SKIPS_SHARE};
+pub use now::{PassLeg, PassLine, PassNow, PassRefused, PassState, Side};
+pub use plan::{
+    JUDGES, Judged, LIKELY, NEAR_M, OFFERED, PassPlan, Refusal, SURPRISES_S, amend, judge, plan,
+};
+pub use search::LONGEST_S;
+pub use settled::Bar;
+pub use situation::{Boat, Bounds, Flat, Sector, Situation, Target};
+pub use watch::{PassView, PassWatch};
