@@ -31,13 +31,14 @@
 //! | `turn` | the heading ahead | angles decode geodesy key time units vessel |
 //! | `forecast` | many futures of the rig | angles decode key rig time turn units vessel |
 //! | `track` | where the bait was and will pass | forecast geodesy time vessel |
+//! | `pass` | the bait over a mark | angles decode forecast rig time turn vessel |
 //! | `advice` | advisories and their life cycle | angles decode forecast key time turn units vessel |
-//! | `engine` | decode to advice as one machine | advice cause decode feed forecast strike time track turn vessel |
+//! | `engine` | decode to advice as one machine | advice cause decode feed forecast pass strike time track turn vessel |
 //! | `scene` | invented input | angles decode rig time units |
 //! | `score` | judges replays | advice decode forecast time units |
 //! | `record` | the raw stream to files and back | feed files key time |
 //! | `settings` | TOML to checked settings | advice decode feed files forecast key locker record rig turn units vessel |
-//! | `serve` | pages and API | advice angles decode engine forecast geodesy key launch locker record settings strike time track units vessel |
+//! | `serve` | pages and API | advice angles decode engine forecast geodesy key launch locker pass record settings strike time track units vessel |
 //! | `drive` | the only clock | advice cause decode engine feed files forecast record rig serve settings strike time units vessel |
 //! | `command` | the command line | advice cause decode drive engine feed forecast launch locker record rig scene score serve settings time units |
 #![cfg_attr(
@@ -59,6 +60,7 @@ pub mod geodesy;
 pub mod key;
 pub mod launch;
 pub mod locker;
+pub mod pass;
 pub mod record;
 pub mod rig;
 pub mod scene;

@@ -65,6 +65,13 @@ pub enum CrewInput {
         /// What.
         change: MarkChange,
     },
+    /// What the crew says of a pass of the bait over a mark.
+    Pass {
+        /// Number of the mark.
+        mark: u32,
+        /// What.
+        said: PassWord,
+    },
     /// Somebody has seen an advisory.
     Acknowledge {
         /// Id of the advisory.
@@ -284,6 +291,22 @@ pub enum StrikeWord {
     Released,
     /// The kite does not come home after all.
     StaysOut,
+}
+
+/// What the crew says of a pass.
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize, utoipa::ToSchema,
+)]
+#[serde(rename_all = "snake_case")]
+pub enum PassWord {
+    /// It is to be planned for this mark.
+    Ask,
+    /// The helm steers it as planned.
+    Accept,
+    /// No pass over this mark.
+    Decline,
+    /// The pass that was accepted is over.
+    End,
 }
 
 /// Start or stop of fishing.

@@ -2,7 +2,7 @@
 
 use super::crew::{
     Asked, BaitState, CrewInput, LaunchDay, LaunchSaid, Line, MarkChange, MarkHow, MarkSaid,
-    PlanAnswer, Priority, SessionMark, SetAndDrift, SettingChange, StrikeWord,
+    PassWord, PlanAnswer, Priority, SessionMark, SetAndDrift, SettingChange, StrikeWord,
 };
 use super::crew_sentence::{MAX_MARK, MAX_MORE, MAX_STEPS};
 use super::fields::Fields;
@@ -97,6 +97,16 @@ fn said(fields: &Fields<'_>) -> Read<CrewInput> {
             (4, of_mark(fields, MarkChange::Named(name))?)
         }
         "DRIFT" => (5, of_mark(fields, MarkChange::Drifts(drift(fields)?))?),
+        "PASS" => {
+            let said = match needed.letter(2, "pass", "QADE")? {
+                'Q' => PassWord::Ask,
+                'A' => PassWord::Accept,
+                'D' => PassWord::Decline,
+                _ => PassWord::End,
+            };
+            let mark = needed.some("number of the mark", number_of_mark(fields, 3)?)?;
+            (4, CrewInput::Pass { mark, said })
+        }
         "ACK" => (4, acknowledge(fields)?),
         "SILENCE" => {
             let minutes = needed.number(2, "minutes", ranges::SILENCE_MIN)?;

@@ -1,7 +1,7 @@
 //! Writes the crew's sentence, whose form `crew_sentence.rs` describes.
 
 use super::crew::{
-    BaitState, CrewInput, LaunchSaid, Line, MarkChange, MarkHow, MarkSaid, PlanAnswer, Priority,
+    BaitState, CrewInput, LaunchSaid, Line, MarkChange, MarkHow, MarkSaid, PassWord, PlanAnswer, Priority,
     SessionMark, StrikeWord,
 };
 use super::crew_sentence::{
@@ -80,6 +80,15 @@ fn words(input: &CrewInput, less: usize) -> String {
         CrewInput::Strike(word) => strike(*word),
         CrewInput::Mark(said) => mark(said, less),
         CrewInput::OfMark { number, change } => of_mark(*number, change, less),
+        CrewInput::Pass { mark, said } => {
+            let letter = match said {
+                PassWord::Ask => "Q",
+                PassWord::Accept => "A",
+                PassWord::Decline => "D",
+                PassWord::End => "E",
+            };
+            format!("PASS,{letter},{mark}")
+        }
         CrewInput::Acknowledge { advisory, priority } => {
             let priority = match priority {
                 None => "",

@@ -29,6 +29,7 @@
 //! | `UNMARK` | number of the mark | it is to go |
 //! | `NAMED` | number of the mark; name | its name; empty for none |
 //! | `DRIFT` | number of the mark; degrees true, 0 to 360; m/s, 0 to 5 | how it moves over the ground from now on; the last two both or none: not known |
+//! | `PASS` | `Q` ask, `A` accept, `D` decline, `E` end; number of the mark | a pass of the bait over it |
 //! | `ACK` | id of the advisory; `A` alarm, `W` warning, `C` caution: what it was then, may be empty | somebody has seen it |
 //! | `SILENCE` | minutes, 0 to 1440 | no sound for so long; 0 ends it |
 //! | `SESSION` | `1` starts, `0` stops | fishing |

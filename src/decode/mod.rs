@@ -34,7 +34,7 @@ mod wind;
 
 pub use crew::{
     Asked, BaitState, CrewInput, LaunchDay, LaunchSaid, Line, MarkChange, MarkHow, MarkSaid,
-    PlanAnswer, Priority, SessionMark, SetAndDrift, SettingChange, StrikeWord,
+    PassWord, PlanAnswer, Priority, SessionMark, SetAndDrift, SettingChange, StrikeWord,
 };
 pub use crew_encode::encode_crew;
 pub use geo::GeoPosition;

@@ -11,11 +11,12 @@ use crate::cause::Cause;
 use crate::decode::{CrewInput, Decoder, Observation, SessionMark, SettingChange};
 use crate::feed::CREW_FEED;
 use crate::forecast::{Changes, Effort, Forecaster, Memory, NoForecast};
+use crate::pass::{PassView, PassWatch};
 use crate::strike::StrikeWatch;
 use crate::time::Millis;
 use crate::track::BaitTrack;
 use crate::turn::TurnWatch;
-use crate::vessel::{Deck, HeardMarks, Unusable, Vessel};
+use crate::vessel::{Deck, DeckNow, HeardMarks, Unusable, Vessel};
 
 /// Most changes of settings that may wait for the last of their batch.
 const MOST_CHANGES: usize = 100;
@@ -95,6 +96,7 @@ pub struct Engine {
     pub(super) deck: Deck,
     pub(super) turn: TurnWatch,
     pub(super) strike: StrikeWatch,
+    pass: PassWatch,
     pub(super) forecaster: Forecaster,
     pub(super) board: AdviceBoard,
     /// Advisories changed by the crew's last input, published with the next picture.
@@ -125,6 +127,7 @@ impl Engine {
             deck: Deck::new(settings.lines_out),
             turn: TurnWatch::new(settings.turn),
             strike: StrikeWatch::new(Arc::clone(&settings.strike)),
+            pass: PassWatch::default(),
             forecaster: settings.forecaster.clone(),
             board: AdviceBoard::new(settings.advice),
             news_at: None,
@@ -173,7 +176,7 @@ impl Engine {
         if rested {
             self.attended_at = Some(at);
             let vessel = self.vessel.now(at);
-            let deck = self.deck.now(at);
+            let deck = self.deck_now(at);
             let outlook = self.turn.outlook(at, &vessel, &deck);
             self.forecaster.attend(at, &vessel, &deck, &outlook);
         }
@@ -282,6 +285,16 @@ impl Engine {
         crew_spoke
     }
 
+    /// What the crew has told; a turn that an accepted pass orders counts as announced where the crew
+    /// has announced none itself.
+    fn deck_now(&self, at: Millis) -> DeckNow {
+        let mut deck = self.deck.now(at);
+        if deck.intended_turn.is_none() {
+            deck.intended_turn = self.pass.announces(&deck);
+        }
+        deck
+    }
+
     /// Whether instruments have revealed another turn that deserves a picture now.
     fn turn_news(&mut self, at: Millis) -> bool {
         let rested = self
@@ -298,7 +311,7 @@ impl Engine {
     pub fn picture(&mut self, at: Millis, means: Means) -> Picture {
         let _span = tracing::trace_span!("picture").entered();
         let vessel = self.vessel.now(at);
-        let deck = self.deck.now(at);
+        let deck = self.deck_now(at);
         let outlook = self.turn.outlook(at, &vessel, &deck);
         let strike = self.strike.look(&vessel, &deck);
         let forecast = match means {
@@ -311,6 +324,19 @@ impl Engine {
         revisions.extend(self.board.update(at, &vessel, &deck, forecast.as_deref()));
         let foreseen = forecast.as_deref().ok();
         self.track.note(at, &vessel, foreseen);
+        let marks = deck.marks_with(self.heard_marks.now(at));
+        let pass = match means {
+            Means::TooSlow => None,
+            Means::Forecast(_) => self.pass.look(&PassView {
+                at,
+                vessel: &vessel,
+                deck: &deck,
+                marks: &marks,
+                outlook: &outlook,
+                forecast: forecast.as_deref(),
+                forecaster: &self.forecaster,
+            }),
+        };
         let snapshot = Snapshot {
             track: self.track.now(at, &vessel, foreseen),
             at,
@@ -320,7 +346,8 @@ impl Engine {
             silenced_until: self.board.quiet_until(at),
             advisories: self.board.living(),
             feeds: self.inputs.now(at),
-            marks: deck.marks_with(self.heard_marks.now(at)),
+            marks,
+            pass,
             vessel,
             deck,
             strike,

@@ -9,6 +9,7 @@ use utoipa::ToSchema;
 use crate::advice::Advisory;
 use crate::cause::Cause;
 use crate::forecast::{Forecast, Lack, LearntNow, NoForecast};
+use crate::pass::PassNow;
 use crate::strike::StrikeNow;
 use crate::time::Millis;
 use crate::track::Track;
@@ -72,6 +73,8 @@ pub struct Snapshot {
     pub deck: DeckNow,
     /// All marks: those of the crew oldest first, then those of the network.
     pub marks: Vec<Mark>,
+    /// The pass over a mark that is planned or under way.
+    pub pass: Option<PassNow>,
     /// The bait's way over the ground; `None` when the boat's position is not known.
     pub track: Option<Track>,
     /// A fish on, or the kite on its way home.
@@ -104,6 +107,7 @@ impl Snapshot {
             })
             .now(at),
             marks: Vec::new(),
+            pass: None,
             track: None,
             strike: None,
             forecast: Err(NoForecast::of(vec![(

@@ -10,6 +10,7 @@ use super::filter::{Belief, Counted, Filter, Now, Particles};
 use super::futures::Slot;
 use super::helm::HelmMemory;
 use super::learnt::{LearntError, LearntNow, Memory};
+use super::likely::{self, LikelyRigs};
 use super::make::Parts;
 use super::memory::{Changes, KiteMemory};
 use super::plan::Planner;
@@ -225,6 +226,27 @@ impl Forecaster {
                 Err(NoForecast::of(reasons))
             }
         }
+    }
+
+    /// A few rigs drawn from the beliefs as of the last update, with wind and helm for so many
+    /// seconds; `None` while there is no forecast to draw them from.
+    #[must_use]
+    pub fn likely(&self, at: Millis, count: usize, over_s: f64) -> Option<LikelyRigs> {
+        let particles = self.filter.particles()?;
+        let (wind, helm) = (self.air.onward()?, self.helm.onward()?);
+        likely::draw(at, particles, &self.slots, wind, &helm, count, over_s)
+    }
+
+    /// The settings.
+    #[must_use]
+    pub fn settings(&self) -> &ForecastSettings {
+        &self.settings
+    }
+
+    /// What a line of the boat must not touch.
+    #[must_use]
+    pub fn structures(&self) -> Arc<[Structure]> {
+        Arc::clone(&self.structures)
     }
 
     /// The last forecast, if it is still valid.

@@ -8,7 +8,8 @@
 //! Files import in one direction: `settings`, `shape`, `draws`, `effort`, `scales` (a quantity on
 //! several time scales) -> `air`, `helm` -> `filter` (the particle filter) -> `futures` (gusts, helm,
 //! runs, chances, loads) -> `plan` (search, turn limit, fan) and `memory` -> `standing` -> `make` ->
-//! `forecaster`, which owns one of each. `wind_ahead` shows the wind alone, for checks.
+//! `forecaster`, which owns one of each. `likely` draws a few rigs for other planners; `wind_ahead`
+//! shows the wind alone, for checks.
 //!
 //! # Decisions
 //!
@@ -65,6 +66,7 @@ mod forecaster;
 mod futures;
 mod helm;
 mod learnt;
+mod likely;
 mod make;
 mod memory;
 mod plan;
@@ -80,6 +82,7 @@ pub use effort::{Effort, LEAST_FUTURES};
 pub use filter::KeptBelief;
 pub use forecaster::Forecaster;
 pub use learnt::{Learnt, LearntError, LearntNow, MOST_KITES, Memory};
+pub use likely::{LIKELY_STEP_S, Likely, LikelyRigs};
 pub use memory::Changes;
 pub use sea::{SeaReckoned, SeaSettings, SeaSource, SeaWord};
 pub use settings::{BiteZone, Doubt, FORECAST, ForecastSettings, Hands};

@@ -23,7 +23,7 @@ use super::problem::Problem;
 use super::room::Room;
 use super::sources::Sources;
 use super::{
-    assets, change, crew, crew_launch, describe, marks, metrics, read, rig_today, streams, strike,
+    assets, change, crew, crew_launch, describe, marks, metrics, pass, read, rig_today, streams, strike,
 };
 use crate::settings::ServeSettings;
 
@@ -150,6 +150,7 @@ fn router(room: &Arc<Room>) -> Router {
         .routes(routes!(crew_launch::launch_step))
         .routes(routes!(crew_launch::launch_ends))
         .routes(routes!(strike::strike))
+        .routes(routes!(pass::pass))
         .routes(routes!(marks::read))
         .routes(routes!(marks::mark))
         .routes(routes!(marks::remove))

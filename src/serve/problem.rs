@@ -249,6 +249,17 @@ impl Problem {
         )
     }
 
+    /// A pass that is not offered, or not accepted.
+    pub(super) fn not_that_pass() -> Self {
+        Self::new(
+            StatusCode::CONFLICT,
+            "urn:skimwatch:problem:not-that-pass",
+            "Not that pass now",
+            "no plan over that mark is offered, or none was accepted".to_owned(),
+            "read pass in /v1/state: it says what is offered and for which mark",
+        )
+    }
+
     /// An input that was never said, or long ago.
     pub(super) fn nothing_to_undo(sequence: u32) -> Self {
         Self::new(

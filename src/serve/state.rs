@@ -14,6 +14,7 @@ use crate::advice::Advisory;
 use crate::decode::BaitState;
 use crate::engine::{FeedNow, LATE_S, Mode, Snapshot};
 use crate::forecast::BiteZone;
+use crate::pass::PassNow;
 use crate::settings::{CrewUnits, RigEntry};
 use crate::time::Millis;
 use crate::track::Track;
@@ -56,6 +57,8 @@ pub struct StateAnswer {
     pub track: Option<Track>,
     /// A fish on, or the kite on its way home, until the bait is out again.
     pub strike: Option<StrikeAnswer>,
+    /// The pass of the bait over a mark; `null` when none is planned.
+    pub pass: Option<PassNow>,
     /// Whether there is a forecast.
     pub forecast: ForecastState,
     /// What the crew's reports have taught of this kite; `null` when nothing.
@@ -289,6 +292,7 @@ impl StateAnswer {
             deck: DeckAnswer::new(&snapshot.deck, at),
             marks: marks(snapshot),
             track: snapshot.track.clone(),
+            pass: snapshot.pass.clone(),
             strike: (snapshot.strike.as_ref()).map(|now| StrikeAnswer::new(now, &recorder)),
             forecast: match &snapshot.forecast {
                 Ok(forecast) => ForecastState {

@@ -63,6 +63,7 @@ pub fn can_be_retracted(input: &CrewInput) -> bool {
         | CrewInput::Plan { .. }
         | CrewInput::Mark(_)
         | CrewInput::OfMark { .. }
+        | CrewInput::Pass { .. }
         | CrewInput::Launch(_)
         | CrewInput::Before { .. } => true,
         CrewInput::Undo { .. }

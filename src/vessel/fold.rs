@@ -5,7 +5,7 @@ use super::crew_log::Report;
 use super::mark::{LAST_OF_CREW, Mark, known_how, shown_name};
 use super::now::{DeckNow, IntendedTurn, LaunchNow, Restored};
 use super::strike::{Strike, StrikeCause};
-use super::told::{BaitSeen, LinesOut};
+use super::told::{BaitSeen, LinesOut, PassTold};
 use crate::decode::{CrewInput, LaunchSaid, Line, MarkChange, MarkSaid, SessionMark, StrikeWord};
 use crate::geodesy::Position;
 use crate::time::Millis;
@@ -49,6 +49,7 @@ pub(super) fn nothing_told(lines: LinesOut) -> DeckNow {
         intended_turn: None,
         fishing: true,
         launch: None,
+        pass: None,
         strike: None,
         marks: Vec::new(),
         unwanted: Vec::new(),
@@ -145,6 +146,13 @@ fn tell(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
         }
         CrewInput::Mark(said) => mark(deck, at, said),
         CrewInput::OfMark { number, change } => of_mark(deck, at, *number, change),
+        CrewInput::Pass { mark, said } => {
+            deck.pass = Some(PassTold {
+                mark: *mark,
+                said: *said,
+                at,
+            });
+        }
         CrewInput::Before {
             age_s,
             counts,

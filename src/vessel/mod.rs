@@ -47,6 +47,6 @@ pub use now::{
 pub use settings::{SOURCES, SourceOrder, StaleTimes, VesselSettings};
 pub use source::{PatternError, SourcePattern};
 pub use strike::{Strike, StrikeCause, StrikeEnd, StrikeStep};
-pub use told::{BaitSeen, LinesOut};
+pub use told::{BaitSeen, LinesOut, PassTold};
 pub use unusable::Unusable;
 pub use wind::{Motion, apparent_wind, true_wind};

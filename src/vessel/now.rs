@@ -6,7 +6,7 @@ use super::answers::Answers;
 use super::hull_motion::HullMotion;
 use super::mark::{LAST_OF_CREW, Mark};
 use super::strike::{Strike, StrikeCause};
-use super::told::{BaitSeen, LinesOut};
+use super::told::{BaitSeen, LinesOut, PassTold};
 use crate::decode::{MarkChange, StrikeWord};
 use crate::geodesy::Position;
 use crate::time::Millis;
@@ -212,6 +212,8 @@ pub struct DeckNow {
     /// A fish on, or the kite on its way home, until the bait is out again: until lines are set
     /// anew, or the bait is reported with no hands on fish or kite.
     pub strike: Option<Strike>,
+    /// What was last said of a pass over a mark.
+    pub pass: Option<PassTold>,
     /// Places marked, oldest first.
     pub marks: Vec<Mark>,
     /// Numbers of the network's marks that the crew does not want.

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::decode::BaitState;
+use crate::decode::{BaitState, PassWord};
 use crate::time::Millis;
 
 /// Line out by the crew's count.
@@ -19,6 +19,17 @@ pub struct LinesOut {
 pub struct BaitSeen {
     /// What it did.
     pub state: BaitState,
+    /// When it was said.
+    pub at: Millis,
+}
+
+/// The last thing the crew said of a pass.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct PassTold {
+    /// Number of the mark.
+    pub mark: u32,
+    /// What was said.
+    pub said: PassWord,
     /// When it was said.
     pub at: Millis,
 }

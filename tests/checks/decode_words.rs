@@ -455,6 +455,7 @@ fn crew_numbers(input: &CrewInput, out: &mut Vec<Bounded>) {
         | CrewInput::Plan { .. }
         | CrewInput::Bite
         | CrewInput::Strike(_)
+        | CrewInput::Pass { .. }
         | CrewInput::Acknowledge { .. }
         | CrewInput::Session(_)
         | CrewInput::Launch(LaunchSaid::Ended)

@@ -30,6 +30,7 @@ mod marks;
 mod oddities;
 mod orders;
 mod pace;
+mod pass;
 mod pictures;
 mod plan_answers;
 mod recorded_logs;

@@ -146,6 +146,7 @@ fn right_but_for(shape: &str, field: &str, advisory: &Value) -> (&'static str, V
                 "kite_line_out_m": 100.0}),
         ),
         "LaunchStepBody" => ("/v1/crew/launch/step", json!({"answered": 7})),
+        "PassBody" => ("/v1/crew/pass", json!({"said": "ask", "mark": 1})),
         "StrikeBody" => ("/v1/crew/strike", json!({"said": "fish"})),
         "SilenceBody" => ("/v1/silence", json!({})),
         other => panic!("a body for {other} is missing here"),

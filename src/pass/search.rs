@@ -1,0 +1,308 @@
+//! The coarse search: courses whose bait line leads over the mark, by plane geometry.
+//! In: the moment, and how the typical rig hangs on each heading. Out: courses worth flying, the
+//! soonest first. Knows no motion of the rig: a bait that has settled follows its boat.
+
+use super::course::{Course, Leg, LineOrder};
+use super::fly::boat_track;
+use super::settled::Settled;
+use super::situation::{Boat, Flat, Situation};
+use crate::angles::wrap_signed;
+
+/// Longest way to a mark, s.
+pub const LONGEST_S: f64 = 600.0;
+/// The rig needs so long after a turn until the bait follows and skips, s.
+const SETTLES_S: f64 = 28.0;
+/// Alterations smaller than this are none, radians.
+const LEAST_RAD: f64 = 0.035;
+/// Where the limits give no rate to a side, the course is altered by no more than this, slowly.
+const ALTER_RAD: f64 = 0.27;
+const ALTER_RATE_RAD_S: f64 = 0.0175;
+/// Nobody turns faster for a pass, rad/s.
+const FASTEST_RAD_S: f64 = 0.053;
+/// Begin of a single turn after the lead, s.
+const BEGINS_S: [f64; 7] = [0.0, 10.0, 20.0, 40.0, 70.0, 110.0, 170.0];
+/// First turns of two, degrees, and how long the boat then holds its heading, s.
+const FIRST_DEG: [f64; 10] = [-120.0, -90.0, -60.0, -40.0, -20.0, 20.0, 40.0, 60.0, 90.0, 120.0];
+const HOLDS_S: [f64; 6] = [10.0, 30.0, 60.0, 100.0, 160.0, 240.0];
+/// A second turn must gain so much time, s; each metre of line and each degree counts, too (own
+/// judgement of what a crew would rather do).
+const SECOND_TURN_S: f64 = 20.0;
+const PER_METRE_S: f64 = 0.5;
+const PER_DEGREE_S: f64 = 0.25;
+/// Final headings of two courses worth flying differ by more than this, radians.
+const APART_RAD: f64 = 0.26;
+/// A line shorter than this is not moved, m.
+const LEAST_MOVED_M: f64 = 1.0;
+
+/// A course worth flying.
+#[derive(Debug, Clone)]
+pub(super) struct Candidate {
+    pub course: Course,
+    /// When the bait is at the mark, s from now.
+    pub at_s: f64,
+    /// That, and what a crew would rather not do.
+    pub cost_s: f64,
+}
+
+/// The rate for such a turn; `None` when it is not allowed.
+pub(super) fn way(sit: &Situation<'_>, by_rad: f64) -> Option<f64> {
+    let side = usize::from(by_rad > 0.0);
+    match sit.bounds.rate_rad_s[side] {
+        Some(rate) => Some(rate.min(FASTEST_RAD_S)),
+        None if by_rad.abs() <= ALTER_RAD => Some(ALTER_RATE_RAD_S),
+        None => None,
+    }
+}
+
+/// Where the boat is after a turn of its own from a place, with the time that takes.
+fn turned(at_m: Flat, heading_rad: f64, by_rad: f64, rate: f64, boat: &Boat, v: f64) -> (Flat, f64) {
+    let over_s = by_rad.abs() / rate;
+    let signed = rate.copysign(by_rad);
+    let after = heading_rad + by_rad;
+    let r = v / signed;
+    (
+        [
+            at_m[0] + r * (heading_rad.cos() - after.cos()) + boat.current_mps[0] * over_s,
+            at_m[1] + r * (after.sin() - heading_rad.sin()) + boat.current_mps[1] * over_s,
+        ],
+        over_s,
+    )
+}
+
+fn straight(at_m: Flat, heading_rad: f64, v: f64, boat: &Boat, over_s: f64) -> Flat {
+    [
+        at_m[0] + (v * heading_rad.sin() + boat.current_mps[0]) * over_s,
+        at_m[1] + (v * heading_rad.cos() + boat.current_mps[1]) * over_s,
+    ]
+}
+
+/// Where the last turn begins.
+#[derive(Clone, Copy)]
+struct Start {
+    at_m: Flat,
+    heading_rad: f64,
+    t_s: f64,
+}
+
+/// The mark from the bait's line after a last turn: across (+ to starboard) and the time to it.
+struct Beside {
+    cross_m: f64,
+    at_s: f64,
+    end_s: f64,
+    by_m: f64,
+}
+
+fn beside(
+    sit: &Situation<'_>,
+    settled: &Settled,
+    start: Start,
+    by_rad: f64,
+    v: f64,
+) -> Option<Beside> {
+    let boat = &sit.boat;
+    let lag = boat.yaw_time_constant_s;
+    let (at_m, end_s) = if by_rad.abs() < 1e-6 {
+        (start.at_m, start.t_s)
+    } else {
+        let rate = way(sit, by_rad)?;
+        let late = straight(start.at_m, start.heading_rad, v, boat, lag);
+        let (at_m, over_s) = turned(late, start.heading_rad, by_rad, rate, boat, v);
+        (at_m, start.t_s + lag + over_s)
+    };
+    let heading_rad = start.heading_rad + by_rad;
+    let hangs = settled.on(heading_rad).ok()?;
+    let (s, c) = heading_rad.sin_cos();
+    let [aft, starboard] = hangs.bait_m;
+    let bait = [at_m[0] - aft * s + starboard * c, at_m[1] - aft * c - starboard * s];
+    let target = &sit.target;
+    let mark = target.at_m(end_s);
+    let d = [mark[0] - bait[0], mark[1] - bait[1]];
+    let w = [
+        v * s + boat.current_mps[0] - target.drift_mps[0],
+        v * c + boat.current_mps[1] - target.drift_mps[1],
+    ];
+    let speed = w[0].hypot(w[1]);
+    if speed < 0.3 {
+        return None;
+    }
+    let along = (d[0] * w[0] + d[1] * w[1]) / speed;
+    let at_s = end_s + along / speed;
+    let hands = &sit.hands;
+    let moves_s = hands.pace_m_per_s(crate::decode::Line::Main, hangs.by_m);
+    let trimmed_s = end_s.max(start.t_s + hangs.by_m.abs() / moves_s.max(0.05));
+    let in_time = at_s >= trimmed_s + SETTLES_S && at_s <= LONGEST_S;
+    in_time.then_some(Beside {
+        cross_m: (d[0] * w[1] - d[1] * w[0]) / speed,
+        at_s,
+        end_s,
+        by_m: hangs.by_m,
+    })
+}
+
+/// Courses worth flying, the best first.
+pub(super) fn candidates(
+    sit: &Situation<'_>,
+    settled: &Settled,
+    speed_mps: f64,
+    most: usize,
+) -> Vec<Candidate> {
+    let boat = &sit.boat;
+    let v = speed_mps;
+    let lead_s = sit.lead_s;
+    let mut found: Vec<Candidate> = Vec::new();
+    let here = |t_s: f64| Start {
+        at_m: straight([0.0; 2], boat.heading_rad, v, boat, t_s),
+        heading_rad: boat.heading_rad,
+        t_s,
+    };
+    for begins_s in BEGINS_S {
+        last_turns(sit, settled, here(lead_s + begins_s), v, None, &mut found);
+    }
+    let first_start = here(lead_s);
+    for by_deg in FIRST_DEG {
+        let by_rad = by_deg.to_radians();
+        let Some(rate) = way(sit, by_rad) else {
+            continue;
+        };
+        if settled.on(boat.heading_rad + by_rad).is_err() {
+            continue;
+        }
+        let lag = boat.yaw_time_constant_s;
+        let late = straight(first_start.at_m, first_start.heading_rad, v, boat, lag);
+        let (at_m, over_s) = turned(late, boat.heading_rad, by_rad, rate, boat, v);
+        let first = Leg {
+            start_s: lead_s,
+            by_rad,
+            rate_rad_s: rate,
+        };
+        for holds_s in HOLDS_S {
+            let start = Start {
+                at_m: straight(at_m, boat.heading_rad + by_rad, v, boat, holds_s),
+                heading_rad: boat.heading_rad + by_rad,
+                t_s: lead_s + lag + over_s + holds_s,
+            };
+            last_turns(sit, settled, start, v, Some(first), &mut found);
+        }
+    }
+    found.sort_by(|a, b| a.cost_s.total_cmp(&b.cost_s));
+    let mut kept: Vec<Candidate> = Vec::new();
+    for one in found {
+        let heading = one.course.final_heading_rad(boat);
+        let same = |other: &Candidate| {
+            wrap_signed(other.course.final_heading_rad(boat) - heading).abs() < APART_RAD
+                && (other.course.legs.len() == one.course.legs.len()
+                    || other.cost_s < one.cost_s)
+        };
+        if kept.iter().any(same) || !keeps_off(sit, &one) {
+            continue;
+        }
+        kept.push(one);
+        if kept.len() >= most {
+            break;
+        }
+    }
+    kept
+}
+
+/// Every last turn from here after which the bait's line leads over the mark.
+fn last_turns(
+    sit: &Situation<'_>,
+    settled: &Settled,
+    start: Start,
+    v: f64,
+    first: Option<Leg>,
+    found: &mut Vec<Candidate>,
+) {
+    let step = 7.5f64.to_radians();
+    let at = |by_rad: f64| beside(sit, settled, start, by_rad, v);
+    let mut before: Option<(f64, Beside)> = None;
+    for i in -24..=24 {
+        let by_rad = f64::from(i) * step;
+        let now = at(by_rad);
+        if let (Some((a_rad, a)), Some(b)) = (&before, &now)
+            && a.cross_m * b.cross_m <= 0.0
+        {
+            let (mut low, mut high) = (*a_rad, by_rad);
+            for _ in 0..10 {
+                let middle = 0.5 * (low + high);
+                match at(middle) {
+                    Some(m) if m.cross_m * a.cross_m > 0.0 => low = middle,
+                    Some(_) => high = middle,
+                    None => break,
+                }
+            }
+            let root = 0.5 * (low + high);
+            if let Some(there) = at(root)
+                && there.cross_m.abs() < 10.0
+            {
+                found.push(candidate(sit, start, root, &there, v, first));
+            }
+        }
+        before = now.map(|now| (by_rad, now));
+    }
+}
+
+fn candidate(
+    sit: &Situation<'_>,
+    start: Start,
+    by_rad: f64,
+    there: &Beside,
+    v: f64,
+    first: Option<Leg>,
+) -> Candidate {
+    let mut legs: Vec<Leg> = first.into_iter().collect();
+    let turns = by_rad.abs() >= LEAST_RAD;
+    if turns {
+        legs.push(Leg {
+            start_s: start.t_s,
+            by_rad,
+            rate_rad_s: way(sit, by_rad).unwrap_or(ALTER_RATE_RAD_S),
+        });
+    }
+    let degrees: f64 = legs.iter().map(|leg| leg.by_rad.abs().to_degrees()).sum();
+    let second_s = if legs.len() > 1 { SECOND_TURN_S } else { 0.0 };
+    // Not before the turn that needs it, and no faster than it.
+    let lines = line_order(sit, there.by_m, start.t_s, there.end_s - start.t_s);
+    Candidate {
+        at_s: there.at_s,
+        cost_s: there.at_s
+            + second_s
+            + PER_DEGREE_S * degrees
+            + PER_METRE_S * lines.map_or(0.0, |order| order.by_m.abs()),
+        course: Course {
+            legs,
+            speed_mps: v,
+            lines: lines.into_iter().collect(),
+        },
+    }
+}
+
+/// Main line to move with a turn; `None` when it is hardly any.
+pub(super) fn line_order(
+    sit: &Situation<'_>,
+    by_m: f64,
+    start_s: f64,
+    turn_s: f64,
+) -> Option<LineOrder> {
+    let pace = sit.hands.pace_m_per_s(crate::decode::Line::Main, by_m).max(0.05);
+    (by_m.abs() >= LEAST_MOVED_M).then(|| LineOrder {
+        by_m,
+        in_s: start_s,
+        over_s: (by_m.abs() / pace).max(0.8 * turn_s).max(1.0),
+    })
+}
+
+/// Whether boat and bait keep clear of other marks.
+fn keeps_off(sit: &Situation<'_>, one: &Candidate) -> bool {
+    let off_m = sit.bounds.keep_off_m;
+    if off_m <= 0.0 || sit.bounds.others.is_empty() {
+        return true;
+    }
+    let points = boat_track(&sit.boat, &one.course, one.at_s);
+    sit.bounds.others.iter().all(|other| {
+        points.iter().enumerate().all(|(t_s, point)| {
+            let mark = other.at_m(t_s as f64);
+            (point.at_m[0] - mark[0]).hypot(point.at_m[1] - mark[1]) >= off_m
+        })
+    })
+}
