@@ -1,8 +1,8 @@
 //! Writes the crew's sentence, whose form `crew_sentence.rs` describes.
 
 use super::crew::{
-    BaitState, CrewInput, LaunchSaid, Line, MarkChange, MarkHow, MarkSaid, PassWord, PlanAnswer, Priority,
-    SessionMark, StrikeWord,
+    BaitState, CrewInput, LaunchSaid, Line, MarkChange, MarkHow, MarkSaid, PassWord, PlanAnswer,
+    Priority, SessionMark, StrikeWord,
 };
 use super::crew_sentence::{
     MAX_ADVISORY_ID, MAX_ASKED_ID, MAX_NAME, MAX_SETTING, MAX_SETTING_KEY, MOST, escape,

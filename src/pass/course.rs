@@ -164,7 +164,11 @@ pub(super) fn track(boat: &Boat, course: &Course, helm: &Helm<'_>, until_s: f64)
             .map_or(motion.yaw_rate_rad_s, |last| heading_rad - last.heading_rad);
         points.push(Point {
             heading_rad,
-            rate_rad_s: if off_rad == 0.0 { motion.yaw_rate_rad_s } else { rate_rad_s },
+            rate_rad_s: if off_rad == 0.0 {
+                motion.yaw_rate_rad_s
+            } else {
+                rate_rad_s
+            },
             speed_mps,
             at_m,
         });

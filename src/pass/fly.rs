@@ -93,7 +93,12 @@ impl Timeline for Air<'_> {
     }
 
     fn lines(&self, t_s: f64) -> LineLengths {
-        let moved: f64 = self.course.lines.iter().map(|order| order.done_m(t_s)).sum();
+        let moved: f64 = self
+            .course
+            .lines
+            .iter()
+            .map(|order| order.done_m(t_s))
+            .sum();
         LineLengths {
             main_m: self.lines.main_m + moved,
             ..self.lines
@@ -135,7 +140,11 @@ pub(super) fn fly(
         step_s: LIKELY_STEP_S,
         from_s: surprises_from_s,
         late_s: if surprised { LATE_SD_S * late_z } else { 0.0 },
-        rate_share: if surprised { (RATE_SD * rate_z).exp() } else { 1.0 },
+        rate_share: if surprised {
+            (RATE_SD * rate_z).exp()
+        } else {
+            1.0
+        },
         loss: likely.loss,
     };
     let points = track(&sit.boat, course, &helm, until_s);

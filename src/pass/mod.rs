@@ -15,7 +15,9 @@ mod watch;
 pub use course::{Course, Leg, LineOrder};
 pub use fly::{Flown, SKIPS_FOR_S, SKIPS_SHARE};
 pub use now::{PassLeg, PassLine, PassNow, PassRefused, PassState, Side};
-pub use plan::{JUDGES, Judged, LIKELY, NEAR_M, OFFERED, PassPlan, Refusal, SURPRISES_S, amend, judge, plan};
+pub use plan::{
+    JUDGES, Judged, LIKELY, NEAR_M, OFFERED, PassPlan, Refusal, SURPRISES_S, amend, judge, plan,
+};
 pub use search::LONGEST_S;
 pub use settled::Bar;
 pub use situation::{Boat, Bounds, Flat, Sector, Situation, Target};

@@ -111,7 +111,11 @@ pub struct PassNow {
 impl PassLeg {
     pub(super) fn new(leg: &Leg, in_s: f64, to_rad: f64) -> Self {
         Self {
-            side: if leg.by_rad < 0.0 { Side::Port } else { Side::Starboard },
+            side: if leg.by_rad < 0.0 {
+                Side::Port
+            } else {
+                Side::Starboard
+            },
             by_deg: leg.by_rad.abs().to_degrees(),
             rate_deg_s: leg.rate_rad_s.to_degrees(),
             in_s,
@@ -178,7 +182,9 @@ impl PassNow {
         Self {
             legs,
             hold_heading_deg: Some(plan.hold_rad.to_degrees()),
-            speed_kn: plan.changes_speed.then_some(plan.course.speed_mps / KNOT_MPS),
+            speed_kn: plan
+                .changes_speed
+                .then_some(plan.course.speed_mps / KNOT_MPS),
             bait_closest_m: Some(plan.closest_m),
             in_s: Some(in_s),
             chance: Some(plan.chance),

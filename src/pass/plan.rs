@@ -202,7 +202,11 @@ fn at_speed(sit: &Situation<'_>, speed_mps: f64) -> (Option<PassPlan>, Settled) 
         .into_iter()
         .map(|(one, first)| finished(sit, one, &first))
         .reduce(|a, b| {
-            if worth(Some(&b)) > worth(Some(&a)) { b } else { a }
+            if worth(Some(&b)) > worth(Some(&a)) {
+                b
+            } else {
+                a
+            }
         });
     (best, settled)
 }
@@ -211,7 +215,13 @@ fn at_speed(sit: &Situation<'_>, speed_mps: f64) -> (Option<PassPlan>, Settled) 
 fn aimed(sit: &Situation<'_>, mut one: Candidate) -> Candidate {
     for _ in 0..2 {
         let from_s = (one.at_s - SURPRISES_S).max(0.0);
-        let found = fly(sit, &sit.rigs.typical, &one.course, from_s, one.at_s + AFTER_S);
+        let found = fly(
+            sit,
+            &sit.rigs.typical,
+            &one.course,
+            from_s,
+            one.at_s + AFTER_S,
+        );
         if !found.miss_m.is_finite() {
             break;
         }

@@ -22,7 +22,9 @@ const FASTEST_RAD_S: f64 = 0.053;
 /// Begin of a single turn after the lead, s.
 const BEGINS_S: [f64; 7] = [0.0, 10.0, 20.0, 40.0, 70.0, 110.0, 170.0];
 /// First turns of two, degrees, and how long the boat then holds its heading, s.
-const FIRST_DEG: [f64; 10] = [-120.0, -90.0, -60.0, -40.0, -20.0, 20.0, 40.0, 60.0, 90.0, 120.0];
+const FIRST_DEG: [f64; 10] = [
+    -120.0, -90.0, -60.0, -40.0, -20.0, 20.0, 40.0, 60.0, 90.0, 120.0,
+];
 const HOLDS_S: [f64; 6] = [10.0, 30.0, 60.0, 100.0, 160.0, 240.0];
 /// A second turn must gain so much time, s; each metre of line and each degree counts, too (own
 /// judgement of what a crew would rather do).
@@ -55,7 +57,14 @@ pub(super) fn way(sit: &Situation<'_>, by_rad: f64) -> Option<f64> {
 }
 
 /// Where the boat is after a turn of its own from a place, with the time that takes.
-fn turned(at_m: Flat, heading_rad: f64, by_rad: f64, rate: f64, boat: &Boat, v: f64) -> (Flat, f64) {
+fn turned(
+    at_m: Flat,
+    heading_rad: f64,
+    by_rad: f64,
+    rate: f64,
+    boat: &Boat,
+    v: f64,
+) -> (Flat, f64) {
     let over_s = by_rad.abs() / rate;
     let signed = rate.copysign(by_rad);
     let after = heading_rad + by_rad;
@@ -113,7 +122,10 @@ fn beside(
     let hangs = settled.on(heading_rad).ok()?;
     let (s, c) = heading_rad.sin_cos();
     let [aft, starboard] = hangs.bait_m;
-    let bait = [at_m[0] - aft * s + starboard * c, at_m[1] - aft * c - starboard * s];
+    let bait = [
+        at_m[0] - aft * s + starboard * c,
+        at_m[1] - aft * c - starboard * s,
+    ];
     let target = &sit.target;
     let mark = target.at_m(end_s);
     let d = [mark[0] - bait[0], mark[1] - bait[1]];
@@ -190,8 +202,7 @@ pub(super) fn candidates(
         let heading = one.course.final_heading_rad(boat);
         let same = |other: &Candidate| {
             wrap_signed(other.course.final_heading_rad(boat) - heading).abs() < APART_RAD
-                && (other.course.legs.len() == one.course.legs.len()
-                    || other.cost_s < one.cost_s)
+                && (other.course.legs.len() == one.course.legs.len() || other.cost_s < one.cost_s)
         };
         if kept.iter().any(same) || !keeps_off(sit, &one) {
             continue;
@@ -284,7 +295,10 @@ pub(super) fn line_order(
     start_s: f64,
     turn_s: f64,
 ) -> Option<LineOrder> {
-    let pace = sit.hands.pace_m_per_s(crate::decode::Line::Main, by_m).max(0.05);
+    let pace = sit
+        .hands
+        .pace_m_per_s(crate::decode::Line::Main, by_m)
+        .max(0.05);
     (by_m.abs() >= LEAST_MOVED_M).then(|| LineOrder {
         by_m,
         in_s: start_s,

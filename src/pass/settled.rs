@@ -56,7 +56,11 @@ impl Settled {
         let all = (0..HEADINGS)
             .map(|i| {
                 let heading_rad = heading_of(i);
-                if sit.bounds.no_go.is_some_and(|sector| sector.holds(heading_rad)) {
+                if sit
+                    .bounds
+                    .no_go
+                    .is_some_and(|sector| sector.holds(heading_rad))
+                {
                     return Err(Bar::Sector);
                 }
                 let conditions = Conditions {
@@ -126,13 +130,25 @@ impl Settled {
 
     /// What bars most headings, if any can be fished at all.
     pub fn usual_bar(&self) -> Option<Bar> {
-        let of = |bar: Bar| self.all.iter().filter(|one| one.as_ref().err() == Some(&bar)).count();
-        [Bar::Light, Bar::Line, Bar::Kite, Bar::Foul, Bar::Side, Bar::Sector]
-            .into_iter()
-            .map(|bar| (of(bar), bar))
-            .filter(|(count, _)| *count > 0)
-            .max_by_key(|(count, _)| *count)
-            .map(|(_, bar)| bar)
+        let of = |bar: Bar| {
+            self.all
+                .iter()
+                .filter(|one| one.as_ref().err() == Some(&bar))
+                .count()
+        };
+        [
+            Bar::Light,
+            Bar::Line,
+            Bar::Kite,
+            Bar::Foul,
+            Bar::Side,
+            Bar::Sector,
+        ]
+        .into_iter()
+        .map(|bar| (of(bar), bar))
+        .filter(|(count, _)| *count > 0)
+        .max_by_key(|(count, _)| *count)
+        .map(|(_, bar)| bar)
     }
 }
 

@@ -108,7 +108,10 @@ impl PassWatch {
         let Some((mark, _)) = self.of else {
             return false;
         };
-        let passed_at = self.passed.filter(|(of, ..)| *of == mark).map(|(.., at)| at);
+        let passed_at = self
+            .passed
+            .filter(|(of, ..)| *of == mark)
+            .map(|(.., at)| at);
         deck.pass.is_some_and(|told| {
             told.said == PassWord::Accept
                 && told.mark == mark
@@ -144,7 +147,11 @@ impl PassWatch {
             Ok(()) => return Some(self.shown(view, mark.number, number, accepted)),
             Err(said) => said,
         };
-        Some(PassNow::refused(mark.number, number, PassRefused { why, helps }))
+        Some(PassNow::refused(
+            mark.number,
+            number,
+            PassRefused { why, helps },
+        ))
     }
 
     /// Current: the way over the ground less that through the water.
@@ -201,8 +208,13 @@ impl PassWatch {
 
     /// Drops the turns that have been made.
     fn make_turns(&mut self, view: &PassView<'_>, accepted: bool) {
-        let heading = view.outlook.profile.as_ref().map(|profile| profile.heading_rad);
-        let (Some(standing), Some(heading_rad), true) = (&mut self.standing, heading, accepted) else {
+        let heading = view
+            .outlook
+            .profile
+            .as_ref()
+            .map(|profile| profile.heading_rad);
+        let (Some(standing), Some(heading_rad), true) = (&mut self.standing, heading, accepted)
+        else {
             return;
         };
         while let Some(order) = standing.legs.first() {
@@ -237,7 +249,11 @@ impl PassWatch {
         {
             return Err((refusal.why.clone(), refusal.helps.clone()));
         }
-        if self.standing.as_ref().is_some_and(|s| accepted && busy(s, view)) {
+        if self
+            .standing
+            .as_ref()
+            .is_some_and(|s| accepted && busy(s, view))
+        {
             return Ok(());
         }
         let not_now = |why: &str, helps: String| (why.to_owned(), helps);
@@ -246,7 +262,10 @@ impl PassWatch {
             not_now("there is no forecast just now", helps)
         })?;
         let rigs = view.forecaster.likely(at, JUDGES, OVER_S).ok_or_else(|| {
-            not_now("nothing is known of the rig yet", "wait a few seconds".to_owned())
+            not_now(
+                "nothing is known of the rig yet",
+                "wait a few seconds".to_owned(),
+            )
         })?;
         let lead_s = if accepted { ORDER_LEAD_S } else { OFFER_LEAD_S };
         let held_rad = self.standing.as_ref().map(|s| s.held_rad);
@@ -256,9 +275,14 @@ impl PassWatch {
                 "check the position receiver".to_owned(),
             )
         })?;
-        let boat = self.boat(view, held_rad.filter(|_| accepted)).ok_or_else(|| {
-            not_now("heading or speed is not known", "check compass and log".to_owned())
-        })?;
+        let boat = self
+            .boat(view, held_rad.filter(|_| accepted))
+            .ok_or_else(|| {
+                not_now(
+                    "heading or speed is not known",
+                    "check compass and log".to_owned(),
+                )
+            })?;
         let structures = view.forecaster.structures();
         let set = view.forecaster.settings();
         let sit = Situation {
@@ -329,7 +353,11 @@ impl PassWatch {
         let on = held_rad.filter(|held| wrap_signed(held - profile.heading_rad).abs() < ON_RAD);
         Some(Boat {
             heading_rad: on.unwrap_or(profile.heading_rad),
-            yaw_rate_rad_s: if on.is_some() { 0.0 } else { profile.yaw_rate_rad_s },
+            yaw_rate_rad_s: if on.is_some() {
+                0.0
+            } else {
+                profile.yaw_rate_rad_s
+            },
             yaw_time_constant_s: profile.yaw_time_constant_s,
             speed_mps: speed.value.clamp(0.3, 12.0),
             current_mps: self.current.map_or([0.0; 2], |(_, mean)| mean),
@@ -348,9 +376,10 @@ impl PassWatch {
             (true, false) => PassState::Accepted,
             (true, true) => PassState::UnderWay,
         };
-        let legs = standing.legs.iter().map(|order| {
-            PassLeg::new(&order.leg, order.at.seconds_since(view.at), order.to_rad)
-        });
+        let legs = standing
+            .legs
+            .iter()
+            .map(|order| PassLeg::new(&order.leg, order.at.seconds_since(view.at), order.to_rad));
         let lines = standing.lines.iter().filter_map(|(at, order)| {
             let in_s = at.seconds_since(view.at);
             (in_s + order.over_s > 0.0).then(|| PassLine::new(order, in_s))
@@ -421,10 +450,18 @@ fn busy(standing: &Standing, view: &PassView<'_>) -> bool {
         let since_s = view.at.seconds_since(from);
         since_s > -ORDER_LEAD_S && since_s < over_s
     };
-    let turn = |order: &Order| near(order.at, order.leg.by_rad.abs() / order.leg.rate_rad_s + 15.0);
+    let turn = |order: &Order| {
+        near(
+            order.at,
+            order.leg.by_rad.abs() / order.leg.rate_rad_s + 15.0,
+        )
+    };
     view.outlook.turning
         || standing.legs.iter().any(turn)
-        || standing.lines.iter().any(|(from, order)| near(*from, order.over_s))
+        || standing
+            .lines
+            .iter()
+            .any(|(from, order)| near(*from, order.over_s))
 }
 
 /// The mark that a pass is planned for: the one that the crew has named, else its newest.
@@ -477,9 +514,14 @@ fn target(view: &PassView<'_>, mark: &Mark) -> Option<Target> {
 
 /// The turn limits with hands at the reel.
 fn rates(view: &PassView<'_>) -> [Option<f64>; 2] {
-    let limit = view.forecast.ok().and_then(|forecast| forecast.turn_limit.as_ref());
+    let limit = view
+        .forecast
+        .ok()
+        .and_then(|forecast| forecast.turn_limit.as_ref());
     match limit {
-        Some(limit) => [limit.port_deg_s, limit.starboard_deg_s].map(|rate| rate.map(f64::to_radians)),
+        Some(limit) => {
+            [limit.port_deg_s, limit.starboard_deg_s].map(|rate| rate.map(f64::to_radians))
+        }
         None => [Some(USUAL_RATE_DEG_S.to_radians()); 2],
     }
 }

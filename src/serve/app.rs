@@ -23,7 +23,8 @@ use super::problem::Problem;
 use super::room::Room;
 use super::sources::Sources;
 use super::{
-    assets, change, crew, crew_launch, describe, marks, metrics, pass, read, rig_today, streams, strike,
+    assets, change, crew, crew_launch, describe, marks, metrics, pass, read, rig_today, streams,
+    strike,
 };
 use crate::settings::ServeSettings;
 

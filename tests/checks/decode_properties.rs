@@ -4,8 +4,8 @@
 use proptest::prelude::*;
 use skimwatch::decode::{
     Asked, BaitState, CrewInput, Decoder, GeoPosition, LaunchDay, LaunchSaid, Line, MarkChange,
-    MarkHow, MarkSaid, Observation, PassWord, PlanAnswer, Priority, SessionMark, SetAndDrift, SettingChange,
-    StrikeWord, encode_crew,
+    MarkHow, MarkSaid, Observation, PassWord, PlanAnswer, Priority, SessionMark, SetAndDrift,
+    SettingChange, StrikeWord, encode_crew,
 };
 use skimwatch::feed::{Frame, FrameSettings, Framer};
 use skimwatch::units::{
@@ -482,7 +482,12 @@ fn crew_input() -> impl Strategy<Value = CrewInput> {
         }),
         (1..=9999_u32, 0..4_usize).prop_map(|(mark, which)| CrewInput::Pass {
             mark,
-            said: [PassWord::Ask, PassWord::Accept, PassWord::Decline, PassWord::End][which],
+            said: [
+                PassWord::Ask,
+                PassWord::Accept,
+                PassWord::Decline,
+                PassWord::End
+            ][which],
         }),
         (1..=9999_u32, any::<bool>()).prop_map(|(number, removed)| CrewInput::OfMark {
             number,

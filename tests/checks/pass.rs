@@ -11,11 +11,12 @@ use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 use skimwatch::forecast::{Hands, LIKELY_STEP_S, Likely, LikelyRigs};
 use skimwatch::pass::{
-    Boat, Bounds, Course, Flat, LIKELY, LineOrder, NEAR_M, SKIPS_SHARE, Situation, Target, amend, plan,
+    Boat, Bounds, Course, Flat, LIKELY, LineOrder, NEAR_M, SKIPS_SHARE, Situation, Target, amend,
+    plan,
 };
 use skimwatch::rig::{
-    Accuracy, BoatMotion, Conditions, Current, LineLengths, MainLine, Mesh, Rig, RigParameters, Run,
-    State, Timeline, Wind, settled_state, steady,
+    Accuracy, BoatMotion, Conditions, Current, LineLengths, MainLine, Mesh, Rig, RigParameters,
+    Run, State, Timeline, Wind, settled_state, steady,
 };
 
 const DRAGGING: f64 = 0.7;
@@ -194,7 +195,10 @@ fn invented(seed: u64, case: u64) -> Option<(Truth, Seen)> {
             winds: (gusts.iter().zip(&veers))
                 .map(|(gust, veer)| gusty(mean, *gust, *veer))
                 .collect(),
-            ways: yaws.into_iter().zip(paces.into_iter().map(f64::exp)).collect(),
+            ways: yaws
+                .into_iter()
+                .zip(paces.into_iter().map(f64::exp))
+                .collect(),
             loss: 0.0,
             helm_z: [dice.normal(), dice.normal()],
         });
@@ -219,9 +223,14 @@ fn invented(seed: u64, case: u64) -> Option<(Truth, Seen)> {
         helm_z: [0.0; 2],
     };
     let truth = Truth {
-        state: settled_state(&rig, &conditions(wind, speed_mps, heading_rad, kite_m), MainLine::Out(lines.main_m), None)
-            .ok()?
-            .state,
+        state: settled_state(
+            &rig,
+            &conditions(wind, speed_mps, heading_rad, kite_m),
+            MainLine::Out(lines.main_m),
+            None,
+        )
+        .ok()?
+        .state,
         rig,
         lines,
         wind,
@@ -362,7 +371,13 @@ impl<'a> World<'a> {
     }
     /// Goes on for a while. `steer` gives the ordered heading and speed, `hands` the main line, for
     /// a second of the whole time.
-    fn go(&mut self, seconds: usize, counts: bool, steer: impl Fn(f64, Flat) -> (f64, f64), hands: impl Fn(f64) -> f64) {
+    fn go(
+        &mut self,
+        seconds: usize,
+        counts: bool,
+        steer: impl Fn(f64, Flat) -> (f64, f64),
+        hands: impl Fn(f64) -> f64,
+    ) {
         let t = self.truth;
         let first = self.now();
         for i in first + 1..=first + seconds + 1 {
@@ -429,14 +444,28 @@ fn follow(likely: &mut Likely, world: &World<'_>, from: usize) {
         main: &moved,
         kite_m: likely.lines.kite_m,
     };
-    let mut run = Run::with_accuracy(&likely.rig, line, likely.state.clone(), 0.0, Accuracy::COARSE);
+    let mut run = Run::with_accuracy(
+        &likely.rig,
+        line,
+        likely.state.clone(),
+        0.0,
+        Accuracy::COARSE,
+    );
     if run.advance_to((to - from) as f64).is_ok() {
         likely.state = run.state();
     }
     likely.lines.main_m = *moved.last().unwrap();
 }
 
-fn situation<'a>(truth: &Truth, seen: &'a Seen, rigs: &'a LikelyRigs, here: Flat, heading: f64, speed: f64, lead_s: f64) -> Situation<'a> {
+fn situation<'a>(
+    truth: &Truth,
+    seen: &'a Seen,
+    rigs: &'a LikelyRigs,
+    here: Flat,
+    heading: f64,
+    speed: f64,
+    lead_s: f64,
+) -> Situation<'a> {
     Situation {
         target: Target::still([truth.mark_m[0] - here[0], truth.mark_m[1] - here[1]], 1.0),
         boat: Boat {
@@ -485,7 +514,10 @@ fn fly_plan(truth: &Truth, seen: &Seen, first: &skimwatch::pass::PassPlan) -> Ou
                 heading + by * ((t - start - truth.late_s) / over).clamp(0.0, 1.0)
             });
             let change = 1.0 - (-t / 10.0).exp();
-            (heading, truth.speed_mps + (course.speed_mps - truth.speed_mps) * change)
+            (
+                heading,
+                truth.speed_mps + (course.speed_mps - truth.speed_mps) * change,
+            )
         };
         let hands = |t: f64| {
             lines.iter().fold(0.0, |sum, order| {
@@ -496,7 +528,9 @@ fn fly_plan(truth: &Truth, seen: &Seen, first: &skimwatch::pass::PassPlan) -> Ou
         world.go(AGAIN_S as usize, counts, steer, hands);
         let now = world.now();
         // The wind of the last half minute becomes the mean from which gusts go on.
-        let lately = |of: &[f64]| of[now.saturating_sub(30)..=now].iter().sum::<f64>() / (now.min(30) + 1) as f64;
+        let lately = |of: &[f64]| {
+            of[now.saturating_sub(30)..=now].iter().sum::<f64>() / (now.min(30) + 1) as f64
+        };
         let (gust, veer) = (lately(&truth.gust), lately(&truth.veer));
         for (likely, (mean, winds)) in rigs.all.iter_mut().zip(means.iter().zip(&winds)) {
             likely.mean = *mean;
@@ -511,31 +545,74 @@ fn fly_plan(truth: &Truth, seen: &Seen, first: &skimwatch::pass::PassPlan) -> Ou
         from = now;
         let t = now as f64;
         if std::env::var("WHY").is_ok() {
-            let offs: Vec<Flat> = rigs.all.iter().chain([&rigs.typical]).filter_map(|l| {
-                let h = [world.heading[now]; 3];
-                let line = Stretch { heading: &h, speed: &[world.speed[now]; 3], winds: &[l.mean; 3], main: &[l.lines.main_m; 3], kite_m: l.lines.kite_m };
-                let mut run = Run::with_accuracy(&l.rig, line, l.state.clone(), 0.0, Accuracy::COARSE);
-                let sample = run.advance_to(0.0).ok()?;
-                let [aft, starboard, _] = sample.shape.bait();
-                let (s, c) = sample.heading_rad.sin_cos();
-                Some([-aft * s + starboard * c - world.off[0], -aft * c - starboard * s - world.off[1]])
-            }).collect();
+            let offs: Vec<Flat> = rigs
+                .all
+                .iter()
+                .chain([&rigs.typical])
+                .filter_map(|l| {
+                    let h = [world.heading[now]; 3];
+                    let line = Stretch {
+                        heading: &h,
+                        speed: &[world.speed[now]; 3],
+                        winds: &[l.mean; 3],
+                        main: &[l.lines.main_m; 3],
+                        kite_m: l.lines.kite_m,
+                    };
+                    let mut run =
+                        Run::with_accuracy(&l.rig, line, l.state.clone(), 0.0, Accuracy::COARSE);
+                    let sample = run.advance_to(0.0).ok()?;
+                    let [aft, starboard, _] = sample.shape.bait();
+                    let (s, c) = sample.heading_rad.sin_cos();
+                    Some([
+                        -aft * s + starboard * c - world.off[0],
+                        -aft * c - starboard * s - world.off[1],
+                    ])
+                })
+                .collect();
             let (s, c) = world.heading[now].sin_cos();
             let cross: Vec<f64> = offs.iter().map(|o| (o[0] * c - o[1] * s).round()).collect();
-            println!("   bait {:?} ordered-heading {:.1} cross {:?}", world.off.map(f64::round), truth.yaw[now].to_degrees(), cross);
+            println!(
+                "   bait {:?} ordered-heading {:.1} cross {:?}",
+                world.off.map(f64::round),
+                truth.yaw[now].to_degrees(),
+                cross
+            );
         }
-        let busy = legs.iter().any(|(start, by, rate)| {
-            (start - 6.0..start + by.abs() / rate + 6.0).contains(&t)
-        }) || lines.iter().any(|order| (order.in_s - 4.0..order.in_s + order.over_s + 4.0).contains(&t));
+        let busy = legs
+            .iter()
+            .any(|(start, by, rate)| (start - 6.0..start + by.abs() / rate + 6.0).contains(&t))
+            || lines
+                .iter()
+                .any(|order| (order.in_s - 4.0..order.in_s + order.over_s + 4.0).contains(&t));
         let to_come = ends_s - t;
         if busy || to_come < 25.0 || world.ended {
             continue;
         }
-        let wanted: f64 = legs.iter().filter(|(start, ..)| *start < t).map(|(_, by, _)| by).sum();
-        let sit = situation(truth, seen, &rigs, world.place[now], truth.heading_rad + wanted, course.speed_mps, 4.0);
-        let rest: Vec<_> = legs.iter().filter(|(start, ..)| *start > t).copied().collect();
+        let wanted: f64 = legs
+            .iter()
+            .filter(|(start, ..)| *start < t)
+            .map(|(_, by, _)| by)
+            .sum();
+        let sit = situation(
+            truth,
+            seen,
+            &rigs,
+            world.place[now],
+            truth.heading_rad + wanted,
+            course.speed_mps,
+            4.0,
+        );
+        let rest: Vec<_> = legs
+            .iter()
+            .filter(|(start, ..)| *start > t)
+            .copied()
+            .collect();
         let mut remaining = course.clone();
-        remaining.lines = lines.iter().filter(|order| order.in_s > t).copied().collect();
+        remaining.lines = lines
+            .iter()
+            .filter(|order| order.in_s > t)
+            .copied()
+            .collect();
         for order in &mut remaining.lines {
             order.in_s -= t;
         }
@@ -548,12 +625,28 @@ fn fly_plan(truth: &Truth, seen: &Seen, first: &skimwatch::pass::PassPlan) -> Ou
             })
             .collect();
         let amended = amend(&sit, &remaining, to_come);
-        if std::env::var("WHY").is_ok() { println!("   {:?} t {t:.0} to_come {to_come:.0} chance {:.2} closest {:.0} legs {:?}", truth.mark_m.map(f64::round), amended.chance, amended.closest_m, amended.course.legs.iter().map(|l| (l.start_s.round(), l.by_rad.to_degrees().round())).collect::<Vec<_>>()); }
+        if std::env::var("WHY").is_ok() {
+            println!(
+                "   {:?} t {t:.0} to_come {to_come:.0} chance {:.2} closest {:.0} legs {:?}",
+                truth.mark_m.map(f64::round),
+                amended.chance,
+                amended.closest_m,
+                amended
+                    .course
+                    .legs
+                    .iter()
+                    .map(|l| (l.start_s.round(), l.by_rad.to_degrees().round()))
+                    .collect::<Vec<_>>()
+            );
+        }
         ends_s = t + amended.at_s;
         legs.retain(|(start, ..)| *start <= t);
         legs.extend(orders(&amended.course, t));
         lines.retain(|order| order.in_s <= t);
-        lines.extend(amended.course.lines.iter().map(|order| LineOrder { in_s: order.in_s + t, ..*order }));
+        lines.extend(amended.course.lines.iter().map(|order| LineOrder {
+            in_s: order.in_s + t,
+            ..*order
+        }));
         course.speed_mps = amended.course.speed_mps;
     }
     world.tally.outcome()
@@ -582,10 +675,24 @@ fn fly_habit(truth: &Truth) -> Outcome {
         }
         let bearing = to[0].atan2(to[1]);
         let off = skimwatch::angles::wrap_signed(bearing - heading);
-        let by = if reached.is_some() { 0.0 } else { off.clamp(-0.07, 0.07) };
+        let by = if reached.is_some() {
+            0.0
+        } else {
+            off.clamp(-0.07, 0.07)
+        };
         let (from, next) = (heading, heading + by);
         let first = world.now() as f64;
-        world.go(2, true, |t, _| (from + (next - from) * ((t - first) / 2.0).clamp(0.0, 1.0), truth.speed_mps), |_| 0.0);
+        world.go(
+            2,
+            true,
+            |t, _| {
+                (
+                    from + (next - from) * ((t - first) / 2.0).clamp(0.0, 1.0),
+                    truth.speed_mps,
+                )
+            },
+            |_| 0.0,
+        );
         heading = next;
     }
     world.tally.outcome()
@@ -593,21 +700,53 @@ fn fly_habit(truth: &Truth) -> Outcome {
 
 fn case(seed: u64, n: u64) -> Option<Case> {
     let (truth, seen) = invented(seed, n)?;
-    let sit = situation(&truth, &seen, &seen.rigs, [0.0; 2], truth.heading_rad, truth.speed_mps, 12.0);
+    let sit = situation(
+        &truth,
+        &seen,
+        &seen.rigs,
+        [0.0; 2],
+        truth.heading_rad,
+        truth.speed_mps,
+        12.0,
+    );
     let started = std::time::Instant::now();
     let found = plan(&sit);
     let took_s = started.elapsed().as_secs_f64();
     let habit = fly_habit(&truth);
     Some(match found {
-        Ok(plan) => { let flown = fly_plan(&truth, &seen, &plan);
-            if std::env::var("WHY").is_ok() { println!("case {n} chance {:.2} skips {:.2} at {:.0} closest {:.0} legs {:?} v {:.2}->{:.2} line {:?} flown {:.0} m {:.2}", plan.chance, plan.skips, plan.at_s, plan.closest_m, plan.course.legs.iter().map(|l| (l.start_s.round(), l.by_rad.to_degrees().round())).collect::<Vec<_>>(), truth.speed_mps, plan.course.speed_mps, plan.course.lines.first().map(|l| (l.by_m.round(), l.in_s.round(), l.over_s.round())), flown.miss_m, flown.skipping); }
+        Ok(plan) => {
+            let flown = fly_plan(&truth, &seen, &plan);
+            if std::env::var("WHY").is_ok() {
+                println!(
+                    "case {n} chance {:.2} skips {:.2} at {:.0} closest {:.0} legs {:?} v {:.2}->{:.2} line {:?} flown {:.0} m {:.2}",
+                    plan.chance,
+                    plan.skips,
+                    plan.at_s,
+                    plan.closest_m,
+                    plan.course
+                        .legs
+                        .iter()
+                        .map(|l| (l.start_s.round(), l.by_rad.to_degrees().round()))
+                        .collect::<Vec<_>>(),
+                    truth.speed_mps,
+                    plan.course.speed_mps,
+                    plan.course.lines.first().map(|l| (
+                        l.by_m.round(),
+                        l.in_s.round(),
+                        l.over_s.round()
+                    )),
+                    flown.miss_m,
+                    flown.skipping
+                );
+            }
             Case {
-            chance: Some(plan.chance),
-            refused: None,
-            flown,
-            habit,
-            took_s,
-        }},
+                chance: Some(plan.chance),
+                refused: None,
+                flown,
+                habit,
+                took_s,
+            }
+        }
         Err(refusal) => Case {
             chance: None,
             refused: Some(refusal.why),
@@ -643,43 +782,83 @@ fn pass_is_honest() {
     let mut next = 0;
     while cases.len() < count {
         let wanted = (count - cases.len()) as u64;
-        let found: Vec<Option<Case>> = (next..next + wanted).into_par_iter().map(|n| case(seed, n)).collect();
+        let found: Vec<Option<Case>> = (next..next + wanted)
+            .into_par_iter()
+            .map(|n| case(seed, n))
+            .collect();
         next += wanted;
         cases.extend(found.into_iter().flatten());
     }
     let offered: Vec<&Case> = cases.iter().filter(|c| c.chance.is_some()).collect();
-    println!("{} moments, {} offered, planning took {:.2} s in the middle, {:.2} s at most",
-        cases.len(), offered.len(),
+    println!(
+        "{} moments, {} offered, planning took {:.2} s in the middle, {:.2} s at most",
+        cases.len(),
+        offered.len(),
         middle(cases.iter().map(|c| c.took_s).collect()),
-        cases.iter().map(|c| c.took_s).fold(0.0, f64::max));
+        cases.iter().map(|c| c.took_s).fold(0.0, f64::max)
+    );
     println!("chance      passes  promised  kept");
-    for (low, high) in [(0.3, 0.5), (0.5, 0.65), (0.65, 0.8), (0.8, 0.9), (0.9, 1.01)] {
-        let bin: Vec<&&Case> = offered.iter().filter(|c| (low..high).contains(&c.chance.unwrap())).collect();
+    for (low, high) in [
+        (0.3, 0.5),
+        (0.5, 0.65),
+        (0.65, 0.8),
+        (0.8, 0.9),
+        (0.9, 1.01),
+    ] {
+        let bin: Vec<&&Case> = offered
+            .iter()
+            .filter(|c| (low..high).contains(&c.chance.unwrap()))
+            .collect();
         let n = bin.len().max(1) as f64;
-        println!("{low:.2}-{high:.2}  {:6}  {:8.2}  {:.2}   near {:.2} skips {:.2}", bin.len(),
+        println!(
+            "{low:.2}-{high:.2}  {:6}  {:8.2}  {:.2}   near {:.2} skips {:.2}",
+            bin.len(),
             bin.iter().map(|c| c.chance.unwrap()).sum::<f64>() / n,
             bin.iter().filter(|c| good(&c.flown)).count() as f64 / n,
             bin.iter().filter(|c| c.flown.miss_m <= NEAR_M).count() as f64 / n,
-            bin.iter().filter(|c| c.flown.skipping >= SKIPS_SHARE).count() as f64 / n);
+            bin.iter()
+                .filter(|c| c.flown.skipping >= SKIPS_SHARE)
+                .count() as f64
+                / n
+        );
     }
-    let likely: Vec<&&Case> = offered.iter().filter(|c| c.chance.unwrap() >= LIKELY).collect();
+    let likely: Vec<&&Case> = offered
+        .iter()
+        .filter(|c| c.chance.unwrap() >= LIKELY)
+        .collect();
     let kept = likely.iter().filter(|c| good(&c.flown)).count();
     println!("likely: {kept} of {}", likely.len());
-    for (name, of) in [("plan", (|c: &Case| c.flown) as fn(&Case) -> Outcome), ("habit", |c| c.habit)] {
+    for (name, of) in [
+        ("plan", (|c: &Case| c.flown) as fn(&Case) -> Outcome),
+        ("habit", |c| c.habit),
+    ] {
         let flown: Vec<Outcome> = offered.iter().map(|c| of(c)).collect();
         let near = flown.iter().filter(|o| o.miss_m <= NEAR_M).count();
         let skips = flown.iter().filter(|o| o.skipping >= SKIPS_SHARE).count();
-        println!("{name}: closest {:.0} m in the middle, within 15 m {near}, skipping {skips}, both {} of {}",
-            middle(flown.iter().map(|o| o.miss_m).collect()), flown.iter().filter(|o| good(o)).count(), flown.len());
+        println!(
+            "{name}: closest {:.0} m in the middle, within 15 m {near}, skipping {skips}, both {} of {}",
+            middle(flown.iter().map(|o| o.miss_m).collect()),
+            flown.iter().filter(|o| good(o)).count(),
+            flown.len()
+        );
     }
     let mut whys: std::collections::BTreeMap<&str, usize> = Default::default();
     for why in cases.iter().filter_map(|c| c.refused.as_deref()) {
         *whys.entry(why).or_default() += 1;
     }
     println!("{whys:#?}");
-    assert!(offered.len() * 3 > cases.len(), "{} of {}", offered.len(), cases.len());
+    assert!(
+        offered.len() * 3 > cases.len(),
+        "{} of {}",
+        offered.len(),
+        cases.len()
+    );
     let kept_share = kept as f64 / likely.len().max(1) as f64;
-    assert!(likely.is_empty() || kept_share >= 0.6, "{kept} of {}", likely.len());
+    assert!(
+        likely.is_empty() || kept_share >= 0.6,
+        "{kept} of {}",
+        likely.len()
+    );
     let plan_good = offered.iter().filter(|c| good(&c.flown)).count();
     let habit_good = offered.iter().filter(|c| good(&c.habit)).count();
     assert!(plan_good > habit_good, "{plan_good} against {habit_good}");
