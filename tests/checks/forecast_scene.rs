@@ -132,6 +132,7 @@ pub fn deck(kite_m: f64, main_m: f64) -> DeckNow {
         restored: None,
         marks: Vec::new(),
         unwanted: Vec::new(),
+        pass: None,
         answers: Answers::default(),
     }
 }

@@ -102,6 +102,7 @@ pub fn deck(at: Millis) -> DeckNow {
         restored: None,
         marks: Vec::new(),
         unwanted: Vec::new(),
+        pass: None,
         answers: Answers::default(),
     }
 }
