@@ -15,6 +15,7 @@ use skimwatch::forecast::{
     TurnLimit, TurnSource, ViewPoint,
 };
 use skimwatch::geodesy::Offset;
+use skimwatch::pass::{PassLeg, PassNow, PassRefused, PassState, Side as PassSide};
 use skimwatch::record::{KeptIn, RecordReport, RecordState};
 use skimwatch::serve::{
     AdvisoryHub, CrewPost, JournalNow, Recorded, SettingsPost, SettingsRefusal, Sources,
@@ -386,7 +387,7 @@ pub fn sinking(at: Millis) -> Advisory {
 }
 
 /// The names of the states that [`moment`] can show.
-pub const MOMENTS: [&str; 24] = [
+pub const MOMENTS: [&str; 27] = [
     "advice",
     "alarm",
     "take",
@@ -411,7 +412,61 @@ pub const MOMENTS: [&str; 24] = [
     "made",
     "launch",
     "marks",
+    "pass",
+    "pass-on",
+    "no-pass",
 ];
+
+/// A pass over the birds: offered, accepted, or refused.
+fn pass(moment: &str) -> Option<PassNow> {
+    let offered = PassNow {
+        mark: 2,
+        state: PassState::Offered,
+        number: 1,
+        legs: vec![PassLeg {
+            side: PassSide::Port,
+            by_deg: 40.0,
+            rate_deg_s: 2.0,
+            in_s: 12.0,
+            then_heading_deg: 28.75,
+        }],
+        hold_heading_deg: Some(28.75),
+        speed_kn: None,
+        bait_closest_m: Some(4.2),
+        in_s: Some(142.0),
+        chance: Some(0.86),
+        chance_of_marked: Some(0.31),
+        likely: true,
+        because: "the bait passes 4 m from the mark".to_owned(),
+        lines: Vec::new(),
+        refused: None,
+    };
+    match moment {
+        "pass" => Some(offered),
+        "pass-on" => Some(PassNow {
+            state: PassState::Accepted,
+            ..offered
+        }),
+        "no-pass" => Some(PassNow {
+            legs: Vec::new(),
+            hold_heading_deg: None,
+            bait_closest_m: None,
+            in_s: None,
+            chance: None,
+            chance_of_marked: None,
+            likely: false,
+            because: String::new(),
+            refused: Some(PassRefused {
+                why: "every heading that leads over the mark is one that the kite cannot be \
+                      fished on"
+                    .to_owned(),
+                helps: "go round to windward of the mark first".to_owned(),
+            }),
+            ..offered
+        }),
+        _ => None,
+    }
+}
 
 /// What the track has made of two minutes straight ahead.
 fn track(at: Millis, now: &VesselNow) -> Option<Track> {
@@ -465,6 +520,7 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
         marks: Vec::new(),
         pass: None,
         track: None,
+        pass: None,
         strike: None,
         forecast: Ok(Arc::new(forecast(at))),
         learnt: Some(LearntNow {
@@ -488,12 +544,21 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
     };
     let none = |reason: &str| Err(NoForecast::of(vec![(Lack::Sensor, reason.to_owned())]));
     match name {
-        "marks" => {
+        "marks" | "pass" | "pass-on" | "no-pass" => {
             if let Some(boat) = snapshot.vessel.position.as_ref().map(|here| here.value) {
                 snapshot.marks = marks(at, boat);
                 snapshot.deck.marks = snapshot.marks[..3].to_vec();
             }
             snapshot.track = track(at, &snapshot.vessel);
+            snapshot.pass = pass(name);
+            if name == "pass-on" {
+                snapshot.deck.intended_turn = Some(IntendedTurn {
+                    told_at: at,
+                    starts_at: at.plus_seconds(12.0),
+                    by_rad: -40_f64.to_radians(),
+                    rate_rad_s: 2_f64.to_radians(),
+                });
+            }
         }
         "alarm" => {
             let mut alarm = will_fly(at, Priority::Alarm, AlertState::ActiveUnacknowledged);

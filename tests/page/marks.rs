@@ -1,6 +1,6 @@
 //! Marks on the helm's page: one tap, two taps, a typed position, the list, the picture.
 
-use skimwatch::decode::{CrewInput, MarkChange, MarkHow, MarkSaid};
+use skimwatch::decode::{CrewInput, MarkChange, MarkHow, MarkSaid, PassWord};
 use skimwatch::geodesy::Position;
 use skimwatch::units::{in_degrees, in_metres, in_metres_per_second};
 
@@ -189,4 +189,77 @@ async fn the_picture_shows_boat_bait_track_and_marks_bow_up_or_north_up() {
         .wait("document.getElementById('plot').innerText.includes('No position')")
         .await;
     room.assert_clean(&browser).await;
+}
+
+/// Asserts that a part of a page says all this.
+async fn says(browser: &Browser, part: &str, all: &[&str]) {
+    for words in all {
+        browser
+            .wait(&format!(
+                "document.getElementById('{part}').innerText.replaceAll('\u{a0}', ' ').includes('{words}')"
+            ))
+            .await;
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_pass_is_asked_for_accepted_and_told_to_the_mate() {
+    let Some((mut room, helm)) = helm("marks").await else {
+        return;
+    };
+    let mate = Browser::start().await;
+    mate.screen(844, 390).await;
+    mate.open(&room.base).await;
+    mate.wait(crate::room::LIVE).await;
+    helm.run("document.querySelector('[data-mark=\"2\"]').open = true")
+        .await;
+    let said = |said| CrewInput::Pass { mark: 2, said };
+    helm.tap("[data-ask='2']").await;
+    assert_eq!(room.hear().await, said(PassWord::Ask));
+    room.show("no-pass");
+    says(
+        &helm,
+        "pass",
+        &["NO PASS", "cannot be fished on", "go round to windward"],
+    )
+    .await;
+    helm.wait("!document.querySelector('[data-pass=accept]')")
+        .await;
+    room.show("pass");
+    says(
+        &helm,
+        "pass",
+        &[
+            "BAIT OVER BIRDS",
+            "TURN PORT 40°",
+            "2.0°/s, in 1",
+            "Then hold 029",
+            "86 of 100",
+            "31 of 100",
+            "The look-out and the chart decide",
+        ],
+    )
+    .await;
+    mate.wait("document.getElementById('pass').hidden").await;
+    helm.tap("[data-pass=accept]").await;
+    assert_eq!(room.hear().await, said(PassWord::Accept));
+    room.show("pass-on");
+    // Both pages name the same turn, the mate's without answers.
+    for page in [&helm, &mate] {
+        says(
+            page,
+            "pass",
+            &["BAIT OVER BIRDS", "accepted", "TURN PORT 40°"],
+        )
+        .await;
+        says(page, "announced", &["40° to port"]).await;
+    }
+    mate.wait("!document.querySelector('[data-pass]')").await;
+    helm.tap("[data-pass=end]").await;
+    assert_eq!(room.hear().await, said(PassWord::End));
+    room.show("marks");
+    for page in [&helm, &mate] {
+        page.wait("document.getElementById('pass').hidden").await;
+    }
+    room.assert_clean(&helm).await;
 }

@@ -127,13 +127,13 @@ pub fn run_from(
     let count = (horizon_s / TRACE_S).floor() as usize + 1;
     let mut trace = Trace::in_sea(rig, course.sea);
     let structures = course.structures;
-    let boat_m = boat_path(&course, count);
+    let boat_path_m = boat_path(&course, count);
     let mut run = Run::with_accuracy(rig, course, state, 0.0, Accuracy::COARSE);
-    for i in 0..count {
+    for (i, boat_m) in boat_path_m.into_iter().enumerate() {
         let t_s = i as f64 * TRACE_S;
         match run.advance_to(t_s) {
             Ok(sample) => {
-                trace.note(rig, structures, &sample, boat_m[i]);
+                trace.note(rig, structures, &sample, boat_m);
                 look(t_s, &sample);
             }
             Err(end) => {

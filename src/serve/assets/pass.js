@@ -32,7 +32,8 @@ function plan(pass) {
     pass.legs.length || pass.hold_heading_deg === null ? null : make("p", { class: "verb look" }, passWords.straight(heading(pass.hold_heading_deg))),
     pass.speed_kn === null ? null : make("p", { class: "which" }, passWords.speed(pass.speed_kn.toFixed(1))),
     make("p", { class: "fact" }, passWords.over, " ", make("b", { "data-over": true }), ". ",
-      pass.chance === null ? "" : passWords.chance(percent(pass.chance))),
+      pass.chance === null ? "" : passWords.chance(percent(pass.chance)),
+      typeof pass.chance_of_marked === "number" ? passWords.marked(percent(pass.chance_of_marked)) : ""),
     pass.likely ? null : make("p", { class: "title" }, passWords.unlikely),
     make("p", { class: "why" }, pass.because),
   ];
@@ -49,6 +50,13 @@ function answers(pass) {
 
 const over = (pass) => pass.state === "declined" || pass.state === "ended";
 
+const shownOf = (pass) => [
+  pass.mark, nameOf(pass.mark), pass.state, pass.number, pass.refused, pass.likely, pass.because, pass.speed_kn,
+  pass.hold_heading_deg === null ? null : heading(pass.hold_heading_deg),
+  [pass.chance, pass.chance_of_marked].map((share) => (typeof share === "number" ? percent(share) : null)),
+  pass.legs.map((leg) => [leg.side, Math.round(leg.by_deg), leg.rate_deg_s.toFixed(1), heading(leg.then_heading_deg)]),
+];
+
 /** Shows the pass in `place`. @param {HTMLElement} place @param {"mate" | "helm"} page */
 export function showPass(place, page) {
   const { pass } = boat.state;
@@ -57,22 +65,22 @@ export function showPass(place, page) {
   if (place.hidden) {
     return;
   }
-  const { in_s, legs: all, ...stable } = pass;
-  const shape = all.map((leg) => [leg.side, Math.round(leg.by_deg), leg.rate_deg_s, Math.round(leg.then_heading_deg)]);
-  const key = [page, { ...stable, chance: pass.chance === null ? null : percent(pass.chance), bait_closest_m: null }, shape, nameOf(pass.mark), lengthUnit()];
-  rebuild(place, key, () => [
-    make("p", { class: "rank" }, make("span", { class: "mark" }, passWords.title(nameOf(pass.mark))), make("span", { class: "fact" }, passWords.state[pass.state])),
+  rebuild(place, page, () => [make("div", {}), make("div", {}), page === "helm" ? make("p", { class: "caution" }, passWords.caution) : null]);
+  const [what, answer] = Array.from(place.children);
+  rebuild(what, [shownOf(pass), lengthUnit()], () => [
+    make("p", { class: "rank" }, make("span", { class: "mark" }, passWords.title(nameOf(pass.mark), pass.number)), make("span", { class: "fact" }, passWords.state[pass.state])),
     ...(pass.refused ? refusal(pass.refused) : plan(pass)),
-    ...(page === "helm" ? [answers(pass), make("p", { class: "caution" }, passWords.caution)] : []),
   ]);
-  for (const [i, leg] of all.entries()) {
-    const when = place.querySelector(`[data-leg="${i}"]`);
+  // What a thumb is about to tap is not built anew with every second.
+  rebuild(answer, [pass.mark, pass.state, Boolean(pass.refused)], () => (page === "helm" ? answers(pass) : null));
+  for (const [i, leg] of pass.legs.entries()) {
+    const when = what.querySelector(`[data-leg="${i}"]`);
     if (when) {
       setText(when, passWords.when(until(leg.in_s)));
     }
   }
-  const arrives = place.querySelector("[data-over]");
-  if (arrives && in_s !== null) {
-    setText(arrives, passWords.when(until(in_s)) + (pass.bait_closest_m === null ? "" : passWords.closest(length(pass.bait_closest_m))));
+  const arrives = what.querySelector("[data-over]");
+  if (arrives && pass.in_s !== null) {
+    setText(arrives, passWords.when(until(pass.in_s)) + (pass.bait_closest_m === null ? "" : passWords.closest(length(pass.bait_closest_m))));
   }
 }

@@ -1,7 +1,7 @@
 // The words of a pass of the bait over a mark.
 
 export const passWords = {
-  title: (name) => `BAIT OVER ${name.toUpperCase()}`,
+  title: (name, pass) => `${pass > 1 ? "AGAIN: " : ""}BAIT OVER ${name.toUpperCase()}`,
   mark: (number) => `mark ${number}`,
   state: { offered: "a plan", accepted: "accepted", under_way: "under way", passed: "passed" },
   leg: (side, degrees, later) => `${later ? "THEN " : ""}TURN ${side === "port" ? "PORT" : "STARBOARD"} ${degrees}°`,
@@ -13,6 +13,7 @@ export const passWords = {
   over: "Bait at the mark",
   closest: (far) => `, about ${far} from it`,
   chance: (n) => `Within 15 m of it and skipping: ${n} of 100.`,
+  marked: (n) => ` As well as its place is known: ${n} of 100.`,
   unlikely: "NOT LIKELY",
   none: "NO PASS",
   helps: (what) => `What would help: ${what}.`,
