@@ -152,7 +152,7 @@ fn router(room: &Arc<Room>) -> Router {
         .routes(routes!(crew_launch::launch_ends))
         .routes(routes!(strike::strike))
         .routes(routes!(pass::pass))
-        .routes(routes!(marks::read))
+        .routes(routes!(marks::list))
         .routes(routes!(marks::mark))
         .routes(routes!(marks::remove))
         .routes(routes!(marks::name))

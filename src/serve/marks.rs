@@ -176,7 +176,7 @@ impl MarkBody {
 /// network.
 #[utoipa::path(get, path = "/v1/marks", tag = "read",
     responses((status = 200, description = "The marks", body = Vec<MarkAnswer>)))]
-pub(super) async fn read(State(room): State<Arc<Room>>) -> Response {
+pub(super) async fn list(State(room): State<Arc<Room>>) -> Response {
     fresh(Json(marks(&room.snapshot())))
 }
 
