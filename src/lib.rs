@@ -34,10 +34,11 @@
 //! | `scene` | invented input | angles decode rig time units |
 //! | `score` | judges replays | advice decode forecast time units |
 //! | `record` | the raw stream to files and back | feed files key time |
-//! | `settings` | TOML to checked settings | advice decode feed files forecast key locker record rig turn units vessel |
-//! | `serve` | pages and API | advice decode engine forecast key launch locker record settings strike time units vessel |
-//! | `drive` | the only clock | advice cause decode engine feed files forecast record rig serve settings strike time units vessel |
-//! | `command` | the command line | advice cause decode drive engine feed forecast launch locker record rig scene score serve settings time units |
+//! | `logbook` | the day in a file, and its figures | advice angles decode engine feed files forecast key score time units vessel |
+//! | `settings` | TOML to checked settings | advice decode feed files forecast key locker logbook record rig turn units vessel |
+//! | `serve` | pages and API | advice decode engine forecast key launch locker logbook record settings strike time units vessel |
+//! | `drive` | the only clock | advice cause decode engine feed files forecast logbook record rig serve settings strike time units vessel |
+//! | `command` | the command line | advice cause decode drive engine feed forecast launch locker logbook record rig scene score serve settings time units |
 #![cfg_attr(
     test,
     allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")
@@ -56,6 +57,7 @@ pub mod forecast;
 pub mod key;
 pub mod launch;
 pub mod locker;
+pub mod logbook;
 pub mod record;
 pub mod rig;
 pub mod scene;

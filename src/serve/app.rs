@@ -23,7 +23,7 @@ use super::problem::Problem;
 use super::room::Room;
 use super::sources::Sources;
 use super::{
-    assets, change, crew, crew_launch, describe, metrics, read, rig_today, streams, strike,
+    assets, change, crew, crew_launch, days, describe, metrics, read, rig_today, streams, strike,
 };
 use crate::settings::ServeSettings;
 
@@ -117,6 +117,7 @@ pub async fn bind(bind: Bind) -> Result<TcpListener, ServeError> {
         (name = "crew", description = "What the crew says; each is recorded as a sentence, and the \
             answer says whether that is on the disk"),
         (name = "set-up", description = "Settings that can be changed while the program runs"),
+        (name = "logbook", description = "Days: what happened on them, and their figures"),
         (name = "watch over it", description = "Health and metrics"),
     )
 )]
@@ -134,6 +135,8 @@ fn router(room: &Arc<Room>) -> Router {
         .routes(routes!(read::advisories))
         .routes(routes!(read::forecast))
         .routes(routes!(read::health))
+        .routes(routes!(days::days))
+        .routes(routes!(days::day))
         .routes(routes!(metrics::metrics))
         .routes(routes!(crew::lines_out))
         .routes(routes!(crew::moved))

@@ -25,6 +25,7 @@ mod launch;
 mod launch_steps;
 mod learnt;
 mod locker;
+mod logbook;
 mod oddities;
 mod orders;
 mod pace;

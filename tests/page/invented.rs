@@ -14,6 +14,7 @@ use skimwatch::forecast::{
     LinePlan, LoadAhead, LoadPart, NoForecast, PlanStep, RigView, Trouble, TurnAhead, TurnLimit,
     TurnSource, ViewPoint,
 };
+use skimwatch::logbook::LogbookNow;
 use skimwatch::record::{KeptIn, RecordReport, RecordState};
 use skimwatch::serve::{
     AdvisoryHub, CrewPost, JournalNow, Recorded, SettingsPost, SettingsRefusal, Sources,
@@ -694,6 +695,7 @@ pub fn boat(first: Snapshot) -> Boat {
             revisions: hub.clone(),
             crew,
             journal: watch::channel(JournalNow::default()).1,
+            logbook: watch::channel(LogbookNow::default()).1,
             set_up: set_up.subscribe(),
             settings: to_keeper,
             recorder: Some(recorder.subscribe()),
