@@ -59,47 +59,51 @@ def moves_of(said):
             yield at, rest[3], float(rest[4]) * (1.0 if rest[0] == "D" else 0.5)
 
 
-def doing(said, at):
-    """Whether the crew fishes: a bite ends that until lines are counted, or until the bait is reported
-    with no step of the strike answered."""
-    strike, under_way = False, False
-    for when, _, word, rest in said:
-        if when > at:
-            break
-        if word == "BITE" and not strike:
-            strike, under_way = True, False
-        elif word == "STRIKE":
-            strike, under_way = (False, False) if rest[0] == "MISSED" else (strike, True)
-        elif word == "LINES" or (word == "BAIT" and not under_way):
-            strike = False
-    return not strike
+def strike_at(crew, at):
+    """The strike as it looked then: None, "on", "under way" (a step is answered) or "ended". It is over
+    when lines are counted, or when the bait is reported with no hands on it."""
+    strike = None
+    for _, _, word, rest in counted([said for said in crew if said[0] <= at]):
+        if word == "BITE" and strike in (None, "ended"):
+            strike = "on"
+        elif word == "STRIKE" and strike in ("on", "under way"):
+            ends = {"MISSED": None, "OFF": "ended", "CUT": "ended", "LANDED": "ended", "RELEASED": "ended"}
+            strike = ends.get(rest[0], "under way")
+        elif word == "LINES" or (word == "BAIT" and strike != "under way"):
+            strike = None
+    return strike
 
 
 def wind_off_bow(log, pictures):
     """The true wind off the bow at each picture, from the last apparent wind and speed."""
     angle = speed = boat = None
+    heard = 0
     at_picture, place = {}, 0
     for at in pictures:
-        while place < len(log) and log[place][0] <= at:
+        # A whole second is looked at before what is heard in it.
+        while place < len(log) and log[place][0] < at:
             kind, fields = log[place][1][0][-3:], log[place][1]
             if kind == "MWV" and fields[2] == "R":
                 angle, speed = float(fields[1]), float(fields[3]) * 1852 / 3600
+                heard = log[place][0]
             elif kind == "VHW" and fields[5]:
                 boat = float(fields[5]) * 1852 / 3600
             place += 1
-        if None not in (angle, speed, boat):
+        # An older wind counts for none (`lost_s` in [sources]).
+        if None not in (angle, speed, boat) and at - heard <= 10_000:
             ahead = speed * math.cos(math.radians(angle)) - boat
             across = speed * math.sin(math.radians(angle))
             at_picture[at] = math.degrees(math.atan2(across, ahead))
     return at_picture
 
 
-def told_time(log, said):
+def told_time(log, crew):
     """Seconds by bait and tack, in which the crew fished."""
+    said = counted(crew)
     first, last = log[0][0], log[-1][0]
     whole = range((first // 1000 + 1) * 1000, last + 1, 1000)
-    pictures = sorted(set(whole) | {at for at, f in log if f[0] == "PSKWT" and f[2] != "UNDO"}
-                      | {at for at, f in log if f[0] == "PSKWT"})
+    pictures = sorted(set(whole) | {at for at, *_ in crew})
+    fishes = {at: strike_at(crew, at) is None for at in pictures}
     off_bow = wind_off_bow(log, pictures)
     taps = [(at, rest[0]) for at, _, word, rest in said if word == "BAIT"]
     times, tack = collections.Counter(), None
@@ -112,10 +116,11 @@ def told_time(log, said):
         # What ends a stretch ends what was said before it.
         if not before or at - before[-1][0] >= 600_000:
             continue
-        if not all(doing(said, p) for p in pictures if before[-1][0] <= p <= at):
+        if not all(fishes[p] for p in pictures if before[-1][0] <= p <= at):
             continue
-        times[before[-1][1], tack] += (after - at) / 1000
-    return [{"bait": bait, "tack": tack, "time_s": s} for (bait, tack), s in sorted(times.items())]
+        times[before[-1][1], tack if at in off_bow else None] += (after - at) / 1000
+    return [{"bait": bait, "tack": tack, "time_s": s}
+            for (bait, tack), s in sorted(times.items(), key=str)]
 
 
 # ---- Advice -------------------------------------------------------------------------------------
@@ -252,14 +257,11 @@ def day(recording, replayed):
     # Nothing comes after the last whole second but what the crew says.
     last = max([log[-1][0] // 1000 * 1000] + [at for at, *_ in crew]) / 1000
     moves = [move for move in moves_of(said) if abs(move[2]) >= 0.5]
-    bites, on = 0, False
-    for at, _, word, rest in said:
-        was_on = not doing([s for s in said if s[0] < at], at)
-        bites += word == "BITE" and not was_on
+    bites = sum(word == "BITE" and strike_at(crew, at - 1) in (None, "ended") for at, _, word, _ in said)
     print(json.dumps({
         "bites": bites,
         "corrections": {"kite": sum(m[1] == "K" for m in moves), "main": sum(m[1] == "M" for m in moves)},
-        "by_crew": told_time(log, said),
+        "by_crew": told_time(log, crew),
         "advice": advice(crew, revisions, first, last - first),
     }))
 

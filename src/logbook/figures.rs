@@ -6,7 +6,8 @@
 //! - **By the model** the bait is airborne or dragging when at least half of the futures begin so, and
 //!   else skips.
 //! - **By the crew** it does what was said last, from the tap on, until the next tap about the bait,
-//!   until they no longer fish (a bite, a launch, a stop), or for 10 minutes, whichever is first.
+//!   until they no longer fish (a bite, even one taken back later, a launch, a stop), or for 10
+//!   minutes, whichever is first.
 //! - **Corrections** are the moves of lines that the crew told of, 0.5 m or more, those that they
 //!   answered to an advisory included.
 //! - **Bites against a quantity**: bites in which it was known, and fishing time, each in bins of it. A

@@ -118,6 +118,20 @@ async fn one_made_anew_from_the_recording_is_equal() {
         !state["strike"]["ended"].is_null()
     })
     .await;
+    let days = until_days(&base).await;
+    let day = days[0]["day"].as_str().unwrap();
+    let answer = get(&base, &format!("/v1/days/{day}")).await;
+    assert_eq!(answer["figures"]["day"], day);
+    assert_eq!(answer["figures"]["bites"][0]["result"], "landed");
+    // The answered move is one, the other was taken back.
+    assert_eq!(answer["figures"]["corrections"]["main"], 1);
+    assert_eq!(answer["figures"]["corrections"]["kite"], 0);
+    assert_eq!(answer["timeline"]["taps"][0]["bait"], "airborne");
+    assert!(!answer["timeline"]["track"].as_array().unwrap().is_empty());
+    for (day, status) in [("2001-01-01", 404), ("yesterday", 400)] {
+        let answer = reqwest::get(format!("{base}/v1/days/{day}")).await.unwrap();
+        assert_eq!(answer.status().as_u16(), status, "{day}");
+    }
     drop(instruments);
     told_to_end(daemon);
 
@@ -151,6 +165,19 @@ async fn one_made_anew_from_the_recording_is_equal() {
         })
         .unwrap();
     assert_eq!(settings, 2, "at the start and when they were changed");
+}
+
+/// The days, once today tells of a bite that has ended.
+async fn until_days(base: &str) -> Value {
+    let end = Instant::now() + PATIENCE;
+    loop {
+        let days = get(base, "/v1/days").await;
+        if days[0]["bites"] == 1 {
+            return days;
+        }
+        assert!(Instant::now() < end, "{days}");
+        tokio::time::sleep(Duration::from_millis(100)).await;
+    }
 }
 
 /// A phone that says one thing after the other until the daemon is gone; the numbers of what was
