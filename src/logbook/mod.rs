@@ -27,6 +27,7 @@ mod boat_side;
 mod book;
 mod crew_side;
 mod day;
+mod export;
 mod figures;
 mod file;
 mod look;
@@ -43,6 +44,7 @@ mod word;
 mod writer;
 
 pub use day::{AdvisoryRow, BiteRow, DayRows, MoveRow, SessionRows, TroubleRow, TurnRow};
+pub use export::{GpxError, Positions, Table, geojson, gpx, tables};
 pub use figures::{Against, Bite, BiteRate, Corrections, DayFigures, TimeIn, figures};
 pub use file::LogbookError;
 pub use look::Look;
