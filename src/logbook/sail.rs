@@ -83,7 +83,7 @@ impl Sailing {
         } else {
             Tack::Starboard
         };
-        let between_sides = off < YAW_DEG || off > 180.0 - YAW_DEG;
+        let between_sides = !(YAW_DEG..=180.0 - YAW_DEG).contains(&off);
         Self {
             point: before
                 .map(|was| was.point)

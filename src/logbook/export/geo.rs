@@ -1,6 +1,6 @@
 //! GeoJSON, RFC 7946.
 
-use geojson::{Feature, FeatureCollection, Geometry, GeometryValue, JsonObject};
+use geojson::{Feature, FeatureCollection, Geometry, GeometryValue};
 use serde_json::{Value, json};
 
 use super::super::day::{BiteRow, DayRows, SessionRows};
@@ -90,7 +90,7 @@ fn feature(geometry: Option<GeometryValue>, properties: &Value) -> Feature {
         bbox: None,
         geometry: geometry.map(Geometry::new),
         id: None,
-        properties: properties.as_object().cloned().map(JsonObject::from),
+        properties: properties.as_object().cloned(),
         foreign_members: None,
     }
 }
