@@ -37,10 +37,11 @@
 //! | `scene` | invented input | angles decode rig time units |
 //! | `score` | judges replays | advice decode forecast time units |
 //! | `record` | the raw stream to files and back | feed files key time |
-//! | `settings` | TOML to checked settings | advice decode feed files forecast key locker record rig turn units vessel |
-//! | `serve` | pages and API | advice angles decode engine forecast geodesy key launch locker pass record settings strike time track units vessel |
-//! | `drive` | the only clock | advice cause decode engine feed files forecast record rig serve settings strike time units vessel |
-//! | `command` | the command line | advice cause decode drive engine feed forecast launch locker record rig scene score serve settings time units |
+//! | `logbook` | the day in a file, and its figures | advice angles decode engine feed files forecast key score time units vessel |
+//! | `settings` | TOML to checked settings | advice decode feed files forecast key locker logbook record rig turn units vessel |
+//! | `serve` | pages and API | advice angles decode engine forecast geodesy key launch locker logbook pass record settings strike time track units vessel |
+//! | `drive` | the only clock | advice cause decode engine feed files forecast logbook record rig serve settings strike time units vessel |
+//! | `command` | the command line | advice cause decode drive engine feed forecast launch locker logbook record rig scene score serve settings time units |
 #![cfg_attr(
     test,
     allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")
@@ -60,6 +61,7 @@ pub mod geodesy;
 pub mod key;
 pub mod launch;
 pub mod locker;
+pub mod logbook;
 pub mod pass;
 pub mod record;
 pub mod rig;

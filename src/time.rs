@@ -6,7 +6,7 @@ use chrono::{DateTime, SecondsFormat, Utc};
 use serde::{Serialize, Serializer};
 
 /// Unix time in milliseconds, UTC. Displays and serialises as RFC 3339 with milliseconds.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Millis(pub i64);
 
 impl Serialize for Millis {

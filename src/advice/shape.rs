@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 pub use crate::decode::Priority;
@@ -12,7 +12,9 @@ use crate::time::Millis;
 use crate::units::metres;
 
 /// Kinds of trouble.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, ToSchema)]
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema,
+)]
 #[serde(rename_all = "kebab-case")]
 pub enum Kind {
     /// Bait leaves the water.
@@ -123,7 +125,9 @@ impl fmt::Display for Kind {
 }
 
 /// State after IMO MSC.302(87), letters as in the IEC 61162-1 ALF sentence.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, ToSchema)]
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema,
+)]
 #[serde(rename_all = "kebab-case")]
 pub enum AlertState {
     /// Condition present, not acknowledged (V).
@@ -202,7 +206,7 @@ pub struct Changed {
 }
 
 /// How an advisory ended.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Outcome {
     /// The trouble no longer threatens: hands met it, the wind changed, a turn stopped short.

@@ -11,6 +11,7 @@ mod check;
 mod demo;
 mod forget;
 mod join;
+mod logbook;
 mod logging;
 mod logs;
 mod page;
@@ -89,6 +90,12 @@ enum Command {
         /// Settings file.
         #[arg(long, value_name = "FILE")]
         settings: PathBuf,
+    },
+    /// Days out of the logbook, as other programs read them.
+    Logbook {
+        /// What to do.
+        #[command(subcommand)]
+        command: logbook::LogbookCommand,
     },
     /// Runs the rig model on a scenario and prints what it gives as JSON.
     #[command(
@@ -190,6 +197,7 @@ pub fn main() -> ExitCode {
         Command::Check(arguments) => check::check(&arguments),
         Command::Rig(arguments) => rig::rig(&arguments),
         Command::Forget { settings } => forget::forget(&settings),
+        Command::Logbook { command } => logbook::logbook(&command),
         Command::Simulate(arguments) => simulate::simulate(&arguments),
         Command::Score(arguments) => score::score(&arguments),
     };

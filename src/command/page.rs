@@ -12,6 +12,7 @@ use super::Failure;
 use super::join::invite;
 use crate::drive::{InForce, Keeper, LogLine, Pace, Replay};
 use crate::engine::{Engine, EngineSettings, Mode, Picture, Snapshot};
+use crate::logbook::LogbookNow;
 use crate::serve::{self, AdvisoryHub, Bind, CrewPost, JournalNow, Sources};
 use crate::settings::{ServeSettings, Settings};
 
@@ -68,6 +69,7 @@ impl Page {
                 revisions,
                 crew: posts,
                 journal: self.journal.clone(),
+                logbook: watch::channel(LogbookNow::default()).1,
                 set_up: in_force.set_up(),
                 settings,
                 recorder: None,

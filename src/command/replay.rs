@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::io::{BufWriter, Write as _};
 use std::net::SocketAddr;
 use std::path::PathBuf;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use clap::Args;
 use indicatif::ProgressBar;
@@ -17,6 +18,7 @@ use crate::advice::{Advisory, Kind};
 use crate::drive::{Pace, Part, Replay, TimeSource, read_memory};
 use crate::engine::{Engine, FeedTotals, Mode, Picture};
 use crate::forecast::Forecaster;
+use crate::logbook::Rebuild;
 use crate::settings::{self, Settings};
 use crate::time::Millis;
 
@@ -33,6 +35,9 @@ pub(super) struct ReplayArguments {
     /// begins from the settings alone.
     #[arg(long, value_name = "FILE")]
     learnt: Option<PathBuf>,
+    /// Make a logbook of it in this file, which must not exist yet.
+    #[arg(long, value_name = "FILE", conflicts_with = "serve")]
+    logbook: Option<PathBuf>,
     /// Show it on the page instead of printing it, paced by --speed.
     #[arg(long)]
     serve: bool,
@@ -71,7 +76,20 @@ pub(super) fn replay(arguments: &ReplayArguments) -> Result<(), Failure> {
     // A log names its own feeds.
     engine_settings.feeds.clear();
     recall(arguments, &mut engine_settings.forecaster)?;
-    let replay = Replay::new(Engine::new(engine_settings, Mode::Replay), None);
+    let mut replay = Replay::new(Engine::new(engine_settings, Mode::Replay), None);
+    let logbook = match arguments.logbook.clone() {
+        Some(path) => Some(Rebuild::new(path).map_err(Failure::unavailable)?),
+        None => None,
+    };
+    let logbook = Arc::new(Mutex::new(logbook));
+    if arguments.logbook.is_some() {
+        let logbook = Arc::clone(&logbook);
+        replay = replay.telling(move |item| {
+            if let Some(logbook) = lock(&logbook).as_mut() {
+                logbook.take(item);
+            }
+        });
+    }
 
     let mut out = BufWriter::new(std::io::stdout().lock());
     let mut broken = None;
@@ -93,6 +111,10 @@ pub(super) fn replay(arguments: &ReplayArguments) -> Result<(), Failure> {
     let playing = replay.run(lines, Pace::Fastest, shutdown.clone(), publish);
     let (engine, end) = super::block_on(playing)?;
     bar.finish_and_clear();
+    let logbook = lock(&logbook).take();
+    if let Some(logbook) = logbook {
+        logbook.finish().map_err(Failure::unavailable)?;
+    }
     let summary = Summary {
         summary: true,
         from: end.first(),
@@ -115,6 +137,10 @@ pub(super) fn replay(arguments: &ReplayArguments) -> Result<(), Failure> {
         Some(_) => Ok(()),
         None => reading.verdict(),
     }
+}
+
+fn lock(logbook: &Mutex<Option<Rebuild>>) -> MutexGuard<'_, Option<Rebuild>> {
+    logbook.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
 fn print(out: &mut impl std::io::Write, revision: &Advisory) -> std::io::Result<()> {

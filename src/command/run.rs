@@ -11,6 +11,7 @@ use super::{Failure, service};
 use crate::drive::{Journal, LearntFile, Live};
 use crate::engine::{Engine, Mode};
 use crate::feed;
+use crate::logbook::Logbook;
 use crate::record::Recorder;
 use crate::serve::{self, Bind};
 use crate::settings::{self, Settings};
@@ -50,7 +51,13 @@ async fn daemon(settings: Settings, path: &Path) -> Result<(), Failure> {
     );
     page.journal = journal.report();
     let recorder = settings.record.clone().map(Recorder::start);
+    let logbook = Logbook::start(
+        settings.logbook_file(path),
+        settings.logbook.max_bytes(),
+        page.engine.crew_feeds.clone(),
+    );
     let mut desk = page.desk(Some(path.to_owned()));
+    desk.sources.logbook = logbook.report();
     desk.sources.recorder = recorder.as_ref().map(Recorder::report);
     desk.sources.learnt_trouble = learnt.as_ref().map(LearntFile::trouble);
     tokio::spawn(desk.keeper.run(shutdown.clone()));
@@ -70,6 +77,7 @@ async fn daemon(settings: Settings, path: &Path) -> Result<(), Failure> {
         learnt,
         recorder,
         journal: Some(journal),
+        logbook: Some(logbook),
         reports: feeds
             .iter()
             .map(|feed| (feed.name.clone(), feed.report.clone()))

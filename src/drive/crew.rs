@@ -8,7 +8,7 @@ use crate::decode::{CrewInput, crew_sentence, encode_crew};
 use crate::record::KeptIn;
 use crate::serve::{CrewReply, Recorded};
 
-/// Longest that a poster waits for the journal.
+/// Longest that a poster waits for journal and logbook.
 const PATIENCE: Duration = Duration::from_secs(2);
 
 /// Numbers the crew's inputs, so that one can be taken back.
@@ -44,15 +44,15 @@ pub(super) fn answer(reply: CrewReply, sequence: u32, kept: KeptIn) {
     let _ = reply.send(Ok(Recorded { sequence, kept }));
 }
 
-/// Tells the poster as soon as it is known whether recording and journal, where there are any, have
-/// his sentence on the disk; nobody waits for that here.
+/// Tells the poster as soon as it is known whether the recording and the `files` (journal, logbook),
+/// where there are any, have his sentence on the disk; nobody waits for that here.
 pub(super) fn answer_when_kept(
     reply: CrewReply,
     sequence: u32,
     recording: Option<impl Future<Output = KeptIn> + Send + 'static>,
-    journal: Option<oneshot::Receiver<bool>>,
+    files: Vec<oneshot::Receiver<bool>>,
 ) {
-    if recording.is_none() && journal.is_none() {
+    if recording.is_none() && files.is_empty() {
         return answer(reply, sequence, KeptIn::Memory);
     }
     let recorded = async {
@@ -61,17 +61,15 @@ pub(super) fn answer_when_kept(
             None => true,
         }
     };
-    let journalled = async {
-        match journal {
-            Some(journal) => {
-                let kept = tokio::time::timeout(PATIENCE, journal).await;
-                matches!(kept, Ok(Ok(true)))
-            }
-            None => true,
+    let filed = async {
+        let all = futures_util::future::join_all(files);
+        match tokio::time::timeout(PATIENCE, all).await {
+            Ok(kept) => kept.iter().all(|kept| *kept == Ok(true)),
+            Err(_) => false,
         }
     };
     tokio::spawn(async move {
-        let kept = if tokio::join!(recorded, journalled) == (true, true) {
+        let kept = if tokio::join!(recorded, filed) == (true, true) {
             KeptIn::Disk
         } else {
             KeptIn::Memory

@@ -17,10 +17,12 @@ use super::crew::{CrewSequence, answer_when_kept};
 use super::governor::Governor;
 use super::journal::{Journal, Keeper};
 use super::own_words::OwnWord;
+use super::settings_text::{settings_text, text_of};
 use super::{LearntFile, Ticks};
 use crate::decode::{CrewInput, SessionMark, encode_crew};
 use crate::engine::{Engine, FeedNow, Means, Picture};
 use crate::feed::{Arrival, FeedName, FeedReport, RawSentence, SentenceKind};
+use crate::logbook::{Logbook, LogbookHand, Look};
 use crate::record::Recorder;
 use crate::serve::CrewPost;
 use crate::time::Millis;
@@ -48,6 +50,8 @@ pub struct Live {
     pub learnt: Option<LearntFile>,
     /// Where what the crew says is kept over a restart, if anywhere.
     pub journal: Option<Journal>,
+    /// Where the logbook is written, if anywhere.
+    pub logbook: Option<Logbook>,
     /// What the feeds say of themselves, by name; shown with each picture.
     pub reports: Vec<(FeedName, watch::Receiver<FeedReport>)>,
     /// Ends it.
@@ -85,6 +89,7 @@ struct Stamper {
     own_feed: FeedName,
     recorder: Option<Recorder>,
     keeper: Option<Keeper>,
+    logbook: Option<LogbookHand>,
     engine: mpsc::Sender<Order>,
 }
 
@@ -134,6 +139,7 @@ impl Stamper {
         let at = self.advance().await;
         // Nobody waits for the disk.
         let _ = self.journal(at, feed, &sentence);
+        let _ = self.log(at, feed, &sentence);
         self.record(at, feed, &sentence);
         self.recorded(at, feed, sentence).await;
     }
@@ -144,12 +150,14 @@ impl Stamper {
         let at = self.advance().await;
         let feed = self.crew_feed.clone();
         let sentence = RawSentence::own(text);
-        let journal = self.journal(at, &feed, &sentence);
+        let mut files = Vec::new();
+        files.extend(self.journal(at, &feed, &sentence));
+        files.extend(self.log(at, &feed, &sentence));
         let recording = self
             .recorder
             .as_ref()
             .map(|recorder| recorder.record_durably(at, &feed, &sentence));
-        answer_when_kept(post.reply, sequence, recording, journal);
+        answer_when_kept(post.reply, sequence, recording, files);
         self.recorded(at, &feed, sentence).await;
     }
 
@@ -165,6 +173,19 @@ impl Stamper {
         keeper
             .wants(feed, sentence)
             .then(|| keeper.append(at, feed, sentence))
+    }
+
+    /// Has the logbook keep what the crew says; whether it is on the disk comes as an answer.
+    fn log(
+        &self,
+        at: Millis,
+        feed: &FeedName,
+        sentence: &RawSentence,
+    ) -> Option<oneshot::Receiver<bool>> {
+        let logbook = self.logbook.as_ref()?;
+        logbook
+            .wants(feed.as_str(), &sentence.text)
+            .then(|| logbook.said(at, feed.shared(), sentence.text.clone()))
     }
 
     /// Hands what was recorded to the engine.
@@ -189,6 +210,7 @@ impl Stamper {
         let feed = self.crew_feed.clone();
         for input in &begun.anew {
             let sentence = RawSentence::own(encode_crew(input, 0));
+            let _ = self.log(self.last, &feed, &sentence);
             self.record(self.last, &feed, &sentence);
             self.recorded(self.last, &feed, sentence).await;
         }
@@ -212,6 +234,7 @@ struct Worker<P> {
     clock: Clock,
     reports: Vec<(FeedName, watch::Receiver<FeedReport>)>,
     learnt: Option<LearntFile>,
+    logbook: Option<LogbookHand>,
     words: mpsc::UnboundedSender<Word>,
     publish: P,
 }
@@ -245,6 +268,10 @@ impl<P: FnMut(Picture)> Worker<P> {
             add_report(feed, &self.reports);
         }
         let futures = picture.new_futures();
+        if let Some(logbook) = &self.logbook {
+            let revised = picture.revised.as_ref().and_then(text_of);
+            logbook.seen(Look::new(&picture, revised));
+        }
         picture.snapshot.lag_s = self.clock.now().seconds_since(at);
         (self.publish)(picture);
         let now = self.clock.now();
@@ -284,11 +311,14 @@ impl Live {
         let clock = Clock::start();
         let (to_engine, orders) = mpsc::channel(QUEUE);
         let (words, mut said) = mpsc::unbounded_channel();
+        let logbook = self.logbook.take();
+        let settings = settings_text(engine.settings());
         let worker = Worker {
             engine,
             clock,
             reports: std::mem::take(&mut self.reports),
             learnt: self.learnt.take(),
+            logbook: logbook.as_ref().map(Logbook::hand),
             words,
             publish,
         };
@@ -303,8 +333,12 @@ impl Live {
             own_feed: FeedName::own(),
             recorder: self.recorder.take(),
             keeper: None,
+            logbook: logbook.as_ref().map(Logbook::hand),
             engine: to_engine,
         };
+        if let Some(hand) = &stamper.logbook {
+            hand.begins(stamper.last, settings);
+        }
         stamper.own(stamper.last, OwnWord::Start);
         stamper.mark(SessionMark::Start).await;
         if let Some(journal) = self.journal.take() {
@@ -345,13 +379,13 @@ impl Live {
                 }
             },
         };
-        close(recorder, keeper).await;
+        close(recorder, keeper, logbook).await;
         stopped.map_err(|why| EngineStopped { why })
     }
 }
 
-/// Closes recording and journal. A disk that does not answer is not waited for.
-async fn close(recorder: Option<Recorder>, keeper: Option<Keeper>) {
+/// Closes recording, journal and logbook. A disk that does not answer is not waited for.
+async fn close(recorder: Option<Recorder>, keeper: Option<Keeper>, logbook: Option<Logbook>) {
     let closing = tokio::task::spawn_blocking(move || {
         if let Some(keeper) = keeper {
             keeper.finish();
@@ -359,11 +393,18 @@ async fn close(recorder: Option<Recorder>, keeper: Option<Keeper>) {
         if let Some(recorder) = recorder {
             recorder.finish();
         }
+        if let Some(logbook) = logbook {
+            logbook.finish();
+        }
     });
     match tokio::time::timeout(CLOSING, closing).await {
         Ok(Ok(())) => {}
-        Ok(Err(error)) => tracing::error!("recording or journal was not closed: {error}"),
-        Err(_) => tracing::error!("recording or journal was not closed: the disk does not answer"),
+        Ok(Err(error)) => tracing::error!("recording, journal or logbook was not closed: {error}"),
+        Err(_) => {
+            tracing::error!(
+                "recording, journal or logbook was not closed: the disk does not answer"
+            );
+        }
     }
 }
 

@@ -58,6 +58,7 @@ mod live;
 mod log_line;
 mod own_words;
 mod replay;
+mod settings_text;
 mod ticks;
 mod timebase;
 

@@ -17,11 +17,13 @@ use super::crew::{CrewSequence, answer};
 use super::governor::Governor;
 use super::log_line::LogLine;
 use super::own_words::OwnWord;
+use super::settings_text::{settings_text, text_of};
 use super::{Dated, DatedLine, Ticks, TimeSource, WentBack};
 use crate::decode::{Decoder, Observation, crew_sentence};
 use crate::engine::{Engine, Means, Picture};
 use crate::feed::CREW_FEED;
 use crate::forecast::Effort;
+use crate::logbook::{Item, Look};
 use crate::record::KeptIn;
 use crate::serve::CrewPost;
 use crate::time::Millis;
@@ -154,8 +156,10 @@ impl Pacer {
     }
 }
 
+/// Takes what goes into a logbook.
+type Tell = Box<dyn FnMut(Item) + Send>;
+
 /// A replay under way.
-#[derive(Debug)]
 pub struct Replay {
     engine: Engine,
     ticks: Ticks,
@@ -172,6 +176,16 @@ pub struct Replay {
     /// When the log last told of a picture.
     told_at: Option<Millis>,
     opened: Instant,
+    tell: Option<Tell>,
+}
+
+impl std::fmt::Debug for Replay {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Replay")
+            .field("parts", &self.parts)
+            .field("last", &self.last)
+            .finish_non_exhaustive()
+    }
 }
 
 impl Replay {
@@ -190,6 +204,16 @@ impl Replay {
             last: None,
             told_at: None,
             opened: Instant::now(),
+            tell: None,
+        }
+    }
+
+    /// The same, telling what goes into a logbook.
+    #[must_use]
+    pub fn telling(self, tell: impl FnMut(Item) + Send + 'static) -> Self {
+        Self {
+            tell: Some(Box::new(tell)),
+            ..self
         }
     }
 
@@ -251,9 +275,20 @@ impl Replay {
     fn reached(&mut self, at: Millis) {
         match (self.last, self.parts.last_mut()) {
             (Some(_), Some(part)) => part.to = at,
-            _ => self.parts.push(Part { from: at, to: at }),
+            _ => {
+                self.parts.push(Part { from: at, to: at });
+                self.begins(at);
+            }
         }
         self.last = Some(at);
+    }
+
+    /// A session of the logbook begins.
+    fn begins(&mut self, at: Millis) {
+        if let Some(tell) = &mut self.tell {
+            let settings = settings_text(self.engine.settings());
+            tell(Item::Begins { at, settings });
+        }
     }
 
     /// The times of the log go back: it goes on as after a restart.
@@ -290,8 +325,12 @@ impl Replay {
         self.sequence.heard(text);
         if let Some(word) = OwnWord::read(feed, text) {
             self.told_at = Some(at);
-            if let (OwnWord::Picture(means), None) = (word, &self.governor) {
-                self.show(at, means, publish);
+            match (word, &self.governor) {
+                (OwnWord::Start, _) => self.begins(at),
+                (OwnWord::Picture(means), None) => {
+                    self.show(at, means, publish);
+                }
+                (OwnWord::Picture(_), Some(_)) => {}
             }
             return;
         }
@@ -302,10 +341,17 @@ impl Replay {
         }
     }
 
-    /// Remembers what the crew says, for the next part of the log.
+    /// Remembers what the crew says, for the next part of the log and for the logbook.
     fn remember_told(&mut self, at: Millis, feed: &str, text: &str) {
         if !crew_sentence::is_one(text) || !self.engine.settings().is_crew(feed) {
             return;
+        }
+        if let Some(tell) = &mut self.tell {
+            tell(Item::Said {
+                at,
+                feed: feed.into(),
+                text: text.to_owned(),
+            });
         }
         if let Ok(decoded) = Decoder::new().decode(text) {
             for observation in &decoded.observations {
@@ -349,6 +395,10 @@ impl Replay {
         let mut picture = self.engine.picture(at, means);
         picture.snapshot.lag_s = self.pacer.late(at).as_secs_f64();
         let futures = picture.new_futures();
+        if let Some(tell) = &mut self.tell {
+            let revised = picture.revised.as_ref().and_then(text_of);
+            tell(Item::Seen(Box::new(Look::new(&picture, revised))));
+        }
         publish(picture);
         futures
     }

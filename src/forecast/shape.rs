@@ -3,7 +3,7 @@
 
 use std::fmt;
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::sea::SeaReckoned;
@@ -24,7 +24,9 @@ pub struct Band {
 }
 
 /// Kinds of trouble whose chance is forecast.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, ToSchema)]
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema,
+)]
 #[serde(rename_all = "kebab-case")]
 #[schema(as = ChanceKind)]
 pub enum Trouble {

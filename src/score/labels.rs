@@ -33,7 +33,8 @@ fn sign(trouble: Trouble) -> Option<Sign> {
 }
 
 /// Whether the truth shows this trouble, so that it is scored.
-pub(super) fn is_scored(trouble: Trouble) -> bool {
+#[must_use]
+pub fn is_scored(trouble: Trouble) -> bool {
     sign(trouble).is_some()
 }
 

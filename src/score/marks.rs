@@ -3,14 +3,16 @@
 use std::collections::BTreeMap;
 
 use serde::Serialize;
+use utoipa::ToSchema;
 
 use super::labels::{Cause, Labels};
 use super::reliability::Reliability;
 use crate::forecast::Trouble;
 
 /// What an event or an advisory belongs to.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, ToSchema)]
 #[serde(rename_all = "kebab-case")]
+#[schema(as = TurnClass)]
 pub enum Class {
     /// A turn that was announced.
     Planned,

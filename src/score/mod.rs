@@ -110,15 +110,17 @@ mod marks;
 mod picture;
 mod reliability;
 mod report;
+mod revision;
 mod tally;
 mod taps;
 mod truth;
 
 pub use details::Detail;
-pub use labels::{Cause, Event, Labels, LineMove, Rules, Turn};
+pub use labels::{Cause, Event, Labels, LineMove, Rules, Turn, is_scored};
 pub use marks::{Class, Fate, Marks};
 pub use picture::reliability_svg;
 pub use reliability::{Bin, Reliability};
 pub use report::{ChanceSet, Chances, Report, Told};
+pub use revision::Revision;
 pub use tally::Tally;
 pub use truth::{Truth, TruthError, TruthRow, TruthTurn};

@@ -1,6 +1,7 @@
 //! Chances against outcomes: Brier score and reliability table, as additive sums.
 
 use serde::Serialize;
+use utoipa::ToSchema;
 
 /// Width of a bin is 1 / this.
 const BINS: usize = 10;
@@ -25,7 +26,8 @@ struct BinSums {
 }
 
 /// One bin of the table.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+#[schema(as = ReliabilityBin)]
 pub struct Bin {
     /// Lower edge, percent.
     pub from_percent: u32,

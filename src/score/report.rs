@@ -3,6 +3,7 @@
 use std::fmt::Write as _;
 
 use serde::Serialize;
+use utoipa::ToSchema;
 
 use super::labels::scored;
 use super::marks::{ChanceMarks, Class, Counts, Fate, Marks};
@@ -10,7 +11,8 @@ use super::reliability::{Bin, Reliability};
 use crate::forecast::Trouble;
 
 /// All figures of some recordings; definitions in the module head of `score`.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[schema(as = Score)]
 pub struct Report {
     /// Recordings.
     pub recordings: u64,
@@ -35,7 +37,8 @@ pub struct Report {
 }
 
 /// How often and how early an advisory came, for one class of turns.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[schema(as = ScoreOfAdvisories)]
 pub struct Told {
     /// "all" or the kind.
     pub trouble: String,
@@ -74,7 +77,8 @@ pub struct Told {
 }
 
 /// Quality of the chances of one trouble.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[schema(as = ScoreOfChances)]
 pub struct Chances {
     /// "all" or the kind.
     pub trouble: String,
@@ -93,7 +97,7 @@ pub struct Chances {
 }
 
 /// Scores of one set of samples.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct ChanceSet {
     /// Samples.
     pub samples: u64,

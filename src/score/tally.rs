@@ -7,11 +7,12 @@ use super::details::Detail;
 use super::judge::{self, Made, Spell, Told};
 use super::labels::{Labels, Rules, is_scored};
 use super::marks::Marks;
+use super::revision::Revision;
 use super::taps::{self, Said};
 use super::truth::Truth;
 use crate::advice::{Advisory, Outcome};
 use crate::decode::{CrewInput, Decoder, Observation, Priority};
-use crate::forecast::Forecast;
+use crate::forecast::{Chance, Forecast};
 use crate::time::Millis;
 
 /// The output of one replay. Feed revisions, forecasts and crew inputs, each kind in order of time;
@@ -33,8 +34,13 @@ impl Tally {
         Self::default()
     }
 
-    /// One revision of an advisory. Kinds that are not scored are ignored.
+    /// One revision of an advisory, as published.
     pub fn revision(&mut self, advisory: &Advisory) {
+        self.revised(&Revision::of(advisory));
+    }
+
+    /// One revision of an advisory. Kinds that are not scored are ignored.
+    pub fn revised(&mut self, advisory: &Revision) {
         self.note(advisory.at);
         let Some(trouble) = advisory
             .kind
@@ -79,15 +85,19 @@ impl Tally {
 
     /// One forecast. The same one shown again counts once.
     pub fn forecast(&mut self, forecast: &Forecast) {
-        self.note(forecast.made_at);
-        if self.made.last().is_some_and(|m| m.at >= forecast.made_at) {
+        self.made(forecast.made_at, forecast.horizon_s, &forecast.chances);
+    }
+
+    /// The chances of one forecast. The same one told again counts once.
+    pub fn made(&mut self, made_at: Millis, horizon_s: f64, chances: &[Chance]) {
+        self.note(made_at);
+        if self.made.last().is_some_and(|m| m.at >= made_at) {
             return;
         }
         self.made.push(Made {
-            at: forecast.made_at,
-            horizon_s: forecast.horizon_s,
-            chances: forecast
-                .chances
+            at: made_at,
+            horizon_s,
+            chances: chances
                 .iter()
                 .filter(|chance| is_scored(chance.kind))
                 .copied()

@@ -23,8 +23,8 @@ use super::problem::Problem;
 use super::room::Room;
 use super::sources::Sources;
 use super::{
-    assets, change, crew, crew_launch, describe, marks, metrics, pass, read, rig_today, streams,
-    strike,
+    assets, change, crew, crew_launch, days, describe, marks, metrics, pass, read, rig_today,
+    streams, strike,
 };
 use crate::settings::ServeSettings;
 
@@ -118,6 +118,7 @@ pub async fn bind(bind: Bind) -> Result<TcpListener, ServeError> {
         (name = "crew", description = "What the crew says; each is recorded as a sentence, and the \
             answer says whether that is on the disk"),
         (name = "set-up", description = "Settings that can be changed while the program runs"),
+        (name = "logbook", description = "Days: what happened on them, and their figures"),
         (name = "watch over it", description = "Health and metrics"),
     )
 )]
@@ -135,6 +136,8 @@ fn router(room: &Arc<Room>) -> Router {
         .routes(routes!(read::advisories))
         .routes(routes!(read::forecast))
         .routes(routes!(read::health))
+        .routes(routes!(days::days))
+        .routes(routes!(days::day))
         .routes(routes!(metrics::metrics))
         .routes(routes!(crew::lines_out))
         .routes(routes!(crew::moved))

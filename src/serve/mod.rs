@@ -1,6 +1,6 @@
 //! Serve: the HTTP room.
 //!
-//! In: the snapshot of each tick, the revisions of advisories, a listener and the shutdown token, all
+//! In: the snapshot of each tick, the revisions of advisories, the logbook, a listener and the shutdown token, all
 //! passed in by the driver. Out: the API under `/v1`, the event streams, `/healthz`, `/metrics`, the
 //! pages, and what the crew posts: to the stamper, so that it is recorded and takes effect as a crew
 //! sentence, or, for changes of settings, to their keeper.
@@ -25,6 +25,7 @@ mod change;
 mod counters;
 mod crew;
 mod crew_launch;
+mod days;
 mod describe;
 mod guard;
 mod hub;
@@ -57,6 +58,7 @@ pub use crew::{
     PlanBody, SessionBody, SilenceBody, TurnBody, UndoBody,
 };
 pub use crew_launch::{LaunchBody, LaunchStepBody};
+pub use days::DayAnswer;
 pub use hub::AdvisoryHub;
 pub use launch_state::LaunchState;
 pub use marks::{DriftBody, MarkBody, MarkNameBody};

@@ -137,6 +137,50 @@ impl Problem {
         )
     }
 
+    /// Days of a logbook that there is not.
+    pub(super) fn no_logbook(detail: &str) -> Self {
+        Self::new(
+            StatusCode::NOT_FOUND,
+            "urn:skimwatch:problem:no-logbook",
+            "No logbook",
+            detail,
+            "the boat's own daemon keeps one (`skimwatch run`)",
+        )
+    }
+
+    /// A logbook that cannot be read now.
+    pub(super) fn logbook_unreadable(detail: &str) -> Self {
+        Self::new(
+            StatusCode::SERVICE_UNAVAILABLE,
+            "urn:skimwatch:problem:logbook-unreadable",
+            "Logbook not readable",
+            detail,
+            "try again; if it stays so, look at logbook in /v1/state",
+        )
+    }
+
+    /// A day that is no date.
+    pub(super) fn no_date(day: &str) -> Self {
+        Self::new(
+            StatusCode::BAD_REQUEST,
+            "urn:skimwatch:problem:no-date",
+            "Not a date",
+            format!("{day:?} is no date"),
+            "name the day as year-month-day: 2026-06-01",
+        )
+    }
+
+    /// A day of which nothing is logged.
+    pub(super) fn no_such_day(day: &str) -> Self {
+        Self::new(
+            StatusCode::NOT_FOUND,
+            "urn:skimwatch:problem:no-such-day",
+            "No such day",
+            format!("the logbook holds nothing of {day}"),
+            "take a day from /v1/days",
+        )
+    }
+
     /// A path with another method.
     pub(super) fn wrong_method(method: &str, path: &str) -> Self {
         Self::new(

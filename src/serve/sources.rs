@@ -10,6 +10,7 @@ use super::hub::AdvisoryHub;
 use super::setup::SettingsPost;
 use crate::decode::CrewInput;
 use crate::engine::Snapshot;
+use crate::logbook::LogbookNow;
 use crate::record::{KeptIn, RecordReport};
 use crate::settings::SetUp;
 
@@ -24,6 +25,8 @@ pub struct Sources {
     pub crew: mpsc::Sender<CrewPost>,
     /// How what the crew says is kept over a restart.
     pub journal: watch::Receiver<JournalNow>,
+    /// How the logbook stands, and in which file it is.
+    pub logbook: watch::Receiver<LogbookNow>,
     /// What is set.
     pub set_up: watch::Receiver<Arc<SetUp>>,
     /// Where changes of settings go to be checked, saved and recorded.

@@ -14,6 +14,7 @@ use crate::advice::Advisory;
 use crate::decode::BaitState;
 use crate::engine::{FeedNow, LATE_S, Mode, Snapshot};
 use crate::forecast::BiteZone;
+use crate::logbook::LogbookNow;
 use crate::pass::PassNow;
 use crate::settings::{CrewUnits, RigEntry};
 use crate::time::Millis;
@@ -72,6 +73,8 @@ pub struct StateAnswer {
     pub advisories: Vec<Advisory>,
     /// How what the crew says is kept over a restart.
     pub journal: JournalNow,
+    /// How the logbook stands.
+    pub logbook: LogbookNow,
     /// Inputs.
     pub feeds: Vec<FeedAnswer>,
     /// The rig as set.
@@ -318,6 +321,7 @@ impl StateAnswer {
             recorder,
             advisories: snapshot.advisories.clone(),
             journal: sources.journal.borrow().clone(),
+            logbook: sources.logbook.borrow().clone(),
             feeds: snapshot
                 .feeds
                 .iter()

@@ -11,6 +11,7 @@ use crate::advice::ADVICE;
 use crate::feed::FEED;
 use crate::forecast::FORECAST;
 use crate::key::{Key, Section};
+use crate::logbook::LOGBOOK;
 use crate::record::RECORD;
 use crate::turn::TURN;
 use crate::vessel::SOURCES;
@@ -28,7 +29,7 @@ const SECTIONS: &[&[Section]] = &[
         FORECAST[3],
         FORECAST[4],
     ],
-    &[ADVICE, SERVE, CREW, RECORD, RESTART],
+    &[ADVICE, SERVE, CREW, RECORD, RESTART, LOGBOOK],
 ];
 
 /// Keys that have another name now: old, new.

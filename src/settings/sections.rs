@@ -1,4 +1,4 @@
-//! Reads the sections that have no file of their own: pages, units, recordings, restart.
+//! Reads the sections that have no file of their own: pages, units, recordings, restart, logbook.
 
 use std::path::PathBuf;
 
@@ -7,6 +7,7 @@ use super::reader::Section;
 use super::restart::RestartSettings;
 use super::serve::ServeSettings;
 use crate::feed::{Feed, FeedSpec};
+use crate::logbook::LogbookSettings;
 use crate::record::RecordSettings;
 
 /// `[serve]`.
@@ -96,6 +97,17 @@ pub(super) fn restart(section: Section<'_>) -> RestartSettings {
         use_within_min: section
             .number("use_within_min")
             .unwrap_or(default.use_within_min),
+    };
+    section.finish();
+    settings
+}
+
+/// `[logbook]`.
+pub(super) fn logbook(section: Section<'_>) -> LogbookSettings {
+    let default = LogbookSettings::default();
+    let settings = LogbookSettings {
+        file: section.form("file").map(PathBuf::from),
+        max_mib: section.whole("max_mib").unwrap_or(default.max_mib),
     };
     section.finish();
     settings

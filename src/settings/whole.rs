@@ -19,6 +19,7 @@ use crate::feed::Feed;
 use crate::forecast::ForecastSettings;
 use crate::key::{Complaint, Place, Problem};
 use crate::locker::Locker;
+use crate::logbook::LogbookSettings;
 use crate::record::RecordSettings;
 use crate::turn::TurnSettings;
 use crate::vessel::VesselSettings;
@@ -62,6 +63,8 @@ pub struct Settings {
     pub record: Option<RecordSettings>,
     /// What comes back after a restart.
     pub restart: RestartSettings,
+    /// Where the logbook is.
+    pub logbook: LogbookSettings,
     /// What they were read from.
     pub source: SettingsText,
 }
@@ -69,6 +72,8 @@ pub struct Settings {
 /// Name of the crew's journal in the directory of the recordings. Not `.nmea`, so that nobody who
 /// names all recordings of a directory replays it among them.
 const JOURNAL: &str = "deck.journal";
+/// Name of the logbook in the directory of the recordings.
+const LOGBOOK: &str = "logbook.sqlite";
 
 impl Settings {
     /// Where the crew's words are kept over a restart, by settings that were read from `path`.
@@ -78,6 +83,16 @@ impl Settings {
             (Some(file), _) => file.clone(),
             (None, Some(record)) => record.dir().join(JOURNAL),
             (None, None) => crate::files::beside(path, ".deck"),
+        }
+    }
+
+    /// Where the logbook is, by settings that were read from `path`.
+    #[must_use]
+    pub fn logbook_file(&self, path: &Path) -> PathBuf {
+        match (&self.logbook.file, &self.record) {
+            (Some(file), _) => file.clone(),
+            (None, Some(record)) => record.dir().join(LOGBOOK),
+            (None, None) => crate::files::beside(path, ".logbook"),
         }
     }
 
@@ -218,6 +233,7 @@ fn read(root: Section<'_>, source: SettingsText) -> Option<Settings> {
     let units = sections::units(root.section("crew"));
     let record = sections::record(root.section("record"));
     let restart = sections::restart(root.section("restart"));
+    let logbook = sections::logbook(root.section("logbook"));
     root.finish();
     Some(Settings {
         boat: boat?,
@@ -233,6 +249,7 @@ fn read(root: Section<'_>, source: SettingsText) -> Option<Settings> {
         units,
         record,
         restart,
+        logbook,
         source,
     })
 }

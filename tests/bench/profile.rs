@@ -17,6 +17,7 @@ use axum::http::{Request, header};
 use serde_json::{Value, json};
 use skimwatch::engine::{Engine, Event as Input, Mode, Snapshot};
 use skimwatch::feed::{FeedName, RawSentence};
+use skimwatch::logbook::LogbookNow;
 use skimwatch::record::recorded_line;
 use skimwatch::scene::{Gusts, Instruments, Script, demo_day, play};
 use skimwatch::serve::{self, AdvisoryHub, JournalNow, Sources};
@@ -172,6 +173,7 @@ impl Page {
             revisions: AdvisoryHub::new(16),
             crew,
             journal: watch::channel(JournalNow::default()).1,
+            logbook: watch::channel(LogbookNow::default()).1,
             set_up: shown,
             settings: changes,
             recorder: None,

@@ -26,6 +26,7 @@ mod launch;
 mod launch_steps;
 mod learnt;
 mod locker;
+mod logbook;
 mod marks;
 mod oddities;
 mod orders;

@@ -87,6 +87,7 @@ pub fn start(spec: FeedSpec, record: Option<&Path>) -> Running {
         crew,
         learnt: None,
         journal: None,
+        logbook: None,
         recorder: record
             .map(|dir| Recorder::start(RecordSettings::new(dir.to_owned(), 1, 10).unwrap())),
         reports: vec![(running.name.clone(), running.report.clone())],
@@ -347,6 +348,7 @@ async fn an_engine_that_dies_ends_the_driver_with_an_error() {
         crew,
         learnt: None,
         journal: None,
+        logbook: None,
         recorder: None,
         reports: Vec::new(),
         shutdown: CancellationToken::new(),

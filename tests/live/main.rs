@@ -10,6 +10,7 @@ mod invented;
 #[path = "../page/invented_strike.rs"]
 mod invented_strike;
 mod learnt;
+mod logbook;
 mod overload;
 mod program;
 mod recorder;

@@ -15,6 +15,7 @@ use skimwatch::forecast::{
     TurnLimit, TurnSource, ViewPoint,
 };
 use skimwatch::geodesy::Offset;
+use skimwatch::logbook::LogbookNow;
 use skimwatch::pass::{PassLeg, PassNow, PassRefused, PassState, Side as PassSide};
 use skimwatch::record::{KeptIn, RecordReport, RecordState};
 use skimwatch::serve::{
@@ -520,7 +521,6 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
         marks: Vec::new(),
         pass: None,
         track: None,
-        pass: None,
         strike: None,
         forecast: Ok(Arc::new(forecast(at))),
         learnt: Some(LearntNow {
@@ -855,6 +855,7 @@ pub fn boat(first: Snapshot) -> Boat {
             revisions: hub.clone(),
             crew,
             journal: watch::channel(JournalNow::default()).1,
+            logbook: watch::channel(LogbookNow::default()).1,
             set_up: set_up.subscribe(),
             settings: to_keeper,
             recorder: Some(recorder.subscribe()),

@@ -185,8 +185,8 @@ function showStrip() {
   const link = $("link");
   setText(link, typeof old === "function" ? old(silenceSeconds()) : old);
   link.hidden = !link.textContent;
-  const recorder = state?.recorder;
-  setText($("not-recording"), recorder?.state === "failing" ? words.notRecording(recorder.cause) : "");
+  const keeps = [[state?.recorder, words.notRecording], [state?.logbook, words.noLogbook]];
+  setText($("not-recording"), keeps.flatMap(([now, say]) => now?.state === "failing" ? [say(now.cause)] : []).join("\n"));
   $("not-recording").hidden = !$("not-recording").textContent;
   setText($("sound"), soundLabel());
 }

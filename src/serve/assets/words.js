@@ -5,6 +5,7 @@ export const words = {
   pages: { mate: "Mate", helm: "Helm", rig: "Rig" },
   title: { mate: "skimwatch: mate", helm: "skimwatch: helm", rig: "skimwatch: rig", docs: "skimwatch: interface" },
   notRecording: (cause) => `NOT RECORDING: ${cause}`,
+  noLogbook: (cause) => `NO LOGBOOK: ${cause}`,
   mode: { live: "", demo: "DEMO: an invented day, not this boat", replay: "REPLAY of a recording, not now" },
   speed: (n) => `${n} times as fast`,
   link: {

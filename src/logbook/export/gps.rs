@@ -1,0 +1,80 @@
+//! GPX 1.1.
+
+use geo_types::Point;
+use gpx::{Gpx, GpxVersion, Time, Track, TrackSegment, Waypoint};
+use time::OffsetDateTime;
+
+use super::super::day::{BiteRow, DayRows, SessionRows};
+use super::super::place::Place;
+use super::super::rows::State;
+use crate::time::Millis;
+
+/// Why a day cannot be written as GPX.
+#[derive(Debug, thiserror::Error)]
+#[error("cannot be written as GPX: {0}")]
+pub struct GpxError(String);
+
+/// Days as one GPX file.
+///
+/// # Errors
+/// When a value does not fit the format.
+pub fn gpx(days: &[DayRows]) -> Result<String, GpxError> {
+    let sessions = || days.iter().flat_map(|day| &day.sessions);
+    let tracks = sessions().flat_map(|session| {
+        [
+            track(session, "boat", Place::of_boat),
+            track(session, "bait, by the model", Place::of_bait),
+        ]
+    });
+    let file = Gpx {
+        version: GpxVersion::Gpx11,
+        creator: Some(concat!("skimwatch ", env!("CARGO_PKG_VERSION")).to_owned()),
+        waypoints: sessions().flat_map(|s| &s.bites).filter_map(bite).collect(),
+        tracks: tracks.flatten().collect(),
+        ..Gpx::default()
+    };
+    let mut bytes = Vec::new();
+    gpx::write(&file, &mut bytes).map_err(|error| GpxError(error.to_string()))?;
+    String::from_utf8(bytes).map_err(|error| GpxError(error.to_string()))
+}
+
+fn track(
+    session: &SessionRows,
+    of: &str,
+    place: impl Fn(&State) -> Option<Place>,
+) -> Option<Track> {
+    let mut segments = vec![TrackSegment::new()];
+    for state in &session.states {
+        match place(state) {
+            Some(place) => {
+                let last = segments.last_mut()?;
+                last.points.push(point(place, state.at));
+            }
+            // Where nothing is known, nothing is drawn.
+            None => segments.push(TrackSegment::new()),
+        }
+    }
+    segments.retain(|segment| !segment.points.is_empty());
+    let mut track = Track::new();
+    track.name = Some(format!("{of}, from {}", session.from));
+    track.segments = segments;
+    (!track.segments.is_empty()).then_some(track)
+}
+
+fn point(place: Place, at: Millis) -> Waypoint {
+    let place = place.rounded();
+    let mut point = Waypoint::new(Point::new(place.longitude_deg, place.latitude_deg));
+    let nanoseconds = i128::from(at.0) * 1_000_000;
+    point.time = OffsetDateTime::from_unix_timestamp_nanos(nanoseconds)
+        .ok()
+        .map(Time::from);
+    point
+}
+
+fn bite(bite: &BiteRow) -> Option<Waypoint> {
+    let mut point = point(Place::of_boat(&bite.state)?, bite.at);
+    point.name = Some("bite".to_owned());
+    point.type_ = Some("bite".to_owned());
+    point.description = bite.result.map(|(result, _)| super::tables::word(&result));
+    Some(point)
+}

@@ -1,0 +1,63 @@
+//! Logbook: the day in a file, and the figures that it gives.
+//!
+//! In: what the crew says as it is stamped, and every picture; both by a bounded queue. Out: an
+//! SQLite file that any program can read, and the figures of a day. It must not know sockets,
+//! pages or what the settings mean.
+//!
+//! # Decisions
+//!
+//! - **One file a boat**, written by a thread of its own (`writer`). Rows are made from items by a
+//!   pure part (`scribe`), so that a replay makes the same ones (`rebuild`). Pictures are on the disk
+//!   within about 5 s; a sentence of the crew is there before its poster is answered.
+//! - **What the crew said is kept twice over**: the sentence itself (`entries`), and what it says
+//!   (`line_moves`, `reports`, `bites`). Figures that `score` also gives are worked out from the
+//!   sentences, by `score`.
+//! - **Tables are STRICT, units are in the names of columns**, times are Unix milliseconds, words are
+//!   those of the API. `schema.sql` is the schema; `file` says how a file is brought up to it and
+//!   when it is set aside. A table that comes later is a further step in `file::STEPS`.
+//! - **Thinning**: `boat_side` says what is kept of the pictures.
+//! - **A day** is a date where the boat was: of the zone that ships keep at the longitude at which the
+//!   session began, UTC where no position was known (`read`).
+//!   A session that runs over midnight belongs to both, each with its part.
+//! - **Size**: above `max_mib` the oldest days go, whole, never the last 24 hours.
+//! - **Nobody waits for it.** With a full or read-only disk what the crew said waits in memory, the
+//!   answer to a post says so, and so do the pages.
+
+mod boat_side;
+mod book;
+mod crew_side;
+mod day;
+mod export;
+mod figures;
+mod file;
+mod look;
+mod place;
+mod read;
+mod rebuild;
+mod report;
+mod rows;
+mod sail;
+mod scribe;
+mod settings;
+mod timeline;
+mod word;
+mod writer;
+
+pub use day::{AdvisoryRow, BiteRow, DayRows, MoveRow, SessionRows, TroubleRow, TurnRow};
+pub use export::{GpxError, Positions, Table, geojson, gpx, tables};
+pub use figures::{Against, Bite, BiteRate, Corrections, DayFigures, TimeIn, figures};
+pub use file::LogbookError;
+pub use look::Look;
+pub use place::Place;
+pub use read::{DayFound, Reader};
+pub use rebuild::Rebuild;
+pub use report::{LogbookNow, LogbookState};
+pub use rows::{BiteResult, ChanceRun, Doing, RevisionRow, Span, State};
+pub use sail::{PointOfSail, Tack};
+pub use scribe::Item;
+pub use settings::{LOGBOOK, LogbookSettings};
+pub use timeline::{
+    LoggedAdvisory, LoggedMove, LoggedTap, LoggedTrouble, LoggedTurn, Stretch, Timeline,
+    TrackPoint, timeline,
+};
+pub use writer::{Logbook, LogbookHand};

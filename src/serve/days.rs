@@ -1,0 +1,83 @@
+//! The days of the logbook.
+
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use axum::Json;
+use axum::extract::rejection::PathRejection;
+use axum::extract::{Path, State};
+use axum::response::Response;
+use chrono::NaiveDate;
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::problem::Problem;
+use super::read::fresh;
+use super::room::Room;
+use crate::logbook::{DayFigures, DayFound, LogbookError, Reader, Timeline, figures, timeline};
+
+/// A day: its figures, and what happened in order.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct DayAnswer {
+    /// Its figures.
+    pub figures: DayFigures,
+    /// What happened.
+    pub timeline: Timeline,
+}
+
+/// All days of the logbook, the latest first. Today's is a few seconds behind, and does not tell of
+/// what is under way for less than a minute.
+#[utoipa::path(get, path = "/v1/days", tag = "logbook",
+    responses((status = 200, description = "The days", body = Vec<DayFound>),
+        (status = 404, description = "There is no logbook", body = Problem,
+            content_type = "application/problem+json")))]
+pub(super) async fn days(State(room): State<Arc<Room>>) -> Result<Response, Problem> {
+    let days = read(&room, |reader| reader.days()).await?;
+    Ok(fresh(Json(days)))
+}
+
+/// One day: its figures and what happened in order.
+#[utoipa::path(get, path = "/v1/days/{day}", tag = "logbook",
+    params(("day" = String, Path, format = Date, description = "Date where the boat was: 2026-06-01")),
+    responses((status = 200, description = "The day", body = DayAnswer),
+        (status = 404, description = "There is no logbook, or nothing in it of that day",
+            body = Problem, content_type = "application/problem+json")))]
+pub(super) async fn day(
+    State(room): State<Arc<Room>>,
+    day: Result<Path<String>, PathRejection>,
+) -> Result<Response, Problem> {
+    let Path(day) = day.map_err(|rejection| Problem::unreadable_path(&rejection.body_text()))?;
+    let date: NaiveDate = day.parse().map_err(|_| Problem::no_date(&day))?;
+    let answer = read(&room, move |reader| {
+        let rows = reader.day(date)?;
+        Ok(rows.map(|rows| DayAnswer {
+            figures: figures(&rows),
+            timeline: timeline(&rows),
+        }))
+    })
+    .await?;
+    match answer {
+        Some(answer) => Ok(fresh(Json(answer))),
+        None => Err(Problem::no_such_day(&day)),
+    }
+}
+
+/// Reads the logbook where waiting for a disk holds nobody up.
+async fn read<T: Send + 'static>(
+    room: &Room,
+    what: impl FnOnce(&Reader) -> Result<T, LogbookError> + Send + 'static,
+) -> Result<T, Problem> {
+    let file = room.sources.logbook.borrow().file.clone();
+    let path = file
+        .map(PathBuf::from)
+        .ok_or_else(|| Problem::no_logbook("a demo or a replay keeps no logbook"))?;
+    let reading = tokio::task::spawn_blocking(move || what(&Reader::open(&path)?));
+    match reading.await {
+        Ok(Ok(read)) => Ok(read),
+        Ok(Err(error @ LogbookError::Absent { .. })) => {
+            Err(Problem::no_logbook(&error.to_string()))
+        }
+        Ok(Err(error)) => Err(Problem::logbook_unreadable(&error.to_string())),
+        Err(_) => Err(Problem::logbook_unreadable("reading it was given up")),
+    }
+}
