@@ -92,13 +92,18 @@ impl Phone {
     }
 
     async fn until_recorder(&self, state: &str) -> Value {
+        self.until("recorder", state).await
+    }
+
+    /// Waits until recorder or logbook stand like this.
+    async fn until(&self, what: &str, state: &str) -> Value {
         let end = Instant::now() + PATIENCE;
         loop {
             let now: Value = self.get("/v1/state").await.unwrap().json().await.unwrap();
-            if now["recorder"]["state"] == state {
-                return now["recorder"].clone();
+            if now[what]["state"] == state {
+                return now[what].clone();
             }
-            assert!(Instant::now() < end, "{state}: {}", now["recorder"]);
+            assert!(Instant::now() < end, "{what} {state}: {}", now[what]);
             tokio::time::sleep(Duration::from_millis(50)).await;
         }
     }
@@ -172,6 +177,8 @@ async fn a_directory_that_went_is_said_to_have_and_the_crew_s_words_are_recorded
         assert!(Instant::now() < end, "no new recording");
         tokio::time::sleep(Duration::from_millis(20)).await;
     }
+    // The logbook, which stood beside it, is begun anew.
+    phone.until("logbook", "keeping").await;
     assert_eq!(phone.mark("in it").await.as_deref(), Some("disk"));
 
     // Something else in its place.
@@ -198,6 +205,7 @@ async fn a_directory_that_went_is_said_to_have_and_the_crew_s_words_are_recorded
     std::fs::remove_file(&recordings).unwrap();
     let recorder = phone.until_recorder("recording").await;
     assert!(recorder["cause"].is_null() && recorder["waiting_lines"] == 0);
+    phone.until("logbook", "keeping").await;
     assert_eq!(phone.mark("after").await.as_deref(), Some("disk"));
     let text = recorded(&recordings);
     let (failing, after) = (text.find("while failing"), text.find("after"));
