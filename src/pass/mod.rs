@@ -48,8 +48,8 @@
 //! Of the passes called likely (0.65 and more) 7 of 8 were kept: too few to say more. Few are called so,
 //! because a bait 100 m off swings by metres with every veer, and a new heading needs line that nobody
 //! knows to the metre. Refusals are not yet checked against a search of everything. One answer took
-//! 1.0 s in the middle, unoptimised (`opt-level` 1), alone among other programs on a shared 2-core
-//! machine, and up to 7 s beside them; a release build has not been measured.
+//! 1.0 s in the middle, unoptimised (`opt-level` 1), on one thread beside about ten busy programs on
+//! a 2-core machine, and up to 7 s beside more; a release build has not been measured.
 mod course;
 mod fly;
 mod now;

@@ -93,7 +93,7 @@ pub struct Bounds<'a> {
     pub keeps_side: bool,
     /// Headings not to hold.
     pub no_go: Option<Sector>,
-    /// Other marks, from the boat now, of which boat and bait keep clear.
+    /// Other marks, from the boat now, of which the boat keeps clear.
     pub others: &'a [Target],
     /// By so much.
     pub keep_off_m: f64,

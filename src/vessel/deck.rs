@@ -120,7 +120,9 @@ mod tests {
     use super::super::fold::{MOST_MARKS, UNKNOWN};
     use super::super::mark::LAST_OF_CREW;
     use super::*;
-    use crate::decode::{BaitState, LaunchDay, LaunchSaid, Line, MarkChange, MarkHow, SessionMark};
+    use crate::decode::{
+        BaitState, LaunchDay, LaunchSaid, Line, MarkChange, MarkHow, PassWord, SessionMark,
+    };
     use crate::units::{degrees, degrees_per_second, metres, metres_per_second};
 
     const NONE: LinesOut = UNKNOWN;
@@ -191,6 +193,29 @@ mod tests {
         assert!(deck.now(s(1.0)).intended_turn.is_none());
         deck.observe(s(2.0), 3, &CrewInput::Undo { of: 2 });
         assert!(deck.now(s(2.0)).intended_turn.is_some());
+    }
+
+    #[test]
+    fn of_a_turn_and_a_pass_the_last_that_was_said_counts() {
+        let mut deck = Deck::new(NONE);
+        let accept = CrewInput::Pass {
+            mark: 1,
+            said: PassWord::Accept,
+        };
+        let said = |deck: &Deck| deck.now(s(3.0)).pass.map(|told| told.said);
+        deck.observe(s(0.0), 1, &turn(-45.0, 12.0));
+        deck.observe(s(1.0), 2, &accept);
+        assert!(deck.now(s(1.0)).intended_turn.is_none());
+        deck.observe(s(2.0), 3, &turn(30.0, 12.0));
+        assert!(deck.now(s(2.0)).intended_turn.is_some());
+        assert_eq!(said(&deck), Some(PassWord::End));
+        // Taken back, the pass goes on.
+        deck.observe(s(2.5), 4, &CrewInput::Undo { of: 3 });
+        assert!(deck.now(s(2.5)).intended_turn.is_none());
+        assert_eq!(said(&deck), Some(PassWord::Accept));
+        // The strip of the announced turn calls the pass off.
+        deck.observe(s(3.0), 5, &CrewInput::CallOffTurn);
+        assert_eq!(said(&deck), Some(PassWord::End));
     }
 
     #[test]

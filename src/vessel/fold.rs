@@ -6,7 +6,9 @@ use super::mark::{LAST_OF_CREW, Mark, known_how, shown_name};
 use super::now::{DeckNow, IntendedTurn, LaunchNow, Restored};
 use super::strike::{Strike, StrikeCause};
 use super::told::{BaitSeen, LinesOut, PassTold};
-use crate::decode::{CrewInput, LaunchSaid, Line, MarkChange, MarkSaid, SessionMark, StrikeWord};
+use crate::decode::{
+    CrewInput, LaunchSaid, Line, MarkChange, MarkSaid, PassWord, SessionMark, StrikeWord,
+};
 use crate::geodesy::Position;
 use crate::time::Millis;
 use crate::units::{
@@ -20,6 +22,19 @@ pub(super) const UNKNOWN: LinesOut = LinesOut {
     kite_m: None,
     main_m: None,
 };
+
+/// The helm follows one thing, the last that was said: a turn that is announced or called off ends an
+/// accepted pass, and accepting a pass withdraws an announced turn.
+fn end_pass(deck: &mut DeckNow, at: Millis) {
+    deck.pass = deck.pass.map(|told| match told.said {
+        PassWord::Accept => PassTold {
+            said: PassWord::End,
+            at,
+            ..told
+        },
+        PassWord::Ask | PassWord::Decline | PassWord::End => told,
+    });
+}
 
 /// What is left of an announced turn that nobody has watched, taken as begun on time and made at
 /// its rate: the bow no longer tells where it began.
@@ -116,9 +131,13 @@ fn tell(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
                     by_rad,
                     rate_rad_s,
                 });
+                end_pass(deck, at);
             }
         }
-        CrewInput::CallOffTurn => deck.intended_turn = None,
+        CrewInput::CallOffTurn => {
+            deck.intended_turn = None;
+            end_pass(deck, at);
+        }
         CrewInput::Bite => {
             // Two thumbs report one fish.
             if deck.bite_at().is_none() {
@@ -147,6 +166,9 @@ fn tell(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
         CrewInput::Mark(said) => mark(deck, at, said),
         CrewInput::OfMark { number, change } => of_mark(deck, at, *number, change),
         CrewInput::Pass { mark, said } => {
+            if *said == PassWord::Accept {
+                deck.intended_turn = None;
+            }
             deck.pass = Some(PassTold {
                 mark: *mark,
                 said: *said,

@@ -32,6 +32,7 @@ mod oddities;
 mod orders;
 mod pace;
 mod pass;
+mod pass_chain;
 mod pictures;
 mod plan_answers;
 mod recorded_logs;
