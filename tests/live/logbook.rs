@@ -13,14 +13,14 @@ use crate::PATIENCE;
 use crate::chain::free_udp;
 use crate::learnt::{Instruments, get, post, skimwatch, told_to_end, until};
 use crate::recorder::with_small_files;
-use crate::started::Started;
+use crate::started::{Started, quick_boat};
 
 fn settings(dir: &Path, feed: std::net::SocketAddr, logbook: &Path) -> PathBuf {
     let path = dir.join("boat.toml");
     let recordings = dir.join("recordings");
-    let text = format!(
-        "{}\n[forecast]\nparticles = 64\nfutures = 48\n\n[[feed]]\nname = \"network\"\nkind = \"udp\"\nbind = \"{feed}\"\n\n[serve]\nbind = \"127.0.0.1:0\"\nmdns_name = \"\"\n\n[record]\ndir = {recordings:?}\n\n[logbook]\nfile = {logbook:?}\n",
-        include_str!("../../config/demo.toml"),
+    let text = quick_boat(
+        &format!("kind = \"udp\"\nbind = \"{feed}\""),
+        &format!("[record]\ndir = {recordings:?}\n\n[logbook]\nfile = {logbook:?}\n"),
     );
     std::fs::write(&path, text).unwrap();
     path

@@ -7,15 +7,14 @@ use serde_json::{Value, json};
 
 use crate::chain::free_udp;
 use crate::learnt::{Instruments, get, post, skimwatch, told_to_end, until};
-use crate::started::Started;
+use crate::started::{Started, quick_boat};
 
 /// The demo's rig with 60 and 75 m out by the settings, recording, at a free port.
 fn settings(dir: &Path, feed: std::net::SocketAddr, more: &str) -> PathBuf {
     let path = dir.join("boat.toml");
-    let text = format!(
-        "{}\n[rig.out_at_start]\nkite_m = 60.0\nmain_m = 75.0\n\n[forecast]\nparticles = 64\nfutures = 48\n\n[[feed]]\nname = \"network\"\nkind = \"udp\"\nbind = \"{feed}\"\n\n[serve]\nbind = \"127.0.0.1:0\"\nmdns_name = \"\"\n\n{more}",
-        include_str!("../../config/demo.toml"),
-    );
+    let feed = format!("kind = \"udp\"\nbind = \"{feed}\"");
+    let lines = "[rig.out_at_start]\nkite_m = 60.0\nmain_m = 75.0\n";
+    let text = quick_boat(&feed, &format!("{lines}\n{more}"));
     std::fs::write(&path, text).unwrap();
     path
 }

@@ -3,6 +3,15 @@
 use std::io::{BufRead, BufReader, Lines};
 use std::process::{Child, ChildStderr, Command, Stdio};
 
+/// The demo's boat with few futures and one feed, its page at a free port of this computer; `more` are
+/// further sections of the settings.
+pub fn quick_boat(feed: &str, more: &str) -> String {
+    format!(
+        "{}\n[forecast]\nparticles = 64\nfutures = 48\n\n[[feed]]\nname = \"network\"\n{feed}\n\n[serve]\nbind = \"127.0.0.1:0\"\nmdns_name = \"\"\n\n{more}",
+        include_str!("../../config/demo.toml"),
+    )
+}
+
 /// A program that shows a page.
 pub struct Started {
     pub child: Child,

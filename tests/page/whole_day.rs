@@ -14,7 +14,7 @@ use skimwatch::time::Millis;
 
 use crate::browser::{Browser, browser_found};
 use crate::room::LIVE;
-use crate::started::Started;
+use crate::started::{Started, quick_boat};
 
 /// A small machine under load forecasts slowly.
 const PATIENCE: Duration = Duration::from_secs(150);
@@ -66,8 +66,9 @@ fn send(
 
 fn run(dir: &Path, feed: std::net::SocketAddr) -> Started {
     let path = dir.join("boat.toml");
-    let text = format!(
-        "{DEMO}\n[forecast]\nparticles = 64\nfutures = 48\n\n[[feed]]\nname = \"network\"\nkind = \"tcp-client\"\naddress = \"{feed}\"\n\n[serve]\nbind = \"127.0.0.1:0\"\nmdns_name = \"\"\n\n[record]\ndir = {dir:?}\n",
+    let text = quick_boat(
+        &format!("kind = \"tcp-client\"\naddress = \"{feed}\""),
+        &format!("[record]\ndir = {dir:?}\n"),
     );
     std::fs::write(&path, text).unwrap();
     Started::unheard(&["run", "--settings", path.to_str().unwrap()])
