@@ -15,6 +15,7 @@ mod logbook;
 mod logging;
 mod logs;
 mod page;
+mod pass;
 mod replay;
 mod rig;
 mod run;
@@ -97,6 +98,12 @@ enum Command {
         #[command(subcommand)]
         command: logbook::LogbookCommand,
     },
+    /// Says which passes of the bait over a mark a recording would have been offered, as JSON: one
+    /// object a line whenever the plan changes.
+    #[command(
+        after_help = "Example:\n  skimwatch pass fixtures/turn-toward.nmea --settings config/demo.toml --after 60 --bearing 40 --range 400"
+    )]
+    Pass(pass::PassArguments),
     /// Runs the rig model on a scenario and prints what it gives as JSON.
     #[command(
         after_help = "See --help for the keys of a scenario.",
@@ -198,6 +205,7 @@ pub fn main() -> ExitCode {
         Command::Rig(arguments) => rig::rig(&arguments),
         Command::Forget { settings } => forget::forget(&settings),
         Command::Logbook { command } => logbook::logbook(&command),
+        Command::Pass(arguments) => pass::pass(&arguments),
         Command::Simulate(arguments) => simulate::simulate(&arguments),
         Command::Score(arguments) => score::score(&arguments),
     };

@@ -46,6 +46,7 @@ impl Settings {
             forecaster,
             strike: Arc::new(self.strike()),
             advice: self.advice,
+            pass: self.pass,
             source: Some(Arc::new(self.clone())),
         })
     }

@@ -335,6 +335,9 @@ impl Engine {
                 outlook: &outlook,
                 forecast: forecast.as_deref(),
                 forecaster: &self.forecaster,
+                current_mps: (self.track.current_mps())
+                    .map_or([0.0; 2], |current| [current.east_m, current.north_m]),
+                settings: &self.settings.pass,
             }),
         };
         let snapshot = Snapshot {

@@ -8,6 +8,7 @@ use crate::advice::AdviceSettings;
 use crate::decode::SettingChange;
 use crate::feed::CREW_FEED;
 use crate::forecast::Forecaster;
+use crate::pass::PassSettings;
 use crate::strike::StrikeSettings;
 use crate::turn::TurnSettings;
 use crate::vessel::{LinesOut, VesselSettings};
@@ -31,6 +32,8 @@ pub struct EngineSettings {
     pub strike: Arc<StrikeSettings>,
     /// Settings of the advice room.
     pub advice: AdviceSettings,
+    /// Settings of the pass room.
+    pub pass: PassSettings,
     /// What these were made of, if they can be changed while the engine runs.
     pub source: Option<Arc<dyn Revise>>,
 }

@@ -134,6 +134,7 @@ pub enum Group {
     Start,
     Hands,
     Sea,
+    Passes,
     Units,
     Structure,
 }
@@ -153,6 +154,7 @@ impl Group {
             Self::Start => "Lines out at the start",
             Self::Hands => "Hands and reels",
             Self::Sea => "The sea",
+            Self::Passes => "Passes over a mark",
             Self::Units => "Units on the pages",
             Self::Structure => "Boat structure",
         }

@@ -13,6 +13,13 @@ use crate::rig::{
 pub const SKIPS_FOR_S: f64 = 20.0;
 /// In this share of that time.
 pub const SKIPS_SHARE: f64 = 0.8;
+/// What happens longer before the pass than this is seen, and the course corrected for it, s.
+pub const SURPRISES_S: f64 = 60.0;
+/// A flight is followed so long after the bait should be there, s.
+const AFTER_S: f64 = 40.0;
+/// A rig has settled so long after a turn or a move of line, s; and it is flown again so long before.
+const SETTLES_S: f64 = 60.0;
+const LEAD_IN_S: f64 = 5.0;
 /// Beyond the closest place by so much, and for so long, the bait has passed.
 const PASSED_M: f64 = 25.0;
 const PASSED_S: f64 = 12.0;
@@ -53,10 +60,59 @@ struct Air<'a> {
     gusts_from_s: f64,
     lines: LineLengths,
     course: &'a Course,
+    quiet: Quiet,
+}
+
+/// Stretches of time in which nothing changes: a rig that has settled there stays as it is, and they are
+/// left out. The model's time goes on without them.
+#[derive(Debug, Clone, Copy)]
+struct Quiet {
+    /// From, to; the first before the turns, the second after them.
+    stretches: [(f64, f64); 2],
+}
+
+impl Quiet {
+    fn of(course: &Course, gusts_from_s: f64) -> Self {
+        let ends = course.lines.iter().map(|order| order.in_s + order.over_s);
+        let begins = (course.legs.iter().map(|leg| leg.start_s))
+            .chain(course.lines.iter().map(|order| order.in_s))
+            .fold(gusts_from_s, f64::min);
+        let steady_s = ends.fold(course.steady_from_s(), f64::max);
+        let between = |from_s: f64, to_s: f64| (from_s, to_s.max(from_s));
+        let before = between(SETTLES_S, begins - LEAD_IN_S);
+        let after = between((steady_s + SETTLES_S).max(before.1), gusts_from_s);
+        Self {
+            stretches: [before, after],
+        }
+    }
+
+    /// The model's time at a moment.
+    fn model_s(&self, t_s: f64) -> f64 {
+        self.stretches.iter().fold(t_s, |model_s, (from, to)| {
+            model_s - (t_s.min(*to) - from).max(0.0)
+        })
+    }
+
+    /// The moment at that time of the model.
+    fn moment_s(&self, model_s: f64) -> f64 {
+        self.stretches.iter().fold(
+            model_s,
+            |t_s, (from, to)| {
+                if t_s > *from { t_s + to - from } else { t_s }
+            },
+        )
+    }
+
+    fn holds(&self, t_s: f64) -> bool {
+        self.stretches
+            .iter()
+            .any(|(from, to)| t_s > *from && t_s < *to)
+    }
 }
 
 impl Timeline for Air<'_> {
-    fn boat(&self, t_s: f64) -> BoatMotion {
+    fn boat(&self, model_s: f64) -> BoatMotion {
+        let t_s = self.quiet.moment_s(model_s);
         let x = (t_s / TRACK_S).max(0.0);
         let i = (x as usize).min(self.points.len().saturating_sub(2));
         let (Some(a), Some(b)) = (self.points.get(i), self.points.get(i + 1)) else {
@@ -75,8 +131,8 @@ impl Timeline for Air<'_> {
         }
     }
 
-    fn wind(&self, t_s: f64) -> Wind {
-        let x = (t_s - self.gusts_from_s) / LIKELY_STEP_S;
+    fn wind(&self, model_s: f64) -> Wind {
+        let x = (self.quiet.moment_s(model_s) - self.gusts_from_s) / LIKELY_STEP_S;
         if x < 0.0 {
             return self.mean;
         }
@@ -92,7 +148,8 @@ impl Timeline for Air<'_> {
         }
     }
 
-    fn lines(&self, t_s: f64) -> LineLengths {
+    fn lines(&self, model_s: f64) -> LineLengths {
+        let t_s = self.quiet.moment_s(model_s);
         let moved: f64 = self
             .course
             .lines
@@ -124,15 +181,11 @@ fn fouls(structures: &[Structure], sample: &Sample) -> bool {
     })
 }
 
-/// Flies a likely rig along a course. Gusts and wander begin at `surprises_from_s`: what happens
-/// before is seen, and the course corrected for it.
-pub(super) fn fly(
-    sit: &Situation<'_>,
-    likely: &Likely,
-    course: &Course,
-    surprises_from_s: f64,
-    until_s: f64,
-) -> Flown {
+/// Flies a likely rig along a course on which its bait should be at the mark at about `about_s`. Gusts
+/// and wander begin [`SURPRISES_S`] before: what happens earlier is seen, and the course corrected for
+/// it.
+pub(super) fn fly(sit: &Situation<'_>, likely: &Likely, course: &Course, about_s: f64) -> Flown {
+    let surprises_from_s = (about_s - SURPRISES_S).max(0.0);
     let surprised = course.steady_from_s() >= surprises_from_s;
     let [late_z, rate_z] = likely.helm_z;
     let helm = Helm {
@@ -147,7 +200,7 @@ pub(super) fn fly(
         },
         loss: likely.loss,
     };
-    let points = track(&sit.boat, course, &helm, until_s);
+    let points = track(&sit.boat, course, &helm, about_s + AFTER_S);
     let air = Air {
         points: &points,
         winds: &likely.winds,
@@ -155,24 +208,18 @@ pub(super) fn fly(
         gusts_from_s: surprises_from_s,
         lines: likely.lines,
         course,
+        quiet: Quiet::of(course, surprises_from_s),
     };
-    passing(sit, &likely.rig, likely.state.clone(), air, &points, course)
+    passing(sit, &likely.rig, likely.state.clone(), air, about_s)
 }
 
 /// Standard deviations of how late a helm begins a turn, s, and of its rate, as a share.
 const LATE_SD_S: f64 = 1.5;
 const RATE_SD: f64 = 0.15;
 
-fn passing(
-    sit: &Situation<'_>,
-    rig: &Rig,
-    state: State,
-    air: Air<'_>,
-    points: &[Point],
-    course: &Course,
-) -> Flown {
+fn passing(sit: &Situation<'_>, rig: &Rig, state: State, air: Air<'_>, about_s: f64) -> Flown {
+    let (points, course, quiet) = (air.points, air.course, air.quiet);
     let from_s = course.legs.last().map_or(0.0, |leg| leg.start_s);
-    let steady_s = course.steady_from_s();
     let mut run = Run::with_accuracy(rig, air, state, 0.0, Accuracy::COARSE);
     let mut skips: Vec<(bool, f64)> = Vec::with_capacity(points.len());
     let mut best = Flown {
@@ -186,11 +233,16 @@ fn passing(
     };
     let mut before: Option<Flat> = None;
     let (mut foul, mut best_i) = (false, 0);
+    let mut settled: Option<Sample> = None;
     for (i, point) in points.iter().enumerate() {
         let t_s = i as f64 * TRACK_S;
-        let Ok(sample) = run.advance_to(t_s) else {
+        let advanced = match settled.take().filter(|_| quiet.holds(t_s)) {
+            Some(sample) => Ok(sample),
+            None => run.advance_to(quiet.model_s(t_s)),
+        };
+        let Ok(sample) = advanced else {
             // What would have been close is not known: the last known place stands.
-            best.ended = t_s < best.at_s + PASSED_S;
+            best.ended = t_s < best.at_s.max(about_s) + PASSED_S;
             break;
         };
         let skipping = sample.immersion > 0.0 && sample.immersion < sit.dragging_immersion;
@@ -202,6 +254,7 @@ fn passing(
         skips.push((skipping, high));
         foul |= fouls(sit.bounds.structures, &sample);
         let [bait, mark] = [bait_m(&sample, point), sit.target.at_m(t_s)];
+        settled = Some(sample);
         let d = [bait[0] - mark[0], bait[1] - mark[1]];
         if let Some(last) = before
             && t_s >= from_s
@@ -215,8 +268,7 @@ fn passing(
                 best_i = i;
             }
             let gone = d[0].hypot(d[1]) > best.miss_m + PASSED_M
-                && t_s > best.at_s + PASSED_S
-                && t_s > steady_s + PASSED_S;
+                && t_s > best.at_s.max(about_s) + PASSED_S;
             if gone {
                 break;
             }
@@ -257,6 +309,27 @@ pub(super) fn boat_track(boat: &Boat, course: &Course, until_s: f64) -> Vec<Poin
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn quiet_stretches_are_left_out_and_found_again() {
+        let quiet = Quiet {
+            stretches: [(60.0, 100.0), (200.0, 300.0)],
+        };
+        for (t_s, model_s) in [
+            (30.0, 30.0),
+            (100.0, 60.0),
+            (150.0, 110.0),
+            (300.0, 160.0),
+            (350.0, 210.0),
+        ] {
+            assert!((quiet.model_s(t_s) - model_s).abs() < 1e-9, "{t_s}");
+        }
+        for (model_s, t_s) in [(30.0, 30.0), (110.0, 150.0), (210.0, 350.0)] {
+            assert!((quiet.moment_s(model_s) - t_s).abs() < 1e-9, "{model_s}");
+        }
+        assert!(quiet.holds(250.0) && !quiet.holds(150.0));
+        assert!((quiet.model_s(250.0) - 160.0).abs() < 1e-9);
+    }
 
     #[test]
     fn a_mark_to_starboard_of_the_way_counts_positive() {

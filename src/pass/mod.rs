@@ -55,17 +55,17 @@ mod fly;
 mod now;
 mod plan;
 mod search;
+mod settings;
 mod settled;
 mod situation;
 mod watch;
 
 pub use course::{Course, Leg, LineOrder};
-pub use fly::{Flown, SKIPS_FOR_S, SKIPS_SHARE};
+pub use fly::{Flown, SKIPS_FOR_S, SKIPS_SHARE, SURPRISES_S};
 pub use now::{PassLeg, PassLine, PassNow, PassRefused, PassState, Side};
-pub use plan::{
-    JUDGES, Judged, LIKELY, NEAR_M, OFFERED, PassPlan, Refusal, SURPRISES_S, amend, judge, plan,
-};
+pub use plan::{JUDGES, Judged, LIKELY, NEAR_M, OFFERED, PassPlan, Refusal, amend, judge, plan};
 pub use search::LONGEST_S;
+pub use settings::{KiteSide, PASS, PassSettings};
 pub use settled::Bar;
 pub use situation::{Boat, Bounds, Flat, Sector, Situation, Target};
 pub use watch::{PassView, PassWatch};

@@ -13,39 +13,37 @@ use crate::angles::wrap_signed;
 /// The bait is over the mark when it passes so near, m.
 pub const NEAR_M: f64 = 15.0;
 /// From this chance on a pass is called likely, and from the lower one on it is offered at all.
-pub const LIKELY: f64 = 0.65;
+pub const LIKELY: f64 = 0.85;
 /// See there.
-pub const OFFERED: f64 = 0.3;
+pub const OFFERED: f64 = 0.5;
 /// Rigs that judge in the end, and in the first round.
 pub const JUDGES: usize = 24;
 const FIRST_JUDGES: usize = 8;
-/// Courses flown by the typical rig, and by the first judges.
-const FLOWN: usize = 8;
+/// Courses flown by the typical rig at most, by the first judges, and by all.
+const FLOWN: usize = 24;
+const FIRST_JUDGED: usize = 6;
 const JUDGED: usize = 3;
-/// What happens longer before the pass than this is seen, and the course corrected for it, s.
-pub const SURPRISES_S: f64 = 60.0;
-/// What corrections leave beyond what the futures show, m, one standard deviation; and of the passes on
-/// which the futures skip, the share that does. Both fitted to the flights of seed 17 of
-/// `tests/checks/pass.rs`.
-const LEFT_M: f64 = 10.0;
-const SKIPS_KEPT: f64 = 0.85;
-/// A flight is followed so long after the bait should be there, s.
-const AFTER_S: f64 = 40.0;
+/// What corrections leave beyond what the futures show, m, one standard deviation; of the futures in which
+/// the bait flies or drags, the share that a crew mends who sees it; and of those in which it skips, the
+/// share that does. Fitted to the flights of seed 17 of `tests/checks/pass.rs`.
+const LEFT_M: f64 = 4.0;
+const MENDED: f64 = 0.5;
+const SKIPS_KEPT: f64 = 0.97;
 /// A last leg is corrected by no more than this at once, radians.
 const MOST_CORRECTED_RAD: f64 = 0.26;
 /// A bait that skips with a lower chance is trimmed by so many metres for an immersion of 1, at most
 /// by so many.
-const WELL: f64 = 0.8;
+const WELL: f64 = 0.9;
 const PER_IMMERSION_M: f64 = 10.0;
 const MORE_M: f64 = 6.0;
 /// A plan is kept while the bait passes so near, m, and no longer corrected so short before, s.
-const KEPT_M: f64 = 6.0;
-const TOO_LATE_S: f64 = 25.0;
+const KEPT_M: f64 = 3.0;
+const TOO_LATE_S: f64 = 14.0;
 /// A chance that is higher by less than this is not worth a minute.
 const PER_MINUTE: f64 = 0.04;
-/// Other speeds that are tried when this one gives no likely pass, as shares of it, and their
-/// bounds, m/s (own choice: a trolling boat with a kite up).
-const SPEEDS: [f64; 2] = [1.25, 0.8];
+/// What else is tried when the usual way gives no likely pass: shares of the speed and of the rate of
+/// turn. And bounds of the speed, m/s (own choice: a trolling boat with a kite up).
+const OTHERWISE: [(f64, f64); 3] = [(1.25, 1.0), (0.8, 1.0), (1.0, 0.5)];
 const SPEED_BOUNDS_MPS: (f64, f64) = (1.0, 5.0);
 
 /// A pass as planned.
@@ -67,6 +65,10 @@ pub struct PassPlan {
     pub chance_of_marked: f64,
     /// Chance that it skips, wherever it passes.
     pub skips: f64,
+    /// Share of the futures in which the kite comes down on the way.
+    pub comes_down: f64,
+    /// Share of those in which a line comes too near to the boat.
+    pub fouls: f64,
 }
 
 impl PassPlan {
@@ -105,6 +107,10 @@ pub struct Judged {
     pub at_s: f64,
     /// How the bait hangs there: the mean of [`Flown::high`].
     pub high: f64,
+    /// Share in which the kite comes down on the way.
+    pub comes_down: f64,
+    /// Share in which a line comes too near to the boat.
+    pub fouls: f64,
 }
 
 /// Flies a course with so many of the rigs. `about_s` is when the bait should be there.
@@ -112,22 +118,30 @@ pub struct Judged {
 pub fn judge(sit: &Situation<'_>, course: &Course, about_s: f64, count: usize) -> Judged {
     let all = &sit.rigs.all;
     let count = count.min(all.len()).max(1);
-    let from_s = (about_s - SURPRISES_S).max(0.0);
     let flown: Vec<Flown> = (0..count)
         .into_par_iter()
         .filter_map(|k| all.get((2 * k + 1) * all.len() / (2 * count)))
-        .map(|likely| fly(sit, likely, course, from_s, about_s + AFTER_S))
+        .map(|likely| fly(sit, likely, course, about_s))
         .collect();
     let n = flown.len().max(1) as f64;
     let hit = |one: &Flown, sigma: f64| {
         let upto = |m: f64| normal_share((m - one.miss_m) / sigma);
         upto(NEAR_M) - upto(-NEAR_M)
     };
-    let skipping = flown.iter().filter(|one| one.skips()).count() as f64;
-    let skippers = || flown.iter().filter(|one| one.skips());
-    let near: f64 = skippers().map(|one| hit(one, LEFT_M)).sum();
-    let hits: f64 = skippers()
-        .map(|one| hit(one, LEFT_M.hypot(sit.target.sigma_at_m(one.at_s))))
+    // The crew sees a bait that flies or drags on the way, and trims it.
+    let skips = |one: &Flown| {
+        if one.skips() {
+            1.0
+        } else if one.ended || one.foul {
+            0.0
+        } else {
+            MENDED
+        }
+    };
+    let skipping: f64 = flown.iter().map(skips).sum();
+    let near: f64 = flown.iter().map(|one| skips(one) * hit(one, LEFT_M)).sum();
+    let hits: f64 = (flown.iter())
+        .map(|one| skips(one) * hit(one, LEFT_M.hypot(sit.target.sigma_at_m(one.at_s))))
         .sum();
     Judged {
         // Of so few futures none and all are not never and always.
@@ -138,6 +152,8 @@ pub fn judge(sit: &Situation<'_>, course: &Course, about_s: f64, count: usize) -
         closest_m: middle(flown.iter().map(|one| one.miss_m)),
         at_s: middle(flown.iter().map(|one| one.at_s)),
         high: flown.iter().map(|one| one.high).sum::<f64>() / n,
+        comes_down: flown.iter().filter(|one| one.ended).count() as f64 / n,
+        fouls: flown.iter().filter(|one| one.foul).count() as f64 / n,
     }
 }
 
@@ -160,16 +176,21 @@ fn normal_share(z: f64) -> f64 {
 pub fn plan(sit: &Situation<'_>) -> Result<PassPlan, Refusal> {
     let now_mps = sit.boat.speed_mps;
     let mut best = at_speed(sit, now_mps);
-    if best.0.as_ref().is_none_or(|plan| !plan.likely()) {
-        for share in SPEEDS {
-            let speed_mps = (share * now_mps).clamp(SPEED_BOUNDS_MPS.0, SPEED_BOUNDS_MPS.1);
-            if (speed_mps - now_mps).abs() < 0.1 * now_mps {
-                continue;
-            }
-            let other = at_speed(sit, speed_mps);
-            if worth(other.0.as_ref()) > worth(best.0.as_ref()) + 0.1 {
-                best = other;
-            }
+    for (speed, rate) in OTHERWISE {
+        if best.0.as_ref().is_some_and(PassPlan::likely) {
+            break;
+        }
+        let speed_mps = (speed * now_mps).clamp(SPEED_BOUNDS_MPS.0, SPEED_BOUNDS_MPS.1);
+        if rate == 1.0 && (speed_mps - now_mps).abs() < 0.1 * now_mps {
+            continue;
+        }
+        let mut bounds = sit.bounds;
+        bounds.rate_rad_s = bounds
+            .rate_rad_s
+            .map(|limit| limit.map(|limit| rate * limit));
+        let other = at_speed(&Situation { bounds, ..*sit }, speed_mps);
+        if worth(other.0.as_ref()) > worth(best.0.as_ref()) + 0.1 {
+            best = other;
         }
     }
     let (found, settled) = best;
@@ -187,11 +208,15 @@ fn worth(plan: Option<&PassPlan>) -> f64 {
 
 fn at_speed(sit: &Situation<'_>, speed_mps: f64) -> (Option<PassPlan>, Settled) {
     let settled = Settled::new(sit, speed_mps);
-    let mut flown: Vec<Candidate> = candidates(sit, &settled, speed_mps, FLOWN)
-        .into_par_iter()
-        .map(|one| aimed(sit, one))
-        .collect();
+    let mut flown: Vec<Candidate> = Vec::new();
+    for some in candidates(sit, &settled, speed_mps, FLOWN).chunks(FIRST_JUDGED) {
+        flown.par_extend(some.par_iter().filter_map(|one| aimed(sit, one.clone())));
+        if flown.len() >= FIRST_JUDGED {
+            break;
+        }
+    }
     flown.sort_by(|a, b| a.cost_s.total_cmp(&b.cost_s));
+    flown.truncate(FIRST_JUDGED);
     let mut judged: Vec<(Candidate, Judged)> = flown
         .into_iter()
         .map(|one| {
@@ -217,19 +242,13 @@ fn at_speed(sit: &Situation<'_>, speed_mps: f64) -> (Option<PassPlan>, Settled) 
     (best, settled)
 }
 
-/// Corrects the last turn so that the typical rig's bait passes over the mark.
-fn aimed(sit: &Situation<'_>, mut one: Candidate) -> Candidate {
+/// Corrects the last turn so that the typical rig's bait passes over the mark; `None` when that rig does
+/// not get there.
+fn aimed(sit: &Situation<'_>, mut one: Candidate) -> Option<Candidate> {
     for _ in 0..2 {
-        let from_s = (one.at_s - SURPRISES_S).max(0.0);
-        let found = fly(
-            sit,
-            &sit.rigs.typical,
-            &one.course,
-            from_s,
-            one.at_s + AFTER_S,
-        );
-        if !found.miss_m.is_finite() {
-            break;
+        let found = fly(sit, &sit.rigs.typical, &one.course, one.at_s);
+        if found.ended || !found.miss_m.is_finite() {
+            return None;
         }
         one.cost_s += found.at_s - one.at_s;
         one.at_s = found.at_s;
@@ -238,7 +257,7 @@ fn aimed(sit: &Situation<'_>, mut one: Candidate) -> Candidate {
         }
         one.course = corrected(sit, &one.course, found.cross_m, found.at_s);
     }
-    one
+    Some(one)
 }
 
 /// The course with its last leg turned so that the bait passes the mark on its other side by as
@@ -247,7 +266,7 @@ fn corrected(sit: &Situation<'_>, course: &Course, cross_m: f64, at_s: f64) -> C
     let mut course = course.clone();
     let (from_s, v) = (course.steady_from_s(), course.speed_mps);
     if let Some(last) = course.legs.last_mut() {
-        let way_m = (v * (at_s - from_s)).max(40.0);
+        let way_m = (v * (at_s - from_s)).max(15.0);
         let by = (cross_m / way_m).clamp(-MOST_CORRECTED_RAD, MOST_CORRECTED_RAD);
         if let Some(rate) = way(sit, last.by_rad + by) {
             last.by_rad += by;
@@ -264,19 +283,29 @@ pub fn amend(sit: &Situation<'_>, course: &Course, about_s: f64) -> PassPlan {
     let kept = judge(sit, course, about_s, JUDGES);
     let mut best = (kept, course.clone());
     if kept.cross_m.abs() > KEPT_M && kept.at_s > TOO_LATE_S {
-        let mut other = course.clone();
-        if other.legs.is_empty() {
-            other.legs.push(Leg {
+        let mut from = course.clone();
+        if from.legs.is_empty() {
+            from.legs.push(Leg {
                 start_s: sit.lead_s,
                 by_rad: 0.0,
                 rate_rad_s: 1f64.to_radians(),
             });
         }
-        let other = corrected(sit, &other, kept.cross_m, kept.at_s);
-        let judged = judge(sit, &other, kept.at_s, JUDGES);
-        let nearer = kept.cross_m.abs() - judged.cross_m.abs();
-        if judged.chance >= kept.chance && nearer > 0.5 * KEPT_M {
+        // The bait first swings the other way: what one correction leaves, a second one takes.
+        let mut cross_m = kept.cross_m;
+        for _ in 0..2 {
+            let other = corrected(sit, &from, cross_m, kept.at_s);
+            let judged = judge(sit, &other, kept.at_s, JUDGES);
+            let nearer = best.0.cross_m.abs() - judged.cross_m.abs();
+            let gained_m = kept.cross_m - judged.cross_m;
+            if judged.chance < best.0.chance || nearer < 0.5 * KEPT_M {
+                break;
+            }
             best = (judged, other);
+            if judged.cross_m.abs() < KEPT_M {
+                break;
+            }
+            cross_m *= (kept.cross_m / gained_m).clamp(0.5, 3.0);
         }
     }
     if best.0.skips < WELL && best.0.at_s > TOO_LATE_S {
@@ -330,6 +359,8 @@ fn planned(sit: &Situation<'_>, (judged, course): (Judged, Course)) -> PassPlan 
         chance: judged.chance,
         chance_of_marked: judged.chance_of_marked,
         skips: judged.skips,
+        comes_down: judged.comes_down,
+        fouls: judged.fouls,
         course,
     }
 }
@@ -344,7 +375,19 @@ fn refusal(sit: &Situation<'_>, settled: &Settled, best: Option<PassPlan>) -> Re
         best: chance,
     };
     if let Some(plan) = &best {
-        if plan.skips < 0.5 {
+        if plan.comes_down > 0.5 {
+            return said(
+                "on the way there the kite would probably come down in a turn",
+                "go to the other side of the mark first with small slow turns, or go faster",
+            );
+        }
+        if plan.fouls > 0.5 {
+            return said(
+                "on the way there a line would probably come too near to the boat",
+                "go to the other side of the mark first",
+            );
+        }
+        if plan.skips < 0.6 {
             return said(
                 "on every way there the bait probably flies or drags at the mark",
                 "trim the bait until it skips and say so, or wait for a steadier wind",

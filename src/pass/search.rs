@@ -31,6 +31,9 @@ const HOLDS_S: [f64; 6] = [10.0, 30.0, 60.0, 100.0, 160.0, 240.0];
 const SECOND_TURN_S: f64 = 20.0;
 const PER_METRE_S: f64 = 0.5;
 const PER_DEGREE_S: f64 = 0.25;
+/// So does each metre by which the bait hangs astern rather than abeam: astern it swings across its way
+/// with every veer, abeam along it.
+const PER_ASTERN_M_S: f64 = 0.5;
 /// Final headings of two courses worth flying differ by more than this, radians.
 const APART_RAD: f64 = 0.26;
 /// A line shorter than this is not moved, m.
@@ -99,6 +102,7 @@ struct Beside {
     at_s: f64,
     end_s: f64,
     by_m: f64,
+    astern_m: f64,
 }
 
 fn beside(
@@ -148,6 +152,7 @@ fn beside(
         at_s,
         end_s,
         by_m: hangs.by_m,
+        astern_m: aft,
     })
 }
 
@@ -279,6 +284,7 @@ fn candidate(
         cost_s: there.at_s
             + second_s
             + PER_DEGREE_S * degrees
+            + PER_ASTERN_M_S * there.astern_m.abs()
             + PER_METRE_S * lines.map_or(0.0, |order| order.by_m.abs()),
         course: Course {
             legs,

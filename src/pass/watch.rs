@@ -5,6 +5,7 @@
 use super::course::{Course, Leg, LineOrder};
 use super::now::{PassLeg, PassLine, PassNow, PassRefused, PassState};
 use super::plan::{JUDGES, OFFERED, PassPlan, Refusal, amend, plan};
+use super::settings::{KiteSide, PassSettings};
 use super::situation::{Boat, Bounds, Flat, Situation, Target};
 use crate::angles::{wrap_positive, wrap_signed};
 use crate::decode::PassWord;
@@ -31,8 +32,6 @@ const OVER_S: f64 = 120.0;
 /// The bow is on the ordered heading within this.
 const ON_RAD: f64 = 0.2;
 const THERE_RAD: f64 = 0.09;
-/// The current is averaged over this time.
-const CURRENT_S: f64 = 60.0;
 /// Rate of turn where the forecast gives no limit yet.
 const USUAL_RATE_DEG_S: f64 = 2.0;
 
@@ -53,6 +52,10 @@ pub struct PassView<'a> {
     pub forecast: Result<&'a Forecast, &'a NoForecast>,
     /// Where the rigs are drawn from.
     pub forecaster: &'a Forecaster,
+    /// Of the water over the ground.
+    pub current_mps: Flat,
+    /// What the captain has closed.
+    pub settings: &'a PassSettings,
 }
 
 /// A turn that is ordered.
@@ -86,7 +89,6 @@ pub struct PassWatch {
     refused: Option<(Millis, Refusal)>,
     /// The last pass that was made: its mark, its number and when.
     passed: Option<(u32, u32, Millis)>,
-    current: Option<(Millis, Flat)>,
 }
 
 impl PassWatch {
@@ -121,7 +123,6 @@ impl PassWatch {
 
     /// The pass now. Expensive every [`AGAIN_S`] seconds while there is a mark to pass.
     pub fn look(&mut self, view: &PassView<'_>) -> Option<PassNow> {
-        self.follow_current(view);
         let Some(mark) = chosen(view) else {
             self.of = None;
             self.standing = None;
@@ -152,37 +153,6 @@ impl PassWatch {
             number,
             PassRefused { why, helps },
         ))
-    }
-
-    /// Current: the way over the ground less that through the water.
-    fn follow_current(&mut self, view: &PassView<'_>) {
-        let v = view.vessel;
-        let (Some(heading), Some(speed), Some(course), Some(ground)) = (
-            &v.heading_true_rad,
-            &v.speed_water_mps,
-            &v.course_true_rad,
-            &v.speed_ground_mps,
-        ) else {
-            return;
-        };
-        if view.outlook.turning {
-            return;
-        }
-        let seen = [
-            ground.value * course.value.sin() - speed.value * heading.value.sin(),
-            ground.value * course.value.cos() - speed.value * heading.value.cos(),
-        ];
-        self.current = Some(match self.current {
-            Some((last, mean)) => {
-                let dt = view.at.seconds_since(last).clamp(0.0, CURRENT_S);
-                let share = 1.0 - (-dt / CURRENT_S).exp();
-                (
-                    view.at,
-                    std::array::from_fn(|k| mean[k] + share * (seen[k] - mean[k])),
-                )
-            }
-            None => (view.at, seen),
-        });
     }
 
     /// An accepted pass whose time is over.
@@ -269,20 +239,22 @@ impl PassWatch {
         })?;
         let lead_s = if accepted { ORDER_LEAD_S } else { OFFER_LEAD_S };
         let held_rad = self.standing.as_ref().map(|s| s.held_rad);
+        let others: Vec<Target> = (view.marks.iter())
+            .filter(|other| other.number != mark.number)
+            .filter_map(|other| target(view, other))
+            .collect();
         let target = target(view, mark).ok_or_else(|| {
             not_now(
                 "where the boat or the mark is, is not known",
                 "check the position receiver".to_owned(),
             )
         })?;
-        let boat = self
-            .boat(view, held_rad.filter(|_| accepted))
-            .ok_or_else(|| {
-                not_now(
-                    "heading or speed is not known",
-                    "check compass and log".to_owned(),
-                )
-            })?;
+        let boat = boat(view, held_rad.filter(|_| accepted)).ok_or_else(|| {
+            not_now(
+                "heading or speed is not known",
+                "check compass and log".to_owned(),
+            )
+        })?;
         let structures = view.forecaster.structures();
         let set = view.forecaster.settings();
         let sit = Situation {
@@ -292,7 +264,10 @@ impl PassWatch {
             bounds: Bounds {
                 rate_rad_s: rates(view),
                 structures: &structures,
-                ..Bounds::usual()
+                keeps_side: view.settings.kite_side == KiteSide::Stays,
+                no_go: view.settings.no_go(),
+                others: &others,
+                keep_off_m: view.settings.keep_off_m,
             },
             hands: set.hands,
             dragging_immersion: set.dragging_immersion,
@@ -343,25 +318,6 @@ impl PassWatch {
             (None, None) => return,
         };
         self.standing = Some(Standing::new(at, searched_at, &sit.boat, chosen));
-    }
-
-    /// The boat now; on an ordered heading, that heading.
-    fn boat(&self, view: &PassView<'_>, held_rad: Option<f64>) -> Option<Boat> {
-        let profile = view.outlook.profile.as_ref()?;
-        let v = view.vessel;
-        let speed = v.speed_water_mps.as_ref().or(v.speed_ground_mps.as_ref())?;
-        let on = held_rad.filter(|held| wrap_signed(held - profile.heading_rad).abs() < ON_RAD);
-        Some(Boat {
-            heading_rad: on.unwrap_or(profile.heading_rad),
-            yaw_rate_rad_s: if on.is_some() {
-                0.0
-            } else {
-                profile.yaw_rate_rad_s
-            },
-            yaw_time_constant_s: profile.yaw_time_constant_s,
-            speed_mps: speed.value.clamp(0.3, 12.0),
-            current_mps: self.current.map_or([0.0; 2], |(_, mean)| mean),
-        })
     }
 
     fn shown(&self, view: &PassView<'_>, mark: u32, number: u32, accepted: bool) -> PassNow {
@@ -509,6 +465,25 @@ fn target(view: &PassView<'_>, mark: &Mark) -> Option<Target> {
         }),
         sigma_m: seen.sigma_m,
         sigma_grows_mps: ((later_m - seen.sigma_m) / 60.0).max(0.0),
+    })
+}
+
+/// The boat now; on an ordered heading, that heading.
+fn boat(view: &PassView<'_>, held_rad: Option<f64>) -> Option<Boat> {
+    let profile = view.outlook.profile.as_ref()?;
+    let v = view.vessel;
+    let speed = v.speed_water_mps.as_ref().or(v.speed_ground_mps.as_ref())?;
+    let on = held_rad.filter(|held| wrap_signed(held - profile.heading_rad).abs() < ON_RAD);
+    Some(Boat {
+        heading_rad: on.unwrap_or(profile.heading_rad),
+        yaw_rate_rad_s: if on.is_some() {
+            0.0
+        } else {
+            profile.yaw_rate_rad_s
+        },
+        yaw_time_constant_s: profile.yaw_time_constant_s,
+        speed_mps: speed.value.clamp(0.3, 12.0),
+        current_mps: view.current_mps,
     })
 }
 

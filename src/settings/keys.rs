@@ -12,6 +12,7 @@ use crate::feed::FEED;
 use crate::forecast::FORECAST;
 use crate::key::{Key, Section};
 use crate::logbook::LOGBOOK;
+use crate::pass::PASS;
 use crate::record::RECORD;
 use crate::turn::TURN;
 use crate::vessel::SOURCES;
@@ -29,7 +30,7 @@ const SECTIONS: &[&[Section]] = &[
         FORECAST[3],
         FORECAST[4],
     ],
-    &[ADVICE, SERVE, CREW, RECORD, RESTART, LOGBOOK],
+    &[ADVICE, PASS, SERVE, CREW, RECORD, RESTART, LOGBOOK],
 ];
 
 /// Keys that have another name now: old, new.

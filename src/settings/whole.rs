@@ -20,6 +20,7 @@ use crate::forecast::ForecastSettings;
 use crate::key::{Complaint, Place, Problem};
 use crate::locker::Locker;
 use crate::logbook::LogbookSettings;
+use crate::pass::PassSettings;
 use crate::record::RecordSettings;
 use crate::turn::TurnSettings;
 use crate::vessel::VesselSettings;
@@ -55,6 +56,8 @@ pub struct Settings {
     pub learnt_file: Option<PathBuf>,
     /// When to speak, when to be quiet.
     pub advice: AdviceSettings,
+    /// What the captain closes to passes.
+    pub pass: PassSettings,
     /// The pages and the API.
     pub serve: ServeSettings,
     /// Units that people read.
@@ -223,6 +226,7 @@ fn read(root: Section<'_>, source: SettingsText) -> Option<Settings> {
     let learnt_file = sections::learnt_file(&forecast);
     let forecast = room::read(forecast, ForecastSettings::check);
     let advice = room::read(root.section("advice"), AdviceSettings::check);
+    let pass = room::read(root.section("pass"), PassSettings::check);
     let locker = locker::read(
         root.section("locker"),
         rig.as_ref(),
@@ -245,6 +249,7 @@ fn read(root: Section<'_>, source: SettingsText) -> Option<Settings> {
         forecast,
         learnt_file,
         advice,
+        pass,
         serve,
         units,
         record,

@@ -33,6 +33,8 @@ mod orders;
 mod pace;
 mod pass;
 mod pass_chain;
+mod pass_flights;
+mod pass_world;
 mod pictures;
 mod plan_answers;
 mod recorded_logs;
