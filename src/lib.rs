@@ -35,7 +35,7 @@
 //! | `advice` | advisories and their life cycle | angles decode forecast key time turn units vessel |
 //! | `engine` | decode to advice as one machine | advice cause decode feed forecast pass strike time track turn vessel |
 //! | `scene` | invented input | angles decode rig time units |
-//! | `score` | judges replays | advice decode forecast time units |
+//! | `score` | judges replays | advice decode forecast rig time units |
 //! | `record` | the raw stream to files and back | feed files key time |
 //! | `logbook` | the day in a file, and its figures | advice angles decode engine feed files forecast key score time units vessel |
 //! | `settings` | TOML to checked settings | advice decode feed files forecast key locker logbook pass record rig turn units vessel |

@@ -3,6 +3,7 @@
 use super::sea::{SEA, SeaSettings};
 use crate::decode::Line;
 use crate::key::{Complaint, Group, Key, Section, check, default_of, row_of};
+use crate::rig::DRAGGING_IMMERSION;
 
 /// `[forecast]` and the sections in it.
 pub const FORECAST: [Section; 5] = [
@@ -85,7 +86,7 @@ const KEYS: &[Key] = &[
         "how long the bait may be away before it matters to you",
     ),
     Key::number("dragging_immersion", "", 0.5, 1.0)
-        .default(0.7)
+        .default(DRAGGING_IMMERSION)
         .about(
             "immersion of the bait (0 out of the water, 1 under) from which it drags",
             "by eye: the immersed part of a bait that you would call dragging",

@@ -3,7 +3,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::rig::Sample;
+use crate::rig::{DRAGGING_IMMERSION, Sample};
 
 /// What the bait is expected to do.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
@@ -17,16 +17,13 @@ pub enum BaitDoes {
     Drags,
 }
 
-/// Immersion from which the bait drags, as the forecast has it by default.
-const DRAGS: f64 = 0.7;
-
 impl BaitDoes {
     /// From the immersed share.
     #[must_use]
     pub fn of(immersion: f64) -> Self {
         if immersion <= 0.0 {
             Self::Flies
-        } else if immersion < DRAGS {
+        } else if immersion < DRAGGING_IMMERSION {
             Self::Skips
         } else {
             Self::Drags

@@ -159,7 +159,7 @@ pub use parameters::{
     MainLineStuff, Marker, Rig, RigError, RigParameters, RodTip, RodTips, SPHERE_DRAG_COEFFICIENT,
     TrimPoint,
 };
-pub use rough::{BaitWindow, SEA_SAMPLE_S, WindowState, simulate_at_sea};
+pub use rough::{BaitWindow, DRAGGING_IMMERSION, SEA_SAMPLE_S, WindowState, simulate_at_sea};
 pub use rough_output::{SeaEvent, SeaEvents, SeaOutput, SeaSeed, SeaStats, SeaSummary, SeaTurn};
 pub use run::{Accuracy, Run, RunEnd};
 pub use sample::{LineShape, Sample, State};

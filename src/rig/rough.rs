@@ -33,8 +33,9 @@ use crate::angles::wrap_signed_deg;
 pub const SEA_SAMPLE_S: f64 = 0.02;
 /// Length of a steady stretch, s.
 const STEADY_S: f64 = 240.0;
-/// Immersed share from which the bait counts as under, and share of a window that makes it dragging.
-pub(super) const UNDER: f64 = 0.7;
+/// Immersed share from which the bait is under: on flat water it drags then.
+pub const DRAGGING_IMMERSION: f64 = 0.7;
+/// Share of a window under water that makes it dragging.
 pub(super) const DRAGGING_SHARE: f64 = 0.7;
 /// A contact counts as a touch after this long out of the water, s.
 const OUT_BEFORE_TOUCH_S: f64 = 0.2;
@@ -208,11 +209,11 @@ impl BaitWindow {
             && let Some(left) = self.samples.pop_front()
         {
             self.touching -= usize::from(left > 0.0);
-            self.under -= usize::from(left >= UNDER);
+            self.under -= usize::from(left >= DRAGGING_IMMERSION);
         }
         self.samples.push_back(immersion);
         self.touching += usize::from(immersion > 0.0);
-        self.under += usize::from(immersion >= UNDER);
+        self.under += usize::from(immersion >= DRAGGING_IMMERSION);
         (self.samples.len() == self.length).then(|| WindowState {
             touched: self.touching > 0,
             under_share: self.under as f64 / self.length as f64,
@@ -352,7 +353,7 @@ impl Case<'_> {
             .collect();
         let stats = SeaStats {
             contact_share: share(|k| k.immersion > 0.0),
-            under_share: share(|k| k.immersion >= UNDER),
+            under_share: share(|k| k.immersion >= DRAGGING_IMMERSION),
             immersion_mean: mean(|k| k.immersion),
             touches_per_min: touches as f64 * 60.0 / (n * SEA_SAMPLE_S),
             bait_height_mean_m: height,

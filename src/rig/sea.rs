@@ -22,7 +22,7 @@ use std::f64::consts::{PI, TAU};
 
 use super::hull::Hull;
 use super::parameters::{CLIP_MASS_KG, GRAVITY_MPS2, Rig, RodTip};
-use super::rough::{UNDER, window_s};
+use super::rough::{DRAGGING_IMMERSION, window_s};
 use super::sample::Sample;
 use super::seaway::Waves;
 use super::vector::{V3, norm, scale, sub};
@@ -148,7 +148,7 @@ impl SeaMotion {
         };
         let spread = (DRAG_SPREAD[0] + DRAG_SPREAD[1] * gain).max(1e-6);
         let dragging = match calm {
-            true => f64::from(u8::from(wet >= UNDER)),
+            true => f64::from(u8::from(wet >= DRAGGING_IMMERSION)),
             false => upper_tail((DRAG_CENTRE - wet) / spread),
         };
         let dragging = dragging.min(1.0 - airborne);
@@ -347,7 +347,7 @@ mod tests {
             assert_eq!(spread.kite_line_p99_n, flat.kite_line_tension_n);
             assert_eq!(spread.main_line_p99_n, flat.main_line_tension_n);
             assert_eq!(spread.bait_height_sd_m, 0.0);
-            let dragging = f64::from(u8::from(immersion >= UNDER));
+            let dragging = f64::from(u8::from(immersion >= DRAGGING_IMMERSION));
             assert_eq!(spread.share_dragging, dragging);
             assert_eq!(spread.share_skipping, 1.0 - dragging);
         }

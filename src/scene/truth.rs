@@ -6,6 +6,7 @@ use serde::ser::{SerializeSeq as _, Serializer};
 
 use super::script::ScriptTurn;
 use crate::decode::BaitState;
+use crate::rig::DRAGGING_IMMERSION;
 
 /// True state at one moment.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -36,7 +37,7 @@ pub struct TruthAtSea {
 }
 
 impl TruthRow {
-    /// The state that a crew would name. On flat water 0 is airborne, 0.7 and more dragging, else
+    /// The state that a crew would name. On flat water 0 is airborne, [`DRAGGING_IMMERSION`] and more dragging, else
     /// skipping; in a sea the last window decides, once it is full.
     #[must_use]
     pub fn bait(&self) -> BaitState {
@@ -44,7 +45,7 @@ impl TruthRow {
             state
         } else if self.immersion <= 0.0 {
             BaitState::Airborne
-        } else if self.immersion >= 0.7 {
+        } else if self.immersion >= DRAGGING_IMMERSION {
             BaitState::Dragging
         } else {
             BaitState::Skipping

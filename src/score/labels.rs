@@ -5,9 +5,10 @@ use std::ops::RangeInclusive;
 
 use serde::Serialize;
 
-use super::truth::{DRAGGING_IMMERSION, Truth, TruthRow, TruthTurn};
+use super::truth::{Truth, TruthRow, TruthTurn};
 use crate::decode::{BaitState, Line};
 use crate::forecast::Trouble;
+use crate::rig::DRAGGING_IMMERSION;
 
 /// Whether a row of the truth shows a trouble.
 type Sign = fn(&TruthRow, &Rules) -> bool;

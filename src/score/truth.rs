@@ -5,9 +5,7 @@ use serde::Deserialize;
 use thiserror::Error;
 
 use crate::decode::BaitState;
-
-/// Immersion from which the bait drags.
-pub(super) const DRAGGING_IMMERSION: f64 = 0.7;
+use crate::rig::DRAGGING_IMMERSION;
 
 /// Columns that a truth must have, each with its least and greatest value.
 const COLUMNS: [(&str, f64, f64); 4] = [

@@ -19,6 +19,9 @@ const USUAL_EXPONENT: f64 = 0.11;
 /// Gusts where nothing is measured yet, as a share of the wind (own choice).
 const USUAL_GUST: f64 = 1.25;
 
+/// The boat is stamped when the bite was told no longer ago.
+const STAMPED_S: f64 = 5.0;
+
 /// What is set.
 #[derive(Debug, Clone, PartialEq)]
 pub struct StrikeSettings {
@@ -118,7 +121,10 @@ impl StrikeWatch {
             return;
         };
         if self.began.is_none_or(|(at, _)| at != strike.at) {
-            self.began = Some((strike.at, Then::new(vessel)));
+            // One of before a restart is told late: where the boat is now says nothing of it.
+            let fresh = vessel.at.seconds_since(strike.at) <= STAMPED_S;
+            let then = fresh.then(|| Then::new(vessel)).unwrap_or_default();
+            self.began = Some((strike.at, then));
         }
         let Some((off_bow_rad, at)) = strike.fish_off_bow_rad else {
             self.fish = None;

@@ -34,6 +34,7 @@ mod pace;
 mod pass;
 mod pass_chain;
 mod pass_flights;
+mod pass_refused;
 mod pass_world;
 mod pictures;
 mod plan_answers;

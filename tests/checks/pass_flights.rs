@@ -416,31 +416,6 @@ pub fn fly_plan(truth: &Truth, seen: &Seen, first: &skimwatch::pass::PassPlan) -
             })
             .collect();
         let amended = amend(&sit, &remaining, to_come);
-        if std::env::var("DBGA").is_ok() {
-            println!(
-                "DBA t {t} to {to_come:.0} chance {:.2} skips {:.2} closest {:.1} at {:.0} legs {:?} lines {:?} said {said:?} imm {:.2} yaw {:.1} gust {:.2} veer {:.1}",
-                amended.chance,
-                amended.skips,
-                amended.closest_m,
-                amended.at_s,
-                amended
-                    .course
-                    .legs
-                    .iter()
-                    .map(|l| (l.start_s, l.by_rad.to_degrees()))
-                    .collect::<Vec<_>>(),
-                amended
-                    .course
-                    .lines
-                    .iter()
-                    .map(|l| (l.in_s, l.by_m, l.over_s))
-                    .collect::<Vec<_>>(),
-                world.immersion,
-                truth.yaw[now].to_degrees(),
-                truth.gust[now],
-                truth.veer[now].to_degrees()
-            );
-        }
         ends_s = t + amended.at_s;
         legs.retain(|(start, ..)| *start <= t);
         legs.extend(orders(&amended.course, t));
@@ -450,14 +425,6 @@ pub fn fly_plan(truth: &Truth, seen: &Seen, first: &skimwatch::pass::PassPlan) -
             ..*order
         }));
         course.speed_mps = amended.course.speed_mps;
-    }
-    if std::env::var("DBGA").is_ok() {
-        println!(
-            "DBA ended {} now {} best {:?}",
-            world.ended,
-            world.now(),
-            world.tally.best
-        );
     }
     world.tally.outcome()
 }

@@ -13,7 +13,7 @@ use skimwatch::rig::{
     settled_state, steady,
 };
 
-pub const DRAGGING: f64 = 0.7;
+pub const DRAGGING: f64 = skimwatch::rig::DRAGGING_IMMERSION;
 pub const TRIM: f64 = 0.25;
 /// Rigs that are weighed by what is said of the bait.
 const POOL: usize = 96;

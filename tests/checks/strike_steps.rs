@@ -281,3 +281,16 @@ fn the_same_sentences_make_the_same_strike_again() {
     assert!(first.iter().all(|seen| seen.starts_with("Some")));
     assert_eq!(first, told());
 }
+
+#[test]
+fn a_bite_of_before_a_restart_is_not_stamped_with_the_boat_of_now() {
+    let mut day = Day::begin();
+    let before = CrewInput::Before {
+        age_s: 120.0,
+        counts: true,
+        input: Box::new(CrewInput::Bite),
+    };
+    let now = day.say(&before).1.strike.unwrap();
+    assert!(day.at.seconds_since(now.strike.at) > 119.0);
+    assert_eq!(now.then, skimwatch::strike::Then::default());
+}

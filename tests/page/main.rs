@@ -20,6 +20,7 @@ mod mate;
 mod measure;
 mod modelled;
 mod pages;
+mod pass_walk;
 #[path = "../checks/pictures.rs"]
 mod pictures;
 mod recording;

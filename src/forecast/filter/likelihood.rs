@@ -3,7 +3,7 @@
 use super::particle::{Glimpse, Now, Particle};
 use crate::decode::BaitState;
 use crate::forecast::settings::Doubt;
-use crate::rig::{Conditions, Current, MainLine, settled_state};
+use crate::rig::{Conditions, Current, DRAGGING_IMMERSION, MainLine, settled_state};
 
 /// Prior probability that a rig is not trimmed when only its line out is known. Own judgement.
 const UNTRIMMED: f64 = 0.1;
@@ -95,7 +95,7 @@ fn looks_like(glimpse: &Glimpse, state: BaitState) -> f64 {
     } else {
         0.5 * (1.0 - s / 0.08).max(0.0)
     };
-    let dragging = 1.0 / (1.0 + (-(s - 0.7) / 0.06).exp());
+    let dragging = 1.0 / (1.0 + (-(s - DRAGGING_IMMERSION) / 0.06).exp());
     match state {
         BaitState::Airborne => airborne,
         BaitState::Dragging => dragging,
