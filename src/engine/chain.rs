@@ -325,21 +325,19 @@ impl Engine {
         let foreseen = forecast.as_deref().ok();
         self.track.note(at, &vessel, foreseen);
         let marks = deck.marks_with(self.heard_marks.now(at));
-        let pass = match means {
-            Means::TooSlow => None,
-            Means::Forecast(_) => self.pass.look(&PassView {
-                at,
-                vessel: &vessel,
-                deck: &deck,
-                marks: &marks,
-                outlook: &outlook,
-                forecast: forecast.as_deref(),
-                forecaster: &self.forecaster,
-                current_mps: (self.track.current_mps())
-                    .map_or([0.0; 2], |current| [current.east_m, current.north_m]),
-                settings: &self.settings.pass,
-            }),
-        };
+        let pass = self.pass.look(&PassView {
+            at,
+            vessel: &vessel,
+            deck: &deck,
+            marks: &marks,
+            outlook: &outlook,
+            forecast: forecast.as_deref(),
+            forecaster: &self.forecaster,
+            current_mps: (self.track.current_mps())
+                .map_or([0.0; 2], |current| [current.east_m, current.north_m]),
+            may_plan: matches!(means, Means::Forecast(_)),
+            settings: &self.settings.pass,
+        });
         let snapshot = Snapshot {
             track: self.track.now(at, &vessel, foreseen),
             at,

@@ -5,7 +5,7 @@
 //! must not know who asks, nor any clock. It knows no traffic, depth or land.
 //!
 //! Files import in one direction: `situation`, `course`, `fly` (one rig, the whole model), `settled`
-//! (the typical rig on every heading), `search` (plane geometry), `plan` (flies and judges), `now`,
+//! (the typical rig on every heading), `search` (plane geometry), `plan` (flies and judges), `now`, `standing`,
 //! `watch` (follows what stands).
 //!
 //! # Decisions
@@ -58,6 +58,7 @@ mod search;
 mod settings;
 mod settled;
 mod situation;
+mod standing;
 mod watch;
 
 pub use course::{Course, Leg, LineOrder};

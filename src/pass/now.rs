@@ -173,12 +173,15 @@ impl PassNow {
         in_s: f64,
     ) -> Self {
         const KNOT_MPS: f64 = 1852.0 / 3600.0;
-        let because = format!(
+        let mut because = format!(
             "in {:.0} of 100 futures the bait passes within {NEAR_M:.0} m of the marked place and \
              skips; it skips there in {:.0}",
             100.0 * plan.chance,
             100.0 * plan.skips
         );
+        if plan.beyond_limits {
+            because.push_str("; in the turn it may fly or drag: turn slowly");
+        }
         Self {
             legs,
             hold_heading_deg: Some(plan.hold_rad.to_degrees()),

@@ -5,7 +5,7 @@ use rayon::prelude::*;
 
 use super::course::{Course, Leg};
 use super::fly::{Flown, fly};
-use super::search::{Candidate, LONGEST_S, candidates, line_order, way};
+use super::search::{Candidate, LONGEST_S, candidates, line_order, rate_rad_s};
 use super::settled::{Bar, Settled};
 use super::situation::Situation;
 use crate::angles::wrap_signed;
@@ -13,7 +13,7 @@ use crate::angles::wrap_signed;
 /// The bait is over the mark when it passes so near, m.
 pub const NEAR_M: f64 = 15.0;
 /// From this chance on a pass is called likely, and from the lower one on it is offered at all.
-pub const LIKELY: f64 = 0.85;
+pub const LIKELY: f64 = 0.87;
 /// See there.
 pub const OFFERED: f64 = 0.5;
 /// Rigs that judge in the end, and in the first round.
@@ -69,6 +69,8 @@ pub struct PassPlan {
     pub comes_down: f64,
     /// Share of those in which a line comes too near to the boat.
     pub fouls: f64,
+    /// Whether it turns to a side for which the turn limits give no rate.
+    pub beyond_limits: bool,
 }
 
 impl PassPlan {
@@ -261,17 +263,15 @@ fn aimed(sit: &Situation<'_>, mut one: Candidate) -> Option<Candidate> {
 }
 
 /// The course with its last leg turned so that the bait passes the mark on its other side by as
-/// much as it now misses it. Without a leg, or where that is not allowed, the course stays.
+/// much as it now misses it. Without a leg the course stays.
 fn corrected(sit: &Situation<'_>, course: &Course, cross_m: f64, at_s: f64) -> Course {
     let mut course = course.clone();
     let (from_s, v) = (course.steady_from_s(), course.speed_mps);
     if let Some(last) = course.legs.last_mut() {
         let way_m = (v * (at_s - from_s)).max(15.0);
         let by = (cross_m / way_m).clamp(-MOST_CORRECTED_RAD, MOST_CORRECTED_RAD);
-        if let Some(rate) = way(sit, last.by_rad + by) {
-            last.by_rad += by;
-            last.rate_rad_s = rate;
-        }
+        last.by_rad += by;
+        last.rate_rad_s = rate_rad_s(sit, last.by_rad);
     }
     course
 }
@@ -361,6 +361,8 @@ fn planned(sit: &Situation<'_>, (judged, course): (Judged, Course)) -> PassPlan 
         skips: judged.skips,
         comes_down: judged.comes_down,
         fouls: judged.fouls,
+        beyond_limits: (course.legs.iter())
+            .any(|leg| sit.bounds.rate_rad_s[usize::from(leg.by_rad > 0.0)].is_none()),
         course,
     }
 }
@@ -402,12 +404,6 @@ fn refusal(sit: &Situation<'_>, settled: &Settled, best: Option<PassPlan>) -> Re
         return said(
             "the mark is too far away at this speed",
             "go nearer, or faster",
-        );
-    }
-    if sit.bounds.rate_rad_s.iter().all(Option::is_none) {
-        return said(
-            "the turn limits allow no turn that leads there",
-            "get the bait skipping first: then the boat can turn",
         );
     }
     let bearing = wrap_signed(east.atan2(north));

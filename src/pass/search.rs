@@ -14,9 +14,9 @@ pub const LONGEST_S: f64 = 600.0;
 const SETTLES_S: f64 = 28.0;
 /// Alterations smaller than this are none, radians.
 const LEAST_RAD: f64 = 0.035;
-/// Where the limits give no rate to a side, the course is altered by no more than this, slowly.
-const ALTER_RAD: f64 = 0.27;
-const ALTER_RATE_RAD_S: f64 = 0.0175;
+/// Rate where the limits give none to a side: none is good enough for the bait all the way, but at the
+/// mark it can skip again.
+const SLOW_RAD_S: f64 = 0.0175;
 /// Nobody turns faster for a pass, rad/s.
 const FASTEST_RAD_S: f64 = 0.053;
 /// Begin of a single turn after the lead, s.
@@ -49,14 +49,11 @@ pub(super) struct Candidate {
     pub cost_s: f64,
 }
 
-/// The rate for such a turn; `None` when it is not allowed.
-pub(super) fn way(sit: &Situation<'_>, by_rad: f64) -> Option<f64> {
+/// The rate for such a turn.
+pub(super) fn rate_rad_s(sit: &Situation<'_>, by_rad: f64) -> f64 {
     let side = usize::from(by_rad > 0.0);
-    match sit.bounds.rate_rad_s[side] {
-        Some(rate) => Some(rate.min(FASTEST_RAD_S)),
-        None if by_rad.abs() <= ALTER_RAD => Some(ALTER_RATE_RAD_S),
-        None => None,
-    }
+    let limit = sit.bounds.rate_rad_s[side].unwrap_or(SLOW_RAD_S);
+    limit.min(FASTEST_RAD_S)
 }
 
 /// Where the boat is after a turn of its own from a place, with the time that takes.
@@ -117,7 +114,7 @@ fn beside(
     let (at_m, end_s) = if by_rad.abs() < 1e-6 {
         (start.at_m, start.t_s)
     } else {
-        let rate = way(sit, by_rad)?;
+        let rate = rate_rad_s(sit, by_rad);
         let late = straight(start.at_m, start.heading_rad, v, boat, lag);
         let (at_m, over_s) = turned(late, start.heading_rad, by_rad, rate, boat, v);
         (at_m, start.t_s + lag + over_s)
@@ -178,9 +175,7 @@ pub(super) fn candidates(
     let first_start = here(lead_s);
     for by_deg in FIRST_DEG {
         let by_rad = by_deg.to_radians();
-        let Some(rate) = way(sit, by_rad) else {
-            continue;
-        };
+        let rate = rate_rad_s(sit, by_rad);
         if settled.on(boat.heading_rad + by_rad).is_err() {
             continue;
         }
@@ -272,7 +267,7 @@ fn candidate(
         legs.push(Leg {
             start_s: start.t_s,
             by_rad,
-            rate_rad_s: way(sit, by_rad).unwrap_or(ALTER_RATE_RAD_S),
+            rate_rad_s: rate_rad_s(sit, by_rad),
         });
     }
     let degrees: f64 = legs.iter().map(|leg| leg.by_rad.abs().to_degrees()).sum();

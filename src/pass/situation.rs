@@ -84,8 +84,7 @@ impl Sector {
 /// What the plan must keep to.
 #[derive(Debug, Clone, Copy)]
 pub struct Bounds<'a> {
-    /// Greatest rate of turn to port and to starboard, rad/s; where there is none only the course
-    /// is altered a little.
+    /// Greatest rate of turn to port and to starboard, rad/s; where there is none the boat turns slowly.
     pub rate_rad_s: [Option<f64>; 2],
     /// What the lines must not touch.
     pub structures: &'a [Structure],

@@ -2,21 +2,20 @@
 //! In: vessel, deck, marks, the turns ahead, forecast and forecaster at moments. Out: the pass as it
 //! is now, and the turn that it announces. Time is an argument.
 
-use super::course::{Course, Leg, LineOrder};
 use super::now::{PassLeg, PassLine, PassNow, PassRefused, PassState};
-use super::plan::{JUDGES, OFFERED, PassPlan, Refusal, amend, plan};
+use super::plan::{JUDGES, OFFERED, PassPlan, amend, plan};
 use super::settings::{KiteSide, PassSettings};
 use super::situation::{Boat, Bounds, Flat, Situation, Target};
-use crate::angles::{wrap_positive, wrap_signed};
+use super::standing::{ANEW_S, Order, Refused, Standing};
+use crate::angles::wrap_signed;
 use crate::decode::PassWord;
 use crate::forecast::{Forecast, Forecaster, NoForecast};
 use crate::time::Millis;
 use crate::turn::Outlook;
 use crate::vessel::{DeckNow, IntendedTurn, Mark, VesselNow};
 
-/// The plan is looked at again so often, and searched for anew so often while it is only offered.
+/// The plan is looked at again so often.
 const AGAIN_S: f64 = 10.0;
-const ANEW_S: f64 = 30.0;
 /// Lead of an offer: it is read and accepted; and of an order: it is read.
 const OFFER_LEAD_S: f64 = 15.0;
 const ORDER_LEAD_S: f64 = 6.0;
@@ -54,30 +53,10 @@ pub struct PassView<'a> {
     pub forecaster: &'a Forecaster,
     /// Of the water over the ground.
     pub current_mps: Flat,
+    /// Whether there is time to plan; what stands is shown anyway.
+    pub may_plan: bool,
     /// What the captain has closed.
     pub settings: &'a PassSettings,
-}
-
-/// A turn that is ordered.
-#[derive(Debug, Clone, Copy)]
-struct Order {
-    at: Millis,
-    leg: Leg,
-    to_rad: f64,
-}
-
-/// The plan that stands.
-#[derive(Debug, Clone)]
-struct Standing {
-    ordered_at: Millis,
-    looked_at: Millis,
-    searched_at: Millis,
-    legs: Vec<Order>,
-    lines: Vec<(Millis, LineOrder)>,
-    plan: PassPlan,
-    passes_at: Millis,
-    /// Heading to hold now: that after the turns made.
-    held_rad: f64,
 }
 
 /// Follows passes.
@@ -86,7 +65,9 @@ pub struct PassWatch {
     /// Mark and number of the pass.
     of: Option<(u32, u32)>,
     standing: Option<Standing>,
-    refused: Option<(Millis, Refusal)>,
+    refused: Option<Refused>,
+    /// The pass whose first turn has begun: corrections do not undo that.
+    begun: Option<(u32, u32)>,
     /// The last pass that was made: its mark, its number and when.
     passed: Option<(u32, u32, Millis)>,
 }
@@ -214,10 +195,10 @@ impl PassWatch {
         if self.standing.as_ref().is_some_and(|s| fresh(s.looked_at)) {
             return Ok(());
         }
-        if let Some((looked, refusal)) = &self.refused
-            && fresh(*looked)
+        if let Some(refused) = &self.refused
+            && fresh(refused.looked_at)
         {
-            return Err((refusal.why.clone(), refusal.helps.clone()));
+            return Err(refused.said());
         }
         if self
             .standing
@@ -227,6 +208,15 @@ impl PassWatch {
             return Ok(());
         }
         let not_now = |why: &str, helps: String| (why.to_owned(), helps);
+        if !view.may_plan {
+            return match &self.standing {
+                Some(_) => Ok(()),
+                None => Err(not_now(
+                    "the computer is too slow just now",
+                    "wait a few seconds".to_owned(),
+                )),
+            };
+        }
         view.forecast.map_err(|none| {
             let helps = none.reasons.first().cloned().unwrap_or_default();
             not_now("there is no forecast just now", helps)
@@ -276,7 +266,7 @@ impl PassWatch {
         };
         self.decide(view, &sit, accepted);
         match &self.refused {
-            Some((_, refusal)) => Err((refusal.why.clone(), refusal.helps.clone())),
+            Some(refused) => Err(refused.said()),
             None => Ok(()),
         }
     }
@@ -304,14 +294,14 @@ impl PassWatch {
             new.chance > old.chance + CLEAR_GAIN
                 || (new.chance > old.chance - 0.03 && new.at_s < old.at_s - SOONER_S)
         };
-        self.refused = None;
+        let said = self.refused.take();
         let chosen = match (found, kept) {
             (Some(Ok(new)), Some((old, _))) if !better(&new, &old) => old,
             (Some(Ok(new)), _) => new,
             // What is accepted goes on while it can; its chance is told.
             (Some(Err(_)), Some((old, _))) if accepted || old.chance >= OFFERED => old,
             (Some(Err(refusal)), _) => {
-                self.refused = Some((at, refusal));
+                self.refused = Some(Refused::next(said, at, refusal));
                 return;
             }
             (None, Some((old, _))) => old,
@@ -320,13 +310,17 @@ impl PassWatch {
         self.standing = Some(Standing::new(at, searched_at, &sit.boat, chosen));
     }
 
-    fn shown(&self, view: &PassView<'_>, mark: u32, number: u32, accepted: bool) -> PassNow {
+    fn shown(&mut self, view: &PassView<'_>, mark: u32, number: u32, accepted: bool) -> PassNow {
         let Some(standing) = &self.standing else {
             return PassNow::bare(mark, number, PassState::Offered);
         };
         let first = standing.legs.first();
         let begun = first.is_none_or(|order| view.at >= order.at)
             || standing.legs.len() < standing.plan.course.legs.len();
+        if accepted && begun {
+            self.begun = self.of;
+        }
+        let begun = self.begun.is_some() && self.begun == self.of;
         let state = match (accepted, begun) {
             (false, _) => PassState::Offered,
             (true, false) => PassState::Accepted,
@@ -343,60 +337,6 @@ impl PassWatch {
         let in_s = standing.passes_at.seconds_since(view.at).max(0.0);
         let (legs, lines) = (legs.collect(), lines.collect());
         PassNow::planned(mark, number, state, &standing.plan, legs, lines, in_s)
-    }
-}
-
-impl Standing {
-    fn new(at: Millis, searched_at: Millis, boat: &Boat, plan: PassPlan) -> Self {
-        let mut heading_rad = boat.heading_rad;
-        let legs = plan.course.legs.iter().map(|leg| {
-            heading_rad = wrap_positive(heading_rad + leg.by_rad);
-            Order {
-                at: at.plus_seconds(leg.start_s),
-                leg: *leg,
-                to_rad: heading_rad,
-            }
-        });
-        Self {
-            ordered_at: at,
-            looked_at: at,
-            searched_at,
-            legs: legs.collect(),
-            lines: (plan.course.lines.iter())
-                .map(|order| (at.plus_seconds(order.in_s), *order))
-                .collect(),
-            passes_at: at.plus_seconds(plan.at_s),
-            held_rad: wrap_positive(boat.heading_rad),
-            plan,
-        }
-    }
-
-    /// What remains of its course, and when the bait should be at the mark. An offer waits: its
-    /// course begins with the lead. A turn that has no time left does, too.
-    fn remains(&self, at: Millis, sit: &Situation<'_>, accepted: bool) -> (Course, f64) {
-        let first_s = self.legs.first().map(|order| order.at.seconds_since(at));
-        let first_line_s = self.lines.first().map(|(from, _)| from.seconds_since(at));
-        let wait_s = match first_s.or(first_line_s.filter(|_| !accepted)) {
-            Some(in_s) => (sit.lead_s - in_s).max(0.0),
-            None => 0.0,
-        };
-        let course = Course {
-            legs: (self.legs.iter())
-                .map(|order| Leg {
-                    start_s: order.at.seconds_since(at) + wait_s,
-                    ..order.leg
-                })
-                .collect(),
-            speed_mps: self.plan.course.speed_mps,
-            lines: (self.lines.iter())
-                .map(|(from, order)| LineOrder {
-                    in_s: from.seconds_since(at) + wait_s,
-                    ..*order
-                })
-                .filter(|order| order.in_s > 0.0)
-                .collect(),
-        };
-        (course, self.passes_at.seconds_since(at).max(0.0) + wait_s)
     }
 }
 

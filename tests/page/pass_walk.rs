@@ -8,6 +8,7 @@ use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
 use serde_json::Value;
+use skimwatch::rig::Rig;
 use skimwatch::scene::{Script, ScriptTurn, demo_day, play};
 use skimwatch::settings;
 use skimwatch::time::Millis;
@@ -118,6 +119,12 @@ async fn state(base: &str) -> Value {
     answer.json().await.unwrap()
 }
 
+async fn tell(base: &str, what: &str, body: &Value) {
+    let url = format!("{base}/v1/crew/{what}");
+    let answer = reqwest::Client::new().post(url).json(body).send().await;
+    assert_eq!(answer.unwrap().status(), 202, "{what}");
+}
+
 /// The turns that the plan still orders, as the boat will make them.
 fn ordered(pass: &Value, now_s: f64) -> Vec<ScriptTurn> {
     let legs = pass["legs"].as_array().cloned().unwrap_or_default();
@@ -196,14 +203,23 @@ async fn the_bait_is_taken_over_a_mark_that_was_seen_by_eye() {
     for phone in [&mate, &helm] {
         phone.wait_for(LIVE, PATIENCE).await;
     }
+    let main_m = {
+        let script = boat.lock().unwrap().script.clone();
+        let rig = Rig::new(&script.rig).unwrap();
+        let trimmed = script.trimmed_main_line_m(&rig, script.heading_rad, 0.0, 0.25);
+        trimmed.unwrap()
+    };
+    let lines = serde_json::json!({ "kite_line_out_m": 90.0, "main_line_out_m": main_m });
+    tell(&base, "lines-out", &lines).await;
+    tell(&base, "bait", &serde_json::json!({ "state": "skipping" })).await;
     let forecast = "document.querySelector('#height-chart svg path.band')";
     mate.wait_for(forecast, PATIENCE).await;
 
-    // Birds at one o'clock, 300 m.
+    // Birds at eleven o'clock, 300 m.
     helm.wait_for("document.querySelector('#mark-seen summary')", PATIENCE)
         .await;
     helm.tap("#mark-seen summary").await;
-    helm.tap("[data-hour='1']").await;
+    helm.tap("[data-hour='11']").await;
     look("dial", &mate, &helm).await;
     helm.tap("[data-far='300']").await;
     let accept = "document.querySelector('[data-pass=accept]')";
