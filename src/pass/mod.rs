@@ -15,12 +15,16 @@
 //!   best few are flown by the typical rig, corrected, and judged by 8 and then by 24 rigs drawn from
 //!   the beliefs, each course by the same rigs with the same gusts and helms.
 //! - **Surprises begin a minute before the pass.** What wind and helm do before is seen, and the
-//!   course corrected for it (`watch`): without that no mark further off could ever be likely.
+//!   course corrected for it (`watch`): without that no mark further off could ever be likely. Of the
+//!   futures in which the bait flies or drags half are counted as mended: somebody sees it and trims.
+//! - **Where the turn limits give no rate** the boat turns slowly. They want the bait to skip all the way;
+//!   a pass wants it to skip at the mark, and its plan is flown with its line orders.
 //! - **The place and what was seen there.** The chance is that of the place that is marked. Fish seen
 //!   by eye may be far from it: the chance of those is told beside it.
-//! - **It stands.** What is accepted is corrected when the bait would pass more than 6 m off, and
+//! - **It stands.** What is accepted is corrected when the bait would pass more than 3 m off, and
 //!   replaced only when hardly a chance is left. An offer is replaced for a clear gain. Nothing
 //!   changes shortly before and during a turn or a line move.
+//! - **A restart ends it.** What was accepted was this plan; the next one is another and is asked for.
 //! - **A lull must not bring the kite down**: headings on which it would in 0.8 of the wind are barred.
 //! - Left out: the place of the receiver on the boat, the sea, bounds on the bait's own way.
 //!

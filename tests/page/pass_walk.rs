@@ -224,6 +224,9 @@ async fn the_bait_is_taken_over_a_mark_that_was_seen_by_eye() {
     helm.tap("[data-far='300']").await;
     let accept = "document.querySelector('[data-pass=accept]')";
     helm.wait_for(accept, PATIENCE).await;
+    // It is in sight, though the thumb was far down the page.
+    let top = "document.getElementById('pass').getBoundingClientRect().top >= 0";
+    helm.wait(top).await;
     look("offered", &mate, &helm).await;
     helm.tap("[data-pass=accept]").await;
     let shown = "document.getElementById('pass').innerText.includes('accepted')";
@@ -256,7 +259,6 @@ async fn the_bait_is_taken_over_a_mark_that_was_seen_by_eye() {
         if let Some(turns) = steered(&made, &ordered(pass, now_s), now_s) {
             with_turns(&boat, turns);
         }
-        // Both pages name the same turn, or none.
         if began.elapsed().as_secs() / 20 > pictured {
             pictured += 1;
             look(&format!("{pictured:02}"), &mate, &helm).await;

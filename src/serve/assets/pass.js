@@ -48,6 +48,9 @@ function answers(pass) {
     going ? button(passWords.end, "end", mark) : state === "offered" ? button(passWords.decline, "decline", mark) : null);
 }
 
+/** The offer that was brought in sight: once, or it would pull the page from under a thumb. */
+let brought = "";
+
 const over = (pass) => pass.state === "declined" || pass.state === "ended";
 
 const shownOf = (pass) => [
@@ -73,6 +76,11 @@ export function showPass(place, page) {
   ]);
   // What a thumb is about to tap is not built anew with every second.
   rebuild(answer, [pass.mark, pass.state, Boolean(pass.refused)], () => (page === "helm" ? answers(pass) : null));
+  const offer = page === "helm" && pass.state === "offered" ? `${pass.mark} ${pass.number}` : "";
+  if (offer && offer !== brought) {
+    brought = offer;
+    place.scrollIntoView({ block: "nearest" });
+  }
   for (const [i, leg] of pass.legs.entries()) {
     const when = what.querySelector(`[data-leg="${i}"]`);
     if (when) {
