@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use rusqlite::{Connection, OptionalExtension as _, Transaction, named_params, params};
 
 use super::file::{LogbookError, OpenFile};
-use super::in_force::InForce;
+use super::in_force::LoggedSettings;
 use super::rows::{Entry, RevisionRow, Row, State, Told};
 use super::word::Word;
 use crate::time::Millis;
@@ -283,7 +283,7 @@ fn write(change: &Transaction<'_>, session: &mut Option<i64>, row: &Row) -> rusq
 }
 
 /// The same settings stand in the file once.
-fn settings_id(change: &Connection, in_force: &InForce) -> rusqlite::Result<i64> {
+fn settings_id(change: &Connection, in_force: &LoggedSettings) -> rusqlite::Result<i64> {
     let known = change
         .prepare_cached("SELECT id FROM settings WHERE toml = ?1")?
         .query_row([&in_force.toml], |row| row.get(0))

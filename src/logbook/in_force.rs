@@ -7,7 +7,7 @@ use utoipa::ToSchema;
 
 /// Settings from a moment on.
 #[derive(Debug, Clone, PartialEq)]
-pub struct InForce {
+pub struct LoggedSettings {
     /// All of them.
     pub toml: Arc<str>,
     /// The kite that flies by them.

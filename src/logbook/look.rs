@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::in_force::InForce;
+use super::in_force::LoggedSettings;
 use super::rows::{ChanceRun, Doing, RevisionRow, State};
 use crate::advice::Advisory;
 use crate::decode::BaitState;
@@ -31,13 +31,13 @@ pub struct Look {
     /// What was learnt of the kite.
     pub taught: Option<Taught>,
     /// Settings that are in force from here on, if they were changed.
-    pub settings: Option<Arc<InForce>>,
+    pub settings: Option<Arc<LoggedSettings>>,
 }
 
 impl Look {
     /// From a picture; `settings` are those that it says were changed.
     #[must_use]
-    pub fn new(picture: &Picture, settings: Option<Arc<InForce>>) -> Self {
+    pub fn new(picture: &Picture, settings: Option<Arc<LoggedSettings>>) -> Self {
         let snapshot = &picture.snapshot;
         let missing = snapshot.vessel.missing.iter();
         Self {

@@ -48,6 +48,7 @@ mod shapes;
 mod sums;
 mod tallies;
 mod timeline;
+mod turns;
 mod word;
 mod writer;
 
@@ -57,7 +58,7 @@ pub use day::{
 pub use export::{GpxError, Positions, Table, geojson, gpx, tables};
 pub use figures::{DayFigures, figures};
 pub use file::LogbookError;
-pub use in_force::{InForce, Kite};
+pub use in_force::{Kite, LoggedSettings};
 pub use look::Look;
 pub use place::Place;
 pub use read::{DayFound, Reader};
@@ -71,7 +72,7 @@ pub use settings::{LOGBOOK, LogbookSettings};
 pub use shapes::{Against, Bite, BiteRate, Corrections, Enough, KiteOfDay, TimeIn};
 pub use sums::{Sum, SumBy};
 pub use timeline::{
-    LoggedAdvisory, LoggedMove, LoggedTap, LoggedTrouble, LoggedTurn, Stretch, Timeline,
+    LoggedAdvisory, LoggedMove, LoggedTap, LoggedTrouble, LoggedTurn, MadeTurn, Stretch, Timeline,
     TrackPoint, timeline,
 };
 pub use writer::{Logbook, LogbookHand};

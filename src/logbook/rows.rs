@@ -6,7 +6,7 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::in_force::InForce;
+use super::in_force::LoggedSettings;
 use super::sail::{PointOfSail, Tack};
 use crate::decode::{BaitState, Line, PlanAnswer};
 use crate::forecast::{Band, Taught, Trouble};
@@ -235,7 +235,7 @@ pub enum Row {
         /// The moment.
         from: Millis,
         /// What they are.
-        in_force: Arc<InForce>,
+        in_force: Arc<LoggedSettings>,
     },
     /// The crew spoke.
     Entry(Box<Entry>),

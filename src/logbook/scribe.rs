@@ -10,7 +10,7 @@ use std::sync::Arc;
 
 use super::boat_side::BoatSide;
 use super::crew_side::CrewSide;
-use super::in_force::InForce;
+use super::in_force::LoggedSettings;
 use super::look::Look;
 use super::rows::{Row, State};
 use crate::time::Millis;
@@ -26,7 +26,7 @@ pub enum Item {
         /// First moment.
         at: Millis,
         /// Settings in force.
-        settings: Option<Arc<InForce>>,
+        settings: Option<Arc<LoggedSettings>>,
     },
     /// The crew spoke.
     Said {

@@ -19,7 +19,7 @@ use crate::feed::Feed;
 use crate::forecast::ForecastSettings;
 use crate::key::{Complaint, Place, Problem};
 use crate::locker::Locker;
-use crate::logbook::{InForce, Kite, LogbookSettings};
+use crate::logbook::{Kite, LogbookSettings, LoggedSettings};
 use crate::record::RecordSettings;
 use crate::turn::TurnSettings;
 use crate::vessel::VesselSettings;
@@ -98,10 +98,10 @@ impl Settings {
 
     /// As the logbook keeps them.
     #[must_use]
-    pub fn in_force(&self) -> InForce {
+    pub fn in_force(&self) -> LoggedSettings {
         let flown = &self.rig.parameters.kite;
         let aboard = self.locker.kites.iter().find(|kite| kite.part == *flown);
-        InForce {
+        LoggedSettings {
             toml: Arc::clone(&self.source.text),
             kite: Kite {
                 name: aboard.map(|kite| kite.name.clone()),

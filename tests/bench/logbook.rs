@@ -10,8 +10,8 @@ use skimwatch::advice::{Kind, Outcome, Priority};
 use skimwatch::decode::{BaitState, CrewInput, Line, StrikeWord, encode_crew};
 use skimwatch::forecast::{Band, Trouble};
 use skimwatch::logbook::{
-    ChanceRun, Doing, InForce, Item, Kite, Look, Reader, Rebuild, RevisionRow, Season, State,
-    figures, timeline,
+    ChanceRun, Doing, Item, Kite, LoggedSettings, Look, Reader, Rebuild, RevisionRow, Season,
+    State, figures, timeline,
 };
 use skimwatch::score::Revision;
 use skimwatch::time::Millis;
@@ -151,12 +151,12 @@ impl Boat {
 }
 
 /// Two kites, a few days each.
-fn settings(day: u32) -> Arc<InForce> {
+fn settings(day: u32) -> Arc<LoggedSettings> {
     let (name, area_m2) = match day % 5 {
         0..=2 => ("light wind", 1.6),
         _ => ("all round", 1.2),
     };
-    Arc::new(InForce {
+    Arc::new(LoggedSettings {
         toml: include_str!("../../config/demo.toml").into(),
         kite: Kite {
             name: Some(name.to_owned()),

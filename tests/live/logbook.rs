@@ -34,7 +34,7 @@ fn open(path: &Path) -> Connection {
     Connection::open_with_flags(path, OpenFlags::SQLITE_OPEN_READ_ONLY).unwrap()
 }
 
-const TABLES: [&str; 12] = [
+const TABLES: [&str; 13] = [
     "sessions",
     "settings",
     "settings_in_force",
@@ -47,6 +47,7 @@ const TABLES: [&str; 12] = [
     "advisories",
     "advisory_revisions",
     "chances",
+    "learnt",
 ];
 
 /// All rows of a table, by its columns in order.
