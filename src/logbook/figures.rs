@@ -73,7 +73,7 @@ pub struct DayFigures {
 /// Works the figures of a day out.
 #[must_use]
 pub fn figures(day: &DayRows) -> DayFigures {
-    let sum = Tallies::of_day(day.sessions.iter());
+    let sum = Tallies::of_day(day.date, day.sessions.iter());
     let advice = Report::new(&sum.marks);
     DayFigures {
         day: day.date.to_string(),

@@ -92,7 +92,7 @@ pub(super) struct Counted {
 /// Counts a day.
 pub(super) fn counted(day: &DayRows) -> Vec<Counted> {
     let parts = by_kite(day).into_iter().map(|part| {
-        let tallies = Tallies::of_day(part.sessions.iter().map(AsRef::as_ref));
+        let tallies = Tallies::of_day(day.date, part.sessions.iter().map(AsRef::as_ref));
         Counted {
             kite: part.kite,
             wind_force: tallies.median_wind_mps().map(force),

@@ -1,7 +1,9 @@
 //! Counts of a part of a day that add up: what the figures of a day, and of many, are made of. Pure.
 //! Definitions: head of `figures`.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
+
+use chrono::NaiveDate;
 
 use super::day::{BiteRow, MoveRow, SessionRows};
 use super::rows::{ChanceRun, Doing, Span};
@@ -49,11 +51,11 @@ impl Times {
 }
 
 /// One bin of bites and time.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq, Default)]
 struct InBin {
     bites: u64,
     fishing_s: f64,
-    days: u64,
+    days: BTreeSet<NaiveDate>,
 }
 
 /// Counts that add up.
@@ -89,14 +91,14 @@ impl Tallies {
         }
     }
 
-    /// Of the sessions of one day.
-    pub fn of_day<'a>(sessions: impl Iterator<Item = &'a SessionRows>) -> Self {
+    /// Of sessions of one day.
+    pub fn of_day<'a>(date: NaiveDate, sessions: impl Iterator<Item = &'a SessionRows>) -> Self {
         let mut sum = Self::new();
         for session in sessions {
             sum.session(session);
         }
         for bin in sum.bins.values_mut() {
-            bin.days = 1;
+            bin.days.insert(date);
         }
         sum
     }
@@ -167,7 +169,7 @@ impl Tallies {
         self
     }
 
-    /// Adds the counts of another part, of another day.
+    /// Adds the counts of another part.
     pub fn merge(&mut self, other: &Self) {
         self.watched_s += other.watched_s;
         self.fishing_s += other.fishing_s;
@@ -181,7 +183,7 @@ impl Tallies {
             let bin = self.bins.entry(*key).or_default();
             bin.bites += more.bites;
             bin.fishing_s += more.fishing_s;
-            bin.days += more.days;
+            bin.days.extend(&more.days);
         }
         self.marks.merge(&other.marks);
     }
@@ -219,7 +221,7 @@ impl Tallies {
             bites: bin.bites,
             fishing_s: bin.fishing_s,
             per_hour: per_hour(bin.bites, bin.fishing_s),
-            days: bin.days,
+            days: bin.days.len() as u64,
         };
         self.bins.iter().map(rate).collect()
     }

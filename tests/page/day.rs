@@ -104,8 +104,8 @@ async fn a_day_with_two_bites_shows_the_figures_of_the_interface() {
     let rate = |value: &Value| format!("{:.1} an hour", value.as_f64().unwrap());
     for expected in [
         hours(figures["fishing_s"].as_f64().unwrap()),
-        format!("{share} of {}", hours(all_s)),
-        format!("{told_share} of"),
+        format!("{share}\nof {}", hours(all_s)),
+        format!("{told_share}\nof"),
         rate(&figures["bites_per_hour"]),
         rate(&figures["corrections"]["per_hour"]),
         format!("{} of the main line", figures["corrections"]["main"]),
@@ -292,12 +292,8 @@ async fn earlier_days_are_chosen_and_all_are_summed() {
     let note = browser.text("#note").await;
     assert!(note.starts_with("From 06:00 to 10:00"), "{note}");
     // One of forty days before lies four hours west.
-    browser
-        .run(
-            "const days = document.getElementById('days');
-            days.value = '2026-02-02'; days.dispatchEvent(new Event('change'))",
-        )
-        .await;
+    browser.tap("#days summary").await;
+    browser.tap("#day-list [href='/day?day=2026-02-02']").await;
     browser
         .wait("location.search === '?day=2026-02-02' && document.querySelector('#timeline svg')")
         .await;

@@ -22,7 +22,7 @@ pub const OVERFLOW: &str = "return [...document.querySelectorAll('body *')]
         .concat(document.documentElement.scrollWidth > innerWidth ? ['page ' + document.documentElement.scrollWidth] : [])";
 
 /// Controls that a wet thumb misses.
-pub const LOW: &str = "return [...document.querySelectorAll('.deck, input, select')]
+pub const LOW: &str = "return [...document.querySelectorAll('.deck, input')]
         .concat([...document.querySelectorAll('summary')])
         .map(e => [e, e.getBoundingClientRect()])
         .filter(([e, box]) => e.offsetParent !== null && (box.height < 63.9 || box.width < 63.9))

@@ -9,7 +9,7 @@ import { words } from "./words.js";
 
 /** A day that ended no longer ago than this goes on. */
 const RUNS_WITHIN_S = 600;
-const REFRESH_MS = 10000;
+const REFRESH_MS = 15000;
 const HOUR_MS = 3600000;
 /** A phone so near to the ship's hours is aboard. */
 const ABOARD_H = 2;
@@ -45,11 +45,9 @@ function choose(day) {
   };
   neighbour($("later"), found[at - 1]);
   neighbour($("earlier"), found[at + 1]);
-  /** @type {any} */
-  const select = $("days");
-  rebuild(select, [found, day], () => found.map((one) => make("option", { value: one.day, selected: one.day === day },
-    dayWords.day.option(dateText(one.day), hours(one.fishing_s), one.bites))));
-  select.value = day;
+  setText($("date"), dateText(day));
+  rebuild($("day-list"), [found, day], () => found.map((one) => make("a", { class: "deck", href: `/day?day=${one.day}`, "aria-current": one.day === day ? "date" : null },
+    dateText(one.day), make("small", {}, dayWords.day.fished(hours(one.fishing_s), one.bites)))));
   $("chooser").hidden = false;
 }
 
@@ -87,7 +85,10 @@ function draw() {
   part("sailing", figures.by_model, () => sailing(figures));
   part("rates", figures.bite_rates, () => rates(figures, figures.bites.length, bites.day));
   part("advice", figures.advice, () => advice(figures));
-  part("kites", figures.kites, () => kites(figures, clock));
+  part("kites", figures.kites, () => kites(figures, (at) => {
+    const date = new Date(Date.parse(at) + shiftMs).toISOString().slice(0, 10);
+    return date === figures.day ? clock(at) : `${clock(at)}, ${dateText(date)}`;
+  }));
   part("lists", [figures.bites, timeline.advisories, timeline.moves, timeline.turns, timeline.made_turns, timeline.troubles],
     () => lists(shown, clock));
   const plot = (id, paint) => {
@@ -169,10 +170,6 @@ startPage("day", dayWords);
 setText($("note"), dayWords.day.loading);
 $("look-buttons").append(...lookButtons());
 $("season-open").addEventListener("click", season);
-$("days").addEventListener("change", (event) => {
-  const select = /** @type {HTMLSelectElement} */ (event.target);
-  location.assign(`/day?day=${select.value}`);
-});
 addEventListener("resize", () => requestAnimationFrame(draw));
 let units = "";
 watch(() => {

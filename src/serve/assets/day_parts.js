@@ -33,13 +33,14 @@ function bar(share, label, kind = "") {
 
 const band = (name, text, drawing) => make("li", {}, make("b", {}, name), drawing ?? null, make("span", {}, text));
 
-/** The share of time that the bait skipped, in words; less than ten minutes give none. */
-export function skipped(rows, head = dayWords.head) {
+/** The share of time that the bait skipped, and of how much; less than ten minutes give none. */
+function skipped(rows, none) {
+  const { head } = dayWords;
   const { skipping, all } = times(rows);
   if (!all) {
-    return null;
+    return [none, ""];
   }
-  return all < SHARE_FROM_S ? head.short(hours(all)) : head.of(percent(skipping / all), hours(all));
+  return all < SHARE_FROM_S ? [head.short, head.only(hours(all))] : [head.share(percent(skipping / all)), head.of(hours(all))];
 }
 
 /** What stands at the top. */
@@ -47,12 +48,12 @@ export function headline(figures) {
   const { head } = dayWords;
   const { corrections, bites } = figures;
   const perHour = (n) => (n === null ? head.underAnHour : head.perHour(rate(n)));
-  const row = (name, value, small) => [make("dt", {}, name), make("dd", {}, make("b", {}, value), small ? make("small", {}, ` ${small}`) : null)];
+  const row = (name, value = "", small = "") => [make("dt", {}, name), make("dd", {}, make("b", {}, value), small ? make("small", {}, ` ${small}`) : null)];
   return [
     make("dl", {},
       ...row(head.fished, hours(figures.fishing_s)),
-      ...row(head.skipped, skipped(figures.by_model) ?? head.short(hours(0))),
-      ...row(head.skippedTold, skipped(figures.by_crew) ?? head.never),
+      ...row(head.skipped, ...skipped(figures.by_model, head.short)),
+      ...row(head.skippedTold, ...skipped(figures.by_crew, head.never)),
       ...row(head.bites, String(bites.length), bites.length ? perHour(figures.bites_per_hour) : ""),
       ...row(head.corrections, perHour(corrections.per_hour), head.corrected(corrections.main, corrections.kite))),
     make("small", {}, head.model),
@@ -111,15 +112,17 @@ export function rates(figures, bites, since) {
     }
     const value = (row) => (compared ? row.per_hour ?? 0 : row.fishing_s);
     const most = Math.max(...rows.map(value)) || 1;
-    parts.push(make("details", { "data-open": against, open: against === "kite_elevation_deg" },
-      make("summary", {}, make("b", {}, own.against[against])),
-      make("ul", { class: "bands" }, ...rows.map((row) => {
-        const time = hours(row.fishing_s);
-        const behind = since === own.season ? own.days(row.days) : "";
-        const rated = row.per_hour === null ? own.noRate(row.bites, time) : own.rate(rate(row.per_hour), row.bites, time);
-        const text = (compared ? rated : own.time(time, row.bites)) + behind;
-        return band(edges(row), text, compared && row.per_hour === null ? null : bar(value(row) / most, text, compared ? "rate" : ""));
-      }))));
+    const bands = make("ul", { class: "bands" }, ...rows.map((row) => {
+      const time = hours(row.fishing_s);
+      const behind = since === own.season ? own.days(row.days) : "";
+      const rated = row.per_hour === null ? own.noRate(row.bites, time) : own.rate(rate(row.per_hour), row.bites, time);
+      const text = (compared ? rated : own.time(time, row.bites)) + behind;
+      return band(edges(row), text, compared && row.per_hour === null ? null : bar(value(row) / most, text, compared ? "rate" : ""));
+    }));
+    // The first stands open, the others one tap away.
+    parts.push(against === "kite_elevation_deg"
+      ? make("div", {}, make("h3", { class: "small" }, own.against[against]), bands)
+      : make("details", { "data-open": against }, make("summary", {}, make("b", {}, own.against[against])), bands));
   }
   return parts;
 }
@@ -209,14 +212,14 @@ function learnt({ about, off, sd, sd_before: before }) {
   }
 }
 
-/** What was learnt of each kite of the day. `clock` says times. */
-export function kites(figures, clock) {
+/** What was learnt of each kite of the day. `moment` says times, with the date where it is another day. */
+export function kites(figures, moment) {
   const { kites: own } = dayWords;
   const each = figures.kites.map((of) => {
     const numbers = of.numbers.map(learnt).filter(Boolean);
     return make("div", { class: "kite-of-day" }, make("h3", {}, kiteName(of.kite)), make("p", {}, own.fished(hours(of.fishing_s))),
       of.reports === null ? make("p", {}, own.nothing)
-        : make("p", {}, own.reports(of.reports, clock(of.last_report_at)), numbers.length ? null : ` ${own.little}`),
+        : make("p", {}, own.reports(of.reports, moment(of.last_report_at)), numbers.length ? null : ` ${own.little}`),
       numbers.length ? make("ul", {}, ...numbers.map((text) => make("li", {}, text))) : null);
   });
   return [make("h2", {}, own.title), ...(each.length ? each : [make("p", {}, own.none)])];

@@ -6,7 +6,7 @@ import { dayWords } from "./day_words.js";
 
 const MINUTES = [5, 10, 15, 30, 60, 120, 240];
 const MOST_ROWS = 10;
-const LEFT = 46;
+const LEFT = 56;
 const LANE = 13;
 const ROW = 86;
 /** Where each state of the bait stands in its row. */
@@ -84,8 +84,8 @@ export function drawTimeline(place, { figures, timeline }, clock, shiftMs) {
 
 const EARTH_M = 6371008.8;
 const HEIGHT = 340;
-const BARS_M = [20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000, 50000];
-const KNOTS_M = 1852;
+const MILE_M = 1852;
+const BARS_M = [20, 50, 100, 200, 500, ...[1, 2, 5, 10, 20, 50].map((miles) => miles * MILE_M)];
 
 /** Tracks of boat and bait with numbered spots on them, north up. `spots` are {latitude_deg, longitude_deg, text}. */
 export function drawTrack(place, track, spots) {
@@ -134,7 +134,7 @@ export function drawTrack(place, track, spots) {
 }
 
 /** A distance as people say it: metres or feet, or sea miles. */
-const far = (m) => (m < KNOTS_M ? length(m) : `${(m / KNOTS_M).toFixed(1)}\u00a0nm`);
+const far = (m) => (m < MILE_M ? length(m) : `${Number((m / MILE_M).toFixed(1))}\u00a0nm`);
 
 /** Without points that nobody could tell apart. */
 function thinned(points) {
