@@ -38,6 +38,7 @@ const ASSETS: &[Asset] = &[
     asset!("/day", HTML, "day.html"),
     asset!("/v1/docs", HTML, "docs.html"),
     asset!("/assets/sheet.css", CSS, "sheet.css"),
+    asset!("/assets/rig.css", CSS, "rig.css"),
     asset!("/assets/day.css", CSS, "day.css"),
     asset!("/assets/look.js", JS, "look.js"),
     asset!("/assets/words.js", JS, "words.js"),

@@ -369,7 +369,7 @@ fn what_was_learnt_is_kept_thinly_and_for_each_kite() {
         let minute = second / 60;
         if second < 3600 {
             let told = START.plus_seconds(f64::from(60 * minute));
-            look.taught = taught(u64::from(minute) + 1, told, 0.001 * f64::from(minute));
+            look.taught = taught(u64::from(minute) + 1, told, f64::from(minute) / 1000.0);
         } else {
             look.taught = taught(2, START.plus_seconds(-9000.0), 0.2);
         }
