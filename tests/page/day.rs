@@ -357,6 +357,8 @@ async fn without_a_logbook_the_page_says_why() {
         .await;
     let hidden = "return document.getElementById('parts').hidden && document.getElementById('season').hidden";
     assert_eq!(browser.run(hidden).await, true);
+    // What is not there is not asked for.
+    room.assert_clean(&browser).await;
     // The pages on deck lead here.
     for page in ["", "/helm"] {
         browser.open(&format!("{}{page}", room.base)).await;

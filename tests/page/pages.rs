@@ -46,7 +46,9 @@ async fn pages_fit_every_screen_in_every_state() {
         }
         for (width, height) in SIZES {
             browser.screen(width, height).await;
-            for moment in MOMENTS {
+            // What the logbook tells does not depend on the moment.
+            let moments = if page == "/day" { 1 } else { MOMENTS.len() };
+            for moment in MOMENTS.into_iter().take(moments) {
                 room.show_on(&browser, moment).await;
                 for scale in ["100%", "200%"] {
                     browser

@@ -114,6 +114,11 @@ function spots(figures) {
 
 async function load() {
   const { day } = dayWords;
+  if (!boat.state.logbook.file) {
+    setText($("note"), "");
+    trouble(day.noLogbook);
+    return;
+  }
   const days = await read("/v1/days");
   if (days.problem) {
     failed(days.problem);
@@ -172,11 +177,16 @@ $("look-buttons").append(...lookButtons());
 $("season-open").addEventListener("click", season);
 addEventListener("resize", () => requestAnimationFrame(draw));
 let units = "";
+let begun = false;
 watch(() => {
+  // Whether there is a logbook, and the crew's units, are known with the first state.
+  if (boat.state && !begun) {
+    begun = true;
+    go();
+  }
   const now = JSON.stringify([boat.state?.units, boat.state?.logbook.state]);
   if (now !== units) {
     units = now;
     draw();
   }
 });
-go();

@@ -55,7 +55,7 @@ export function headline(figures) {
       ...row(head.skipped, ...skipped(figures.by_model, head.short)),
       ...row(head.skippedTold, ...skipped(figures.by_crew, head.never)),
       ...row(head.bites, String(bites.length), bites.length ? perHour(figures.bites_per_hour) : ""),
-      ...row(head.corrections, perHour(corrections.per_hour), head.corrected(corrections.main, corrections.kite))),
+      ...row(head.corrections, String(corrections.main + corrections.kite), head.corrected(perHour(corrections.per_hour), corrections.main, corrections.kite))),
     make("small", {}, head.model),
   ];
 }

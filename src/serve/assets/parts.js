@@ -211,7 +211,7 @@ export function startPage(page, own = {}) {
   // The bar of a page on deck has no room for all.
   const others = Object.keys(words.pages).filter((name) => name !== page && !(onDeck && name === "day"));
   const address = { mate: "/", helm: "/helm", rig: "/rig", day: "/day" };
-  const link = (name) => make("a", { class: "deck", href: address[name] }, words.pages[name]);
+  const link = (name, text = words.pages[name]) => make("a", { class: "deck", href: address[name] }, text);
   document.body.prepend(
     make("header", { id: "strip" },
       make("h1", { class: "unseen" }, words.title[page]),
@@ -226,9 +226,9 @@ export function startPage(page, own = {}) {
           on: () => tell("/v1/crew/bite", {}, words.said.bite, true) }, words.bite),
         onDeck ? make("button", { id: "trouble-button", class: "deck", on: openTrouble }, words.trouble) : null,
         make("button", { id: "sound", class: "deck", on: tapSound }, words.sound.arm),
-        ...others.map(link))));
+        ...others.map((name) => link(name)))));
   if (onDeck) {
-    $("look-buttons").after(make("p", {}, link("day")));
+    $("look-buttons").after(make("p", {}, link("day", words.toDays)));
   }
   // Cautions stand where the kite goes up.
   $("before-launch")?.append(make("h2", {}, words.beforeLaunch.title),

@@ -3,6 +3,7 @@
 
 export const words = {
   pages: { mate: "Mate", helm: "Helm", rig: "Rig", day: "Days" },
+  toDays: "TODAY AND EARLIER DAYS",
   title: { mate: "skimwatch: mate", helm: "skimwatch: helm", rig: "skimwatch: rig", day: "skimwatch: days", docs: "skimwatch: interface" },
   notRecording: (cause) => `NOT RECORDING: ${cause}`,
   noLogbook: (cause) => `NO LOGBOOK: ${cause}`,
