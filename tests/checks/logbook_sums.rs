@@ -116,7 +116,7 @@ fn said(day: &Day, second: u32) -> Vec<CrewInput> {
             by: metres(3.0),
         });
     }
-    if second % 1200 == 0 {
+    if second.is_multiple_of(1200) {
         said.push(CrewInput::Bait(BaitState::Skipping));
     }
     if second % 1200 == 400 {

@@ -92,7 +92,7 @@ fn write(book: &mut Rebuild, day: &Day) {
                 text: encode_crew(&input, sequence),
             });
         }
-        if second % 5 == 0 {
+        if second.is_multiple_of(5) {
             let look = look(&mut boat, day, at, second);
             book.take(Item::Seen(Box::new(look)));
         }
@@ -111,7 +111,7 @@ fn turn(second: u32) -> (u32, f64) {
 
 fn flies(second: u32) -> bool {
     let (number, since_s) = turn(second);
-    number % 2 == 0 && (10.0..60.0).contains(&since_s)
+    number.is_multiple_of(2) && (10.0..60.0).contains(&since_s)
 }
 
 fn drags(second: u32) -> bool {
@@ -143,10 +143,10 @@ fn said(day: &Day, second: u32) -> Vec<CrewInput> {
         if since_s == -20.0 && number % 2 == 1 {
             said.push(moved(4.0));
         }
-        if since_s == 14.0 && number % 2 == 0 {
+        if since_s == 14.0 && number.is_multiple_of(2) {
             said.push(CrewInput::Bait(BaitState::Airborne));
         }
-        if since_s == 40.0 && number % 2 == 0 {
+        if since_s == 40.0 && number.is_multiple_of(2) {
             said.push(moved(5.0));
         }
         if since_s == 66.0 || since_s == 400.0 {
@@ -258,9 +258,9 @@ fn revisions(at: Millis, second: u32) -> Vec<RevisionRow> {
     let (number, since_s) = turn(second);
     let met = number % 2 == 1;
     let outcome = match (since_s, met) {
-        (s, _) if s == -60.0 => None,
-        (s, true) if s == 0.0 => Some(Outcome::Averted),
-        (s, false) if s == 15.0 => Some(Outcome::Happened),
+        (-60.0, _) => None,
+        (0.0, true) => Some(Outcome::Averted),
+        (15.0, false) => Some(Outcome::Happened),
         _ => return Vec::new(),
     };
     if second < 300 {
