@@ -52,7 +52,7 @@ function show(sums) {
   const [all] = of("all");
   return [
     ...["all", "kite", "wind", "month"].flatMap((by) => [
-      make("h3", { class: "small" }, season.by[by]),
+      by === "all" ? null : make("h3", { class: "small" }, season.by[by]),
       make("ul", { class: "bands" }, ...of(by).map(group)),
     ]),
     ...(all ? [sailing(all), rates(all, all.bites, bites.season), advice(all)].flat() : []),
