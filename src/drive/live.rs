@@ -15,9 +15,9 @@ use tokio_util::sync::CancellationToken;
 use super::clock::Clock;
 use super::crew::{CrewSequence, answer_when_kept};
 use super::governor::Governor;
+use super::in_force::{in_force, in_force_of};
 use super::journal::{Journal, Keeper};
 use super::own_words::OwnWord;
-use super::settings_text::{settings_text, text_of};
 use super::{LearntFile, Ticks};
 use crate::decode::{CrewInput, SessionMark, encode_crew};
 use crate::engine::{Engine, FeedNow, Means, Picture};
@@ -269,7 +269,7 @@ impl<P: FnMut(Picture)> Worker<P> {
         }
         let futures = picture.new_futures();
         if let Some(logbook) = &self.logbook {
-            let revised = picture.revised.as_ref().and_then(text_of);
+            let revised = picture.revised.as_ref().and_then(in_force_of);
             logbook.seen(Look::new(&picture, revised));
         }
         picture.snapshot.lag_s = self.clock.now().seconds_since(at);
@@ -312,7 +312,7 @@ impl Live {
         let (to_engine, orders) = mpsc::channel(QUEUE);
         let (words, mut said) = mpsc::unbounded_channel();
         let logbook = self.logbook.take();
-        let settings = settings_text(engine.settings());
+        let settings = in_force(engine.settings());
         let worker = Worker {
             engine,
             clock,

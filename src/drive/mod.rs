@@ -50,6 +50,7 @@ mod clock;
 mod crew;
 mod dated;
 mod governor;
+mod in_force;
 mod journal;
 mod journal_file;
 mod keeper;
@@ -58,7 +59,6 @@ mod live;
 mod log_line;
 mod own_words;
 mod replay;
-mod settings_text;
 mod ticks;
 mod timebase;
 

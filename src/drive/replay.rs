@@ -15,9 +15,9 @@ use tokio_util::sync::CancellationToken;
 use super::before::Told;
 use super::crew::{CrewSequence, answer};
 use super::governor::Governor;
+use super::in_force::{in_force, in_force_of};
 use super::log_line::LogLine;
 use super::own_words::OwnWord;
-use super::settings_text::{settings_text, text_of};
 use super::{Dated, DatedLine, Ticks, TimeSource, WentBack};
 use crate::decode::{Decoder, Observation, crew_sentence};
 use crate::engine::{Engine, Means, Picture};
@@ -286,7 +286,7 @@ impl Replay {
     /// A session of the logbook begins.
     fn begins(&mut self, at: Millis) {
         if let Some(tell) = &mut self.tell {
-            let settings = settings_text(self.engine.settings());
+            let settings = in_force(self.engine.settings());
             tell(Item::Begins { at, settings });
         }
     }
@@ -396,7 +396,7 @@ impl Replay {
         picture.snapshot.lag_s = self.pacer.late(at).as_secs_f64();
         let futures = picture.new_futures();
         if let Some(tell) = &mut self.tell {
-            let revised = picture.revised.as_ref().and_then(text_of);
+            let revised = picture.revised.as_ref().and_then(in_force_of);
             tell(Item::Seen(Box::new(Look::new(&picture, revised))));
         }
         publish(picture);

@@ -10,7 +10,7 @@ use crate::advice::{AdviceBoard, Advisory};
 use crate::cause::Cause;
 use crate::decode::{CrewInput, Decoder, Observation, SessionMark, SettingChange};
 use crate::feed::CREW_FEED;
-use crate::forecast::{Changes, Effort, Forecaster, Memory, NoForecast};
+use crate::forecast::{Changes, Effort, Forecaster, Memory, NoForecast, Taught};
 use crate::pass::{PassView, PassWatch};
 use crate::strike::StrikeWatch;
 use crate::time::Millis;
@@ -72,6 +72,8 @@ pub struct Picture {
     pub snapshot: Snapshot,
     /// What the settings were made of, when they were changed just now.
     pub revised: Option<Arc<dyn Revise>>,
+    /// What was learnt about this kite in numbers.
+    pub taught: Option<Taught>,
 }
 
 impl Picture {
@@ -359,6 +361,7 @@ impl Engine {
             revisions,
             snapshot,
             revised: self.revised.take(),
+            taught: self.forecaster.taught(),
         }
     }
 }

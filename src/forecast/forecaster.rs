@@ -18,6 +18,7 @@ use super::ready::{Ready, ready};
 use super::settings::ForecastSettings;
 use super::shape::{Forecast, Lack, NoForecast};
 use super::standing::Made;
+use super::taught::Taught;
 use crate::rig::{Rig, RigError, RigParameters, Structure};
 use crate::time::Millis;
 use crate::turn::Outlook;
@@ -157,6 +158,13 @@ impl Forecaster {
     #[must_use]
     pub fn learnt_now(&self) -> Option<LearntNow> {
         self.memory.now()
+    }
+
+    /// What was learnt about this kite in numbers; `None` when nothing was, or nothing is followed yet.
+    #[must_use]
+    pub fn taught(&self) -> Option<Taught> {
+        let (learnt, particles) = (self.memory.now()?, self.filter.particles()?);
+        Some(Taught::of(learnt, &self.settings.doubt, particles.kept()))
     }
 
     /// Everything learnt, with this kite up to now.

@@ -76,6 +76,7 @@ mod sea;
 mod settings;
 mod shape;
 mod standing;
+mod taught;
 mod wind_ahead;
 
 pub use effort::{Effort, LEAST_FUTURES};
@@ -90,6 +91,7 @@ pub use shape::{
     BaitAhead, Band, Chance, ClearanceAhead, Crew, FanHeading, Forecast, Lack, LinePlan, LoadAhead,
     LoadPart, NoForecast, PlanStep, RigView, Trouble, TurnAhead, TurnLimit, ViewPoint,
 };
+pub use taught::{LearntAbout, LearntNumber, Taught};
 pub use wind_ahead::WindAhead;
 
 pub use crate::turn::TurnSource;

@@ -5,16 +5,18 @@
 //! or when the heading is 10 degrees from the last one kept, 2 s after it at the earliest. Spans lose
 //! nothing: the time between two pictures counts as what the earlier one showed, unless they are more
 //! than 10 s apart; a span is cut after 60 s so that a crash costs no more. Chances lose nothing
-//! either: forecasts a second apart with the same chance of a trouble are one row.
+//! either: forecasts a second apart with the same chance of a trouble are one row. What was learnt is
+//! kept at the first picture, and after new reports, ten minutes apart or when the session ends.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use super::look::Look;
 use super::rows::{ChanceRun, Doing, Row, Span, State};
 use super::sail::Sailing;
 use crate::angles::wrap_signed_deg;
 use crate::decode::BaitState;
-use crate::forecast::Trouble;
+use crate::forecast::{Taught, Trouble};
 use crate::time::Millis;
 use crate::vessel::Quantity;
 
@@ -28,6 +30,8 @@ const HEADING_APART_S: f64 = 2.0;
 const LONGEST_GAP_S: f64 = 10.0;
 /// A span or a run of chances is cut at this length.
 const LONGEST_RUN_S: f64 = 60.0;
+/// What was learnt is kept no oftener than this.
+const LEARNT_EVERY_S: f64 = 600.0;
 /// Forecasts so far apart make a run.
 const FORECAST_EVERY_MS: i64 = 1000;
 
@@ -46,6 +50,15 @@ pub(super) struct BoatSide {
     missing: BTreeMap<Quantity, Millis>,
     runs: BTreeMap<Trouble, ChanceRun>,
     forecast_at: Option<Millis>,
+    learnt: Learning,
+}
+
+/// What was learnt of one kite.
+#[derive(Debug, Default)]
+struct Learning {
+    kept: Option<(Millis, Taught)>,
+    /// With reports later than what is kept.
+    news: Option<(Millis, Taught)>,
 }
 
 impl BoatSide {
@@ -57,10 +70,12 @@ impl BoatSide {
             let hours = zone_hours(longitude_deg);
             rows.push(Row::Zone { hours });
         }
-        if let Some(toml) = &look.settings {
+        if let Some(in_force) = &look.settings {
+            // What comes now may be of another kite.
+            self.learnt_ends(rows);
             rows.push(Row::Settings {
                 from: look.at,
-                toml: toml.clone(),
+                in_force: Arc::clone(in_force),
             });
         }
         let off_bow_deg = state.wind_off_bow_deg();
@@ -75,6 +90,7 @@ impl BoatSide {
         }
         self.instruments(look, rows);
         self.chances(look, rows);
+        self.learns(look, rows);
         let revisions = look.revisions.iter().cloned();
         rows.extend(revisions.map(|revision| Row::Revision(Box::new(revision))));
     }
@@ -87,6 +103,41 @@ impl BoatSide {
                 .into_values()
                 .map(Row::Chances),
         );
+        self.learnt_ends(rows);
+    }
+
+    fn learns(&mut self, look: &Look, rows: &mut Vec<Row>) {
+        let Some(taught) = &look.taught else {
+            // Nothing is known any more: the crew had it forgotten, or it is another kite.
+            self.learnt_ends(rows);
+            return;
+        };
+        let kept = self.learnt.kept.as_ref();
+        if kept.is_some_and(|(_, kept)| kept.learnt == taught.learnt) {
+            self.learnt.news = None;
+            return;
+        }
+        let is_due = kept.is_none_or(|(at, _)| look.at.seconds_since(*at) >= LEARNT_EVERY_S);
+        self.learnt.news = Some((look.at, taught.clone()));
+        if is_due {
+            self.keep_learnt(rows);
+        }
+    }
+
+    fn keep_learnt(&mut self, rows: &mut Vec<Row>) {
+        if let Some((at, taught)) = self.learnt.news.take() {
+            rows.push(Row::Learnt {
+                at,
+                taught: Box::new(taught.clone()),
+            });
+            self.learnt.kept = Some((at, taught));
+        }
+    }
+
+    /// The last of one kite.
+    fn learnt_ends(&mut self, rows: &mut Vec<Row>) {
+        self.keep_learnt(rows);
+        self.learnt = Learning::default();
     }
 
     /// The time since the picture before.

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use rusqlite::{Connection, OptionalExtension as _, Transaction, named_params, params};
 
 use super::file::{LogbookError, OpenFile};
+use super::in_force::LoggedSettings;
 use super::rows::{Entry, RevisionRow, Row, State, Told};
 use super::word::Word;
 use crate::time::Millis;
@@ -189,8 +190,8 @@ fn write(change: &Transaction<'_>, session: &mut Option<i64>, row: &Row) -> rusq
             "UPDATE sessions SET zone_hours = ?2 WHERE id = ?1",
             &[&id, hours],
         ),
-        Row::Settings { from, toml } => {
-            let settings = settings_id(change, toml)?;
+        Row::Settings { from, in_force } => {
+            let settings = settings_id(change, in_force)?;
             execute(
                 "INSERT OR REPLACE INTO settings_in_force VALUES (?1, ?2, ?3)",
                 &[&id, from, &settings],
@@ -246,6 +247,25 @@ fn write(change: &Transaction<'_>, session: &mut Option<i64>, row: &Row) -> rusq
                 &run.onset_s.map(|band| band.p90),
             ],
         ),
+        Row::Learnt { at, taught } => {
+            let learnt = taught.learnt;
+            for number in &taught.numbers {
+                execute(
+                    "INSERT OR REPLACE INTO learnt VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+                    &[
+                        &id,
+                        at,
+                        &Word(number.about),
+                        &number.off,
+                        &number.sd,
+                        &number.sd_before,
+                        &(learnt.reports as i64),
+                        &learnt.at,
+                    ],
+                )?;
+            }
+            Ok(())
+        }
         Row::TroubleBegins {
             quantity,
             from,
@@ -263,15 +283,18 @@ fn write(change: &Transaction<'_>, session: &mut Option<i64>, row: &Row) -> rusq
 }
 
 /// The same settings stand in the file once.
-fn settings_id(change: &Connection, toml: &str) -> rusqlite::Result<i64> {
+fn settings_id(change: &Connection, in_force: &LoggedSettings) -> rusqlite::Result<i64> {
     let known = change
         .prepare_cached("SELECT id FROM settings WHERE toml = ?1")?
-        .query_row([toml], |row| row.get(0))
+        .query_row([&in_force.toml], |row| row.get(0))
         .optional()?;
     if let Some(id) = known {
         return Ok(id);
     }
-    change.execute("INSERT INTO settings (toml) VALUES (?1)", [toml])?;
+    change.execute(
+        "INSERT INTO settings (toml, kite, kite_area_m2) VALUES (?1, ?2, ?3)",
+        params![in_force.toml, in_force.kite.name, in_force.kite.area_m2],
+    )?;
     Ok(change.last_insert_rowid())
 }
 

@@ -1,8 +1,10 @@
 //! The rows of one day, as they come out of the file.
 
+use super::in_force::Kite;
 use super::rows::{BiteResult, ChanceRun, Span, State};
 use crate::advice::{Kind, Outcome};
 use crate::decode::{BaitState, Line};
+use crate::forecast::{LearntNow, LearntNumber};
 use crate::score::Revision;
 use crate::time::Millis;
 use crate::vessel::Quantity;
@@ -73,6 +75,17 @@ pub struct TroubleRow {
     pub why: String,
 }
 
+/// One number of what was learnt of a kite.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LearntRow {
+    /// When it was so.
+    pub at: Millis,
+    /// By how many reports, the last of them when.
+    pub learnt: LearntNow,
+    /// The number.
+    pub number: LearntNumber,
+}
+
 /// What one session holds of a day. Everything in order of time; what was taken back is left out,
 /// but for the sentences.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -101,6 +114,10 @@ pub struct SessionRows {
     pub advisories: Vec<AdvisoryRow>,
     /// Instruments missing.
     pub troubles: Vec<TroubleRow>,
+    /// Which kite flew from when on.
+    pub kites: Vec<(Millis, Kite)>,
+    /// What was learnt of it.
+    pub learnt: Vec<LearntRow>,
 }
 
 /// One day.

@@ -338,12 +338,13 @@ fn used_bytes(connection: &Connection) -> rusqlite::Result<u64> {
 }
 
 /// The tables that hold something of a moment, with the column that says which.
-const BY_TIME: [(&str, &str); 7] = [
+const BY_TIME: [(&str, &str); 8] = [
     ("states", "at_ms"),
     ("spans", "from_ms"),
     ("chances", "made_at_ms"),
     ("entries", "at_ms"),
     ("instrument_troubles", "from_ms"),
+    ("learnt", "at_ms"),
     ("settings_in_force", "from_ms"),
     ("advisories", "raised_at_ms"),
 ];

@@ -2,11 +2,12 @@
 
 use std::sync::Arc;
 
+use super::in_force::LoggedSettings;
 use super::rows::{ChanceRun, Doing, RevisionRow, State};
 use crate::advice::Advisory;
 use crate::decode::BaitState;
 use crate::engine::{Picture, Snapshot};
-use crate::forecast::{Band, Forecast, Trouble};
+use crate::forecast::{Band, Forecast, Taught, Trouble};
 use crate::score::{Revision, is_scored};
 use crate::time::Millis;
 use crate::vessel::Quantity;
@@ -27,14 +28,16 @@ pub struct Look {
     pub missing: Vec<(Quantity, String)>,
     /// Chances of the troubles that are scored, each as a run of one.
     pub chances: Vec<ChanceRun>,
+    /// What was learnt of the kite.
+    pub taught: Option<Taught>,
     /// Settings that are in force from here on, if they were changed.
-    pub settings: Option<Arc<str>>,
+    pub settings: Option<Arc<LoggedSettings>>,
 }
 
 impl Look {
     /// From a picture; `settings` are those that it says were changed.
     #[must_use]
-    pub fn new(picture: &Picture, settings: Option<Arc<str>>) -> Self {
+    pub fn new(picture: &Picture, settings: Option<Arc<LoggedSettings>>) -> Self {
         let snapshot = &picture.snapshot;
         let missing = snapshot.vessel.missing.iter();
         Self {
@@ -46,6 +49,7 @@ impl Look {
                 Ok(forecast) => chances(forecast),
                 Err(_) => Vec::new(),
             },
+            taught: picture.taught.clone(),
             settings,
         }
     }

@@ -19,6 +19,8 @@
 //! - **A day** is a date where the boat was: of the zone that ships keep at the longitude at which the
 //!   session began, UTC where no position was known (`read`).
 //!   A session that runs over midnight belongs to both, each with its part.
+//! - **Kites** are told apart by the name that the locker has for their numbers, else by their area. The
+//!   settings in force say which one flew (`in_force`).
 //! - **Size**: above `max_mib` the oldest days go, whole, never the last 24 hours.
 //! - **Nobody waits for it.** With a full or read-only disk what the crew said waits in memory, the
 //!   answer to a post says so, and so do the pages.
@@ -30,7 +32,9 @@ mod day;
 mod export;
 mod figures;
 mod file;
+mod in_force;
 mod look;
+mod parts;
 mod place;
 mod read;
 mod rebuild;
@@ -38,15 +42,23 @@ mod report;
 mod rows;
 mod sail;
 mod scribe;
+mod season;
 mod settings;
+mod shapes;
+mod sums;
+mod tallies;
 mod timeline;
+mod turns;
 mod word;
 mod writer;
 
-pub use day::{AdvisoryRow, BiteRow, DayRows, MoveRow, SessionRows, TroubleRow, TurnRow};
+pub use day::{
+    AdvisoryRow, BiteRow, DayRows, LearntRow, MoveRow, SessionRows, TroubleRow, TurnRow,
+};
 pub use export::{GpxError, Positions, Table, geojson, gpx, tables};
-pub use figures::{Against, Bite, BiteRate, Corrections, DayFigures, TimeIn, figures};
+pub use figures::{DayFigures, figures};
 pub use file::LogbookError;
+pub use in_force::{Kite, LoggedSettings};
 pub use look::Look;
 pub use place::Place;
 pub use read::{DayFound, Reader};
@@ -55,9 +67,12 @@ pub use report::{LogbookNow, LogbookState};
 pub use rows::{BiteResult, ChanceRun, Doing, RevisionRow, Span, State};
 pub use sail::{PointOfSail, Tack};
 pub use scribe::Item;
+pub use season::{Season, SeasonSums};
 pub use settings::{LOGBOOK, LogbookSettings};
+pub use shapes::{Against, Bite, BiteRate, Corrections, Enough, KiteOfDay, TimeIn};
+pub use sums::{Sum, SumBy};
 pub use timeline::{
-    LoggedAdvisory, LoggedMove, LoggedTap, LoggedTrouble, LoggedTurn, Stretch, Timeline,
+    LoggedAdvisory, LoggedMove, LoggedTap, LoggedTrouble, LoggedTurn, MadeTurn, Stretch, Timeline,
     TrackPoint, timeline,
 };
 pub use writer::{Logbook, LogbookHand};

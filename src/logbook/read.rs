@@ -7,16 +7,18 @@ use rusqlite::{Connection, Row, params};
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::day::{AdvisoryRow, BiteRow, DayRows, MoveRow, SessionRows, TroubleRow, TurnRow};
+use super::day::{
+    AdvisoryRow, BiteRow, DayRows, LearntRow, MoveRow, SessionRows, TroubleRow, TurnRow,
+};
 use super::file::{LogbookError, open_to_read};
+use super::in_force::Kite;
 use super::rows::{ChanceRun, Span, State};
 use super::word::Word;
-use crate::forecast::Band;
+use crate::forecast::{Band, LearntNow, LearntNumber};
 use crate::score::Revision;
 use crate::time::Millis;
 
-const HOUR_MS: i64 = 3600 * 1000;
-const DAY_MS: i64 = 24 * HOUR_MS;
+const DAY_MS: i64 = 24 * 3600 * 1000;
 
 /// A day of the logbook, before anything of it is worked out.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
@@ -51,15 +53,9 @@ struct SessionFound {
     id: i64,
     begun_at: Millis,
     zone_hours: i32,
-}
-
-impl SessionFound {
-    /// The moments of a date in the zone of this session.
-    fn range(&self, date: NaiveDate) -> (Millis, Millis) {
-        let midnight = date.and_time(chrono::NaiveTime::MIN).and_utc();
-        let from = midnight.timestamp_millis() - i64::from(self.zone_hours) * HOUR_MS;
-        (Millis(from), Millis(from + DAY_MS))
-    }
+    /// The moments of the date in its zone.
+    from: Millis,
+    to: Millis,
 }
 
 impl Reader {
@@ -131,25 +127,18 @@ fn days(connection: &Connection) -> rusqlite::Result<Vec<DayFound>> {
 fn day(connection: &Connection, date: NaiveDate) -> rusqlite::Result<Option<DayRows>> {
     let mut sessions = Vec::new();
     let mut zone_hours = None;
-    for session in session_list(connection)? {
-        let (from, to) = session.range(date);
-        if session.begun_at >= to {
-            continue;
-        }
+    for session in sessions_of(connection, date)? {
         let range = Range {
             connection,
             session: session.id,
-            from,
-            to,
+            from: session.from,
+            to: session.to,
         };
-        let rows = SessionRows {
-            from: session.begun_at.max(from),
+        zone_hours = zone_hours.or(Some(session.zone_hours));
+        sessions.push(SessionRows {
+            from: session.begun_at.max(session.from),
             ..range.rows()?
-        };
-        if !rows.spans.is_empty() || !rows.sentences.is_empty() {
-            zone_hours = zone_hours.or(Some(session.zone_hours));
-            sessions.push(rows);
-        }
+        });
     }
     Ok(zone_hours.map(|zone_hours| DayRows {
         date,
@@ -158,15 +147,29 @@ fn day(connection: &Connection, date: NaiveDate) -> rusqlite::Result<Option<DayR
     }))
 }
 
-fn session_list(connection: &Connection) -> rusqlite::Result<Vec<SessionFound>> {
-    let mut found = connection.prepare(
-        "SELECT id, begun_at_ms, coalesce(zone_hours, 0) FROM sessions ORDER BY begun_at_ms, id",
+/// The sessions that hold anything of a date.
+fn sessions_of(connection: &Connection, date: NaiveDate) -> rusqlite::Result<Vec<SessionFound>> {
+    let mut found = connection.prepare_cached(
+        "WITH its AS (
+            SELECT id, begun_at_ms, coalesce(zone_hours, 0) AS hours,
+                ?1 - coalesce(zone_hours, 0) * 3600000 AS from_ms FROM sessions)
+        SELECT id, begun_at_ms, hours, from_ms FROM its
+        WHERE begun_at_ms < its.from_ms + 86400000
+            AND (EXISTS (SELECT 1 FROM spans s WHERE s.session_id = its.id
+                    AND s.from_ms >= its.from_ms AND s.from_ms < its.from_ms + 86400000)
+                OR EXISTS (SELECT 1 FROM entries e WHERE e.session_id = its.id
+                    AND e.at_ms >= its.from_ms AND e.at_ms < its.from_ms + 86400000))
+        ORDER BY begun_at_ms, id",
     )?;
-    let rows = found.query_map([], |row| {
+    let midnight = date.and_time(chrono::NaiveTime::MIN).and_utc();
+    let rows = found.query_map([midnight.timestamp_millis()], |row| {
+        let from: Millis = row.get(3)?;
         Ok(SessionFound {
             id: row.get(0)?,
             begun_at: row.get(1)?,
             zone_hours: row.get(2)?,
+            from,
+            to: Millis(from.0 + DAY_MS),
         })
     })?;
     rows.collect()
@@ -276,7 +279,31 @@ impl Range<'_> {
                     })
                 },
             )?,
+            kites: self.kites()?,
+            learnt: self.list(
+                "SELECT at_ms, about, off, sd, sd_before, reports, last_report_at_ms FROM learnt
+                    WHERE session_id = ?1 AND at_ms >= ?2 AND at_ms < ?3 ORDER BY at_ms",
+                learnt,
+            )?,
         })
+    }
+
+    /// Which kite flew from when on; the first of them from the beginning of the range.
+    fn kites(&self) -> rusqlite::Result<Vec<(Millis, Kite)>> {
+        let mut kites = self.list(
+            "SELECT max(f.from_ms, ?2), kite, kite_area_m2
+                FROM settings_in_force f JOIN settings s ON s.id = f.settings_id
+                WHERE f.session_id = ?1 AND f.from_ms < ?3 ORDER BY f.from_ms",
+            |row| {
+                let (name, area_m2) = (row.get(1)?, row.get(2)?);
+                Ok((row.get::<_, Millis>(0)?, Kite { name, area_m2 }))
+            },
+        )?;
+        let before = kites.partition_point(|(from, _)| *from <= self.from);
+        kites.drain(..before.saturating_sub(1));
+        // Settings are changed oftener than kites.
+        kites.dedup_by(|next, last| next.1 == last.1);
+        Ok(kites)
     }
 
     fn revisions(&self) -> rusqlite::Result<Vec<Revision>> {
@@ -337,6 +364,22 @@ fn chance_run(row: &Row<'_>) -> rusqlite::Result<ChanceRun> {
         onset_s: match onset {
             (Some(p10), Some(p50), Some(p90)) => Some(Band { p10, p50, p90 }),
             _ => None,
+        },
+    })
+}
+
+fn learnt(row: &Row<'_>) -> rusqlite::Result<LearntRow> {
+    Ok(LearntRow {
+        at: row.get(0)?,
+        learnt: LearntNow {
+            reports: row.get::<_, i64>(5)?.unsigned_abs(),
+            at: row.get(6)?,
+        },
+        number: LearntNumber {
+            about: row.get::<_, Word<_>>(1)?.0,
+            off: row.get(2)?,
+            sd: row.get(3)?,
+            sd_before: row.get(4)?,
         },
     })
 }

@@ -6,9 +6,10 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use super::in_force::LoggedSettings;
 use super::sail::{PointOfSail, Tack};
 use crate::decode::{BaitState, Line, PlanAnswer};
-use crate::forecast::{Band, Trouble};
+use crate::forecast::{Band, Taught, Trouble};
 use crate::score::Revision;
 use crate::time::Millis;
 use crate::vessel::Quantity;
@@ -233,8 +234,8 @@ pub enum Row {
     Settings {
         /// The moment.
         from: Millis,
-        /// All of them.
-        toml: Arc<str>,
+        /// What they are.
+        in_force: Arc<LoggedSettings>,
     },
     /// The crew spoke.
     Entry(Box<Entry>),
@@ -271,6 +272,13 @@ pub enum Row {
     Revision(Box<RevisionRow>),
     /// Chances of one trouble.
     Chances(ChanceRun),
+    /// What was learnt of the kite.
+    Learnt {
+        /// Up to when.
+        at: Millis,
+        /// What.
+        taught: Box<Taught>,
+    },
     /// An instrument is missing from a moment on.
     TroubleBegins {
         /// What is missing.

@@ -9,7 +9,9 @@ CREATE INDEX sessions_begun ON sessions (begun_at_ms);
 
 CREATE TABLE settings (
     id INTEGER PRIMARY KEY,
-    toml TEXT NOT NULL
+    toml TEXT NOT NULL,
+    kite TEXT,
+    kite_area_m2 REAL NOT NULL
 ) STRICT;
 CREATE TABLE settings_in_force (
     session_id INTEGER NOT NULL REFERENCES sessions ON DELETE CASCADE,
@@ -170,4 +172,16 @@ CREATE TABLE instrument_troubles (
     to_ms INTEGER,
     why TEXT NOT NULL,
     PRIMARY KEY (session_id, quantity, from_ms)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE learnt (
+    session_id INTEGER NOT NULL REFERENCES sessions ON DELETE CASCADE,
+    at_ms INTEGER NOT NULL,
+    about TEXT NOT NULL,
+    off REAL NOT NULL,
+    sd REAL NOT NULL,
+    sd_before REAL NOT NULL,
+    reports INTEGER NOT NULL,
+    last_report_at_ms INTEGER NOT NULL,
+    PRIMARY KEY (session_id, at_ms, about)
 ) STRICT, WITHOUT ROWID;

@@ -10,6 +10,7 @@ use std::sync::Arc;
 
 use super::boat_side::BoatSide;
 use super::crew_side::CrewSide;
+use super::in_force::LoggedSettings;
 use super::look::Look;
 use super::rows::{Row, State};
 use crate::time::Millis;
@@ -25,7 +26,7 @@ pub enum Item {
         /// First moment.
         at: Millis,
         /// Settings in force.
-        settings: Option<Arc<str>>,
+        settings: Option<Arc<LoggedSettings>>,
     },
     /// The crew spoke.
     Said {
@@ -68,7 +69,7 @@ impl Scribe {
             (Item::Begins { at, settings }, _) => {
                 rows = self.finish();
                 rows.push(Row::Session { begun_at: at });
-                rows.extend(settings.map(|toml| Row::Settings { from: at, toml }));
+                rows.extend(settings.map(|in_force| Row::Settings { from: at, in_force }));
                 self.session = Some(Session::new());
             }
             (Item::Said { at, feed, text }, Some(session)) => {

@@ -6,6 +6,7 @@ use utoipa::ToSchema;
 use super::day::{DayRows, SessionRows};
 use super::place::Place;
 use super::rows::{Doing, Span, State};
+use super::turns::turned;
 use crate::advice::{Kind, Outcome};
 use crate::decode::{BaitState, Line};
 use crate::time::Millis;
@@ -84,6 +85,19 @@ pub struct LoggedTurn {
     pub by_deg: f64,
 }
 
+/// A turn that the boat made, announced or not.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+pub struct MadeTurn {
+    /// Begin, to some seconds.
+    #[schema(value_type = String, format = DateTime)]
+    pub from: Millis,
+    /// End, to some seconds.
+    #[schema(value_type = String, format = DateTime)]
+    pub to: Millis,
+    /// + to starboard, to about 10 degrees.
+    pub by_deg: f64,
+}
+
 /// An instrument that was missing.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct LoggedTrouble {
@@ -130,6 +144,8 @@ pub struct Timeline {
     pub taps: Vec<LoggedTap>,
     /// Turns announced.
     pub turns: Vec<LoggedTurn>,
+    /// Turns of 30 degrees or more that the boat made.
+    pub made_turns: Vec<MadeTurn>,
     /// Instruments missing.
     pub troubles: Vec<LoggedTrouble>,
     /// Where boat and bait went, thinned.
@@ -190,6 +206,12 @@ fn add(timeline: &mut Timeline, session: &SessionRows) {
             starts_at: turn.at.plus_seconds(turn.in_s),
             by_deg: turn.by_deg,
         }));
+    let made = turned(&session.states).into_iter();
+    timeline.made_turns.extend(made.map(|turn| MadeTurn {
+        from: turn.from,
+        to: turn.to,
+        by_deg: turn.by_deg.round(),
+    }));
     let troubles = session.troubles.iter().cloned();
     timeline
         .troubles

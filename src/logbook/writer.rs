@@ -12,6 +12,7 @@ use tokio::sync::{oneshot, watch};
 
 use super::book::Book;
 use super::file::LogbookError;
+use super::in_force::LoggedSettings;
 use super::look::Look;
 use super::report::{LogbookNow, LogbookState};
 use super::scribe::{Item, Scribe};
@@ -114,7 +115,7 @@ impl Logbook {
 
 impl LogbookHand {
     /// The program begins.
-    pub fn begins(&self, at: Millis, settings: Option<Arc<str>>) {
+    pub fn begins(&self, at: Millis, settings: Option<Arc<LoggedSettings>>) {
         self.hand_over(Item::Begins { at, settings }, None);
     }
 

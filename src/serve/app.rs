@@ -138,6 +138,7 @@ fn router(room: &Arc<Room>) -> Router {
         .routes(routes!(read::health))
         .routes(routes!(days::days))
         .routes(routes!(days::day))
+        .routes(routes!(days::sums))
         .routes(routes!(metrics::metrics))
         .routes(routes!(crew::lines_out))
         .routes(routes!(crew::moved))

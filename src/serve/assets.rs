@@ -35,12 +35,16 @@ const ASSETS: &[Asset] = &[
     asset!("/", HTML, "mate.html"),
     asset!("/helm", HTML, "helm.html"),
     asset!("/rig", HTML, "rig.html"),
+    asset!("/day", HTML, "day.html"),
     asset!("/v1/docs", HTML, "docs.html"),
     asset!("/assets/sheet.css", CSS, "sheet.css"),
+    asset!("/assets/rig.css", CSS, "rig.css"),
+    asset!("/assets/day.css", CSS, "day.css"),
     asset!("/assets/look.js", JS, "look.js"),
     asset!("/assets/words.js", JS, "words.js"),
     asset!("/assets/link.js", JS, "link.js"),
     asset!("/assets/parts.js", JS, "parts.js"),
+    asset!("/assets/svg.js", JS, "svg.js"),
     asset!("/assets/draw.js", JS, "draw.js"),
     asset!("/assets/notice.js", JS, "notice.js"),
     asset!("/assets/advice.js", JS, "advice.js"),
@@ -49,6 +53,11 @@ const ASSETS: &[Asset] = &[
     asset!("/assets/mate.js", JS, "mate.js"),
     asset!("/assets/helm.js", JS, "helm.js"),
     asset!("/assets/rig.js", JS, "rig.js"),
+    asset!("/assets/day.js", JS, "day.js"),
+    asset!("/assets/day_parts.js", JS, "day_parts.js"),
+    asset!("/assets/day_plots.js", JS, "day_plots.js"),
+    asset!("/assets/day_sums.js", JS, "day_sums.js"),
+    asset!("/assets/day_words.js", JS, "day_words.js"),
     asset!("/assets/locker.js", JS, "locker.js"),
     asset!("/assets/rig_words.js", JS, "rig_words.js"),
     asset!("/assets/launch.js", JS, "launch.js"),
@@ -140,7 +149,7 @@ mod tests {
 
     #[test]
     fn the_first_load_stays_small() {
-        for page in ["/", "/helm", "/rig"] {
+        for page in ["/", "/helm", "/rig", "/day"] {
             let mut loaded = BTreeMap::new();
             load(page, &mut loaded);
             assert!(loaded.contains_key("/assets/words.js"), "{loaded:?}");

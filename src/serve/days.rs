@@ -1,7 +1,8 @@
 //! The days of the logbook.
 
 use std::path::PathBuf;
-use std::sync::Arc;
+use std::sync::{Arc, PoisonError};
+use std::time::{Duration, Instant};
 
 use axum::Json;
 use axum::extract::rejection::PathRejection;
@@ -14,7 +15,12 @@ use utoipa::ToSchema;
 use super::problem::Problem;
 use super::read::fresh;
 use super::room::Room;
-use crate::logbook::{DayFigures, DayFound, LogbookError, Reader, Timeline, figures, timeline};
+use crate::logbook::{
+    DayFigures, DayFound, LogbookError, Reader, SeasonSums, Timeline, figures, timeline,
+};
+
+/// Days are counted for so long before a request for their sums is answered.
+const COUNT_FOR: Duration = Duration::from_millis(150);
 
 /// A day: its figures, and what happened in order.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
@@ -60,6 +66,24 @@ pub(super) async fn day(
         Some(answer) => Ok(fresh(Json(answer))),
         None => Err(Problem::no_such_day(&day)),
     }
+}
+
+/// Figures over all days: together, by kite, by wind and by month. Each day is counted once, and again
+/// when it has changed; the first answers may come before all are counted, and then hold no sums.
+#[utoipa::path(get, path = "/v1/days/sums", tag = "logbook",
+    responses((status = 200, description = "The sums, or how many days are counted", body = SeasonSums),
+        (status = 404, description = "There is no logbook", body = Problem,
+            content_type = "application/problem+json")))]
+pub(super) async fn sums(State(room): State<Arc<Room>>) -> Result<Response, Problem> {
+    let season = Arc::clone(&room.season);
+    let sums = read(&room, move |reader| {
+        // What is counted stays right when counting was given up.
+        let mut season = season.lock().unwrap_or_else(PoisonError::into_inner);
+        let began = Instant::now();
+        season.count(reader, || began.elapsed() >= COUNT_FOR)
+    })
+    .await?;
+    Ok(fresh(Json(sums)))
 }
 
 /// Reads the logbook where waiting for a disk holds nobody up.

@@ -16,6 +16,7 @@ use super::taps::Taps;
 use crate::engine::Snapshot;
 use crate::launch::{Launch, NoLaunch};
 use crate::locker::{Day, RigToday};
+use crate::logbook::Season;
 use crate::settings::ServeSettings;
 
 /// What was made last: revision of the settings, day, answer.
@@ -43,6 +44,8 @@ pub(super) struct Room {
     pub answering: tokio::sync::Mutex<()>,
     /// Today's rig and the launch, as last looked at.
     pub rig_today: LastLooked,
+    /// The days of the logbook counted so far.
+    pub season: Arc<Mutex<Season>>,
     pub shutdown: CancellationToken,
     pub permits: Permits,
     pub stream_seats: Arc<Seats>,
@@ -58,6 +61,7 @@ impl Room {
             said: Said::default(),
             answering: tokio::sync::Mutex::default(),
             rig_today: LastLooked::default(),
+            season: Arc::default(),
             permits: Permits::new(),
             stream_seats: Seats::new(settings.streams),
             taps: Mutex::new(Taps::new()),

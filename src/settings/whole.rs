@@ -19,7 +19,7 @@ use crate::feed::Feed;
 use crate::forecast::ForecastSettings;
 use crate::key::{Complaint, Place, Problem};
 use crate::locker::Locker;
-use crate::logbook::LogbookSettings;
+use crate::logbook::{Kite, LogbookSettings, LoggedSettings};
 use crate::pass::PassSettings;
 use crate::record::RecordSettings;
 use crate::turn::TurnSettings;
@@ -96,6 +96,20 @@ impl Settings {
             (Some(file), _) => file.clone(),
             (None, Some(record)) => record.dir().join(LOGBOOK),
             (None, None) => crate::files::beside(path, ".logbook"),
+        }
+    }
+
+    /// As the logbook keeps them.
+    #[must_use]
+    pub fn in_force(&self) -> LoggedSettings {
+        let flown = &self.rig.parameters.kite;
+        let aboard = self.locker.kites.iter().find(|kite| kite.part == *flown);
+        LoggedSettings {
+            toml: Arc::clone(&self.source.text),
+            kite: Kite {
+                name: aboard.map(|kite| kite.name.clone()),
+                area_m2: flown.area_m2,
+            },
         }
     }
 

@@ -34,7 +34,7 @@ fn open(path: &Path) -> Connection {
     Connection::open_with_flags(path, OpenFlags::SQLITE_OPEN_READ_ONLY).unwrap()
 }
 
-const TABLES: [&str; 12] = [
+const TABLES: [&str; 13] = [
     "sessions",
     "settings",
     "settings_in_force",
@@ -47,6 +47,7 @@ const TABLES: [&str; 12] = [
     "advisories",
     "advisory_revisions",
     "chances",
+    "learnt",
 ];
 
 /// All rows of a table, by its columns in order.
@@ -128,6 +129,20 @@ async fn one_made_anew_from_the_recording_is_equal() {
     assert_eq!(answer["figures"]["corrections"]["kite"], 0);
     assert_eq!(answer["timeline"]["taps"][0]["bait"], "airborne");
     assert!(!answer["timeline"]["track"].as_array().unwrap().is_empty());
+    // The kite of the settings, by its area; what the one report taught of it.
+    let kite = &answer["figures"]["kites"][0];
+    assert!(
+        kite["kite"]["name"].is_null() && kite["kite"]["area_m2"].is_f64(),
+        "{kite}"
+    );
+    assert_eq!(kite["reports"], 1);
+    let sums = get(&base, "/v1/days/sums").await;
+    assert_eq!(
+        (&sums["days"], &sums["counted_days"]),
+        (&json!(1), &json!(1))
+    );
+    assert_eq!(sums["sums"][0]["by"], "all");
+    assert_eq!(sums["sums"][0]["bites"], 1);
     for (day, status) in [("2001-01-01", 404), ("yesterday", 400)] {
         let answer = reqwest::get(format!("{base}/v1/days/{day}")).await.unwrap();
         assert_eq!(answer.status().as_u16(), status, "{day}");

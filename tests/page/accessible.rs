@@ -21,7 +21,7 @@ async fn accessible_in_every_state_and_look() {
     let browser = Browser::start().await;
     let mut found = Vec::new();
     let held = [(390, 844), (844, 390)];
-    let pages = ["/", "/helm", "/rig", "/v1/docs"];
+    let pages = ["/", "/helm", "/rig", "/day", "/v1/docs"];
     for ((width, height), page) in held
         .into_iter()
         .flat_map(|size| pages.map(|page| (size, page)))
@@ -46,7 +46,7 @@ async fn accessible_in_every_state_and_look() {
             }
             let place = format!("{page} {width}x{height} {moment}");
             found.extend(violations(&browser, &place).await);
-            if page == "/v1/docs" || page == "/rig" {
+            if ["/v1/docs", "/rig", "/day"].contains(&page) {
                 break;
             }
         }
@@ -62,7 +62,7 @@ async fn accessible_in_every_state_and_look() {
 }
 
 /// What the checker finds in each look.
-async fn violations(browser: &Browser, place: &str) -> Vec<String> {
+pub async fn violations(browser: &Browser, place: &str) -> Vec<String> {
     let mut found = Vec::new();
     for look in ["day", "dusk", "night"] {
         let run = format!(

@@ -791,6 +791,7 @@ pub struct Boat {
     pub changes: mpsc::Receiver<SettingsPost>,
     pub recorder: watch::Sender<RecordReport>,
     pub learnt_trouble: watch::Sender<Option<String>>,
+    pub logbook: watch::Sender<LogbookNow>,
     pub sources: Sources,
 }
 
@@ -847,6 +848,7 @@ pub fn boat(first: Snapshot) -> Boat {
         deleted_files: 1,
     });
     let learnt_trouble = watch::Sender::new(None);
+    let logbook = watch::Sender::new(LogbookNow::default());
     Boat {
         tick,
         posts,
@@ -855,7 +857,7 @@ pub fn boat(first: Snapshot) -> Boat {
             revisions: hub.clone(),
             crew,
             journal: watch::channel(JournalNow::default()).1,
-            logbook: watch::channel(LogbookNow::default()).1,
+            logbook: logbook.subscribe(),
             set_up: set_up.subscribe(),
             settings: to_keeper,
             recorder: Some(recorder.subscribe()),
@@ -866,6 +868,7 @@ pub fn boat(first: Snapshot) -> Boat {
         changes,
         recorder,
         learnt_trouble,
+        logbook,
     }
 }
 

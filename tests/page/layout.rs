@@ -71,7 +71,7 @@ async fn what_presses_is_in_sight_without_scrolling() {
 }
 
 /// Texts of drawings that touch each other.
-const COLLIDING: &str = "return [...document.querySelectorAll('svg')].flatMap(svg => {
+pub const COLLIDING: &str = "return [...document.querySelectorAll('svg')].flatMap(svg => {
     const boxes = [...svg.querySelectorAll('text')].map(text => [text.textContent, text.getBoundingClientRect()]);
     return boxes.flatMap(([a, p], i) => boxes.slice(i + 1)
         .filter(([b, q]) => Math.min(p.right, q.right) - Math.max(p.left, q.left) > 1

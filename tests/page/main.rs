@@ -4,6 +4,7 @@
 mod accessible;
 mod before;
 mod browser;
+mod day;
 mod demo;
 #[path = "../checks/forecast_scene.rs"]
 #[allow(dead_code, reason = "the checks use all of it, the pictures a part")]
@@ -15,6 +16,7 @@ mod late;
 mod launch;
 mod layout;
 mod locker;
+mod logged;
 mod marks;
 mod mate;
 mod measure;

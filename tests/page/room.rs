@@ -5,6 +5,7 @@ use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 
 use skimwatch::decode::CrewInput;
 use skimwatch::engine::Snapshot;
+use skimwatch::logbook::LogbookNow;
 use skimwatch::record::RecordReport;
 use skimwatch::serve;
 use skimwatch::time::Millis;
@@ -24,6 +25,7 @@ pub struct Room {
     tick: Arc<watch::Sender<Arc<Snapshot>>>,
     pub recorder: watch::Sender<RecordReport>,
     pub learnt_trouble: watch::Sender<Option<String>>,
+    pub logbook: watch::Sender<LogbookNow>,
     pub said: mpsc::UnboundedReceiver<CrewInput>,
     shutdown: CancellationToken,
     ended: tokio::task::JoinHandle<()>,
@@ -98,6 +100,7 @@ impl Room {
             tick,
             recorder: boat.recorder,
             learnt_trouble: boat.learnt_trouble,
+            logbook: boat.logbook,
             said,
             shutdown,
             ended,

@@ -164,7 +164,7 @@ async fn no_page_contradicts_itself_or_the_other() {
 }
 
 /// Changes the unit of lengths, as the rig page does.
-async fn think_in(room: &Room, unit: &str) {
+pub async fn think_in(room: &Room, unit: &str) {
     let client = reqwest::Client::new();
     let change = serde_json::json!({"crew.length": unit});
     let address = format!("{}/v1/settings", room.base);

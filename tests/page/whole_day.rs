@@ -17,11 +17,11 @@ use crate::room::LIVE;
 use crate::started::{Started, quick_boat};
 
 /// A small machine under load forecasts slowly.
-const PATIENCE: Duration = Duration::from_secs(150);
+pub const PATIENCE: Duration = Duration::from_secs(150);
 const DEMO: &str = include_str!("../../config/demo.toml");
 
 /// Sends a day's instruments to whoever calls, each sentence when it is due, until the caller goes.
-fn instruments() -> std::net::SocketAddr {
+pub fn instruments() -> std::net::SocketAddr {
     let listener = TcpListener::bind("127.0.0.1:0").unwrap();
     let address = listener.local_addr().unwrap();
     let rig = settings::parse(DEMO, "demo.toml").unwrap().rig.parameters;
@@ -64,7 +64,7 @@ fn send(
     out.flush()
 }
 
-fn run(dir: &Path, feed: std::net::SocketAddr) -> Started {
+pub fn run(dir: &Path, feed: std::net::SocketAddr) -> Started {
     let path = dir.join("boat.toml");
     let text = quick_boat(
         &format!("kind = \"tcp-client\"\naddress = \"{feed}\""),

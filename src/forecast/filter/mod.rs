@@ -15,7 +15,9 @@ use crate::time::Millis;
 use crate::units::{in_metres, in_radians};
 use crate::vessel::{CrewEvent, DeckNow, Report, UNDO_WINDOW_S};
 
-pub use belief::{Belief, Counted, KeptBelief};
+#[cfg(test)]
+pub use belief::Traits;
+pub use belief::{Belief, Counted, KeptBelief, Moments};
 pub use particle::{Now, Particle, off_astern_rad};
 pub use particles::Particles;
 

@@ -207,8 +207,11 @@ async function openTrouble() {
 export function startPage(page, own = {}) {
   document.title = words.title[page];
   fillWords(own);
-  const others = Object.keys(words.pages).filter((name) => name !== page);
-  const address = { mate: "/", helm: "/helm", rig: "/rig" };
+  const onDeck = page === "mate" || page === "helm";
+  // The bar of a page on deck has no room for all.
+  const others = Object.keys(words.pages).filter((name) => name !== page && !(onDeck && name === "day"));
+  const address = { mate: "/", helm: "/helm", rig: "/rig", day: "/day" };
+  const link = (name, text = words.pages[name]) => make("a", { class: "deck", href: address[name] }, text);
   document.body.prepend(
     make("header", { id: "strip" },
       make("h1", { class: "unseen" }, words.title[page]),
@@ -221,9 +224,12 @@ export function startPage(page, own = {}) {
       make("nav", { id: "bar" },
         make("button", { id: "bite", class: "deck",
           on: () => tell("/v1/crew/bite", {}, words.said.bite, true) }, words.bite),
-        page === "rig" ? null : make("button", { id: "trouble-button", class: "deck", on: openTrouble }, words.trouble),
+        onDeck ? make("button", { id: "trouble-button", class: "deck", on: openTrouble }, words.trouble) : null,
         make("button", { id: "sound", class: "deck", on: tapSound }, words.sound.arm),
-        ...others.map((name) => make("a", { class: "deck", href: address[name] }, words.pages[name])))));
+        ...others.map((name) => link(name)))));
+  if (onDeck) {
+    $("look-buttons").after(make("p", {}, link("day", words.toDays)));
+  }
   // Cautions stand where the kite goes up.
   $("before-launch")?.append(make("h2", {}, words.beforeLaunch.title),
     make("ul", {}, ...words.beforeLaunch.points.map((point) => make("li", {}, point))));
@@ -232,7 +238,7 @@ export function startPage(page, own = {}) {
   initNotice();
   watch(showStrip);
   start();
-  if (page !== "rig") {
+  if (onDeck) {
     setTimeout(() => cards().catch(() => {}), CARDS_AFTER_MS);
   }
 }

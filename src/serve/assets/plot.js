@@ -1,6 +1,6 @@
 // Boat, bait, the bait's track and the marks, seen from above: no chart.
 
-import { note, path, sheet, svg } from "./draw.js";
+import { note, path, sheet, svg } from "./svg.js";
 import { length } from "./parts.js";
 import { markWords } from "./marks_words.js";
 

@@ -2,8 +2,9 @@
 // `rig_words.js` and of `deck_words.js`.
 
 export const words = {
-  pages: { mate: "Mate", helm: "Helm", rig: "Rig" },
-  title: { mate: "skimwatch: mate", helm: "skimwatch: helm", rig: "skimwatch: rig", docs: "skimwatch: interface" },
+  pages: { mate: "Mate", helm: "Helm", rig: "Rig", day: "Days" },
+  toDays: "TODAY AND EARLIER DAYS",
+  title: { mate: "skimwatch: mate", helm: "skimwatch: helm", rig: "skimwatch: rig", day: "skimwatch: days", docs: "skimwatch: interface" },
   notRecording: (cause) => `NOT RECORDING: ${cause}`,
   noLogbook: (cause) => `NO LOGBOOK: ${cause}`,
   mode: { live: "", demo: "DEMO: an invented day, not this boat", replay: "REPLAY of a recording, not now" },
