@@ -1,5 +1,7 @@
 //! The rows of one day, as they come out of the file.
 
+use super::marks::{LoggedMark, MarkRow};
+use super::passes::PassRow;
 use super::rows::{BiteResult, ChanceRun, Span, State};
 use crate::advice::{Kind, Outcome};
 use crate::decode::{BaitState, Line};
@@ -101,6 +103,12 @@ pub struct SessionRows {
     pub advisories: Vec<AdvisoryRow>,
     /// Instruments missing.
     pub troubles: Vec<TroubleRow>,
+    /// Marks that were there.
+    pub marks: Vec<LoggedMark>,
+    /// What happened to marks.
+    pub mark_changes: Vec<MarkRow>,
+    /// Passes over marks.
+    pub passes: Vec<PassRow>,
 }
 
 /// One day.

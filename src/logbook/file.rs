@@ -338,7 +338,7 @@ fn used_bytes(connection: &Connection) -> rusqlite::Result<u64> {
 }
 
 /// The tables that hold something of a moment, with the column that says which.
-const BY_TIME: [(&str, &str); 7] = [
+const BY_TIME: [(&str, &str); 9] = [
     ("states", "at_ms"),
     ("spans", "from_ms"),
     ("chances", "made_at_ms"),
@@ -346,6 +346,8 @@ const BY_TIME: [(&str, &str); 7] = [
     ("instrument_troubles", "from_ms"),
     ("settings_in_force", "from_ms"),
     ("advisories", "raised_at_ms"),
+    ("mark_changes", "at_ms"),
+    ("passes", "offered_at_ms"),
 ];
 
 /// The first and the last moment of all sessions.

@@ -7,9 +7,10 @@ use crate::advice::Advisory;
 use crate::decode::BaitState;
 use crate::engine::{Picture, Snapshot};
 use crate::forecast::{Band, Forecast, Trouble};
+use crate::pass::PassNow;
 use crate::score::{Revision, is_scored};
 use crate::time::Millis;
-use crate::vessel::Quantity;
+use crate::vessel::{Mark, Quantity};
 
 /// Share of the futures from which the model holds that something is so now.
 const SO_NOW: f64 = 0.5;
@@ -27,6 +28,10 @@ pub struct Look {
     pub missing: Vec<(Quantity, String)>,
     /// Chances of the troubles that are scored, each as a run of one.
     pub chances: Vec<ChanceRun>,
+    /// All marks.
+    pub marks: Vec<Mark>,
+    /// The pass that is planned or under way.
+    pub pass: Option<PassNow>,
     /// Settings that are in force from here on, if they were changed.
     pub settings: Option<Arc<str>>,
 }
@@ -46,6 +51,8 @@ impl Look {
                 Ok(forecast) => chances(forecast),
                 Err(_) => Vec::new(),
             },
+            marks: snapshot.marks.clone(),
+            pass: snapshot.pass.clone(),
             settings,
         }
     }

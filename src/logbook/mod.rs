@@ -10,7 +10,7 @@
 //!   pure part (`scribe`), so that a replay makes the same ones (`rebuild`). Pictures are on the disk
 //!   within about 5 s; a sentence of the crew is there before its poster is answered.
 //! - **What the crew said is kept twice over**: the sentence itself (`entries`), and what it says
-//!   (`line_moves`, `reports`, `bites`). Figures that `score` also gives are worked out from the
+//!   (`line_moves`, `reports`, `bites`, `mark_changes`). Figures that `score` also gives are worked out from the
 //!   sentences, by `score`.
 //! - **Tables are STRICT, units are in the names of columns**, times are Unix milliseconds, words are
 //!   those of the API. `schema.sql` is the schema; `file` says how a file is brought up to it and
@@ -31,7 +31,10 @@ mod export;
 mod figures;
 mod file;
 mod look;
+mod marks;
+mod passes;
 mod place;
+mod places_table;
 mod read;
 mod rebuild;
 mod report;
@@ -48,6 +51,8 @@ pub use export::{GpxError, Positions, Table, geojson, gpx, tables};
 pub use figures::{Against, Bite, BiteRate, Corrections, DayFigures, TimeIn, figures};
 pub use file::LogbookError;
 pub use look::Look;
+pub use marks::{LoggedMark, MarkEvent, MarkRow};
+pub use passes::{PassEnd, PassRow};
 pub use place::Place;
 pub use read::{DayFound, Reader};
 pub use rebuild::Rebuild;

@@ -9,6 +9,8 @@ use utoipa::ToSchema;
 
 use super::day::{AdvisoryRow, BiteRow, DayRows, MoveRow, SessionRows, TroubleRow, TurnRow};
 use super::file::{LogbookError, open_to_read};
+use super::marks::lives;
+use super::places_table;
 use super::rows::{ChanceRun, Span, State};
 use super::word::Word;
 use crate::forecast::Band;
@@ -192,7 +194,12 @@ impl Range<'_> {
     }
 
     fn rows(&self) -> rusqlite::Result<SessionRows> {
+        let all = self.list(places_table::MARKS, places_table::mark)?;
+        let (marks, mark_changes) = lives(all, self.from);
         Ok(SessionRows {
+            marks,
+            mark_changes,
+            passes: self.list(places_table::PASSES, places_table::pass)?,
             from: self.from,
             sentences: self.list(
                 "SELECT at_ms, sentence FROM entries

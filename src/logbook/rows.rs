@@ -6,6 +6,9 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use super::marks::MarkRow;
+use super::passes::PassRow;
+use super::place::Place;
 use super::sail::{PointOfSail, Tack};
 use crate::decode::{BaitState, Line, PlanAnswer};
 use crate::forecast::{Band, Trouble};
@@ -263,6 +266,19 @@ pub enum Row {
         /// How, and when.
         result: Option<(BiteResult, Millis)>,
     },
+    /// A mark has changed.
+    Mark(Box<MarkRow>),
+    /// Where a mark was, of which its rows do not say so.
+    MarkPlaced {
+        /// Its number.
+        number: u32,
+        /// When it was there.
+        as_of: Millis,
+        /// Where.
+        place: Place,
+    },
+    /// A pass has come further.
+    Pass(Box<PassRow>),
     /// Boat and rig.
     State(Box<State>),
     /// Time in one state.
@@ -302,6 +318,8 @@ impl Row {
                 | Self::TakenBack { .. }
                 | Self::BiteSeen { .. }
                 | Self::BiteEnded { .. }
+                | Self::Mark(_)
+                | Self::MarkPlaced { .. }
         )
     }
 }

@@ -11,11 +11,17 @@ use std::sync::Arc;
 use super::boat_side::BoatSide;
 use super::crew_side::CrewSide;
 use super::look::Look;
+use super::marks::HeardSide;
+use super::passes::PassSide;
+use super::place::Place;
 use super::rows::{Row, State};
 use crate::time::Millis;
 
 /// The rig is described by a forecast no older than this.
 const RIG_WITHIN_S: f64 = 60.0;
+
+/// A mark whose place no picture has shown for so long has none.
+const PLACED_WITHIN_S: f64 = 60.0;
 
 /// What the logbook is told.
 #[derive(Debug)]
@@ -52,8 +58,12 @@ struct Session {
     is_fresh: bool,
     crew: CrewSide,
     boat: BoatSide,
+    heard: HeardSide,
+    passes: PassSide,
     /// Bites that are not described yet.
     bites: Vec<Millis>,
+    /// Marks whose place the crew's words do not tell: number, and since when they are there.
+    unplaced: Vec<(u32, Millis)>,
     boat_seen: Option<State>,
     rig_seen: Option<State>,
 }
@@ -75,6 +85,12 @@ impl Scribe {
                 session.is_fresh = false;
                 let bite = session.crew.take(at, &feed, &text, &mut rows);
                 session.bites.extend(bite);
+                session.unplaced.extend(rows.iter().filter_map(|row| match row {
+                    Row::Mark(mark) if mark.latitude_deg.is_none() => {
+                        Some((mark.number, mark.as_of))
+                    }
+                    _ => None,
+                }));
             }
             (Item::Seen(look), Some(session)) => {
                 session.is_fresh = false;
@@ -91,6 +107,8 @@ impl Scribe {
         if let Some(mut session) = self.session.take() {
             session.describe_bites(None, &mut rows);
             session.boat.flush(&mut rows);
+            let pass = session.passes.finish();
+            rows.extend(pass.map(|pass| Row::Pass(Box::new(pass))));
         }
         rows
     }
@@ -102,7 +120,10 @@ impl Session {
             is_fresh: true,
             crew: CrewSide::new(),
             boat: BoatSide::default(),
+            heard: HeardSide::default(),
+            passes: PassSide::default(),
             bites: Vec::new(),
+            unplaced: Vec::new(),
             boat_seen: None,
             rig_seen: None,
         }
@@ -115,6 +136,33 @@ impl Session {
             self.rig_seen = Some(look.state);
         }
         self.boat.take(look, rows);
+        self.place_marks(look, rows);
+        let heard = self.heard.take(look.at, &look.marks).into_iter();
+        rows.extend(heard.map(|mark| Row::Mark(Box::new(mark))));
+        let passes = self.passes.take(look).into_iter();
+        rows.extend(passes.map(|pass| Row::Pass(Box::new(pass))));
+    }
+
+    /// Finds the places of marks that the crew has made where the boat was.
+    fn place_marks(&mut self, look: &Look, rows: &mut Vec<Row>) {
+        self.unplaced.retain(|(number, as_of)| {
+            let seen = look
+                .marks
+                .iter()
+                .find(|mark| (mark.number, mark.as_of) == (*number, *as_of));
+            let Some(position) = seen.and_then(|mark| mark.position) else {
+                return look.at.seconds_since(*as_of) <= PLACED_WITHIN_S;
+            };
+            rows.push(Row::MarkPlaced {
+                number: *number,
+                as_of: *as_of,
+                place: Place {
+                    latitude_deg: position.latitude_deg,
+                    longitude_deg: position.longitude_deg,
+                },
+            });
+            false
+        });
     }
 
     /// Describes the bites before a moment, or all.

@@ -213,6 +213,8 @@ fn season(days: u32, path: &std::path::Path) {
                 revisions,
                 missing: Vec::new(),
                 chances: boat.chances(at),
+                marks: Vec::new(),
+                pass: None,
                 settings: None,
             })));
         }

@@ -5,6 +5,7 @@ use gpx::{Gpx, GpxVersion, Time, Track, TrackSegment, Waypoint};
 use time::OffsetDateTime;
 
 use super::super::day::{BiteRow, DayRows, SessionRows};
+use super::super::marks::LoggedMark;
 use super::super::place::Place;
 use super::super::rows::State;
 use crate::time::Millis;
@@ -26,10 +27,12 @@ pub fn gpx(days: &[DayRows]) -> Result<String, GpxError> {
             track(session, "bait, by the model", Place::of_bait),
         ]
     });
+    let bites = sessions().flat_map(|s| &s.bites).filter_map(bite);
+    let marks = sessions().flat_map(|s| &s.marks).filter_map(mark);
     let file = Gpx {
         version: GpxVersion::Gpx11,
         creator: Some(concat!("skimwatch ", env!("CARGO_PKG_VERSION")).to_owned()),
-        waypoints: sessions().flat_map(|s| &s.bites).filter_map(bite).collect(),
+        waypoints: bites.chain(marks).collect(),
         tracks: tracks.flatten().collect(),
         ..Gpx::default()
     };
@@ -76,5 +79,20 @@ fn bite(bite: &BiteRow) -> Option<Waypoint> {
     point.name = Some("bite".to_owned());
     point.type_ = Some("bite".to_owned());
     point.description = bite.result.map(|(result, _)| super::tables::word(&result));
+    Some(point)
+}
+
+/// A mark where it was after its last change.
+fn mark(mark: &LoggedMark) -> Option<Waypoint> {
+    let last = &mark.last;
+    let place = Place {
+        latitude_deg: last.latitude_deg?,
+        longitude_deg: last.longitude_deg?,
+    };
+    let mut point = point(place, last.as_of);
+    let number = || format!("mark {}", last.number);
+    point.name = Some(last.name.clone().unwrap_or_else(number));
+    point.type_ = Some("mark".to_owned());
+    point.description = Some(super::tables::word(&last.source));
     Some(point)
 }

@@ -18,7 +18,7 @@ pub struct Table {
 type Rows = fn(&SessionRows) -> Vec<Vec<String>>;
 
 /// Each table: its name, its columns, its rows.
-const TABLES: [(&str, &[&str], Rows); 6] = [
+const TABLES: [(&str, &[&str], Rows); 8] = [
     (
         "states",
         &[
@@ -85,6 +85,42 @@ const TABLES: [(&str, &[&str], Rows); 6] = [
     ),
     ("line_moves", &["at", "line", "by_m", "asked_by"], moves),
     ("bait_told", &["at", "bait"], taps),
+    (
+        "mark_changes",
+        &[
+            "at",
+            "number",
+            "event",
+            "marked_at",
+            "source",
+            "name",
+            "as_of",
+            "latitude_deg",
+            "longitude_deg",
+            "set_deg_true",
+            "drift_mps",
+            "sigma_m",
+        ],
+        marks,
+    ),
+    (
+        "passes",
+        &[
+            "mark",
+            "number",
+            "offered_at",
+            "chance",
+            "chance_of_marked",
+            "closest_foreseen_m",
+            "accepted_at",
+            "ended_at",
+            "ended",
+            "closest_m",
+            "closest_at",
+            "skipping_share",
+        ],
+        passes,
+    ),
 ];
 
 /// Days as tables.
@@ -215,4 +251,48 @@ fn moves(session: &SessionRows) -> Vec<Vec<String>> {
 fn taps(session: &SessionRows) -> Vec<Vec<String>> {
     let taps = session.bait_told.iter();
     taps.map(|(at, bait)| vec![word(at), word(bait)]).collect()
+}
+
+fn marks(session: &SessionRows) -> Vec<Vec<String>> {
+    let changes = session.mark_changes.iter();
+    changes
+        .map(|m| {
+            vec![
+                word(&m.at),
+                word(&m.number),
+                word(&m.event),
+                word(&m.marked_at),
+                word(&m.source),
+                word(&m.name),
+                word(&m.as_of),
+                word(&m.latitude_deg),
+                word(&m.longitude_deg),
+                word(&m.set_deg_true),
+                word(&m.drift_mps),
+                word(&m.sigma_m),
+            ]
+        })
+        .collect()
+}
+
+fn passes(session: &SessionRows) -> Vec<Vec<String>> {
+    let passes = session.passes.iter();
+    passes
+        .map(|p| {
+            vec![
+                word(&p.mark),
+                word(&p.number),
+                word(&p.offered_at),
+                word(&p.chance),
+                word(&p.chance_of_marked),
+                word(&p.closest_foreseen_m),
+                word(&p.accepted_at),
+                word(&p.ended_at),
+                word(&p.ended),
+                word(&p.closest_m),
+                word(&p.closest_at),
+                word(&p.skipping_share),
+            ]
+        })
+        .collect()
 }
