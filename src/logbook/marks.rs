@@ -179,7 +179,8 @@ impl HeardSide {
         }
         let mut rows = Vec::new();
         let heard = || marks.iter().filter(|mark| !mark.is_of_crew());
-        let room = |rows: &[MarkRow], count: u32| (count as usize + rows.len()) < MOST_HEARD as usize;
+        let room =
+            |rows: &[MarkRow], count: u32| (count as usize + rows.len()) < MOST_HEARD as usize;
         self.kept.retain(|number, (mark, _)| {
             let still = heard().any(|now| now.number == *number);
             // One that is not told of any more for want of room is still taken for there.

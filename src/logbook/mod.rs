@@ -32,6 +32,7 @@ mod figures;
 mod file;
 mod look;
 mod marks;
+mod pass_side;
 mod passes;
 mod place;
 mod places_table;
@@ -43,11 +44,15 @@ mod sail;
 mod scribe;
 mod settings;
 mod timeline;
+mod trial;
 mod word;
 mod writer;
 
 pub use day::{AdvisoryRow, BiteRow, DayRows, MoveRow, SessionRows, TroubleRow, TurnRow};
-pub use export::{GpxError, Positions, Table, geojson, gpx, tables};
+pub use export::{
+    Cell, Column, ExportError, Kind, Positions, TABLES, Table, columns_text, csv, geojson, gpx,
+    parquet, table_of, tables,
+};
 pub use figures::{Against, Bite, BiteRate, Corrections, DayFigures, TimeIn, figures};
 pub use file::LogbookError;
 pub use look::Look;
@@ -65,4 +70,5 @@ pub use timeline::{
     LoggedAdvisory, LoggedMove, LoggedTap, LoggedTrouble, LoggedTurn, Stretch, Timeline,
     TrackPoint, timeline,
 };
+pub use trial::{Tried, try_out};
 pub use writer::{Logbook, LogbookHand};

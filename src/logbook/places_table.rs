@@ -4,15 +4,11 @@ use rusqlite::{Connection, Row, params};
 
 use super::marks::MarkRow;
 use super::passes::PassRow;
-use super::place::Place;
 use super::word::Word;
+use crate::geodesy::Position;
 use crate::time::Millis;
 
-pub(super) fn write_mark(
-    change: &Connection,
-    session: i64,
-    row: &MarkRow,
-) -> rusqlite::Result<()> {
+pub(super) fn write_mark(change: &Connection, session: i64, row: &MarkRow) -> rusqlite::Result<()> {
     change
         .prepare_cached(
             "INSERT OR REPLACE INTO mark_changes VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10,
@@ -42,7 +38,7 @@ pub(super) fn place_mark(
     session: i64,
     number: u32,
     as_of: Millis,
-    place: Place,
+    place: Position,
 ) -> rusqlite::Result<()> {
     change
         .prepare_cached(
@@ -59,11 +55,7 @@ pub(super) fn place_mark(
         .map(drop)
 }
 
-pub(super) fn write_pass(
-    change: &Connection,
-    session: i64,
-    row: &PassRow,
-) -> rusqlite::Result<()> {
+pub(super) fn write_pass(change: &Connection, session: i64, row: &PassRow) -> rusqlite::Result<()> {
     change
         .prepare_cached(
             "INSERT OR REPLACE INTO passes VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11,

@@ -8,10 +8,10 @@ use utoipa::ToSchema;
 
 use super::marks::MarkRow;
 use super::passes::PassRow;
-use super::place::Place;
 use super::sail::{PointOfSail, Tack};
 use crate::decode::{BaitState, Line, PlanAnswer};
 use crate::forecast::{Band, Trouble};
+use crate::geodesy::Position;
 use crate::score::Revision;
 use crate::time::Millis;
 use crate::vessel::Quantity;
@@ -275,7 +275,7 @@ pub enum Row {
         /// When it was there.
         as_of: Millis,
         /// Where.
-        place: Place,
+        place: Position,
     },
     /// A pass has come further.
     Pass(Box<PassRow>),

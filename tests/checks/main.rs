@@ -27,6 +27,7 @@ mod launch_steps;
 mod learnt;
 mod locker;
 mod logbook;
+mod logbook_places;
 mod marks;
 mod oddities;
 mod orders;

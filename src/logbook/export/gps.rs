@@ -8,18 +8,14 @@ use super::super::day::{BiteRow, DayRows, SessionRows};
 use super::super::marks::LoggedMark;
 use super::super::place::Place;
 use super::super::rows::State;
+use super::ExportError;
 use crate::time::Millis;
-
-/// Why a day cannot be written as GPX.
-#[derive(Debug, thiserror::Error)]
-#[error("cannot be written as GPX: {0}")]
-pub struct GpxError(String);
 
 /// Days as one GPX file.
 ///
 /// # Errors
 /// When a value does not fit the format.
-pub fn gpx(days: &[DayRows]) -> Result<String, GpxError> {
+pub fn gpx(days: &[DayRows]) -> Result<String, ExportError> {
     let sessions = || days.iter().flat_map(|day| &day.sessions);
     let tracks = sessions().flat_map(|session| {
         [
@@ -37,8 +33,8 @@ pub fn gpx(days: &[DayRows]) -> Result<String, GpxError> {
         ..Gpx::default()
     };
     let mut bytes = Vec::new();
-    gpx::write(&file, &mut bytes).map_err(|error| GpxError(error.to_string()))?;
-    String::from_utf8(bytes).map_err(|error| GpxError(error.to_string()))
+    gpx::write(&file, &mut bytes).map_err(|error| ExportError::new("GPX", &error))?;
+    String::from_utf8(bytes).map_err(|error| ExportError::new("GPX", &error))
 }
 
 fn track(
@@ -78,7 +74,7 @@ fn bite(bite: &BiteRow) -> Option<Waypoint> {
     let mut point = point(Place::of_boat(&bite.state)?, bite.at);
     point.name = Some("bite".to_owned());
     point.type_ = Some("bite".to_owned());
-    point.description = bite.result.map(|(result, _)| super::tables::word(&result));
+    point.description = super::tables::word(&bite.result.map(|(result, _)| result));
     Some(point)
 }
 
@@ -93,6 +89,6 @@ fn mark(mark: &LoggedMark) -> Option<Waypoint> {
     let number = || format!("mark {}", last.number);
     point.name = Some(last.name.clone().unwrap_or_else(number));
     point.type_ = Some("mark".to_owned());
-    point.description = Some(super::tables::word(&last.source));
+    point.description = super::tables::word(&last.source);
     Some(point)
 }
