@@ -41,7 +41,7 @@
 //! | `settings` | TOML to checked settings | advice decode feed files forecast key locker logbook record rig turn units vessel |
 //! | `serve` | pages and API | advice angles decode engine forecast geodesy key launch locker logbook pass record settings strike time track units vessel |
 //! | `drive` | the only clock | advice cause decode engine feed files forecast logbook record rig serve settings strike time units vessel |
-//! | `command` | the command line | advice cause decode drive engine feed forecast launch locker logbook record rig scene score serve settings time units |
+//! | `command` | the command line | advice angles cause decode drive engine feed forecast launch locker logbook pass record rig scene score serve settings time units |
 #![cfg_attr(
     test,
     allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")
