@@ -158,9 +158,14 @@ async fn one_made_anew_from_the_recording_is_equal() {
         .collect();
     assert_eq!(events, ["made", "named", "drifts", "made", "removed"]);
     for (day, status) in [("2001-01-01", 404), ("yesterday", 400)] {
-        let answer = reqwest::get(format!("{base}/v1/days/{day}")).await.unwrap();
-        assert_eq!(answer.status().as_u16(), status, "{day}");
+        for path in [day.to_owned(), format!("{day}/export?format=gpx")] {
+            let answer = reqwest::get(format!("{base}/v1/days/{path}"))
+                .await
+                .unwrap();
+            assert_eq!(answer.status().as_u16(), status, "{path}");
+        }
     }
+    exported(&base, day).await;
     drop(instruments);
     told_to_end(daemon);
 
@@ -195,6 +200,79 @@ async fn one_made_anew_from_the_recording_is_equal() {
         })
         .unwrap();
     assert_eq!(settings, 2, "at the start and when they were changed");
+}
+
+/// The day in every format, and what is refused.
+async fn exported(base: &str, day: &str) {
+    let ask = async |query: &str| {
+        let path = format!("{base}/v1/days/{day}/export?{query}");
+        reqwest::get(path).await.unwrap()
+    };
+    for (query, kind, name, holds) in [
+        (
+            "format=gpx",
+            "application/gpx+xml",
+            "gpx",
+            "<name>gulls</name>",
+        ),
+        ("", "application/geo+json", "geojson", "\"gulls\""),
+        (
+            "format=csv&table=bites",
+            "text/csv; charset=utf-8",
+            "csv",
+            "landed",
+        ),
+        (
+            "format=csv&table=mark_changes",
+            "text/csv; charset=utf-8",
+            "csv",
+            "gulls",
+        ),
+        (
+            "format=parquet&table=bites",
+            "application/vnd.apache.parquet",
+            "parquet",
+            "landed",
+        ),
+    ] {
+        let answer = ask(query).await;
+        assert_eq!(answer.status().as_u16(), 200, "{query}");
+        assert_eq!(answer.headers()["content-type"], kind, "{query}");
+        let file = answer.headers()["content-disposition"].to_str().unwrap();
+        assert!(
+            file.contains(day) && file.ends_with(&format!(".{name}\"")),
+            "{file}"
+        );
+        let bytes = answer.bytes().await.unwrap();
+        let text = String::from_utf8_lossy(&bytes);
+        assert!(text.contains(holds), "{query}");
+    }
+    // Names of marks go with their positions.
+    for query in [
+        "positions=none",
+        "positions=coarse",
+        "format=csv&table=mark_changes&positions=none",
+    ] {
+        let text = ask(query).await.text().await.unwrap();
+        assert!(
+            text.contains("removed") || text.contains("\"mark\""),
+            "{query}: {text}"
+        );
+        assert!(!text.contains("gulls"), "{query}");
+    }
+    for (query, status) in [
+        ("format=gpx&positions=none", 422),
+        ("format=csv", 422),
+        ("format=csv&table=letters", 422),
+        ("format=gpx&table=bites", 422),
+        ("format=pdf", 400),
+        ("shape=round", 400),
+    ] {
+        let answer = ask(query).await;
+        assert_eq!(answer.status().as_u16(), status, "{query}");
+        let kind = &answer.headers()["content-type"];
+        assert_eq!(kind, "application/problem+json", "{query}");
+    }
 }
 
 /// Waits until so many marks are shown.
