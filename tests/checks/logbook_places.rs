@@ -1,6 +1,7 @@
 //! Marks and a pass in the logbook of a whole recording. The day is invented: the demo's boat on a
 //! straight course.
 
+use std::path::Path;
 use std::process::Command;
 
 use skimwatch::decode::{
@@ -190,7 +191,6 @@ fn a_day_tells_of_its_marks_and_passes() {
     );
     // From `OFFERED` in src/pass/plan.rs on.
     assert!((0.3..=1.0).contains(&pass.chance));
-    // What the replay shows when it is accepted is what is kept.
     let days = [rows];
     let exported = geojson(&days);
     let read: serde_json::Value = serde_json::from_str(&exported).unwrap();
@@ -208,4 +208,43 @@ fn a_day_tells_of_its_marks_and_passes() {
         (table("mark_changes"), table("passes")),
         (told.mark_changes.len(), 1)
     );
+    on_paper(dir.path(), &book, &settings, rows_date(&days));
+}
+
+fn rows_date(days: &[skimwatch::logbook::DayRows]) -> String {
+    days[0].date.to_string()
+}
+
+/// The report of the same day: one file that asks for nothing else, in the units of the crew.
+fn on_paper(dir: &Path, book: &Path, settings: &Path, date: String) {
+    let text = std::fs::read_to_string(settings).unwrap();
+    let feet = dir.join("feet.toml");
+    let units = "\n[crew]\nlength = \"ft\"\nspeed = \"m/s\"\n";
+    std::fs::write(&feet, text + units).unwrap();
+    let report = |more: &[&str]| {
+        let page = dir.join("day.html");
+        let written = Command::new(env!("CARGO_BIN_EXE_skimwatch"))
+            .args(["logbook", "report", "--day", &date, "--settings"])
+            .arg(&feet)
+            .arg("--logbook")
+            .arg(book)
+            .arg("-o")
+            .arg(&page)
+            .args(more)
+            .output()
+            .unwrap();
+        assert!(written.status.success(), "{written:?}");
+        std::fs::read_to_string(page).unwrap()
+    };
+    let html = report(&[]);
+    for asked in ["src=", "href=", "url(", "@import", "<script"] {
+        assert!(!html.contains(asked), "{asked}");
+    }
+    // Its three plots, and the words that stand for numbers elsewhere.
+    assert_eq!(html.matches("<svg").count(), 3);
+    assert!(html.contains("@page") && html.contains("Passes over marks"));
+    assert!(html.contains("within 49.2 ft"), "15 m");
+    assert!(html.contains("old slick") && html.contains("No bite was told."));
+    let without = report(&["--without-positions"]);
+    assert!(!without.contains("old slick") && !without.contains("Track"));
 }

@@ -84,7 +84,7 @@ fn write_head(html: &mut String, figures: &DayFigures, clock: Clock) -> std::fmt
     let skipping = share_of(&figures.by_model, BaitState::Skipping);
     let per_hour = figures.corrections.per_hour;
     let corrections = format!(
-        "{} of the kite line, {} of the main line{}",
+        "kite line {} times, main line {} times{}",
         figures.corrections.kite,
         figures.corrections.main,
         per_hour.map_or_else(String::new, |rate| format!(", {rate:.1} an hour"))
@@ -328,9 +328,12 @@ fn write_advice(
         .collect();
     let heads = ["advisory", "ended as", "how many"];
     table(html, "Advisories", &heads, &rows, "None was raised.")?;
-    if !figures.advice.chances.is_empty() {
+    // Without an event there is nothing to judge a chance by.
+    let mut judged = figures.advice.clone();
+    judged.chances.retain(|chances| chances.events > 0);
+    if !judged.chances.is_empty() {
         let caption = "Judged by what the crew tapped, the only truth at sea, and a coarse one.";
-        let svg = reliability_svg(&figures.advice);
+        let svg = reliability_svg(&judged);
         write_figure(html, "Chances", &svg, caption)?;
     }
     Ok(())

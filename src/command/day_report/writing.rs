@@ -94,6 +94,9 @@ pub(super) fn escaped(text: &str) -> String {
         .replace('"', "&quot;")
 }
 
+/// Cells of up to so many characters are not broken.
+const SHORT: usize = 12;
+
 /// A table under its title, or what is said when it has no rows.
 pub(super) fn table(
     html: &mut String,
@@ -106,18 +109,16 @@ pub(super) fn table(
     if rows.is_empty() {
         return writeln!(html, "<p>{}</p>\n</section>", escaped(none));
     }
-    let cells = |tag: &str, cells: &mut dyn Iterator<Item = &str>| -> String {
-        cells
-            .map(|cell| format!("<{tag}>{}</{tag}>", escaped(cell)))
-            .collect()
+    let head = |head: &&str| format!("<th>{}</th>", escaped(head));
+    let heads: String = heads.iter().map(head).collect();
+    writeln!(html, "<table>\n<thead><tr>{heads}</tr></thead>\n<tbody>")?;
+    // A number stays beside its unit.
+    let cell = |cell: &String| match cell.chars().count() {
+        0..=SHORT => format!("<td class=\"short\">{}</td>", escaped(cell)),
+        _ => format!("<td>{}</td>", escaped(cell)),
     };
-    writeln!(
-        html,
-        "<table>\n<thead><tr>{}</tr></thead>\n<tbody>",
-        cells("th", &mut heads.iter().copied())
-    )?;
     for row in rows {
-        let row = cells("td", &mut row.iter().map(String::as_str));
+        let row: String = row.iter().map(cell).collect();
         writeln!(html, "<tr>{row}</tr>")?;
     }
     writeln!(html, "</tbody>\n</table>\n</section>")
