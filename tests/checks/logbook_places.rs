@@ -96,7 +96,9 @@ fn a_day_tells_of_its_marks_and_passes() {
         day.push((begin.plus_seconds(*at_s), CREW_FEED.to_owned(), text));
     }
     for (at_s, place) in [(10.0, "1201.000"), (50.0, "1202.000"), (72.0, "1203.000")] {
-        let text = format!("$GPWPL,{place},N,04000.000,W,REEF");
+        let body = format!("GPWPL,{place},N,04000.000,W,REEF");
+        let checksum = body.bytes().fold(0, |sum, byte| sum ^ byte);
+        let text = format!("${body}*{checksum:02X}");
         day.push((begin.plus_seconds(at_s), "demo".to_owned(), text));
     }
     day.sort_by_key(|(at, ..)| *at);
