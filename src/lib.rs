@@ -37,11 +37,11 @@
 //! | `scene` | invented input | angles decode rig time units |
 //! | `score` | judges replays | advice decode forecast rig time units |
 //! | `record` | the raw stream to files and back | feed files key time |
-//! | `logbook` | the day in a file, and its figures | advice angles decode engine feed files forecast key score time units vessel |
+//! | `logbook` | the day in a file, and its figures | advice angles decode engine feed files forecast geodesy key pass score time units vessel |
 //! | `settings` | TOML to checked settings | advice decode feed files forecast key locker logbook pass record rig turn units vessel |
 //! | `serve` | pages and API | advice angles decode engine forecast geodesy key launch locker logbook pass record settings strike time track units vessel |
 //! | `drive` | the only clock | advice cause decode engine feed files forecast logbook record rig serve settings strike time units vessel |
-//! | `command` | the command line | advice cause decode drive engine feed forecast geodesy launch locker logbook pass record rig scene score serve settings time units |
+//! | `command` | the command line | advice angles cause decode drive engine feed forecast geodesy launch locker logbook pass record rig scene score serve settings time units |
 #![cfg_attr(
     test,
     allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")

@@ -1,8 +1,8 @@
-//! `skimwatch check`: are the settings right, can recordings be written, and what does each feed
-//! send?
+//! `skimwatch check`: are the settings right, can recordings and logbook be written, and what does
+//! each feed send?
 
 use std::collections::BTreeMap;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use clap::Args;
@@ -13,8 +13,9 @@ use super::Failure;
 use super::rig::{self, DayArguments};
 use crate::decode::Decoder;
 use crate::feed::{self, Arrival, Feed};
+use crate::logbook;
 use crate::record::{self, RecordSettings};
-use crate::settings;
+use crate::settings::{self, Settings};
 
 /// Options of `check`.
 #[derive(Debug, Args)]
@@ -80,6 +81,7 @@ pub(super) fn check(arguments: &CheckArguments) -> Result<(), Failure> {
     }
     let mut wrong = Vec::new();
     wrong.extend(try_recording(settings.record.as_ref()));
+    wrong.extend(try_logbook(&settings, &arguments.settings));
     if !settings.feeds.is_empty() {
         println!(
             "listening to {} feed(s) for {} s ...",
@@ -113,6 +115,33 @@ fn try_recording(settings: Option<&RecordSettings>) -> Option<String> {
         Err(why) => {
             println!("recording: {why}");
             Some(format!("recordings cannot be written: {why}"))
+        }
+    }
+}
+
+/// Says whether the logbook can be written, and gives what is wrong if not.
+fn try_logbook(settings: &Settings, path: &Path) -> Option<String> {
+    const MIB: u64 = 1024 * 1024;
+    let file = settings.logbook_file(path);
+    match logbook::try_out(&file) {
+        Ok(tried) => {
+            let used_mib = tried.used_bytes.unwrap_or(0).div_ceil(MIB);
+            let (free_mib, max_mib) = (tried.free_bytes / MIB, settings.logbook.max_mib);
+            println!(
+                "logbook: {} can be written by the user of this check; it holds {used_mib} MiB of at \
+                 most {max_mib}, and {free_mib} MiB are free",
+                file.display()
+            );
+            if max_mib > used_mib + free_mib {
+                println!(
+                    "  note: the disk is full before it is: lower max_mib in [logbook], or make room"
+                );
+            }
+            None
+        }
+        Err(why) => {
+            println!("logbook: {why}");
+            Some(format!("the logbook cannot be written: {why}"))
         }
     }
 }

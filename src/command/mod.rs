@@ -8,6 +8,7 @@
 //!   the service manager gets no `WATCHDOG=1` and restarts it too.
 
 mod check;
+mod day_report;
 mod demo;
 mod forget;
 mod join;

@@ -107,17 +107,19 @@ fn within(
 
 /// Numbers in the units of the crew.
 #[derive(Debug, Clone, Copy)]
-struct Units(CrewUnits);
+pub(super) struct Units(pub CrewUnits);
 
 impl Units {
-    fn speed(self) -> (f64, &'static str) {
+    /// Size of the unit of speeds, and its name.
+    pub(super) fn speed(self) -> (f64, &'static str) {
         match self.0.speed {
             SpeedUnit::Knots => (KNOT_MPS, "kn"),
             SpeedUnit::MetresPerSecond => (1.0, "m/s"),
         }
     }
 
-    fn length(self) -> (f64, &'static str) {
+    /// Size of the unit of lengths, and its name.
+    pub(super) fn length(self) -> (f64, &'static str) {
         match self.0.length {
             LengthUnit::Metres => (1.0, "m"),
             LengthUnit::Feet => (0.3048, "ft"),
@@ -139,7 +141,8 @@ impl Units {
         }
     }
 
-    fn write(value: f64, (size, unit): (f64, &str)) -> String {
+    /// A value with its unit.
+    pub(super) fn write(value: f64, (size, unit): (f64, &str)) -> String {
         let number = value / size;
         let digits = match number.abs() {
             0.0 => 0,

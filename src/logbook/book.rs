@@ -7,6 +7,7 @@ use rusqlite::{Connection, OptionalExtension as _, Transaction, named_params, pa
 
 use super::file::{LogbookError, OpenFile};
 use super::in_force::LoggedSettings;
+use super::places_table::{place_mark, write_mark, write_pass};
 use super::rows::{Entry, RevisionRow, Row, State, Told};
 use super::word::Word;
 use crate::time::Millis;
@@ -218,6 +219,13 @@ fn write(change: &Transaction<'_>, session: &mut Option<i64>, row: &Row) -> rusq
                 &[bite_at, &word, &at],
             )
         }
+        Row::Mark(mark) => write_mark(change, id, mark),
+        Row::MarkPlaced {
+            number,
+            as_of,
+            place,
+        } => place_mark(change, id, *number, *as_of, *place),
+        Row::Pass(pass) => write_pass(change, id, pass),
         Row::State(state) => write_state(change, id, state),
         Row::Span(span) => execute(
             "INSERT OR REPLACE INTO spans VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",

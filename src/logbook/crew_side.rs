@@ -4,6 +4,7 @@
 //! deck follows along here. It stands apart from the engine's, because an entry must be on the disk
 //! before its poster is answered, and the engine may be at work on a forecast.
 
+use super::marks;
 use super::rows::{BiteResult, Entry, Row, Told};
 use crate::decode::{CrewInput, Decoder, Observation, SessionMark, StrikeWord};
 use crate::feed::CREW_FEED;
@@ -65,6 +66,7 @@ impl CrewSide {
     ) -> Option<Millis> {
         let at = entry.at;
         let before = self.bite(at);
+        let marked = marks::is_of_mark(input).then(|| self.deck.now(at).marks);
         let event = match input {
             CrewInput::Acknowledge { .. }
             | CrewInput::Silence { .. }
@@ -108,6 +110,10 @@ impl CrewSide {
                 }
             }
             None => {}
+        }
+        if let (Some(marked), Some(_)) = (marked, &event) {
+            let changed = marks::changes(at, input, &marked, &self.deck.now(at).marks);
+            rows.extend(changed.into_iter().map(|mark| Row::Mark(Box::new(mark))));
         }
         if is_own && *input == CrewInput::Session(SessionMark::Stop) {
             rows.push(Row::Ended { at });

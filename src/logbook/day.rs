@@ -1,6 +1,8 @@
 //! The rows of one day, as they come out of the file.
 
 use super::in_force::Kite;
+use super::marks::{LoggedMark, MarkRow};
+use super::passes::PassRow;
 use super::rows::{BiteResult, ChanceRun, Span, State};
 use crate::advice::{Kind, Outcome};
 use crate::decode::{BaitState, Line};
@@ -118,6 +120,12 @@ pub struct SessionRows {
     pub kites: Vec<(Millis, Kite)>,
     /// What was learnt of it.
     pub learnt: Vec<LearntRow>,
+    /// Marks that were there.
+    pub marks: Vec<LoggedMark>,
+    /// What happened to marks.
+    pub mark_changes: Vec<MarkRow>,
+    /// Passes over marks.
+    pub passes: Vec<PassRow>,
 }
 
 /// One day.

@@ -24,7 +24,7 @@ const APPLICATION_ID: i32 = 0x534B_574C;
 pub(super) const STEPS: &[&str] = &[include_str!("schema.sql")];
 
 /// Longest wait for another program that has the file.
-const BUSY: Duration = Duration::from_secs(1);
+pub(super) const BUSY: Duration = Duration::from_secs(1);
 
 /// The log of changes is cut to this after each time it has been carried over, bytes.
 const CHANGES_BYTES: u32 = 4 * 1024 * 1024;
@@ -102,6 +102,14 @@ impl LogbookError {
     pub(super) fn sqlite(path: &Path, why: rusqlite::Error) -> Self {
         let path = path.display().to_string();
         Self::Sqlite { path, why }
+    }
+
+    /// The same, said of another file.
+    pub(super) fn of(self, path: &Path) -> Self {
+        match self {
+            Self::Sqlite { why, .. } => Self::sqlite(path, why),
+            other => other,
+        }
     }
 
     /// Whether the file does not hold what SQLite wrote.
@@ -257,7 +265,7 @@ fn identity(path: &Path) -> io::Result<(u64, u64)> {
 }
 
 /// The version of its schema, 0 for an empty file.
-fn version(connection: &Connection, path: &Path) -> Result<usize, LogbookError> {
+pub(super) fn version(connection: &Connection, path: &Path) -> Result<usize, LogbookError> {
     let number = |name: &str| connection.pragma_query_value(None, name, |row| row.get::<_, i64>(0));
     let read = || -> rusqlite::Result<_> {
         let tables = connection.query_row("SELECT count(*) FROM sqlite_schema", [], |row| {
@@ -277,7 +285,7 @@ fn version(connection: &Connection, path: &Path) -> Result<usize, LogbookError> 
 }
 
 /// Looks whether the file holds what it should: every page, not every index.
-fn check(connection: &Connection) -> rusqlite::Result<()> {
+pub(super) fn check(connection: &Connection) -> rusqlite::Result<()> {
     let found: String = connection.pragma_query_value(None, "quick_check", |row| row.get(0))?;
     if found == "ok" {
         return Ok(());
@@ -331,14 +339,14 @@ fn put_aside(path: &Path) -> Result<PathBuf, LogbookError> {
     Ok(aside)
 }
 
-fn used_bytes(connection: &Connection) -> rusqlite::Result<u64> {
+pub(super) fn used_bytes(connection: &Connection) -> rusqlite::Result<u64> {
     let number = |name: &str| connection.pragma_query_value(None, name, |row| row.get::<_, i64>(0));
     let pages = number("page_count")? - number("freelist_count")?;
     Ok(u64::try_from(pages * number("page_size")?).unwrap_or(0))
 }
 
 /// The tables that hold something of a moment, with the column that says which.
-const BY_TIME: [(&str, &str); 8] = [
+const BY_TIME: [(&str, &str); 10] = [
     ("states", "at_ms"),
     ("spans", "from_ms"),
     ("chances", "made_at_ms"),
@@ -347,6 +355,8 @@ const BY_TIME: [(&str, &str); 8] = [
     ("learnt", "at_ms"),
     ("settings_in_force", "from_ms"),
     ("advisories", "raised_at_ms"),
+    ("mark_changes", "at_ms"),
+    ("passes", "offered_at_ms"),
 ];
 
 /// The first and the last moment of all sessions.

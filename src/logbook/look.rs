@@ -8,9 +8,10 @@ use crate::advice::Advisory;
 use crate::decode::BaitState;
 use crate::engine::{Picture, Snapshot};
 use crate::forecast::{Band, Forecast, Taught, Trouble};
+use crate::pass::PassNow;
 use crate::score::{Revision, is_scored};
 use crate::time::Millis;
-use crate::vessel::Quantity;
+use crate::vessel::{Mark, Quantity};
 
 /// Share of the futures from which the model holds that something is so now.
 const SO_NOW: f64 = 0.5;
@@ -30,6 +31,10 @@ pub struct Look {
     pub chances: Vec<ChanceRun>,
     /// What was learnt of the kite.
     pub taught: Option<Taught>,
+    /// All marks.
+    pub marks: Vec<Mark>,
+    /// The pass that is planned or under way.
+    pub pass: Option<PassNow>,
     /// Settings that are in force from here on, if they were changed.
     pub settings: Option<Arc<LoggedSettings>>,
 }
@@ -50,6 +55,8 @@ impl Look {
                 Err(_) => Vec::new(),
             },
             taught: picture.taught.clone(),
+            marks: snapshot.marks.clone(),
+            pass: snapshot.pass.clone(),
             settings,
         }
     }

@@ -10,7 +10,7 @@
 //!   pure part (`scribe`), so that a replay makes the same ones (`rebuild`). Pictures are on the disk
 //!   within about 5 s; a sentence of the crew is there before its poster is answered.
 //! - **What the crew said is kept twice over**: the sentence itself (`entries`), and what it says
-//!   (`line_moves`, `reports`, `bites`). Figures that `score` also gives are worked out from the
+//!   (`line_moves`, `reports`, `bites`, `mark_changes`). Figures that `score` also gives are worked out from the
 //!   sentences, by `score`.
 //! - **Tables are STRICT, units are in the names of columns**, times are Unix milliseconds, words are
 //!   those of the API. `schema.sql` is the schema; `file` says how a file is brought up to it and
@@ -34,8 +34,12 @@ mod figures;
 mod file;
 mod in_force;
 mod look;
+mod marks;
 mod parts;
+mod pass_side;
+mod passes;
 mod place;
+mod places_table;
 mod read;
 mod rebuild;
 mod report;
@@ -48,6 +52,7 @@ mod shapes;
 mod sums;
 mod tallies;
 mod timeline;
+mod trial;
 mod turns;
 mod word;
 mod writer;
@@ -55,11 +60,16 @@ mod writer;
 pub use day::{
     AdvisoryRow, BiteRow, DayRows, LearntRow, MoveRow, SessionRows, TroubleRow, TurnRow,
 };
-pub use export::{GpxError, Positions, Table, geojson, gpx, tables};
+pub use export::{
+    Cell, Column, ExportError, Kind, Positions, TABLES, Table, columns_text, csv, geojson, gpx,
+    parquet, table_of, tables,
+};
 pub use figures::{DayFigures, figures};
 pub use file::LogbookError;
 pub use in_force::{Kite, LoggedSettings};
 pub use look::Look;
+pub use marks::{LoggedMark, MarkEvent, MarkRow};
+pub use passes::{PassEnd, PassRow};
 pub use place::Place;
 pub use read::{DayFound, Reader};
 pub use rebuild::Rebuild;
@@ -75,4 +85,5 @@ pub use timeline::{
     LoggedAdvisory, LoggedMove, LoggedTap, LoggedTrouble, LoggedTurn, MadeTurn, Stretch, Timeline,
     TrackPoint, timeline,
 };
+pub use trial::{Tried, try_out};
 pub use writer::{Logbook, LogbookHand};

@@ -71,6 +71,9 @@ impl SessionRows {
             troubles: kept(&self.troubles, |row| lies(row.from)),
             kites: kept(&self.kites, |(at, _)| lies(*at)),
             learnt: kept(&self.learnt, |row| lies(row.at)),
+            marks: kept(&self.marks, |mark| lies(mark.from)),
+            mark_changes: kept(&self.mark_changes, |row| lies(row.at)),
+            passes: kept(&self.passes, |row| lies(row.offered_at)),
         }
     }
 }

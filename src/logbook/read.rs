@@ -12,6 +12,8 @@ use super::day::{
 };
 use super::file::{LogbookError, open_to_read};
 use super::in_force::Kite;
+use super::marks::lives;
+use super::places_table;
 use super::rows::{ChanceRun, Span, State};
 use super::word::Word;
 use crate::forecast::{Band, LearntNow, LearntNumber};
@@ -195,7 +197,12 @@ impl Range<'_> {
     }
 
     fn rows(&self) -> rusqlite::Result<SessionRows> {
+        let all = self.list(places_table::MARKS, places_table::mark)?;
+        let (marks, mark_changes) = lives(all, self.from);
         Ok(SessionRows {
+            marks,
+            mark_changes,
+            passes: self.list(places_table::PASSES, places_table::pass)?,
             from: self.from,
             sentences: self.list(
                 "SELECT at_ms, sentence FROM entries

@@ -7,9 +7,12 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::in_force::LoggedSettings;
+use super::marks::MarkRow;
+use super::passes::PassRow;
 use super::sail::{PointOfSail, Tack};
 use crate::decode::{BaitState, Line, PlanAnswer};
 use crate::forecast::{Band, Taught, Trouble};
+use crate::geodesy::Position;
 use crate::score::Revision;
 use crate::time::Millis;
 use crate::vessel::Quantity;
@@ -264,6 +267,19 @@ pub enum Row {
         /// How, and when.
         result: Option<(BiteResult, Millis)>,
     },
+    /// A mark has changed.
+    Mark(Box<MarkRow>),
+    /// Where a mark was, of which its rows do not say so.
+    MarkPlaced {
+        /// Its number.
+        number: u32,
+        /// When it was there.
+        as_of: Millis,
+        /// Where.
+        place: Position,
+    },
+    /// A pass has come further.
+    Pass(Box<PassRow>),
     /// Boat and rig.
     State(Box<State>),
     /// Time in one state.
@@ -310,6 +326,8 @@ impl Row {
                 | Self::TakenBack { .. }
                 | Self::BiteSeen { .. }
                 | Self::BiteEnded { .. }
+                | Self::Mark(_)
+                | Self::MarkPlaced { .. }
         )
     }
 }

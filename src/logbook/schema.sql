@@ -185,3 +185,37 @@ CREATE TABLE learnt (
     last_report_at_ms INTEGER NOT NULL,
     PRIMARY KEY (session_id, at_ms, about)
 ) STRICT, WITHOUT ROWID;
+
+CREATE TABLE mark_changes (
+    session_id INTEGER NOT NULL REFERENCES sessions ON DELETE CASCADE,
+    number INTEGER NOT NULL,
+    at_ms INTEGER NOT NULL,
+    event TEXT NOT NULL,
+    marked_at_ms INTEGER NOT NULL,
+    source TEXT NOT NULL,
+    name TEXT,
+    as_of_ms INTEGER NOT NULL,
+    latitude_deg REAL,
+    longitude_deg REAL,
+    set_deg_true REAL,
+    drift_mps REAL,
+    sigma_m REAL NOT NULL,
+    PRIMARY KEY (session_id, number, at_ms, event)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE passes (
+    session_id INTEGER NOT NULL REFERENCES sessions ON DELETE CASCADE,
+    mark INTEGER NOT NULL,
+    offered_at_ms INTEGER NOT NULL,
+    number INTEGER NOT NULL,
+    chance REAL NOT NULL,
+    chance_of_marked REAL NOT NULL,
+    closest_foreseen_m REAL NOT NULL,
+    accepted_at_ms INTEGER,
+    ended_at_ms INTEGER,
+    ended TEXT,
+    closest_m REAL,
+    closest_at_ms INTEGER,
+    skipping_share REAL,
+    PRIMARY KEY (session_id, mark, offered_at_ms)
+) STRICT, WITHOUT ROWID;

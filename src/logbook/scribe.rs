@@ -6,17 +6,26 @@
 //! never by which came first: a bite is described by the last pictures not later than it, once a
 //! picture later than it has come.
 
+use std::collections::VecDeque;
 use std::sync::Arc;
 
 use super::boat_side::BoatSide;
 use super::crew_side::CrewSide;
 use super::in_force::LoggedSettings;
 use super::look::Look;
+use super::marks::HeardSide;
+use super::pass_side::PassSide;
 use super::rows::{Row, State};
+use crate::geodesy::Position;
 use crate::time::Millis;
 
 /// The rig is described by a forecast no older than this.
 const RIG_WITHIN_S: f64 = 60.0;
+
+/// A mark whose place no picture has shown for so long has none.
+const PLACED_WITHIN_S: f64 = 60.0;
+/// Most places kept of marks that the crew's words do not place.
+const MOST_PLACES: usize = 64;
 
 /// What the logbook is told.
 #[derive(Debug)]
@@ -53,8 +62,14 @@ struct Session {
     is_fresh: bool,
     crew: CrewSide,
     boat: BoatSide,
+    heard: HeardSide,
+    passes: PassSide,
     /// Bites that are not described yet.
     bites: Vec<Millis>,
+    /// Marks whose place the crew's words do not tell: number, and since when they are there.
+    unplaced: Vec<(u32, Millis)>,
+    /// The places that were found of them.
+    placed: VecDeque<(u32, Millis, Position)>,
     boat_seen: Option<State>,
     rig_seen: Option<State>,
 }
@@ -76,6 +91,7 @@ impl Scribe {
                 session.is_fresh = false;
                 let bite = session.crew.take(at, &feed, &text, &mut rows);
                 session.bites.extend(bite);
+                session.want_places(&mut rows);
             }
             (Item::Seen(look), Some(session)) => {
                 session.is_fresh = false;
@@ -92,6 +108,8 @@ impl Scribe {
         if let Some(mut session) = self.session.take() {
             session.describe_bites(None, &mut rows);
             session.boat.flush(&mut rows);
+            let pass = session.passes.finish();
+            rows.extend(pass.map(|pass| Row::Pass(Box::new(pass))));
         }
         rows
     }
@@ -103,7 +121,11 @@ impl Session {
             is_fresh: true,
             crew: CrewSide::new(),
             boat: BoatSide::default(),
+            heard: HeardSide::default(),
+            passes: PassSide::default(),
             bites: Vec::new(),
+            unplaced: Vec::new(),
+            placed: VecDeque::new(),
             boat_seen: None,
             rig_seen: None,
         }
@@ -116,6 +138,56 @@ impl Session {
             self.rig_seen = Some(look.state);
         }
         self.boat.take(look, rows);
+        self.place_marks(look, rows);
+        let heard = self.heard.take(look.at, &look.marks).into_iter();
+        rows.extend(heard.map(|mark| Row::Mark(Box::new(mark))));
+        let passes = self.passes.take(look).into_iter();
+        rows.extend(passes.map(|pass| Row::Pass(Box::new(pass))));
+    }
+
+    /// Marks that the crew has made where the boat was: their places are in the pictures.
+    fn want_places(&mut self, rows: &mut Vec<Row>) {
+        let wanted: Vec<(u32, Millis)> = rows
+            .iter()
+            .filter_map(|row| match row {
+                Row::Mark(mark) if mark.latitude_deg.is_none() => Some((mark.number, mark.as_of)),
+                _ => None,
+            })
+            .collect();
+        for (number, as_of) in wanted {
+            let mut placed = self.placed.iter();
+            match placed.find(|placed| (placed.0, placed.1) == (number, as_of)) {
+                Some((.., place)) => rows.push(Row::MarkPlaced {
+                    number,
+                    as_of,
+                    place: *place,
+                }),
+                None => self.unplaced.push((number, as_of)),
+            }
+        }
+    }
+
+    /// Finds the places that are wanted.
+    fn place_marks(&mut self, look: &Look, rows: &mut Vec<Row>) {
+        self.unplaced.retain(|(number, as_of)| {
+            let seen = look
+                .marks
+                .iter()
+                .find(|mark| (mark.number, mark.as_of) == (*number, *as_of));
+            let Some(place) = seen.and_then(|mark| mark.position) else {
+                return look.at.seconds_since(*as_of) <= PLACED_WITHIN_S;
+            };
+            rows.push(Row::MarkPlaced {
+                number: *number,
+                as_of: *as_of,
+                place,
+            });
+            if self.placed.len() >= MOST_PLACES {
+                self.placed.pop_front();
+            }
+            self.placed.push_back((*number, *as_of, place));
+            false
+        });
     }
 
     /// Describes the bites before a moment, or all.

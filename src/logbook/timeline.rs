@@ -4,6 +4,8 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::day::{DayRows, SessionRows};
+use super::marks::{LoggedMark, MarkRow};
+use super::passes::PassRow;
 use super::place::Place;
 use super::rows::{Doing, Span, State};
 use super::turns::turned;
@@ -148,6 +150,12 @@ pub struct Timeline {
     pub made_turns: Vec<MadeTurn>,
     /// Instruments missing.
     pub troubles: Vec<LoggedTrouble>,
+    /// Marks that were there.
+    pub marks: Vec<LoggedMark>,
+    /// What happened to marks.
+    pub mark_changes: Vec<MarkRow>,
+    /// Passes over marks.
+    pub passes: Vec<PassRow>,
     /// Where boat and bait went, thinned.
     pub track: Vec<TrackPoint>,
 }
@@ -212,6 +220,10 @@ fn add(timeline: &mut Timeline, session: &SessionRows) {
         to: turn.to,
         by_deg: turn.by_deg.round(),
     }));
+    timeline.marks.extend(session.marks.iter().cloned());
+    let changes = session.mark_changes.iter().cloned();
+    timeline.mark_changes.extend(changes);
+    timeline.passes.extend(&session.passes);
     let troubles = session.troubles.iter().cloned();
     timeline
         .troubles

@@ -23,8 +23,8 @@ use super::problem::Problem;
 use super::room::Room;
 use super::sources::Sources;
 use super::{
-    assets, change, crew, crew_launch, days, describe, marks, metrics, pass, read, rig_today,
-    streams, strike,
+    assets, change, crew, crew_launch, days, describe, export, marks, metrics, pass, read,
+    rig_today, streams, strike,
 };
 use crate::settings::ServeSettings;
 
@@ -139,6 +139,7 @@ fn router(room: &Arc<Room>) -> Router {
         .routes(routes!(days::days))
         .routes(routes!(days::day))
         .routes(routes!(days::sums))
+        .routes(routes!(export::export))
         .routes(routes!(metrics::metrics))
         .routes(routes!(crew::lines_out))
         .routes(routes!(crew::moved))

@@ -52,8 +52,7 @@ pub(super) async fn day(
     State(room): State<Arc<Room>>,
     day: Result<Path<String>, PathRejection>,
 ) -> Result<Response, Problem> {
-    let Path(day) = day.map_err(|rejection| Problem::unreadable_path(&rejection.body_text()))?;
-    let date: NaiveDate = day.parse().map_err(|_| Problem::no_date(&day))?;
+    let (day, date) = date_of(day)?;
     let answer = read(&room, move |reader| {
         let rows = reader.day(date)?;
         Ok(rows.map(|rows| DayAnswer {
@@ -86,8 +85,17 @@ pub(super) async fn sums(State(room): State<Arc<Room>>) -> Result<Response, Prob
     Ok(fresh(Json(sums)))
 }
 
+/// The day of a path, as it was sent and as a date.
+pub(super) fn date_of(
+    day: Result<Path<String>, PathRejection>,
+) -> Result<(String, NaiveDate), Problem> {
+    let Path(day) = day.map_err(|rejection| Problem::unreadable_path(&rejection.body_text()))?;
+    let date = day.parse().map_err(|_| Problem::no_date(&day))?;
+    Ok((day, date))
+}
+
 /// Reads the logbook where waiting for a disk holds nobody up.
-async fn read<T: Send + 'static>(
+pub(super) async fn read<T: Send + 'static>(
     room: &Room,
     what: impl FnOnce(&Reader) -> Result<T, LogbookError> + Send + 'static,
 ) -> Result<T, Problem> {

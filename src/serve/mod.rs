@@ -27,6 +27,7 @@ mod crew;
 mod crew_launch;
 mod days;
 mod describe;
+mod export;
 mod guard;
 mod hub;
 mod launch_state;

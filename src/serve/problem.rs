@@ -111,7 +111,7 @@ impl Problem {
             "urn:skimwatch:problem:unreadable-query",
             "Query not understood",
             detail,
-            "send the parameters that /v1/docs names for this path, each a number",
+            "send the parameters that /v1/docs names for this path",
         )
     }
 
@@ -156,6 +156,17 @@ impl Problem {
             "Logbook not readable",
             detail,
             "try again; if it stays so, look at logbook in /v1/state",
+        )
+    }
+
+    /// A day that cannot be written in a format.
+    pub(super) fn not_exported(detail: &str) -> Self {
+        Self::new(
+            StatusCode::SERVICE_UNAVAILABLE,
+            "urn:skimwatch:problem:not-exported",
+            "Not written in this format",
+            detail,
+            "take another format, and please report it",
         )
     }
 

@@ -16,7 +16,7 @@
 //!
 //! With a set and drift from the crew, `u` is half as large.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::decode::{MarkHow, SetAndDrift};
@@ -39,7 +39,7 @@ const MOVES_MPS: f64 = 0.3;
 const TOLD_DRIFT: f64 = 0.5;
 
 /// Who told of it, and how.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum MarkSource {
     /// The crew: the boat was there.

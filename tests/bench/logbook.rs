@@ -229,6 +229,8 @@ fn season(days: u32, path: &std::path::Path) {
                 missing: Vec::new(),
                 chances: boat.chances(at),
                 taught: None,
+                marks: Vec::new(),
+                pass: None,
                 settings: None,
             })));
         }

@@ -96,6 +96,8 @@ fn look(at: Millis, wind_mps: f64, second: u32) -> Look {
         revisions: Vec::new(),
         missing: Vec::new(),
         chances: Vec::new(),
+        marks: Vec::new(),
+        pass: None,
         taught: None,
         settings: None,
     }

@@ -27,6 +27,7 @@ mod launch_steps;
 mod learnt;
 mod locker;
 mod logbook;
+mod logbook_places;
 mod logbook_sums;
 mod marks;
 mod oddities;

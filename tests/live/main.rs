@@ -1,6 +1,9 @@
 //! Real sockets, pseudo-terminals, the built binary.
 #![allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")]
 
+#[path = "../checks/beside.rs"]
+#[allow(dead_code, reason = "the other binary uses the rest")]
+mod beside;
 mod chain;
 mod feed;
 mod feed_serial;

@@ -192,6 +192,35 @@ fn recordings_that_cannot_be_written_are_named() {
 }
 
 #[test]
+fn a_logbook_that_cannot_be_written_is_named() {
+    let dir = tempfile::tempdir().unwrap();
+    let book = dir.path().join("day.sqlite");
+    let logbook = format!("[logbook]\nfile = {book:?}\n\n[boat]");
+    let path = settings_with(dir.path(), "[boat]", &logbook);
+    let check = || {
+        skimwatch(&[
+            "check",
+            "--settings",
+            path.to_str().unwrap(),
+            "--listen",
+            "0.1",
+        ])
+    };
+    let output = check();
+    assert!(output.status.success(), "{}", stderr(&output));
+    let words = stdout(&output);
+    assert!(words.contains("day.sqlite can be written"), "{words}");
+    assert!(words.contains("MiB are free"), "{words}");
+    assert!(!book.exists());
+    std::fs::write(&book, "somebody's notes, long enough to be no empty file").unwrap();
+    let output = check();
+    assert_eq!(output.status.code(), Some(69));
+    let words = stderr(&output);
+    assert!(words.contains("the logbook cannot be written"), "{words}");
+    assert!(words.contains("day.sqlite"), "{words}");
+}
+
+#[test]
 fn a_log_that_is_not_there_is_named() {
     let output = skimwatch(&["replay", "nowhere.nmea", "--settings", "config/demo.toml"]);
     assert_eq!(output.status.code(), Some(69));

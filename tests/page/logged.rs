@@ -201,6 +201,8 @@ fn look(boat: &mut Boat, day: &Day, at: Millis, second: u32) -> Look {
         } else {
             Vec::new()
         },
+        marks: Vec::new(),
+        pass: None,
         taught: (second > 600).then(|| taught(at, second)),
         settings: None,
         state,

@@ -4,11 +4,13 @@ use geojson::{Feature, FeatureCollection, Geometry, GeometryValue};
 use serde_json::{Value, json};
 
 use super::super::day::{BiteRow, DayRows, SessionRows};
+use super::super::marks::LoggedMark;
+use super::super::passes::PassRow;
 use super::super::place::Place;
 use super::super::rows::State;
 
 /// Days as one collection of features: lines of boat and bait for each session, a point for each
-/// bite. A bite without a position has no geometry.
+/// bite and mark, and a pass where its mark is. What has no position has no geometry.
 #[must_use]
 pub fn geojson(days: &[DayRows]) -> String {
     let mut features = Vec::new();
@@ -16,6 +18,9 @@ pub fn geojson(days: &[DayRows]) -> String {
         features.extend(line(session, "boat", Place::of_boat));
         features.extend(line(session, "bait", Place::of_bait));
         features.extend(session.bites.iter().map(bite));
+        features.extend(session.marks.iter().map(mark));
+        let passes = session.passes.iter();
+        features.extend(passes.map(|one| pass(one, &session.marks)));
     }
     FeatureCollection {
         bbox: None,
@@ -83,6 +88,44 @@ fn bite(bite: &BiteRow) -> Feature {
     });
     let place = Place::of_boat(state).map(|place| GeometryValue::new_point(position(place)));
     feature(place, &properties)
+}
+
+fn mark(mark: &LoggedMark) -> Feature {
+    let last = &mark.last;
+    let properties = json!({
+        "what": "mark",
+        "number": last.number,
+        "name": last.name,
+        "source": last.source,
+        "marked_at": last.marked_at,
+        "from": mark.from,
+        "to": mark.to,
+        "as_of": last.as_of,
+        "set_deg_true": last.set_deg_true,
+        "drift_mps": last.drift_mps,
+        "sigma_m": last.sigma_m,
+    });
+    feature(point_of(mark), &properties)
+}
+
+fn point_of(mark: &LoggedMark) -> Option<GeometryValue> {
+    let place = Place {
+        latitude_deg: mark.last.latitude_deg?,
+        longitude_deg: mark.last.longitude_deg?,
+    };
+    Some(GeometryValue::new_point(position(place)))
+}
+
+/// A pass; its mark is the one of that number that was there when it was offered.
+fn pass(pass: &PassRow, marks: &[LoggedMark]) -> Feature {
+    let of = marks.iter().find(|mark| {
+        mark.last.number == pass.mark
+            && mark.from <= pass.offered_at
+            && mark.to.is_none_or(|to| to >= pass.offered_at)
+    });
+    let mut properties = json!(pass);
+    properties["what"] = json!("pass");
+    feature(of.and_then(point_of), &properties)
 }
 
 fn feature(geometry: Option<GeometryValue>, properties: &Value) -> Feature {

@@ -5,20 +5,17 @@ use gpx::{Gpx, GpxVersion, Time, Track, TrackSegment, Waypoint};
 use time::OffsetDateTime;
 
 use super::super::day::{BiteRow, DayRows, SessionRows};
+use super::super::marks::LoggedMark;
 use super::super::place::Place;
 use super::super::rows::State;
+use super::ExportError;
 use crate::time::Millis;
-
-/// Why a day cannot be written as GPX.
-#[derive(Debug, thiserror::Error)]
-#[error("cannot be written as GPX: {0}")]
-pub struct GpxError(String);
 
 /// Days as one GPX file.
 ///
 /// # Errors
 /// When a value does not fit the format.
-pub fn gpx(days: &[DayRows]) -> Result<String, GpxError> {
+pub fn gpx(days: &[DayRows]) -> Result<String, ExportError> {
     let sessions = || days.iter().flat_map(|day| &day.sessions);
     let tracks = sessions().flat_map(|session| {
         [
@@ -26,16 +23,18 @@ pub fn gpx(days: &[DayRows]) -> Result<String, GpxError> {
             track(session, "bait, by the model", Place::of_bait),
         ]
     });
+    let bites = sessions().flat_map(|s| &s.bites).filter_map(bite);
+    let marks = sessions().flat_map(|s| &s.marks).filter_map(mark);
     let file = Gpx {
         version: GpxVersion::Gpx11,
         creator: Some(concat!("skimwatch ", env!("CARGO_PKG_VERSION")).to_owned()),
-        waypoints: sessions().flat_map(|s| &s.bites).filter_map(bite).collect(),
+        waypoints: bites.chain(marks).collect(),
         tracks: tracks.flatten().collect(),
         ..Gpx::default()
     };
     let mut bytes = Vec::new();
-    gpx::write(&file, &mut bytes).map_err(|error| GpxError(error.to_string()))?;
-    String::from_utf8(bytes).map_err(|error| GpxError(error.to_string()))
+    gpx::write(&file, &mut bytes).map_err(|error| ExportError::new("GPX", &error))?;
+    String::from_utf8(bytes).map_err(|error| ExportError::new("GPX", &error))
 }
 
 fn track(
@@ -75,6 +74,21 @@ fn bite(bite: &BiteRow) -> Option<Waypoint> {
     let mut point = point(Place::of_boat(&bite.state)?, bite.at);
     point.name = Some("bite".to_owned());
     point.type_ = Some("bite".to_owned());
-    point.description = bite.result.map(|(result, _)| super::tables::word(&result));
+    point.description = super::tables::word(&bite.result.map(|(result, _)| result));
+    Some(point)
+}
+
+/// A mark where it was after its last change.
+fn mark(mark: &LoggedMark) -> Option<Waypoint> {
+    let last = &mark.last;
+    let place = Place {
+        latitude_deg: last.latitude_deg?,
+        longitude_deg: last.longitude_deg?,
+    };
+    let mut point = point(place, last.as_of);
+    let number = || format!("mark {}", last.number);
+    point.name = Some(last.name.clone().unwrap_or_else(number));
+    point.type_ = Some("mark".to_owned());
+    point.description = super::tables::word(&last.source);
     Some(point)
 }

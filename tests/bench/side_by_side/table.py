@@ -184,5 +184,7 @@ def write(results, folder):
         f"Machine: {results['machine']}.\n",
         beside(results), forecast(results, folder), profile(results), daemon(results, folder),
         processor(results, folder), memory(results, folder),
+        # What `cargo bench --bench logbook` has measured is written by hand.
+        (folder / "season.md").read_text(),
     ]
     (folder / "README.md").write_text("\n".join(part for part in parts if part))
