@@ -8,6 +8,8 @@
 //!   the service manager gets no `WATCHDOG=1` and restarts it too.
 
 mod check;
+mod crew;
+mod daemon;
 mod demo;
 mod forget;
 mod join;
@@ -90,6 +92,12 @@ enum Command {
         /// Settings file.
         #[arg(long, value_name = "FILE")]
         settings: PathBuf,
+    },
+    /// Phones that may touch: a code to join with, the list, taking one out.
+    Crew {
+        /// What to do.
+        #[command(subcommand)]
+        command: crew::CrewCommand,
     },
     /// Days out of the logbook, as other programs read them.
     Logbook {
@@ -197,6 +205,7 @@ pub fn main() -> ExitCode {
         Command::Check(arguments) => check::check(&arguments),
         Command::Rig(arguments) => rig::rig(&arguments),
         Command::Forget { settings } => forget::forget(&settings),
+        Command::Crew { command } => crew::crew(&command),
         Command::Logbook { command } => logbook::logbook(&command),
         Command::Simulate(arguments) => simulate::simulate(&arguments),
         Command::Score(arguments) => score::score(&arguments),

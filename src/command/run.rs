@@ -8,6 +8,7 @@ use tokio::sync::mpsc;
 use super::join::invite;
 use super::page::{Page, announce, shutdown_on_signal, together};
 use super::{Failure, service};
+use crate::access::Access;
 use crate::drive::{Journal, LearntFile, Live};
 use crate::engine::{Engine, Mode};
 use crate::feed;
@@ -36,7 +37,11 @@ async fn daemon(settings: Settings, path: &Path) -> Result<(), Failure> {
     survive_size_limit()?;
     settings::clear_up_after_save(path);
     announce(address, Mode::Live);
-    invite(address, &settings.serve, &shutdown);
+    let access = Access::new(
+        settings.serve.locks(address),
+        Some(settings.phones_file(path)),
+    );
+    invite(address, &settings.serve, &access, &shutdown);
 
     let mut page = Page::new(&settings, Mode::Live)?;
     let learnt = settings
@@ -56,7 +61,7 @@ async fn daemon(settings: Settings, path: &Path) -> Result<(), Failure> {
         settings.logbook.max_bytes(),
         page.engine.crew_feeds.clone(),
     );
-    let mut desk = page.desk(Some(path.to_owned()));
+    let mut desk = page.desk(Some(path.to_owned()), access);
     desk.sources.logbook = logbook.report();
     desk.sources.recorder = recorder.as_ref().map(Recorder::report);
     desk.sources.learnt_trouble = learnt.as_ref().map(LearntFile::trouble);

@@ -55,7 +55,7 @@ pub use keys::{keys, sections};
 pub use restart::RestartSettings;
 pub use rig::RigSettings;
 pub use save::{SaveError, clear_up_after_save, previous, save};
-pub use serve::ServeSettings;
+pub use serve::{ServeSettings, Touch};
 pub use shown::{Kept, RigEntry, SetUp, SettingEntry, SettingGrade, SettingValue, StructureEntry};
 pub use template::template;
 pub use whole::{Settings, SettingsText, load, parse};

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use super::crew::{self, CrewUnits};
 use super::reader::Section;
 use super::restart::RestartSettings;
-use super::serve::ServeSettings;
+use super::serve::{LOOKS, ServeSettings, TOUCHES};
 use crate::feed::{Feed, FeedSpec};
 use crate::logbook::LogbookSettings;
 use crate::record::RecordSettings;
@@ -33,6 +33,11 @@ pub(super) fn serve(section: Section<'_>, feeds: &[Feed]) -> ServeSettings {
         names: section
             .parsed_list("names", |text| Ok(text.to_owned()))
             .unwrap_or(default.names),
+        touch: section.choice("touch", &TOUCHES).unwrap_or(default.touch),
+        look_is_locked: section
+            .choice("look", &LOOKS)
+            .unwrap_or(default.look_is_locked),
+        phones_file: section.form("phones_file").map(PathBuf::from),
         history: count("history", default.history),
         connections: count("connections", default.connections),
         streams: count("streams", default.streams),

@@ -74,6 +74,8 @@ pub struct Settings {
 const JOURNAL: &str = "deck.journal";
 /// Name of the logbook in the directory of the recordings.
 const LOGBOOK: &str = "logbook.sqlite";
+/// Name of the file of the phones that have joined, beside what was learnt.
+const PHONES: &str = "phones.json";
 
 impl Settings {
     /// Where the crew's words are kept over a restart, by settings that were read from `path`.
@@ -93,6 +95,16 @@ impl Settings {
             (Some(file), _) => file.clone(),
             (None, Some(record)) => record.dir().join(LOGBOOK),
             (None, None) => crate::files::beside(path, ".logbook"),
+        }
+    }
+
+    /// Where the phones that have joined are kept, by settings that were read from `path`.
+    #[must_use]
+    pub fn phones_file(&self, path: &Path) -> PathBuf {
+        match (&self.serve.phones_file, &self.learnt_file) {
+            (Some(file), _) => file.clone(),
+            (None, Some(learnt)) => learnt.with_file_name(PHONES),
+            (None, None) => crate::files::beside(path, ".phones"),
         }
     }
 

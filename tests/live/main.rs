@@ -22,6 +22,7 @@ mod serve_crowd;
 mod serve_document;
 mod serve_fair;
 mod serve_pass;
+mod serve_phones;
 mod serve_read;
 mod serve_refused;
 mod serve_settings;
