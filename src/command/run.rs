@@ -9,13 +9,14 @@ use super::join::invite;
 use super::page::{Page, announce, shutdown_on_signal, together};
 use super::{Failure, service};
 use crate::access::Access;
-use crate::drive::{Journal, LearntFile, Live};
+use crate::alert::AlertSettings;
+use crate::drive::{Journal, LearntFile, Live, send_alerts};
 use crate::engine::{Engine, Mode};
 use crate::feed;
 use crate::logbook::Logbook;
 use crate::record::Recorder;
 use crate::serve::{self, Bind};
-use crate::settings::{self, Settings};
+use crate::settings::{self, LengthUnit, Settings};
 
 /// Sentences that may wait to be stamped.
 const ARRIVALS: usize = 1024;
@@ -68,12 +69,25 @@ async fn daemon(settings: Settings, path: &Path) -> Result<(), Failure> {
     tokio::spawn(desk.keeper.run(shutdown.clone()));
     let (to_stamper, arrivals) = mpsc::channel(ARRIVALS);
     let mut feeds = Vec::new();
+    let commands = settings.alerts.as_ref().map(|alerts| {
+        let in_feet = settings.units.length == LengthUnit::Feet;
+        let (snapshot, crew) = (desk.sources.snapshot.clone(), desk.sources.crew.clone());
+        send_alerts(alerts, in_feet, snapshot, crew, shutdown.clone())
+    });
     for feed in &settings.feeds {
-        feeds.push(feed::spawn(
-            feed.clone(),
-            to_stamper.clone(),
-            shutdown.clone(),
-        ));
+        let mut arrivals = to_stamper.clone();
+        let answers = |alerts: &AlertSettings| alerts.feed.as_ref() == Some(&feed.name);
+        if settings.alerts.as_ref().is_some_and(answers)
+            && let Some(commands) = &commands
+        {
+            let (heard, from) = mpsc::channel(ARRIVALS);
+            tokio::spawn(
+                commands
+                    .clone()
+                    .listen(from, std::mem::replace(&mut arrivals, heard)),
+            );
+        }
+        feeds.push(feed::spawn(feed.clone(), arrivals, shutdown.clone()));
     }
     drop(to_stamper);
     let live = Live {

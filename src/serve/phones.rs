@@ -172,6 +172,7 @@ fn with_cookie(mut response: Response, cookie: &str) -> Response {
 
 /// What the phone or program that asks may do.
 #[utoipa::path(get, path = "/v1/phone", tag = "phones",
+    operation_id = "phone",
     security(()),
     responses((status = 200, description = "What it may do", body = PhoneAnswer)))]
 pub(super) async fn this(
@@ -248,6 +249,7 @@ pub(super) async fn join(
 
 /// The phones that have joined.
 #[utoipa::path(get, path = "/v1/phones", tag = "phones",
+    operation_id = "phones",
     security(("phone" = ["keeper"])),
     responses((status = 200, description = "The phones", body = Vec<PhoneRow>)))]
 pub(super) async fn list(State(room): State<Arc<Room>>, Asker(visitor): Asker) -> Response {

@@ -8,6 +8,7 @@ use super::restart::RESTART;
 use super::rig_keys::RIG;
 use super::serve::SERVE;
 use crate::advice::ADVICE;
+use crate::alert::ALERTS;
 use crate::feed::FEED;
 use crate::forecast::FORECAST;
 use crate::key::{Key, Section};
@@ -29,7 +30,7 @@ const SECTIONS: &[&[Section]] = &[
         FORECAST[3],
         FORECAST[4],
     ],
-    &[ADVICE, SERVE, CREW, RECORD, RESTART, LOGBOOK],
+    &[ADVICE, SERVE, ALERTS, CREW, RECORD, RESTART, LOGBOOK],
 ];
 
 /// Keys that have another name now: old, new.

@@ -15,6 +15,7 @@ use super::rig::{self, RigSettings};
 use super::serve::ServeSettings;
 use super::{feeds, locker, room, sections, sources};
 use crate::advice::AdviceSettings;
+use crate::alert::AlertSettings;
 use crate::feed::Feed;
 use crate::forecast::ForecastSettings;
 use crate::key::{Complaint, Place, Problem};
@@ -57,6 +58,8 @@ pub struct Settings {
     pub advice: AdviceSettings,
     /// The pages and the API.
     pub serve: ServeSettings,
+    /// Where alert sentences go; `None` for nowhere.
+    pub alerts: Option<AlertSettings>,
     /// Units that people read.
     pub units: CrewUnits,
     /// Where the raw stream is kept; `None` for nowhere.
@@ -242,6 +245,7 @@ fn read(root: Section<'_>, source: SettingsText) -> Option<Settings> {
         &forecast,
     );
     let serve = sections::serve(root.section("serve"), &feeds);
+    let alerts = sections::alerts(root.section("alerts"), &feeds);
     let units = sections::units(root.section("crew"));
     let record = sections::record(root.section("record"));
     let restart = sections::restart(root.section("restart"));
@@ -258,6 +262,7 @@ fn read(root: Section<'_>, source: SettingsText) -> Option<Settings> {
         learnt_file,
         advice,
         serve,
+        alerts,
         units,
         record,
         restart,

@@ -1,6 +1,7 @@
 //! Real sockets, pseudo-terminals, the built binary.
 #![allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")]
 
+mod alerts;
 mod chain;
 mod feed;
 mod feed_serial;
@@ -12,6 +13,7 @@ mod invented_strike;
 mod learnt;
 mod logbook;
 mod overload;
+mod phones;
 mod program;
 mod recorder;
 mod restart;

@@ -20,6 +20,7 @@ mod mate;
 mod measure;
 mod modelled;
 mod pages;
+mod phones;
 #[path = "../checks/pictures.rs"]
 mod pictures;
 mod recording;
