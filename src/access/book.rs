@@ -345,7 +345,7 @@ impl Access {
 
     /// Tries a file again that the disk did not take, until shutdown.
     pub async fn keep_file(self, shutdown: CancellationToken) {
-        loop {
+        while self.0.file.is_some() {
             let pause = tokio::time::sleep(SAVE_AGAIN);
             if shutdown.run_until_cancelled(pause).await.is_none() {
                 return;

@@ -9,8 +9,8 @@ use crate::advice::{AlertState, Priority};
 
 /// Half of what 4800 baud carry: 480 bytes a second with start and stop bit.
 const BYTES_PER_S: f64 = 240.0;
-/// At once, after a pause.
-const BURST_BYTES: f64 = 480.0;
+/// At once, after a pause: so that no second has more than the line carries.
+const BURST_BYTES: f64 = 240.0;
 /// Time between two heartbeats, and between two lists (from memory: 30 s).
 const EVERY: Duration = Duration::from_secs(30);
 /// Refusals that may wait.
