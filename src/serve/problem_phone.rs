@@ -6,8 +6,8 @@ use super::problem::Problem;
 use crate::access::{JoinRefused, Need, Visitor};
 
 /// Where a code comes from.
-const GET_A_CODE: &str = "join at /phone with a code: a keeper's phone shows one, and so does \
-    `skimwatch crew invite` at the console; the log shows the first";
+const GET_A_CODE: &str =
+    "join at /phone with a code from a keeper's phone or the boat's computer";
 
 impl Problem {
     /// Somebody who may not.

@@ -35,7 +35,7 @@ export const phoneWords = {
     joining: "JOINING...",
     needs: (digits, name) => [digits ? `${digits} more digits` : "", name ? "a name" : ""].filter(Boolean).join(" and "),
     still: (what) => `Still needed: ${what}`,
-    notKept: "The disk did not take it yet: after a restart this phone may have to join again.",
+    notKept: "Kept in memory only: after a restart of the program this phone must join again.",
     refused: (what, cure) => `Not joined: ${what}. Try: ${cure}`,
     failed: (what, cure) => `Not done: ${what}. Try: ${cure}`,
     invite: "Let another phone in",
