@@ -33,13 +33,15 @@
 
 mod board;
 mod command;
+mod entry;
 mod numbers;
 mod queue;
 mod sentence;
 mod settings;
 
-pub use board::{Board, Shown, Verdict};
+pub use board::{Board, Verdict};
 pub use command::{Command, Wish};
+pub use entry::{Entry, Key, Shown};
 pub use numbers::number_of;
 pub use queue::Queue;
 pub use settings::{ALERTS, AlertSettings};

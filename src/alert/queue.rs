@@ -1,9 +1,8 @@
 //! What one line out is still to be told, no faster than it can carry.
 
 use std::collections::{BTreeMap, VecDeque};
-use std::time::Duration;
 
-use super::board::{Key, Shown};
+use super::entry::{Key, Shown};
 use super::sentence::{alc, alf, hbt, txt};
 use crate::advice::{AlertState, Priority};
 
@@ -12,11 +11,11 @@ const BYTES_PER_S: f64 = 240.0;
 /// At once, after a pause: so that no second has more than the line carries.
 const BURST_BYTES: f64 = 240.0;
 /// Time between two heartbeats, and between two lists (from memory: 30 s).
-const EVERY: Duration = Duration::from_secs(30);
+const EVERY_S: u32 = 30;
 /// Refusals that may wait.
 const MOST_ANSWERS: usize = 8;
 
-/// What one line out is still to be told. Times are since some fixed moment.
+/// What one line out is still to be told. Times are seconds since some fixed moment.
 #[derive(Debug)]
 pub struct Queue {
     with_txt: bool,
@@ -27,10 +26,10 @@ pub struct Queue {
     message: u8,
     list: u8,
     beat: u8,
-    listed_at: Option<Duration>,
-    beaten_at: Option<Duration>,
+    listed_at_s: Option<f64>,
+    beaten_at_s: Option<f64>,
     bytes: f64,
-    filled_at: Duration,
+    filled_at_s: f64,
 }
 
 impl Queue {
@@ -45,10 +44,10 @@ impl Queue {
             message: 0,
             list: 0,
             beat: 0,
-            listed_at: None,
-            beaten_at: None,
+            listed_at_s: None,
+            beaten_at_s: None,
             bytes: BURST_BYTES,
-            filled_at: Duration::ZERO,
+            filled_at_s: 0.0,
         }
     }
 
@@ -56,7 +55,7 @@ impl Queue {
     pub fn begin_anew(&mut self) {
         self.sent.clear();
         self.waiting.clear();
-        (self.listed_at, self.beaten_at) = (None, None);
+        (self.listed_at_s, self.beaten_at_s) = (None, None);
     }
 
     /// A refusal is to be told; while many wait, another is left out.
@@ -67,14 +66,14 @@ impl Queue {
     }
 
     /// What can be sent now: whole sentences with their ends.
-    pub fn due(&mut self, shown: &Shown, now: Duration) -> String {
-        let passed_s = now.saturating_sub(self.filled_at).as_secs_f64();
-        self.filled_at = self.filled_at.max(now);
+    pub fn due(&mut self, shown: &Shown, now_s: f64) -> String {
+        let passed_s = (now_s - self.filled_at_s).max(0.0);
+        self.filled_at_s = self.filled_at_s.max(now_s);
         self.bytes = (self.bytes + BYTES_PER_S * passed_s).min(BURST_BYTES);
         let mut all = String::new();
         loop {
             if self.waiting.is_empty() {
-                self.fill(shown, now);
+                self.fill(shown, now_s);
             }
             let Some(next) = self.waiting.front() else {
                 return all;
@@ -89,11 +88,11 @@ impl Queue {
     }
 
     /// The next thing to be told, made as late as possible.
-    fn fill(&mut self, shown: &Shown, now: Duration) {
-        let is_due = |at: Option<Duration>| at.is_none_or(|at| now.saturating_sub(at) >= EVERY);
-        if is_due(self.beaten_at) {
-            self.beaten_at = Some(now);
-            self.waiting.push_back(hbt(EVERY.as_secs(), self.beat));
+    fn fill(&mut self, shown: &Shown, now_s: f64) {
+        let is_due = |at_s: Option<f64>| at_s.is_none_or(|at_s| now_s - at_s >= f64::from(EVERY_S));
+        if is_due(self.beaten_at_s) {
+            self.beaten_at_s = Some(now_s);
+            self.waiting.push_back(hbt(EVERY_S, self.beat));
             self.beat = (self.beat + 1) % 10;
             return;
         }
@@ -119,8 +118,8 @@ impl Queue {
             }
             return;
         }
-        if is_due(self.listed_at) {
-            self.listed_at = Some(now);
+        if is_due(self.listed_at_s) {
+            self.listed_at_s = Some(now_s);
             let living = shown
                 .iter()
                 .filter(|(_, entry)| entry.state != AlertState::Normal);

@@ -1,6 +1,6 @@
 //! The sentences, as they are written.
 
-use super::board::{Entry, Key};
+use super::entry::{Entry, Key};
 use super::numbers::text_number;
 use crate::advice::{AlertState, Priority};
 use crate::time::Millis;
@@ -124,7 +124,7 @@ pub(super) fn alc<'a>(living: impl Iterator<Item = (Key, &'a Entry)>, message: u
 }
 
 /// The heartbeat.
-pub(super) fn hbt(every_s: u64, message: u8) -> String {
+pub(super) fn hbt(every_s: u32, message: u8) -> String {
     sentence(&format!("HBT,{every_s},A,{message}"))
 }
 

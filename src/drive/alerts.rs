@@ -253,7 +253,7 @@ impl Out {
                 self.queue.answer(answer);
             }
             let shown = Arc::clone(&self.shown.borrow_and_update());
-            let due = self.queue.due(&shown, begun.elapsed());
+            let due = self.queue.due(&shown, begun.elapsed().as_secs_f64());
             if !due.is_empty() {
                 match timeout(PATIENCE, open.write(&due)).await {
                     Ok(Ok(())) => {}

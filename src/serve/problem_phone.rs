@@ -6,8 +6,7 @@ use super::problem::Problem;
 use crate::access::{JoinRefused, Need, Visitor};
 
 /// Where a code comes from.
-const GET_A_CODE: &str =
-    "join at /phone with a code from a keeper's phone or the boat's computer";
+const GET_A_CODE: &str = "join at /phone with a code from a keeper's phone or the boat's computer";
 
 impl Problem {
     /// Somebody who may not.

@@ -73,7 +73,7 @@ fn states(text: &str) -> Vec<(String, String)> {
 
 /// What is told from this second on, within the second.
 fn told(queue: &mut Queue, board: &Board, at_s: u64) -> String {
-    let steps = (0..10).map(|step| Duration::from_millis(1000 * at_s + 100 * step));
+    let steps = (0..10_u8).map(|step| at_s as f64 + 0.1 * f64::from(step));
     let text: String = steps.map(|now| queue.due(board.shown(), now)).collect();
     assert_sound(&text);
     text
@@ -224,7 +224,7 @@ fn however_wildly_alerts_change_the_line_is_never_overloaded_and_the_last_word_i
                 .collect();
             board.see(START.plus_seconds(ms as f64 / 1000.0), &living);
         }
-        let now = queue.due(board.shown(), Duration::from_millis(ms));
+        let now = queue.due(board.shown(), ms as f64 / 1000.0);
         sent.push((ms, now.len()));
         text.push_str(&now);
     }
