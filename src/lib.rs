@@ -34,16 +34,16 @@
 //! | `track` | where the bait was and will pass | forecast geodesy time vessel |
 //! | `pass` | the bait over a mark | angles decode forecast rig time turn vessel |
 //! | `advice` | advisories and their life cycle | angles decode forecast key time turn units vessel |
-//! | `alert` | alert sentences for displays | advice decode feed key time |
+//! | `alert` | alert sentences for displays | advice decode time |
 //! | `engine` | decode to advice as one machine | advice cause decode feed forecast pass strike time track turn vessel |
 //! | `scene` | invented input | angles decode rig time units |
 //! | `score` | judges replays | advice decode forecast time units |
 //! | `record` | the raw stream to files and back | feed files key time |
 //! | `logbook` | the day in a file, and its figures | advice angles decode engine feed files forecast key score time units vessel |
-//! | `settings` | TOML to checked settings | access advice alert decode feed files forecast key locker logbook record rig turn units vessel |
+//! | `settings` | TOML to checked settings | access advice decode feed files forecast key locker logbook record rig turn units vessel |
 //! | `serve` | pages and API | access advice angles decode engine forecast geodesy key launch locker logbook pass record settings strike time track units vessel |
 //! | `drive` | the only clock | advice alert cause decode engine feed files forecast logbook record rig serve settings strike time units vessel |
-//! | `command` | the command line | access advice alert cause decode drive engine feed forecast launch locker logbook record rig scene score serve settings time units |
+//! | `command` | the command line | access advice cause decode drive engine feed forecast launch locker logbook record rig scene score serve settings time units |
 #![cfg_attr(
     test,
     allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")

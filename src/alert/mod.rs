@@ -37,11 +37,9 @@ mod entry;
 mod numbers;
 mod queue;
 mod sentence;
-mod settings;
 
 pub use board::{Board, Verdict};
 pub use command::{Command, Wish};
 pub use entry::{Entry, Key, Shown};
 pub use numbers::number_of;
 pub use queue::Queue;
-pub use settings::{ALERTS, AlertSettings};

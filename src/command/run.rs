@@ -9,14 +9,13 @@ use super::join::invite;
 use super::page::{Page, announce, shutdown_on_signal, together};
 use super::{Failure, service};
 use crate::access::Access;
-use crate::alert::AlertSettings;
 use crate::drive::{Journal, LearntFile, Live, send_alerts};
 use crate::engine::{Engine, Mode};
 use crate::feed;
 use crate::logbook::Logbook;
 use crate::record::Recorder;
 use crate::serve::{self, Bind};
-use crate::settings::{self, LengthUnit, Settings};
+use crate::settings::{self, AlertSettings, LengthUnit, Settings};
 
 /// Sentences that may wait to be stamped.
 const ARRIVALS: usize = 1024;

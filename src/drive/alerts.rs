@@ -16,11 +16,12 @@ use tokio::time::{Instant, timeout};
 use tokio_serial::SerialStream;
 use tokio_util::sync::CancellationToken;
 
-use crate::alert::{AlertSettings, Board, Command, Queue, Shown, Verdict};
+use crate::alert::{Board, Command, Queue, Shown, Verdict};
 use crate::decode::CrewInput;
 use crate::engine::Snapshot;
 use crate::feed::{Arrival, SentenceKind};
 use crate::serve::CrewPost;
+use crate::settings::AlertSettings;
 
 /// How often a line out is looked after.
 const STEP: Duration = Duration::from_millis(100);

@@ -1,5 +1,6 @@
 //! The key table of the settings file: the sections of all rooms, in the order of the file.
 
+use super::alerts::ALERTS;
 use super::boat_keys::{BOAT, STRUCTURE};
 use super::crew::CREW;
 use super::learnt::LEARNT;
@@ -8,7 +9,6 @@ use super::restart::RESTART;
 use super::rig_keys::RIG;
 use super::serve::SERVE;
 use crate::advice::ADVICE;
-use crate::alert::ALERTS;
 use crate::feed::FEED;
 use crate::forecast::FORECAST;
 use crate::key::{Key, Section};

@@ -19,6 +19,7 @@
 //!   become comments), and the later ones move up.
 //! - **A key that was renamed** is refused with its new name, and stands in `RENAMED` of `keys.rs`.
 
+mod alerts;
 mod boat;
 mod boat_keys;
 mod crew;
@@ -47,6 +48,7 @@ mod template;
 mod toml_text;
 mod whole;
 
+pub use alerts::AlertSettings;
 pub use boat::{BoatPoint, BoatSettings};
 pub use crew::{CrewUnits, LengthUnit, SpeedUnit, WeightUnit};
 pub use edit::setting_change;

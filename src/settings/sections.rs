@@ -2,11 +2,11 @@
 
 use std::path::PathBuf;
 
+use super::alerts::AlertSettings;
 use super::crew::{self, CrewUnits};
 use super::reader::Section;
 use super::restart::RestartSettings;
 use super::serve::{LOOKS, ServeSettings, TOUCHES};
-use crate::alert::AlertSettings;
 use crate::feed::{Feed, FeedSpec};
 use crate::logbook::LogbookSettings;
 use crate::record::RecordSettings;

@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use toml::de::DeTable;
 
+use super::alerts::AlertSettings;
 use super::boat::{self, BoatSettings};
 use super::crew::CrewUnits;
 use super::document::Document;
@@ -15,7 +16,6 @@ use super::rig::{self, RigSettings};
 use super::serve::ServeSettings;
 use super::{feeds, locker, room, sections, sources};
 use crate::advice::AdviceSettings;
-use crate::alert::AlertSettings;
 use crate::feed::Feed;
 use crate::forecast::ForecastSettings;
 use crate::key::{Complaint, Place, Problem};

@@ -7,11 +7,12 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use skimwatch::advice::{Action, Advisory, AlertState, Kind, Priority};
-use skimwatch::alert::{AlertSettings, Board, Command, Queue, Verdict};
+use skimwatch::alert::{Board, Command, Queue, Verdict};
 use skimwatch::decode::CrewInput;
 use skimwatch::drive::send_alerts;
 use skimwatch::feed::{Arrival, FeedName, RawSentence};
 use skimwatch::serve::CrewPost;
+use skimwatch::settings::AlertSettings;
 use skimwatch::time::Millis;
 use tokio::net::{TcpListener, UdpSocket};
 use tokio::sync::{mpsc, watch};

@@ -6,8 +6,7 @@ use std::path::PathBuf;
 use crate::feed::FeedName;
 use crate::key::{Fallback, Key, Section};
 
-/// `[alerts]`.
-pub const ALERTS: Section = Section::new(
+pub(super) const ALERTS: Section = Section::new(
     "alerts",
     "Alerts on the boat's own network",
     "Without this section the daemon sends nothing. With it, living advisories go out as alert \
