@@ -21,6 +21,7 @@
 //! | `key` | one row of the settings table, and complaints | |
 //! | `cause` | why something was not used | |
 //! | `files` | files replaced whole | |
+//! | `access` | whose phone may touch | files time |
 //! | `rig` | the physical model | angles units |
 //! | `locker` | which kite and tackle today | angles rig units |
 //! | `launch` | from the kite in hand to a skipping bait | locker rig |
@@ -33,21 +34,24 @@
 //! | `track` | where the bait was and will pass | forecast geodesy time vessel |
 //! | `pass` | the bait over a mark | angles decode forecast key rig time turn vessel |
 //! | `advice` | advisories and their life cycle | angles decode forecast key time turn units vessel |
+//! | `alert` | alert sentences for displays | advice decode time |
 //! | `engine` | decode to advice as one machine | advice cause decode feed forecast pass strike time track turn vessel |
 //! | `scene` | invented input | angles decode rig time units |
 //! | `score` | judges replays | advice decode forecast rig time units |
 //! | `record` | the raw stream to files and back | feed files key time |
 //! | `logbook` | the day in a file, and its figures | advice angles decode engine feed files forecast geodesy key pass score time units vessel |
-//! | `settings` | TOML to checked settings | advice decode feed files forecast key locker logbook pass record rig turn units vessel |
-//! | `serve` | pages and API | advice angles decode engine forecast geodesy key launch locker logbook pass record settings strike time track units vessel |
-//! | `drive` | the only clock | advice cause decode engine feed files forecast logbook record rig serve settings strike time units vessel |
-//! | `command` | the command line | advice angles cause decode drive engine feed forecast geodesy launch locker logbook pass record rig scene score serve settings time units |
+//! | `settings` | TOML to checked settings | access advice decode feed files forecast key locker logbook pass record rig turn units vessel |
+//! | `serve` | pages and API | access advice angles decode engine forecast geodesy key launch locker logbook pass record settings strike time track units vessel |
+//! | `drive` | the only clock | advice alert cause decode engine feed files forecast logbook record rig serve settings strike time units vessel |
+//! | `command` | the command line | access advice angles cause decode drive engine feed forecast geodesy launch locker logbook pass record rig scene score serve settings time units |
 #![cfg_attr(
     test,
     allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")
 )]
 
+pub mod access;
 pub mod advice;
+pub mod alert;
 pub mod angles;
 pub mod cause;
 pub mod command;

@@ -3,34 +3,27 @@
 
 use std::error::Error;
 use std::io;
-use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr};
+use std::net::SocketAddr;
 use std::path::Path;
 use std::time::{Duration, Instant};
 
-use axum::body::{Body, Bytes, to_bytes};
-use axum::http::{Method, Request, StatusCode, header};
-use hyper::client::conn::http1;
-use hyper_util::rt::TokioIo;
-use tokio::net::TcpStream;
-use tokio::time::timeout;
+use axum::http::{Method, StatusCode};
 
+use super::daemon::{Daemon, NoAnswer};
 use super::{Failure, block_on, print_line};
 use crate::drive::{read_memory, write_memory};
 use crate::rig::RigParameters;
 use crate::settings;
 
-/// Longest wait for a connection to the daemon, and for its answer.
-const PATIENCE: Duration = Duration::from_secs(5);
 /// Longest wait for the daemon to rewrite its file: a busy one may be behind.
 const WRITTEN_WITHIN: Duration = Duration::from_secs(20);
-/// More than any answer that is read here.
-const ANSWER_MAX_BYTES: usize = 64 * 1024;
 
 pub(super) fn forget(path: &Path) -> Result<(), Failure> {
     let settings = settings::load(path).map_err(Failure::settings)?;
     let (rig, file) = (&settings.rig.parameters, settings.learnt_file.as_deref());
-    let address = reachable(settings.serve.bind);
-    if block_on(tell_daemon(address))?? {
+    let daemon = Daemon::new(&settings, path)?;
+    let address = daemon.address;
+    if block_on(tell_daemon(&daemon))?? {
         if let Some(file) = file {
             wait_until_gone(file, rig, address)?;
         }
@@ -61,24 +54,15 @@ pub(super) fn forget(path: &Path) -> Result<(), Failure> {
     }
 }
 
-/// Address at which a daemon bound to `bind` can be reached from this computer.
-fn reachable(bind: SocketAddr) -> SocketAddr {
-    let ip = match bind.ip() {
-        IpAddr::V4(ip) if ip.is_unspecified() => Ipv4Addr::LOCALHOST.into(),
-        IpAddr::V6(ip) if ip.is_unspecified() => Ipv6Addr::LOCALHOST.into(),
-        ip => ip,
-    };
-    SocketAddr::new(ip, bind.port())
-}
-
 /// Tells a running daemon to forget; false when there is none. A demo or a replay at that address
 /// knows nothing of this boat.
-async fn tell_daemon(address: SocketAddr) -> Result<bool, Failure> {
-    let failed = |why: Box<dyn Error + Send + Sync>| not_taken(address, &why.to_string());
-    let Ok(Ok(stream)) = timeout(PATIENCE, TcpStream::connect(address)).await else {
+async fn tell_daemon(daemon: &Daemon) -> Result<bool, Failure> {
+    let address = daemon.address;
+    let failed = |why: NoAnswer| not_taken(address, &why.to_string());
+    let Some(stream) = daemon.connect().await else {
         return Ok(false);
     };
-    let health = match ask(stream, address, Method::GET, "/healthz").await {
+    let health = match daemon.ask(stream, Method::GET, "/healthz", None).await {
         Ok((_, health)) => health,
         Err(why) if is_not_http(why.as_ref()) => return Ok(false),
         Err(why) => return Err(failed(why)),
@@ -88,9 +72,11 @@ async fn tell_daemon(address: SocketAddr) -> Result<bool, Failure> {
     if !is_daemon {
         return Ok(false);
     }
-    let stream = TcpStream::connect(address).await;
-    let stream = stream.map_err(|why| failed(why.into()))?;
-    let answer = ask(stream, address, Method::POST, "/v1/crew/forget").await;
+    let stream = daemon.connect().await;
+    let stream = stream.ok_or_else(|| failed("no connection".into()))?;
+    let answer = daemon
+        .ask(stream, Method::POST, "/v1/crew/forget", None)
+        .await;
     match answer.map_err(failed)? {
         (StatusCode::ACCEPTED, _) => Ok(true),
         (status, _) => Err(not_taken(address, &status.to_string())),
@@ -111,31 +97,6 @@ fn not_taken(address: SocketAddr, why: &str) -> Failure {
         "what runs at http://{address}/ did not take it ({why}), and would keep what it knows: stop \
          it, then try again"
     ))
-}
-
-/// One request, and the status and body of its answer.
-async fn ask(
-    stream: TcpStream,
-    address: SocketAddr,
-    method: Method,
-    path: &str,
-) -> Result<(StatusCode, Bytes), Box<dyn Error + Send + Sync>> {
-    let request = Request::builder()
-        .method(method)
-        .uri(path)
-        .header(header::HOST, address.to_string())
-        .body(Body::empty())?;
-    let exchange = async {
-        let (mut sender, connection) = http1::handshake(TokioIo::new(stream)).await?;
-        tokio::spawn(connection);
-        let (head, body) = sender.send_request(request).await?.into_parts();
-        let body = to_bytes(Body::new(body), ANSWER_MAX_BYTES).await?;
-        Ok((head.status, body))
-    };
-    match timeout(PATIENCE, exchange).await {
-        Ok(answer) => answer,
-        Err(_) => Err(format!("no answer within {} s", PATIENCE.as_secs()).into()),
-    }
 }
 
 /// Waits until the daemon has rewritten the file. A daemon with other settings never does.
@@ -166,20 +127,6 @@ mod tests {
 
     use super::*;
 
-    #[test]
-    fn a_daemon_that_listens_everywhere_is_reached_here() {
-        for (bind, expected) in [
-            ("0.0.0.0:8477", "127.0.0.1:8477"),
-            ("[::]:80", "[::1]:80"),
-            ("192.0.2.7:8477", "192.0.2.7:8477"),
-        ] {
-            assert_eq!(
-                reachable(bind.parse().unwrap()),
-                expected.parse::<SocketAddr>().unwrap()
-            );
-        }
-    }
-
     /// Answers one connection after the other with these words.
     fn answering(words: &[&'static str]) -> SocketAddr {
         let listener = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
@@ -201,18 +148,24 @@ mod tests {
     async fn only_a_daemon_is_told() {
         let demo: &'static str = LIVE.replace("live", "demo").leak();
         for other in ["SSH-2.0-x\r\n", demo] {
-            let told = tell_daemon(answering(&[other])).await;
+            let told = tell_daemon(&Daemon::at(answering(&[other]))).await;
             assert!(!told.unwrap(), "{other}");
         }
         let taken = "HTTP/1.1 202 Accepted\r\nContent-Length: 0\r\n\r\n";
-        assert!(tell_daemon(answering(&[LIVE, taken])).await.unwrap());
+        assert!(
+            tell_daemon(&Daemon::at(answering(&[LIVE, taken])))
+                .await
+                .unwrap()
+        );
     }
 
     #[tokio::test]
     async fn a_daemon_that_does_not_take_it_is_a_failure() {
         let busy = "HTTP/1.1 503 Service Unavailable\r\nContent-Length: 0\r\n\r\n";
         for (words, why) in [(&[LIVE, busy][..], "503"), (&[""], "did not take it")] {
-            let failure = tell_daemon(answering(words)).await.unwrap_err();
+            let failure = tell_daemon(&Daemon::at(answering(words)))
+                .await
+                .unwrap_err();
             assert!(failure.to_string().contains(why), "{failure}");
         }
     }

@@ -1,4 +1,5 @@
-//! How a phone finds the pages: addresses, a QR code on the terminal, a name on the network.
+//! How a phone finds the pages: addresses, a QR code on the terminal, a name on the network; and how
+//! the first one joins.
 
 use std::io::IsTerminal as _;
 use std::net::{IpAddr, SocketAddr};
@@ -8,6 +9,8 @@ use qrcode::QrCode;
 use qrcode::render::unicode::Dense1x2;
 use tokio_util::sync::CancellationToken;
 
+use super::crew::in_fours;
+use crate::access::Access;
 use crate::settings::ServeSettings;
 
 /// The kind of service, as DNS-SD calls web pages (RFC 6763, examples).
@@ -15,11 +18,18 @@ const WEB_PAGES: &str = "_http._tcp.local.";
 
 /// Shows in log and terminal how a phone reaches the pages at `address`, and announces the mDNS name
 /// until shutdown. Does nothing when only this computer can reach them.
-pub(super) fn invite(address: SocketAddr, settings: &ServeSettings, shutdown: &CancellationToken) {
+pub(super) fn invite(
+    address: SocketAddr,
+    settings: &ServeSettings,
+    access: &Access,
+    shutdown: &CancellationToken,
+) {
+    let joining = tell_who_may_touch(address, access);
     if address.ip().is_loopback() {
         return;
     }
     let port = address.port();
+    let page = |ip, port| format!("{}{joining}", page(ip, port));
     let addresses = own_addresses(address.ip());
     for ip in &addresses {
         tracing::info!("on a phone: {}", page(*ip, port));
@@ -43,6 +53,30 @@ pub(super) fn invite(address: SocketAddr, settings: &ServeSettings, shutdown: &C
             settings.mdns_name
         );
     }
+}
+
+/// Says who may touch, and shows the code with which the first phone joins. Gives the path of the page
+/// on which to join, empty where that is not the next thing to do.
+fn tell_who_may_touch(address: SocketAddr, access: &Access) -> &'static str {
+    const JOIN: &str = "phone";
+    let Some(invited) = access.first_code() else {
+        if access.locks().touch {
+            tracing::info!(
+                "phones that may touch: {}; `skimwatch crew invite` gives a code for another",
+                access.phones().len()
+            );
+        } else if !address.ip().is_loopback() {
+            tracing::warn!("everybody on this network may touch: [serve] touch = \"everybody\"");
+        }
+        return "";
+    };
+    tracing::info!(
+        "everybody else only looks: the first phone that enters the code {} at /{JOIN} within {} \
+         minutes becomes the keeper",
+        in_fours(&invited.code),
+        invited.good_for.as_secs() / 60
+    );
+    JOIN
 }
 
 fn page(ip: IpAddr, port: u16) -> String {

@@ -8,6 +8,8 @@
 //!   the service manager gets no `WATCHDOG=1` and restarts it too.
 
 mod check;
+mod crew;
+mod daemon;
 mod day_report;
 mod demo;
 mod forget;
@@ -92,6 +94,12 @@ enum Command {
         /// Settings file.
         #[arg(long, value_name = "FILE")]
         settings: PathBuf,
+    },
+    /// Phones that may touch: a code to join with, the list, taking one out.
+    Crew {
+        /// What to do.
+        #[command(subcommand)]
+        command: crew::CrewCommand,
     },
     /// Days out of the logbook, as other programs read them.
     Logbook {
@@ -205,6 +213,7 @@ pub fn main() -> ExitCode {
         Command::Check(arguments) => check::check(&arguments),
         Command::Rig(arguments) => rig::rig(&arguments),
         Command::Forget { settings } => forget::forget(&settings),
+        Command::Crew { command } => crew::crew(&command),
         Command::Logbook { command } => logbook::logbook(&command),
         Command::Pass(arguments) => pass::pass(&arguments),
         Command::Simulate(arguments) => simulate::simulate(&arguments),

@@ -10,6 +10,7 @@ use tokio_util::sync::CancellationToken;
 
 use super::Failure;
 use super::join::invite;
+use crate::access::Access;
 use crate::drive::{InForce, Keeper, LogLine, Pace, Replay};
 use crate::engine::{Engine, EngineSettings, Mode, Picture, Snapshot};
 use crate::logbook::LogbookNow;
@@ -56,7 +57,7 @@ impl Page {
     }
 
     /// `file` is where a page's changes of settings are saved; `None` for nowhere.
-    pub(super) fn desk(&self, file: Option<PathBuf>) -> Desk {
+    pub(super) fn desk(&self, file: Option<PathBuf>, access: Access) -> Desk {
         let (to_readers, snapshot) = watch::channel(Arc::new(Snapshot::blank(self.mode)));
         let (posts, crew) = mpsc::channel(CREW_QUEUE);
         let revisions = AdvisoryHub::new(self.serve.history);
@@ -74,6 +75,7 @@ impl Page {
                 settings,
                 recorder: None,
                 learnt_trouble: None,
+                access,
             },
             crew,
             keeper,
@@ -158,8 +160,9 @@ pub(super) fn open_page(
         let address = listener.local_addr().unwrap_or(page.serve.bind);
         let shutdown = shutdown_on_signal()?;
         announce(address, page.mode);
-        invite(address, &page.serve, &shutdown);
-        let desk = page.desk(None);
+        let access = Access::new(page.serve.locks(address), None);
+        invite(address, &page.serve, &access, &shutdown);
+        let desk = page.desk(None, access);
         tokio::spawn(desk.keeper.run(shutdown.clone()));
         let replay = Replay::new(Engine::new(page.engine, page.mode), Some(desk.crew)).keeping_up();
         let stop = shutdown.clone();

@@ -8,13 +8,14 @@ use tokio::sync::mpsc;
 use super::join::invite;
 use super::page::{Page, announce, shutdown_on_signal, together};
 use super::{Failure, service};
-use crate::drive::{Journal, LearntFile, Live};
+use crate::access::Access;
+use crate::drive::{Journal, LearntFile, Live, send_alerts};
 use crate::engine::{Engine, Mode};
 use crate::feed;
 use crate::logbook::Logbook;
 use crate::record::Recorder;
 use crate::serve::{self, Bind};
-use crate::settings::{self, Settings};
+use crate::settings::{self, AlertSettings, LengthUnit, Settings};
 
 /// Sentences that may wait to be stamped.
 const ARRIVALS: usize = 1024;
@@ -36,7 +37,11 @@ async fn daemon(settings: Settings, path: &Path) -> Result<(), Failure> {
     survive_size_limit()?;
     settings::clear_up_after_save(path);
     announce(address, Mode::Live);
-    invite(address, &settings.serve, &shutdown);
+    let access = Access::new(
+        settings.serve.locks(address),
+        Some(settings.phones_file(path)),
+    );
+    invite(address, &settings.serve, &access, &shutdown);
 
     let mut page = Page::new(&settings, Mode::Live)?;
     let learnt = settings
@@ -56,19 +61,32 @@ async fn daemon(settings: Settings, path: &Path) -> Result<(), Failure> {
         settings.logbook.max_bytes(),
         page.engine.crew_feeds.clone(),
     );
-    let mut desk = page.desk(Some(path.to_owned()));
+    let mut desk = page.desk(Some(path.to_owned()), access);
     desk.sources.logbook = logbook.report();
     desk.sources.recorder = recorder.as_ref().map(Recorder::report);
     desk.sources.learnt_trouble = learnt.as_ref().map(LearntFile::trouble);
     tokio::spawn(desk.keeper.run(shutdown.clone()));
     let (to_stamper, arrivals) = mpsc::channel(ARRIVALS);
     let mut feeds = Vec::new();
+    let commands = settings.alerts.as_ref().map(|alerts| {
+        let in_feet = settings.units.length == LengthUnit::Feet;
+        let (snapshot, crew) = (desk.sources.snapshot.clone(), desk.sources.crew.clone());
+        send_alerts(alerts, in_feet, snapshot, crew, shutdown.clone())
+    });
     for feed in &settings.feeds {
-        feeds.push(feed::spawn(
-            feed.clone(),
-            to_stamper.clone(),
-            shutdown.clone(),
-        ));
+        let mut arrivals = to_stamper.clone();
+        let answers = |alerts: &AlertSettings| alerts.feed.as_ref() == Some(&feed.name);
+        if settings.alerts.as_ref().is_some_and(answers)
+            && let Some(commands) = &commands
+        {
+            let (heard, from) = mpsc::channel(ARRIVALS);
+            tokio::spawn(
+                commands
+                    .clone()
+                    .listen(from, std::mem::replace(&mut arrivals, heard)),
+            );
+        }
+        feeds.push(feed::spawn(feed.clone(), arrivals, shutdown.clone()));
     }
     drop(to_stamper);
     let live = Live {

@@ -95,10 +95,10 @@ impl Keeper {
                 () = shutdown.cancelled() => return,
                 post = self.posts.recv() => post,
             };
-            let Some(SettingsPost { changes, reply }) = post else {
+            let Some(SettingsPost { changes, by, reply }) = post else {
                 return;
             };
-            let answer = self.change(changes).await;
+            let answer = self.change(changes, by).await;
             if let Err(SettingsRefusal::NotSaved { detail, cure }) = &answer {
                 tracing::warn!("settings not saved: {detail}; {cure}");
             }
@@ -110,6 +110,7 @@ impl Keeper {
     async fn change(
         &mut self,
         changes: BTreeMap<String, Option<SettingValue>>,
+        by: Option<Arc<str>>,
     ) -> Result<Arc<SetUp>, SettingsRefusal> {
         let now = Arc::clone(&self.settings.borrow_and_update());
         let changes: Vec<_> = changes
@@ -138,7 +139,8 @@ impl Keeper {
         let last = changes.len().saturating_sub(1);
         for (index, change) in changes.into_iter().enumerate() {
             let more = u32::try_from(last - index).unwrap_or(0);
-            self.record(CrewInput::Setting { change, more }).await?;
+            self.record(CrewInput::Setting { change, more }, by.clone())
+                .await?;
         }
         // The engine's word that it works with them.
         match tokio::time::timeout(PATIENCE, self.settings.changed()).await {
@@ -147,10 +149,10 @@ impl Keeper {
         }
     }
 
-    async fn record(&self, input: CrewInput) -> Result<(), SettingsRefusal> {
+    async fn record(&self, input: CrewInput, by: Option<Arc<str>>) -> Result<(), SettingsRefusal> {
         let (reply, answer) = oneshot::channel();
         self.crew
-            .send(CrewPost { input, reply })
+            .send(CrewPost { input, by, reply })
             .await
             .map_err(|_| SettingsRefusal::Ended)?;
         match answer.await {

@@ -110,7 +110,7 @@ impl Stamper {
         let Some(means) = self.governor.begin(at) else {
             return;
         };
-        self.own(at, OwnWord::Picture(means));
+        self.own(at, &OwnWord::Picture(means));
         self.send(Order::Picture { at, means }).await;
     }
 
@@ -125,7 +125,7 @@ impl Stamper {
     }
 
     /// Records what we do.
-    fn own(&self, at: Millis, word: OwnWord) {
+    fn own(&self, at: Millis, word: &OwnWord) {
         self.record(at, &self.own_feed, &RawSentence::own(word.encode()));
     }
 
@@ -150,6 +150,9 @@ impl Stamper {
         let at = self.advance().await;
         let feed = self.crew_feed.clone();
         let sentence = RawSentence::own(text);
+        if let Some(name) = post.by {
+            self.own(at, &OwnWord::By { sequence, name });
+        }
         let mut files = Vec::new();
         files.extend(self.journal(at, &feed, &sentence));
         files.extend(self.log(at, &feed, &sentence));
@@ -339,7 +342,7 @@ impl Live {
         if let Some(hand) = &stamper.logbook {
             hand.begins(stamper.last, settings);
         }
-        stamper.own(stamper.last, OwnWord::Start);
+        stamper.own(stamper.last, &OwnWord::Start);
         stamper.mark(SessionMark::Start).await;
         if let Some(journal) = self.journal.take() {
             stamper.say_anew(journal).await;

@@ -44,6 +44,7 @@
 //!   the daemon starts. To replay a session that began with such a file, give a copy of it to
 //!   `--learnt`. A file that cannot be read is renamed `FILE.aside-1` and so on, never overwritten.
 
+mod alerts;
 mod assemble;
 mod before;
 mod clock;
@@ -62,6 +63,7 @@ mod replay;
 mod ticks;
 mod timebase;
 
+pub use alerts::{AlertCommands, send_alerts};
 pub use assemble::RigRefused;
 pub use dated::{Dated, DatedLine};
 pub use journal::Journal;

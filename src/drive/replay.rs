@@ -324,13 +324,15 @@ impl Replay {
     fn line(&mut self, at: Millis, feed: &str, text: &str, publish: &mut impl FnMut(Picture)) {
         self.sequence.heard(text);
         if let Some(word) = OwnWord::read(feed, text) {
-            self.told_at = Some(at);
+            if !matches!(word, OwnWord::By { .. }) {
+                self.told_at = Some(at);
+            }
             match (word, &self.governor) {
                 (OwnWord::Start, _) => self.begins(at),
                 (OwnWord::Picture(means), None) => {
                     self.show(at, means, publish);
                 }
-                (OwnWord::Picture(_), Some(_)) => {}
+                (OwnWord::Picture(_), Some(_)) | (OwnWord::By { .. }, _) => {}
             }
             return;
         }

@@ -100,6 +100,8 @@ struct Beside {
     end_s: f64,
     by_m: f64,
     astern_m: f64,
+    /// Whether the bait has time to settle before, and it does not take too long.
+    in_time: bool,
 }
 
 fn beside(
@@ -144,12 +146,13 @@ fn beside(
     let moves_s = hands.pace_m_per_s(crate::decode::Line::Main, hangs.by_m);
     let trimmed_s = end_s.max(start.t_s + hangs.by_m.abs() / moves_s.max(0.05));
     let in_time = at_s >= trimmed_s + SETTLES_S && at_s <= LONGEST_S;
-    in_time.then_some(Beside {
+    Some(Beside {
         cross_m: (d[0] * w[1] - d[1] * w[0]) / speed,
         at_s,
         end_s,
         by_m: hangs.by_m,
         astern_m: aft,
+        in_time,
     })
 }
 
@@ -245,6 +248,7 @@ fn last_turns(
             let root = 0.5 * (low + high);
             if let Some(there) = at(root)
                 && there.cross_m.abs() < 10.0
+                && there.in_time
             {
                 found.push(candidate(sit, start, root, &there, v, first));
             }

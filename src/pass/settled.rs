@@ -71,7 +71,9 @@ impl Settled {
                     kite_line_out_m: typical.lines.kite_m,
                 };
                 let main = MainLine::Immersion(sit.trim_immersion);
-                let found = steady(&typical.rig, &conditions, main, hint.as_ref());
+                // A start from the heading before may lead astray where the rig hangs otherwise.
+                let found = steady(&typical.rig, &conditions, main, hint.as_ref())
+                    .or_else(|_| steady(&typical.rig, &conditions, main, None));
                 let found = found.map_err(|why| bar(&why))?;
                 hint = Some(found.state.clone());
                 let off_rad = off_astern_rad(&found.sample);

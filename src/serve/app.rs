@@ -17,14 +17,15 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use super::body::BODY_MAX_BYTES;
+use super::doors::Doors;
 use super::guard::{self, GuardedListener};
 use super::limits;
 use super::problem::Problem;
 use super::room::Room;
 use super::sources::Sources;
 use super::{
-    assets, change, crew, crew_launch, days, describe, export, marks, metrics, pass, read,
-    rig_today, streams, strike,
+    assets, change, crew, crew_launch, days, describe, export, gate, marks, metrics, pass, phones,
+    read, rig_today, streams, strike,
 };
 use crate::settings::ServeSettings;
 
@@ -119,10 +120,15 @@ pub async fn bind(bind: Bind) -> Result<TcpListener, ServeError> {
             answer says whether that is on the disk"),
         (name = "set-up", description = "Settings that can be changed while the program runs"),
         (name = "logbook", description = "Days: what happened on them, and their figures"),
+        (name = "phones", description = "Which phones may touch: joining, and for keepers letting \
+            in and taking out"),
         (name = "watch over it", description = "Health and metrics"),
     )
 )]
 struct Api;
+
+/// Where the interface document is.
+const DOCUMENT: &str = "/v1/openapi.json";
 
 /// Everything that is served.
 pub fn app(settings: ServeSettings, sources: Sources, shutdown: CancellationToken) -> Router {
@@ -178,7 +184,17 @@ fn router(room: &Arc<Room>) -> Router {
         // One at a time, however long it takes.
         .routes(routes!(rig_today::rig))
         .routes(routes!(rig_today::launch_steps))
+        // These wait for the disk.
+        .routes(routes!(phones::this))
+        .routes(routes!(phones::join))
+        .routes(routes!(phones::list))
+        .routes(routes!(phones::invite))
+        .routes(routes!(phones::take_out))
         .split_for_parts();
+    let mut doors = Doors::of(&api);
+    assets::paths().for_each(|path| doors.file(path));
+    doors.file(DOCUMENT);
+    let gate = (Arc::clone(room), Arc::new(doors));
     api.info.version = env!("CARGO_PKG_VERSION").to_owned();
     describe::complete(&mut api);
     let api = Arc::new(api);
@@ -187,7 +203,7 @@ fn router(room: &Arc<Room>) -> Router {
         async move { Json(api.as_ref()).into_response() }
     });
     ordinary
-        .route("/v1/openapi.json", description)
+        .route(DOCUMENT, description)
         .layer(from_fn_with_state(Arc::clone(room), limits::permit))
         .merge(streams.layer(from_fn(limits::own_streams_only)))
         .merge(settings)
@@ -195,9 +211,7 @@ fn router(room: &Arc<Room>) -> Router {
         .layer(from_fn(limits::whole_body))
         .merge(assets::routes())
         .fallback(|request: Request| async move { Problem::no_such_path(request.uri().path()) })
-        .method_not_allowed_fallback(|request: Request| async move {
-            Problem::wrong_method(request.method().as_str(), request.uri().path())
-        })
+        .layer(from_fn_with_state(gate, gate::only_who_may))
         .layer(from_fn_with_state(Arc::clone(room), limits::own_pages_only))
         .layer(from_fn_with_state(
             Arc::clone(room),
@@ -222,5 +236,6 @@ pub async fn run(
         Arc::clone(&room.counters),
     );
     tokio::spawn(Arc::clone(&room).watch_ticks());
+    tokio::spawn(room.sources.access.clone().keep_file(shutdown.clone()));
     guard::serve(listener, router(&room), shutdown).await;
 }

@@ -36,10 +36,15 @@ const ASSETS: &[Asset] = &[
     asset!("/helm", HTML, "helm.html"),
     asset!("/rig", HTML, "rig.html"),
     asset!("/day", HTML, "day.html"),
+    asset!("/phone", HTML, "phone.html"),
     asset!("/v1/docs", HTML, "docs.html"),
     asset!("/assets/sheet.css", CSS, "sheet.css"),
     asset!("/assets/rig.css", CSS, "rig.css"),
     asset!("/assets/day.css", CSS, "day.css"),
+    asset!("/assets/phone.css", CSS, "phone.css"),
+    asset!("/assets/phone.js", JS, "phone.js"),
+    asset!("/assets/phone_page.js", JS, "phone_page.js"),
+    asset!("/assets/phone_words.js", JS, "phone_words.js"),
     asset!("/assets/look.js", JS, "look.js"),
     asset!("/assets/words.js", JS, "words.js"),
     asset!("/assets/link.js", JS, "link.js"),
@@ -79,6 +84,11 @@ const ASSETS: &[Asset] = &[
     asset!("/assets/icon-masked-512.png", PNG, "icon-masked-512.png"),
     asset!("/manifest.webmanifest", MANIFEST, "manifest.webmanifest"),
 ];
+
+/// Paths of all files.
+pub(super) fn paths() -> impl Iterator<Item = &'static str> {
+    ASSETS.iter().map(|asset| asset.path)
+}
 
 /// Routes of all files.
 pub(super) fn routes<S: Clone + Send + Sync + 'static>() -> Router<S> {

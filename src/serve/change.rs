@@ -16,6 +16,7 @@ use super::problem::Problem;
 use super::read::fresh;
 use super::room::Room;
 use super::setup::{SettingsAnswer, SettingsPost, SettingsRefusal};
+use super::who;
 use crate::settings::SettingValue;
 
 /// Most keys in one change.
@@ -43,6 +44,7 @@ impl ToSchema for Changes {}
 
 /// The settings that can be changed, with value, unit, range and explanation.
 #[utoipa::path(get, path = "/v1/settings", tag = "set-up",
+    security((), ("phone" = ["look"])),
     responses((status = 200, description = "The settings", body = SettingsAnswer)))]
 pub(super) async fn read(State(room): State<Arc<Room>>) -> Response {
     fresh(Json(SettingsAnswer::new(&room.sources.set_up.borrow())))
@@ -51,6 +53,7 @@ pub(super) async fn read(State(room): State<Arc<Room>>) -> Response {
 /// Changes settings: an object of keys and new values, `null` to take one out (of
 /// "boat.structure.2" the whole structure, and those after it move up). All are taken or none. Saved, recorded as crew sentences and in effect when answered.
 #[utoipa::path(put, path = "/v1/settings", tag = "set-up",
+    security(("phone" = ["keeper"])),
     request_body(content = inline(Changes), description = "New values by key"),
     responses((status = 200, description = "What is set now", body = SettingsAnswer),
         (status = 422, description = "Complaints by key", body = Problem,
@@ -65,7 +68,11 @@ pub(super) async fn change(
         return Err(Problem::number_of_keys(changes.len(), CHANGES_MAX));
     }
     let (reply, answer) = oneshot::channel();
-    let post = SettingsPost { changes, reply };
+    let post = SettingsPost {
+        changes,
+        by: who::by(),
+        reply,
+    };
     if room.sources.settings.send(post).await.is_err() {
         return Err(Problem::settings(SettingsRefusal::Ended));
     }

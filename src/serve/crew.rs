@@ -17,6 +17,7 @@ use super::problem::Problem;
 use super::ranges;
 use super::room::Room;
 use super::sources::{CrewPost, Recorded};
+use super::who;
 use crate::advice::first_asked;
 use crate::decode::{Asked, BaitState, CrewInput, Line, PlanAnswer, SessionMark};
 use crate::units;
@@ -161,6 +162,7 @@ pub(super) async fn record(room: &Room, input: CrewInput) -> Answer {
     let at = room.snapshot().at;
     let post = CrewPost {
         input: input.clone(),
+        by: who::by(),
         reply,
     };
     let outcome = match room.sources.crew.send(post).await {
@@ -179,7 +181,8 @@ pub(super) async fn record(room: &Room, input: CrewInput) -> Answer {
 }
 
 /// Sets the line that is out.
-#[utoipa::path(post, path = "/v1/crew/lines-out", tag = "crew", request_body = LinesOutBody,
+#[utoipa::path(post, path = "/v1/crew/lines-out", tag = "crew",
+    security(("phone" = ["crew"])), request_body = LinesOutBody,
     responses((status = 202, body = Recorded)))]
 pub(super) async fn lines_out(
     State(room): State<Arc<Room>>,
@@ -201,7 +204,8 @@ pub(super) async fn lines_out(
 }
 
 /// Line was given or taken.
-#[utoipa::path(post, path = "/v1/crew/moved", tag = "crew", request_body = MovedBody,
+#[utoipa::path(post, path = "/v1/crew/moved", tag = "crew",
+    security(("phone" = ["crew"])), request_body = MovedBody,
     responses((status = 202, body = Recorded)))]
 pub(super) async fn moved(State(room): State<Arc<Room>>, Body(body): Body<MovedBody>) -> Answer {
     let by_m = ranges::MOVED_BY.check(body.by_m)?;
@@ -213,14 +217,16 @@ pub(super) async fn moved(State(room): State<Arc<Room>>, Body(body): Body<MovedB
 }
 
 /// What the bait does now.
-#[utoipa::path(post, path = "/v1/crew/bait", tag = "crew", request_body = BaitBody,
+#[utoipa::path(post, path = "/v1/crew/bait", tag = "crew",
+    security(("phone" = ["crew"])), request_body = BaitBody,
     responses((status = 202, body = Recorded)))]
 pub(super) async fn bait(State(room): State<Arc<Room>>, Body(body): Body<BaitBody>) -> Answer {
     record(&room, CrewInput::Bait(body.state)).await
 }
 
 /// Takes an earlier input back.
-#[utoipa::path(post, path = "/v1/crew/undo", tag = "crew", request_body = UndoBody,
+#[utoipa::path(post, path = "/v1/crew/undo", tag = "crew",
+    security(("phone" = ["crew"])), request_body = UndoBody,
     responses((status = 202, body = Recorded), (status = 404, body = Problem,
         description = "Never said, said too long ago, or taken back already",
         content_type = "application/problem+json")))]
@@ -232,7 +238,8 @@ pub(super) async fn undo(State(room): State<Arc<Room>>, Body(body): Body<UndoBod
 }
 
 /// Kite elevation seen.
-#[utoipa::path(post, path = "/v1/crew/elevation", tag = "crew", request_body = ElevationBody,
+#[utoipa::path(post, path = "/v1/crew/elevation", tag = "crew",
+    security(("phone" = ["crew"])), request_body = ElevationBody,
     responses((status = 202, body = Recorded)))]
 pub(super) async fn elevation(
     State(room): State<Arc<Room>>,
@@ -243,7 +250,8 @@ pub(super) async fn elevation(
 }
 
 /// Kite bearing seen.
-#[utoipa::path(post, path = "/v1/crew/bearing", tag = "crew", request_body = BearingBody,
+#[utoipa::path(post, path = "/v1/crew/bearing", tag = "crew",
+    security(("phone" = ["crew"])), request_body = BearingBody,
     responses((status = 202, body = Recorded)))]
 pub(super) async fn bearing(
     State(room): State<Arc<Room>>,
@@ -254,14 +262,16 @@ pub(super) async fn bearing(
 }
 
 /// Whether the marker lies in the water.
-#[utoipa::path(post, path = "/v1/crew/marker", tag = "crew", request_body = MarkerBody,
+#[utoipa::path(post, path = "/v1/crew/marker", tag = "crew",
+    security(("phone" = ["crew"])), request_body = MarkerBody,
     responses((status = 202, body = Recorded)))]
 pub(super) async fn marker(State(room): State<Arc<Room>>, Body(body): Body<MarkerBody>) -> Answer {
     record(&room, CrewInput::MarkerInWater(body.in_water)).await
 }
 
 /// Announces a turn.
-#[utoipa::path(post, path = "/v1/crew/turn", tag = "crew", request_body = TurnBody,
+#[utoipa::path(post, path = "/v1/crew/turn", tag = "crew",
+    security(("phone" = ["crew"])), request_body = TurnBody,
     responses((status = 202, body = Recorded)))]
 pub(super) async fn turn(State(room): State<Arc<Room>>, Body(body): Body<TurnBody>) -> Answer {
     let by_deg = ranges::TURN_BY.check(body.by_deg)?;
@@ -277,13 +287,15 @@ pub(super) async fn turn(State(room): State<Arc<Room>>, Body(body): Body<TurnBod
 
 /// Calls the announced turn off.
 #[utoipa::path(post, path = "/v1/crew/turn/call-off", tag = "crew",
+    security(("phone" = ["crew"])),
     responses((status = 202, body = Recorded)))]
 pub(super) async fn call_off_turn(State(room): State<Arc<Room>>) -> Answer {
     record(&room, CrewInput::CallOffTurn).await
 }
 
 /// What became of the line that an advisory asked for, one line of one revision at a time.
-#[utoipa::path(post, path = "/v1/crew/plan", tag = "crew", request_body = PlanBody,
+#[utoipa::path(post, path = "/v1/crew/plan", tag = "crew",
+    security(("phone" = ["crew"])), request_body = PlanBody,
     responses((status = 202, body = Recorded), (status = 404, body = Problem,
         description = "No such advisory lives", content_type = "application/problem+json"),
         (status = 409, body = Problem, description = "Answered already, or nothing is asked",
@@ -325,13 +337,15 @@ pub(super) async fn plan(State(room): State<Arc<Room>>, Body(body): Body<PlanBod
 
 /// A fish has taken the bait.
 #[utoipa::path(post, path = "/v1/crew/bite", tag = "crew",
+    security(("phone" = ["crew"])),
     responses((status = 202, body = Recorded)))]
 pub(super) async fn bite(State(room): State<Arc<Room>>) -> Answer {
     record(&room, CrewInput::Bite).await
 }
 
 /// Fishing starts or stops.
-#[utoipa::path(post, path = "/v1/crew/session", tag = "crew", request_body = SessionBody,
+#[utoipa::path(post, path = "/v1/crew/session", tag = "crew",
+    security(("phone" = ["crew"])), request_body = SessionBody,
     responses((status = 202, body = Recorded)))]
 pub(super) async fn session(
     State(room): State<Arc<Room>>,
@@ -347,6 +361,7 @@ pub(super) async fn session(
 /// What the crew's reports have taught of the kite in use is forgotten, here and in the file of
 /// `forecast.learnt_file`. It cannot be taken back. What was learnt of other kites stays.
 #[utoipa::path(post, path = "/v1/crew/forget", tag = "crew",
+    security(("phone" = ["keeper"])),
     responses((status = 202, body = Recorded)))]
 pub(super) async fn forget(State(room): State<Arc<Room>>) -> Answer {
     record(&room, CrewInput::Forget).await
@@ -355,6 +370,7 @@ pub(super) async fn forget(State(room): State<Arc<Room>>) -> Answer {
 /// Somebody has seen the advisory. It stays until the trouble is over; only sound and
 /// flashing stop.
 #[utoipa::path(post, path = "/v1/advisories/{id}/acknowledge", tag = "crew",
+    security(("phone" = ["crew"])),
     params(("id" = String, Path, description = "Id of a living advisory")),
     responses((status = 202, body = Recorded), (status = 404, body = Problem,
         description = "No such advisory lives", content_type = "application/problem+json")))]
@@ -375,7 +391,8 @@ pub(super) async fn acknowledge(
 }
 
 /// No sound for a while. Not the same as acknowledging: everything stays in sight.
-#[utoipa::path(post, path = "/v1/silence", tag = "crew", request_body = SilenceBody,
+#[utoipa::path(post, path = "/v1/silence", tag = "crew",
+    security(("phone" = ["crew"])), request_body = SilenceBody,
     responses((status = 202, body = Recorded)))]
 pub(super) async fn silence(
     State(room): State<Arc<Room>>,

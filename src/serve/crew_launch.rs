@@ -49,7 +49,8 @@ pub struct LaunchStepBody {
 
 /// A launch begins, kite and bait in. What was told of lines, bait and kite is forgotten; fishing
 /// has started.
-#[utoipa::path(post, path = "/v1/crew/launch", tag = "crew", request_body = LaunchBody,
+#[utoipa::path(post, path = "/v1/crew/launch", tag = "crew",
+    security(("phone" = ["crew"])), request_body = LaunchBody,
     responses((status = 202, body = Recorded)))]
 pub(super) async fn launch_begins(
     State(room): State<Arc<Room>>,
@@ -73,7 +74,8 @@ pub(super) async fn launch_begins(
 
 /// So many steps of the launch are answered, and so much line is out. Without a launch under way
 /// only the lines count.
-#[utoipa::path(post, path = "/v1/crew/launch/step", tag = "crew", request_body = LaunchStepBody,
+#[utoipa::path(post, path = "/v1/crew/launch/step", tag = "crew",
+    security(("phone" = ["crew"])), request_body = LaunchStepBody,
     responses((status = 202, body = Recorded)))]
 pub(super) async fn launch_step(
     State(room): State<Arc<Room>>,
@@ -100,6 +102,7 @@ pub(super) async fn launch_step(
 
 /// The launch is over: the bait is trimmed, or it was given up. The lines stay as they were told.
 #[utoipa::path(post, path = "/v1/crew/launch/end", tag = "crew",
+    security(("phone" = ["crew"])),
     responses((status = 202, body = Recorded)))]
 pub(super) async fn launch_ends(State(room): State<Arc<Room>>) -> Answer {
     record(&room, CrewInput::Launch(LaunchSaid::Ended)).await

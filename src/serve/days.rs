@@ -34,6 +34,7 @@ pub struct DayAnswer {
 /// All days of the logbook, the latest first. Today's is a few seconds behind, and does not tell of
 /// what is under way for less than a minute.
 #[utoipa::path(get, path = "/v1/days", tag = "logbook",
+    security((), ("phone" = ["look"])),
     responses((status = 200, description = "The days", body = Vec<DayFound>),
         (status = 404, description = "There is no logbook", body = Problem,
             content_type = "application/problem+json")))]
@@ -44,6 +45,7 @@ pub(super) async fn days(State(room): State<Arc<Room>>) -> Result<Response, Prob
 
 /// One day: its figures and what happened in order.
 #[utoipa::path(get, path = "/v1/days/{day}", tag = "logbook",
+    security((), ("phone" = ["look"])),
     params(("day" = String, Path, format = Date, description = "Date where the boat was: 2026-06-01")),
     responses((status = 200, description = "The day", body = DayAnswer),
         (status = 404, description = "There is no logbook, or nothing in it of that day",

@@ -1,16 +1,25 @@
 //! Completes the OpenAPI document with what the handlers do not declare: the responses of the
 //! middleware (`limits`, `body`) and of the stamper, and the ranges of numbers in bodies and queries.
 
+use serde_json::Value;
 use utoipa::Number;
 use utoipa::openapi::path::Operation;
 use utoipa::openapi::schema::{Object, Schema};
+use utoipa::openapi::security::{
+    ApiKey, ApiKeyValue, HttpAuthScheme, HttpBuilder, SecurityRequirement, SecurityScheme,
+};
 use utoipa::openapi::{
     Components, Content, HeaderBuilder, ObjectBuilder, OpenApi, Ref, RefOr, Response,
     ResponseBuilder, Type,
 };
 
+use super::doors::SCHEME;
 use super::ranges;
+use super::who::COOKIE;
 use crate::vessel::MARK_NAME_MAX;
+
+/// The scheme of a program's token.
+const BEARER: &str = "bearer";
 
 const PROBLEM_TYPE: &str = "application/problem+json";
 
@@ -24,10 +33,16 @@ const OF_ALL: &[(&str, &str)] = &[
 
 /// What a route that changes something may also answer.
 const OF_CHANGES: &[(&str, &str)] = &[
-    ("403", "A page of another host asks"),
+    (
+        "403",
+        "A page of another host asks, or the phone is no keeper's",
+    ),
     ("429", "Too many posts of this client, or of all together"),
     ("503", "Nothing takes it now"),
 ];
+
+/// What a route may answer that not everybody may use.
+const OF_LOCKS: &[(&str, &str)] = &[("401", "The phone has not joined, and must for this")];
 
 /// What a route that takes a body may also answer.
 const OF_BODIES: &[(&str, &str)] = &[
@@ -48,6 +63,7 @@ pub(super) fn permits(api: &mut OpenApi) {
 
 /// Adds everything else, once all routes are in the document.
 pub(super) fn complete(api: &mut OpenApi) {
+    locks(api);
     each_operation(api, |reads, operation| {
         add(operation, OF_ALL);
         if !reads {
@@ -93,6 +109,32 @@ pub(super) fn complete(api: &mut OpenApi) {
             name.pattern = Some("^[A-Za-z0-9 -]*$".to_owned());
         }
     }
+}
+
+/// Adds the ways to show a token, to each route that may need one.
+fn locks(api: &mut OpenApi) {
+    each_operation(api, |_, operation| {
+        let declared = serde_json::to_value(&operation.security).unwrap_or_default();
+        let needs = declared.as_array().into_iter().flatten();
+        let Some(scopes) = needs.filter_map(|need| need.get(SCHEME)?.as_array()).next() else {
+            return;
+        };
+        add(operation, OF_LOCKS);
+        let bearer = SecurityRequirement::new(BEARER, scopes.iter().filter_map(Value::as_str));
+        operation.security.get_or_insert_default().push(bearer);
+    });
+    let cookie = ApiKeyValue::with_description(
+        COOKIE,
+        "A browser's token, as POST /v1/phone/join sets it. Scopes are what the phone must be; a \
+         program whose settings lock nothing asks for none.",
+    );
+    let bearer = HttpBuilder::new()
+        .scheme(HttpAuthScheme::Bearer)
+        .description(Some("A program's token, as POST /v1/phone/join gives it"))
+        .build();
+    let components = api.components.get_or_insert_default();
+    components.add_security_scheme(SCHEME, SecurityScheme::ApiKey(ApiKey::Cookie(cookie)));
+    components.add_security_scheme(BEARER, SecurityScheme::Http(bearer));
 }
 
 fn bound(field: &mut Object, range: &ranges::Range) {

@@ -8,7 +8,7 @@ use std::time::Duration;
 
 use axum::body::{Body, Bytes, HttpBody};
 use axum::extract::{FromRequest, MatchedPath, Request, State};
-use axum::http::{HeaderMap, HeaderValue, Method, StatusCode, Version, header};
+use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, StatusCode, Version, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 
@@ -28,6 +28,12 @@ const DEADLINE: Duration = Duration::from_secs(3);
 const CONTENT_POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; \
     img-src 'self'; connect-src 'self'; manifest-src 'self'; base-uri 'none'; \
     form-action 'none'; frame-ancestors 'none'";
+
+/// No page of ours, and nothing in one, may use what of the phone we never need. Keeping the screen on
+/// and sound are ours.
+const PERMISSIONS: &str = "accelerometer=(), camera=(), display-capture=(), geolocation=(), \
+    gyroscope=(), magnetometer=(), microphone=(), midi=(), payment=(), usb=(), \
+    autoplay=(self), screen-wake-lock=(self)";
 
 /// Reads the whole body first, so that a slow one occupies nothing but its connection.
 pub(super) async fn whole_body(request: Request, next: Next) -> Response {
@@ -208,6 +214,14 @@ pub(super) async fn count_and_harden(
         (header::CONTENT_SECURITY_POLICY, CONTENT_POLICY),
         (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
         (header::REFERRER_POLICY, "no-referrer"),
+        // For browsers that do not know `frame-ancestors`.
+        (header::X_FRAME_OPTIONS, "DENY"),
+        (HeaderName::from_static("permissions-policy"), PERMISSIONS),
+        // No page of another site may show a picture or run a script of ours.
+        (
+            HeaderName::from_static("cross-origin-resource-policy"),
+            "same-origin",
+        ),
     ] {
         headers.insert(name, HeaderValue::from_static(value));
     }

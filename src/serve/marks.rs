@@ -175,13 +175,15 @@ impl MarkBody {
 /// Marks, with bearing, distance, age and drift: those of the crew oldest first, then those of the
 /// network.
 #[utoipa::path(get, path = "/v1/marks", tag = "read",
+    security((), ("phone" = ["look"])),
     responses((status = 200, description = "The marks", body = Vec<MarkAnswer>)))]
 pub(super) async fn list(State(room): State<Arc<Room>>) -> Response {
     fresh(Json(marks(&room.snapshot())))
 }
 
 /// Marks a place.
-#[utoipa::path(post, path = "/v1/crew/mark", tag = "crew", request_body = MarkBody,
+#[utoipa::path(post, path = "/v1/crew/mark", tag = "crew",
+    security(("phone" = ["crew"])), request_body = MarkBody,
     responses((status = 202, body = Recorded), (status = 409, body = Problem,
         description = "The boat's position or heading is not known",
         content_type = "application/problem+json")))]
@@ -209,6 +211,7 @@ async fn of_mark(
 
 /// Removes a mark. One of the network comes back when the network gives it another number.
 #[utoipa::path(delete, path = "/v1/crew/mark/{number}", tag = "crew",
+    security(("phone" = ["crew"])),
     params(("number" = u32, Path, description = "Number of a mark")),
     responses((status = 202, body = Recorded), (status = 404, body = Problem,
         description = "No such mark", content_type = "application/problem+json")))]
@@ -221,6 +224,7 @@ pub(super) async fn remove(
 
 /// Names a mark of the crew.
 #[utoipa::path(post, path = "/v1/crew/mark/{number}/name", tag = "crew",
+    security(("phone" = ["crew"])),
     request_body = MarkNameBody,
     params(("number" = u32, Path, description = "Number of a mark of the crew")),
     responses((status = 202, body = Recorded), (status = 404, body = Problem,
@@ -238,6 +242,7 @@ pub(super) async fn name(
 
 /// Says how a mark of the crew moves over the ground, from now on.
 #[utoipa::path(post, path = "/v1/crew/mark/{number}/drift", tag = "crew",
+    security(("phone" = ["crew"])),
     request_body = DriftBody,
     params(("number" = u32, Path, description = "Number of a mark of the crew")),
     responses((status = 202, body = Recorded), (status = 404, body = Problem,

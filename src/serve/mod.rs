@@ -9,9 +9,14 @@
 //!
 //! # Decisions
 //!
-//! - **No log-in.** The pages are for a boat's own network, and the default bind is loopback. Posts
-//!   from another site's page are refused, and so is every request for a host name that another
-//!   site could own and let resolve to this computer.
+//! - **Look or touch.** Each handler declares in its `security` what it needs; the table of routes
+//!   (`doors`) is made from the interface document, and the gate refuses what is not in it. Who has
+//!   what is the business of `access`.
+//! - **Other sites.** Posts from another site's page are refused, and so is every request for a host
+//!   name that another site could own and let resolve to this computer. A change that shows a cookie
+//!   must also name its page (`Origin`).
+//! - **In whose name.** A request's name goes along with its task (`who`), so that no handler can
+//!   forget to pass it on to the recording.
 //! - **Answers to a plan.** `POST /v1/crew/plan` without `asked` answers what is asked first, and
 //!   is refused (409) within 10 s of another answer.
 //! - **Undo.** `POST /v1/crew/undo` answers 404 for a number that was not handed out in the last 15
@@ -27,8 +32,11 @@ mod crew;
 mod crew_launch;
 mod days;
 mod describe;
+mod doors;
 mod export;
+mod gate;
 mod guard;
+mod guesses;
 mod hub;
 mod launch_state;
 mod limits;
@@ -36,7 +44,9 @@ mod marks;
 mod marks_state;
 mod metrics;
 mod pass;
+mod phones;
 mod problem;
+mod problem_phone;
 mod quantities;
 mod ranges;
 mod read;
@@ -52,6 +62,7 @@ mod streams;
 mod strike;
 mod strike_state;
 mod taps;
+mod who;
 
 pub use app::{Bind, ServeError, app, bind, run};
 pub use crew::{
@@ -65,6 +76,9 @@ pub use launch_state::LaunchState;
 pub use marks::{DriftBody, MarkBody, MarkNameBody};
 pub use marks_state::MarkAnswer;
 pub use pass::PassBody;
+pub use phones::{
+    InviteAnswer, InviteBody, JoinAnswer, JoinBody, PhoneAnswer, PhoneRow, TakenOutAnswer, TokenAs,
+};
 pub use problem::Problem;
 pub use read::{ForecastAnswer, Health};
 pub use recorder::RecorderAnswer;

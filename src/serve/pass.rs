@@ -28,7 +28,8 @@ pub struct PassBody {
 /// Asks for the plan of a pass over a mark, accepts or declines the one that is offered, or ends the
 /// one that was accepted. The turns of an accepted pass count as announced. What is planned is in
 /// `pass` of `/v1/state`; it knows no traffic, depth or land.
-#[utoipa::path(post, path = "/v1/crew/pass", tag = "crew", request_body = PassBody,
+#[utoipa::path(post, path = "/v1/crew/pass", tag = "crew",
+    security(("phone" = ["crew"])), request_body = PassBody,
     responses((status = 202, body = Recorded), (status = 404, body = Problem,
         description = "No such mark", content_type = "application/problem+json"),
         (status = 409, body = Problem,

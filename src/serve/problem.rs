@@ -42,7 +42,7 @@ pub struct Problem {
 }
 
 impl Problem {
-    fn new(
+    pub(super) fn new(
         status: StatusCode,
         kind: &'static str,
         title: &'static str,
@@ -482,6 +482,12 @@ impl IntoResponse for Problem {
             response
                 .headers_mut()
                 .insert(header::RETRY_AFTER, HeaderValue::from(after_s));
+        }
+        if status == StatusCode::UNAUTHORIZED {
+            response.headers_mut().insert(
+                header::WWW_AUTHENTICATE,
+                HeaderValue::from_static("Bearer realm=\"skimwatch\""),
+            );
         }
         response
     }

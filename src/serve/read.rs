@@ -88,6 +88,7 @@ pub struct Health {
 
 /// Everything at the moment of the last tick.
 #[utoipa::path(get, path = "/v1/state", tag = "read",
+    security((), ("phone" = ["look"])),
     responses((status = 200, description = "The state", body = StateAnswer)))]
 pub(super) async fn state(State(room): State<Arc<Room>>) -> Response {
     fresh(Json(room.state()))
@@ -95,6 +96,7 @@ pub(super) async fn state(State(room): State<Arc<Room>>) -> Response {
 
 /// Living advisories, most pressing first.
 #[utoipa::path(get, path = "/v1/advisories", tag = "read",
+    security((), ("phone" = ["look"])),
     responses((status = 200, description = "Living advisories", body = Vec<Advisory>)))]
 pub(super) async fn advisories(State(room): State<Arc<Room>>) -> Response {
     fresh(Json(&room.snapshot().advisories))
@@ -102,6 +104,7 @@ pub(super) async fn advisories(State(room): State<Arc<Room>>) -> Response {
 
 /// The next two minutes: bait height band, kite elevation and bearing, chances, plan, limits.
 #[utoipa::path(get, path = "/v1/forecast", tag = "read",
+    security((), ("phone" = ["look"])),
     responses((status = 200, description = "The forecast, or why there is none",
         body = inline(ForecastAnswer)), (status = 500, description = "It could not be written",
         body = Problem, content_type = "application/problem+json")))]
@@ -114,6 +117,7 @@ pub(super) async fn forecast(State(room): State<Arc<Room>>) -> Result<Response, 
 
 /// Whether the program keeps up: 200 when it does, 503 when what it shows is late.
 #[utoipa::path(get, path = "/healthz", tag = "watch over it",
+    security((), ("phone" = ["look"])),
     responses((status = 200, description = "It keeps up", body = Health),
         (status = 503, description = "What it shows is more than 3 s old", body = Health)))]
 pub(super) async fn health(State(room): State<Arc<Room>>) -> Response {

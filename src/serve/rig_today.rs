@@ -72,7 +72,8 @@ impl RigQuery {
 /// Which kite and tackle suit the day: every kite of the settings with its loads, its range of wind
 /// and the main line it needs, the best and why, and checks of the tackle. Each number names its
 /// bound and where both come from. Settled states of the model: no jerks of the sea are in it.
-#[utoipa::path(get, path = "/v1/rig", tag = "read", params(RigQuery),
+#[utoipa::path(get, path = "/v1/rig", tag = "read",
+    security((), ("phone" = ["look"])), params(RigQuery),
     responses((status = 200, description = "Today's rig", body = RigToday),
         (status = 422, description = "A number is out of range", body = Problem,
             content_type = "application/problem+json"),
@@ -115,7 +116,8 @@ pub(super) struct LaunchAnswer {
 /// How to launch the rig that flies in `[rig]`: steps from a launch that the model has flown, each
 /// with its lines and what to expect; or why there is no launch. The first step holds the cautions.
 /// Without a query, while a launch is followed, it is that launch.
-#[utoipa::path(get, path = "/v1/launch", tag = "read", params(RigQuery),
+#[utoipa::path(get, path = "/v1/launch", tag = "read",
+    security((), ("phone" = ["look"])), params(RigQuery),
     responses((status = 200, description = "The launch, or why there is none", body = LaunchAnswer),
         (status = 422, description = "A number is out of range", body = Problem,
             content_type = "application/problem+json"),

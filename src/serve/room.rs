@@ -8,6 +8,7 @@ use tokio::time::Instant;
 use tokio_util::sync::CancellationToken;
 
 use super::counters::Counters;
+use super::guesses::Guesses;
 use super::said::Said;
 use super::seats::{Permits, Seats};
 use super::sources::Sources;
@@ -50,6 +51,8 @@ pub(super) struct Room {
     pub permits: Permits,
     pub stream_seats: Arc<Seats>,
     pub taps: Mutex<Taps>,
+    /// Wrong codes to join with.
+    pub guesses: Mutex<Guesses>,
     pub opened: Instant,
     last_tick_ms: AtomicU64,
 }
@@ -65,6 +68,7 @@ impl Room {
             permits: Permits::new(),
             stream_seats: Seats::new(settings.streams),
             taps: Mutex::new(Taps::new()),
+            guesses: Mutex::new(Guesses::new()),
             opened: Instant::now(),
             last_tick_ms: AtomicU64::new(0),
             sources,

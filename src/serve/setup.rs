@@ -16,6 +16,8 @@ use crate::settings::{CrewUnits, Kept, SetUp, SettingEntry, SettingValue, Struct
 pub struct SettingsPost {
     /// New values by key; `None` takes a key out.
     pub changes: BTreeMap<String, Option<SettingValue>>,
+    /// Whose phone asks for it; `None` where nothing is locked.
+    pub by: Option<Arc<str>>,
     /// Answer: what is set now, or why nothing was changed.
     pub reply: oneshot::Sender<Result<Arc<SetUp>, SettingsRefusal>>,
 }

@@ -8,6 +8,7 @@ use utoipa::ToSchema;
 
 use super::hub::AdvisoryHub;
 use super::setup::SettingsPost;
+use crate::access::Access;
 use crate::decode::CrewInput;
 use crate::engine::Snapshot;
 use crate::logbook::LogbookNow;
@@ -36,6 +37,8 @@ pub struct Sources {
     /// Why what was learnt or forgotten is not in its file, while that is so; `None` where there
     /// is no such file.
     pub learnt_trouble: Option<watch::Receiver<Option<String>>>,
+    /// Whose phone may do what.
+    pub access: Access,
 }
 
 /// A crew input on its way to the stamper.
@@ -43,6 +46,8 @@ pub struct Sources {
 pub struct CrewPost {
     /// What was said.
     pub input: CrewInput,
+    /// Whose phone said it; `None` where nothing is locked, and for what the program says itself.
+    pub by: Option<Arc<str>>,
     /// Where the answer goes.
     pub reply: CrewReply,
 }

@@ -20,6 +20,8 @@ use super::problem::Problem;
 use super::read::{ForecastAnswer, fresh};
 use super::room::Room;
 use super::seats::{AtWork, Client};
+use super::who::Asker;
+use crate::access::Visitor;
 use crate::time::Millis;
 
 /// How soon a page should try again after the link was lost.
@@ -41,11 +43,12 @@ struct Reader {
 }
 
 impl Reader {
-    /// The place, and what ends when the stream must: at shutdown, or when a client with fewer
-    /// streams needs the place.
+    /// The place, and what ends when the stream must: at shutdown, when its phone is taken out, or
+    /// when a client with fewer streams needs the place.
     fn enter(
         room: &Room,
         client: Client,
+        visitor: &Visitor,
         kind: StreamKind,
     ) -> Result<(Self, impl Future<Output = ()> + Send + use<>), Problem> {
         let Some(seat) = room.stream_seats.take(client) else {
@@ -54,10 +57,12 @@ impl Reader {
         };
         room.counters.stream_opened(kind);
         let (shutdown, displaced) = (room.shutdown.clone(), seat.displaced());
+        let taken_out = visitor.taken_out();
         let counters = Arc::clone(&room.counters);
         let over = async move {
             tokio::select! {
                 () = shutdown.cancelled() => {}
+                () = taken_out => {}
                 () = displaced => counters.stream_displaced(),
             }
         };
@@ -95,6 +100,7 @@ struct Gap {
 /// With the header `Last-Event-ID` the missed revisions come first instead of `living`.
 /// A reader that cannot keep up is dropped; it may come back with its last id.
 #[utoipa::path(get, path = "/v1/advisories/stream", tag = "read",
+    security((), ("phone" = ["look"])),
     operation_id = "advisories_stream",
     params(("Last-Event-ID" = Option<String>, Header, description = "Last event id seen")),
     responses((status = 200, description = "text/event-stream of living, advisory, gap",
@@ -106,9 +112,10 @@ struct Gap {
 pub(super) async fn advisories(
     State(room): State<Arc<Room>>,
     client: Client,
+    Asker(visitor): Asker,
     headers: HeaderMap,
 ) -> Result<Response, Problem> {
-    let (reader, over) = Reader::enter(&room, client, StreamKind::Advisories)?;
+    let (reader, over) = Reader::enter(&room, client, &visitor, StreamKind::Advisories)?;
     let last_id = headers
         .get("last-event-id")
         .and_then(|value| value.to_str().ok())
@@ -151,6 +158,7 @@ pub(super) async fn advisories(
 /// new one), `beat` (no tick for two seconds, but the link stands; with `lag_s`). At most ten states a
 /// second; a reader that cannot keep up skips ticks.
 #[utoipa::path(get, path = "/v1/state/stream", tag = "read",
+    security((), ("phone" = ["look"])),
     operation_id = "state_stream",
     responses((status = 200, description = "text/event-stream of state, forecast, beat",
             content_type = "text/event-stream", body = String),
@@ -161,8 +169,9 @@ pub(super) async fn advisories(
 pub(super) async fn state(
     State(room): State<Arc<Room>>,
     client: Client,
+    Asker(visitor): Asker,
 ) -> Result<Response, Problem> {
-    let (reader, over) = Reader::enter(&room, client, StreamKind::State)?;
+    let (reader, over) = Reader::enter(&room, client, &visitor, StreamKind::State)?;
     let mut ticks = room.sources.snapshot.clone();
     ticks.mark_changed();
     let start = (room, reader, ticks, Shown::Nothing, Instant::now());

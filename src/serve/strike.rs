@@ -112,7 +112,8 @@ impl StrikeBody {
 /// A step of a strike, or of the kite on its way home, is done, or it has ended. A bite begins a
 /// strike; `home` begins the way home without a fish. A step answers those before it, too. It ends
 /// with the lines out being told again.
-#[utoipa::path(post, path = "/v1/crew/strike", tag = "crew", request_body = StrikeBody,
+#[utoipa::path(post, path = "/v1/crew/strike", tag = "crew",
+    security(("phone" = ["crew"])), request_body = StrikeBody,
     responses((status = 202, body = Recorded), (status = 409, body = Problem,
         description = "It is done already, or nothing of the kind is going on",
         content_type = "application/problem+json")))]

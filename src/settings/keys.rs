@@ -1,5 +1,6 @@
 //! The key table of the settings file: the sections of all rooms, in the order of the file.
 
+use super::alerts::ALERTS;
 use super::boat_keys::{BOAT, STRUCTURE};
 use super::crew::CREW;
 use super::learnt::LEARNT;
@@ -30,7 +31,7 @@ const SECTIONS: &[&[Section]] = &[
         FORECAST[3],
         FORECAST[4],
     ],
-    &[ADVICE, PASS, SERVE, CREW, RECORD, RESTART, LOGBOOK],
+    &[ADVICE, PASS, SERVE, ALERTS, CREW, RECORD, RESTART, LOGBOOK],
 ];
 
 /// Keys that have another name now: old, new.

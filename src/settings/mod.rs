@@ -19,6 +19,7 @@
 //!   become comments), and the later ones move up.
 //! - **A key that was renamed** is refused with its new name, and stands in `RENAMED` of `keys.rs`.
 
+mod alerts;
 mod boat;
 mod boat_keys;
 mod crew;
@@ -47,6 +48,7 @@ mod template;
 mod toml_text;
 mod whole;
 
+pub use alerts::AlertSettings;
 pub use boat::{BoatPoint, BoatSettings};
 pub use crew::{CrewUnits, LengthUnit, SpeedUnit, WeightUnit};
 pub use edit::setting_change;
@@ -55,7 +57,7 @@ pub use keys::{keys, sections};
 pub use restart::RestartSettings;
 pub use rig::RigSettings;
 pub use save::{SaveError, clear_up_after_save, previous, save};
-pub use serve::ServeSettings;
+pub use serve::{ServeSettings, Touch};
 pub use shown::{Kept, RigEntry, SetUp, SettingEntry, SettingGrade, SettingValue, StructureEntry};
 pub use template::template;
 pub use whole::{Settings, SettingsText, load, parse};

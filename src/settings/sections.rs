@@ -2,10 +2,11 @@
 
 use std::path::PathBuf;
 
+use super::alerts::AlertSettings;
 use super::crew::{self, CrewUnits};
 use super::reader::Section;
 use super::restart::RestartSettings;
-use super::serve::ServeSettings;
+use super::serve::{LOOKS, ServeSettings, TOUCHES};
 use crate::feed::{Feed, FeedSpec};
 use crate::logbook::LogbookSettings;
 use crate::record::RecordSettings;
@@ -33,6 +34,11 @@ pub(super) fn serve(section: Section<'_>, feeds: &[Feed]) -> ServeSettings {
         names: section
             .parsed_list("names", |text| Ok(text.to_owned()))
             .unwrap_or(default.names),
+        touch: section.choice("touch", &TOUCHES).unwrap_or(default.touch),
+        look_is_locked: section
+            .choice("look", &LOOKS)
+            .unwrap_or(default.look_is_locked),
+        phones_file: section.form("phones_file").map(PathBuf::from),
         history: count("history", default.history),
         connections: count("connections", default.connections),
         streams: count("streams", default.streams),
@@ -53,6 +59,48 @@ pub(super) fn serve(section: Section<'_>, feeds: &[Feed]) -> ServeSettings {
     }
     section.finish();
     settings
+}
+
+/// `[alerts]`; `None` without the section: nothing is sent.
+pub(super) fn alerts(section: Section<'_>, feeds: &[Feed]) -> Option<AlertSettings> {
+    if !section.is_present() {
+        return None;
+    }
+    let address = |key| section.parsed(key, |text| text.parse().ok());
+    let baud = section
+        .whole("baud")
+        .and_then(|baud| u32::try_from(baud).ok())
+        .unwrap_or(AlertSettings::BAUD);
+    let device = section.form("device").map(PathBuf::from);
+    let named = section.form("feed");
+    let feed = feeds.iter().find(|feed| Some(feed.name.as_str()) == named);
+    if let (Some(name), None) = (named, feed) {
+        let cure = "name one of the [[feed]] sections";
+        section.complain("feed", format!("no feed is called \"{name}\""), cure);
+    }
+    let taken = feeds.iter().find(|feed| {
+        matches!(&feed.spec, FeedSpec::Serial { device: own, .. } if Some(own) == device.as_ref())
+    });
+    if let Some(feed) = taken {
+        section.complain(
+            "device",
+            format!("the port is already that of feed \"{}\"", feed.name),
+            "give alerts a port of their own",
+        );
+    }
+    let settings = AlertSettings {
+        udp: address("udp"),
+        tcp: address("tcp"),
+        serial: device.map(|device| (device, baud)),
+        with_txt: section.flag("txt").unwrap_or(false),
+        feed: feed.map(|feed| feed.name.clone()),
+    };
+    if !settings.go_somewhere() {
+        let cure = "give udp, tcp or device, or leave the section out";
+        section.complain("", "names no place to send to", cure);
+    }
+    section.finish();
+    Some(settings)
 }
 
 /// `[crew]`.

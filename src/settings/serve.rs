@@ -1,8 +1,10 @@
 //! `[serve]`: the address of the pages and the bounds of the HTTP room.
 
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
+use std::path::PathBuf;
 
-use crate::key::{self, Complaint, Fallback, Key, default_of, row_of};
+use crate::access::Locks;
+use crate::key::{self, Complaint, Fallback, Key, default_of, row_of, words_of};
 
 pub(super) const SERVE: key::Section = key::Section::new("serve", "Pages and API", "", KEYS);
 
@@ -10,6 +12,29 @@ pub(super) const SERVE: key::Section = key::Section::new("serve", "Pages and API
 const BIND: &str = "127.0.0.1:8477";
 const PORT: u16 = 8477;
 const NAME: &str = "skimwatch";
+
+/// Whose phone may change anything.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Touch {
+    /// One that has joined, where `bind` lets other devices in; else everybody.
+    #[default]
+    Auto,
+    /// One that has joined.
+    Crew,
+    /// Any.
+    Everybody,
+}
+
+pub(super) const TOUCHES: [(&str, Touch); 3] = [
+    ("auto", Touch::Auto),
+    ("crew", Touch::Crew),
+    ("everybody", Touch::Everybody),
+];
+/// Who may look: whether that is locked.
+pub(super) const LOOKS: [(&str, bool); 2] = [("everybody", false), ("crew", true)];
+
+const TOUCH_WORDS: &[&str] = &words_of(&TOUCHES);
+const LOOK_WORDS: &[&str] = &words_of(&LOOKS);
 
 const KEYS: &[Key] = &[
     Key::form(
@@ -42,6 +67,33 @@ const KEYS: &[Key] = &[
              site cannot pass for ours",
             "add the name that a router gives this computer, as [\"chart-table.local\"]",
         ),
+    Key::words("touch", TOUCH_WORDS)
+        .or(Fallback::Word("auto"))
+        .about(
+            "who may change anything. \"crew\": phones that have joined with a code; others only \
+             look. \"everybody\": whoever is on the network. \"auto\": everybody where bind is \
+             this computer alone, else crew",
+            "decide it: guests on the boat's Wi-Fi should not move the kite's size. The log shows \
+             the first code; `skimwatch crew invite --settings FILE` and a keeper's phone give \
+             others",
+        ),
+    Key::words("look", LOOK_WORDS)
+        .or(Fallback::Word("everybody"))
+        .about(
+            "who may read anything: \"everybody\", or \"crew\", phones that have joined. With \
+             \"crew\" touching is locked, too",
+            "decide it: positions and marks are among what is read",
+        ),
+    Key::form("phones_file", "a file that the daemon may write")
+        .or(Fallback::Nothing)
+        .about(
+            "where the daemon keeps which phones have joined (names, and hashes of their secrets). \
+             Without this key it is phones.json beside learnt_file of [forecast], and without that \
+             a file beside this one, with \".phones\" after its name. A demo and a replay forget \
+             them at their end",
+            "use the directory that the service file gives the daemon",
+        )
+        .example("\"/var/lib/skimwatch/phones.json\""),
     Key::number("heartbeat_s", "s", 0.1, 60.0)
         .default(15.0)
         .about("time between comments on a quiet stream of advisories", "nothing to measure: shorter than the router waits on a quiet connection"),
@@ -91,6 +143,13 @@ pub struct ServeSettings {
     /// Further host names by which browsers may ask, besides addresses, `localhost` and
     /// `mdns_name.local`.
     pub names: Vec<String>,
+    /// Whose phone may change anything.
+    pub touch: Touch,
+    /// Whether looking needs a phone that has joined, too.
+    pub look_is_locked: bool,
+    /// Where the phones that have joined are kept; `None` for a place that depends on the other
+    /// settings.
+    pub phones_file: Option<PathBuf>,
 }
 
 impl Default for ServeSettings {
@@ -104,20 +163,41 @@ impl Default for ServeSettings {
             streams: const { default_of(KEYS, "streams") } as usize,
             mdns_name: NAME.to_owned(),
             names: Vec::new(),
+            touch: Touch::default(),
+            look_is_locked: false,
+            phones_file: None,
         }
     }
 }
 
 impl ServeSettings {
+    /// What is locked for those who ask at this address.
+    #[must_use]
+    pub fn locks(&self, address: SocketAddr) -> Locks {
+        Locks {
+            touch: match self.touch {
+                Touch::Auto => !address.ip().is_loopback(),
+                Touch::Crew => true,
+                Touch::Everybody => false,
+            },
+            look: self.look_is_locked,
+        }
+    }
+
     /// Complaints about what no row of the table can say.
     pub(super) fn check(&self) -> Vec<Complaint> {
         const STREAMS: &Key = row_of(KEYS, "streams");
         const MDNS_NAME: &Key = row_of(KEYS, "mdns_name");
         const NAMES: &Key = row_of(KEYS, "names");
+        const TOUCH: &Key = row_of(KEYS, "touch");
         let mut complaints = Vec::new();
         if self.streams >= self.connections {
             let problem = format!("must be below connections = {}", self.connections);
             complaints.push(STREAMS.clash(self.streams, problem, STREAMS.cure()));
+        }
+        if self.look_is_locked && self.touch == Touch::Everybody {
+            let problem = "must not be so where look = \"crew\"".to_owned();
+            complaints.push(TOUCH.clash("\"everybody\"", problem, TOUCH.cure()));
         }
         if !is_label(&self.mdns_name) {
             complaints.push(MDNS_NAME.refuse(format_args!("\"{}\"", self.mdns_name)));
@@ -156,6 +236,25 @@ mod tests {
     }
 
     #[test]
+    fn touching_is_locked_where_others_come_in_or_where_it_is_said() {
+        let here: SocketAddr = "127.0.0.1:1".parse().unwrap();
+        let wifi: SocketAddr = "0.0.0.0:1".parse().unwrap();
+        for (touch, at_here, at_wifi) in [
+            (Touch::Auto, false, true),
+            (Touch::Crew, true, true),
+            (Touch::Everybody, false, false),
+        ] {
+            let settings = ServeSettings {
+                touch,
+                ..ServeSettings::default()
+            };
+            assert_eq!(settings.locks(here).touch, at_here, "{touch:?}");
+            assert_eq!(settings.locks(wifi).touch, at_wifi, "{touch:?}");
+            assert!(!settings.locks(wifi).look);
+        }
+    }
+
+    #[test]
     fn every_complaint_names_key_and_value() {
         let settings = ServeSettings {
             connections: 9,
@@ -165,12 +264,15 @@ mod tests {
                 "chart-table".to_owned(),
                 "http://chart-table:8477/".to_owned(),
             ],
+            touch: Touch::Everybody,
+            look_is_locked: true,
             ..ServeSettings::default()
         };
         let told: Vec<_> = settings.check().iter().map(ToString::to_string).collect();
-        assert_eq!(told.len(), 3, "{told:?}");
+        assert_eq!(told.len(), 4, "{told:?}");
         assert!(told[0].starts_with("streams = 9: must be below connections = 9; "));
-        assert!(told[1].starts_with("mdns_name = \"boat.local\": must be up to 63 letters"));
-        assert!(told[2].starts_with("names = \"http://chart-table:8477/\": must be "));
+        assert!(told[1].starts_with("touch = \"everybody\": must not be so where look"));
+        assert!(told[2].starts_with("mdns_name = \"boat.local\": must be up to 63 letters"));
+        assert!(told[3].starts_with("names = \"http://chart-table:8477/\": must be "));
     }
 }

@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use toml::de::DeTable;
 
+use super::alerts::AlertSettings;
 use super::boat::{self, BoatSettings};
 use super::crew::CrewUnits;
 use super::document::Document;
@@ -60,6 +61,8 @@ pub struct Settings {
     pub pass: PassSettings,
     /// The pages and the API.
     pub serve: ServeSettings,
+    /// Where alert sentences go; `None` for nowhere.
+    pub alerts: Option<AlertSettings>,
     /// Units that people read.
     pub units: CrewUnits,
     /// Where the raw stream is kept; `None` for nowhere.
@@ -77,6 +80,8 @@ pub struct Settings {
 const JOURNAL: &str = "deck.journal";
 /// Name of the logbook in the directory of the recordings.
 const LOGBOOK: &str = "logbook.sqlite";
+/// Name of the file of the phones that have joined, beside what was learnt.
+const PHONES: &str = "phones.json";
 
 impl Settings {
     /// Where the crew's words are kept over a restart, by settings that were read from `path`.
@@ -110,6 +115,16 @@ impl Settings {
                 name: aboard.map(|kite| kite.name.clone()),
                 area_m2: flown.area_m2,
             },
+        }
+    }
+
+    /// Where the phones that have joined are kept, by settings that were read from `path`.
+    #[must_use]
+    pub fn phones_file(&self, path: &Path) -> PathBuf {
+        match (&self.serve.phones_file, &self.learnt_file) {
+            (Some(file), _) => file.clone(),
+            (None, Some(learnt)) => learnt.with_file_name(PHONES),
+            (None, None) => crate::files::beside(path, ".phones"),
         }
     }
 
@@ -248,6 +263,7 @@ fn read(root: Section<'_>, source: SettingsText) -> Option<Settings> {
         &forecast,
     );
     let serve = sections::serve(root.section("serve"), &feeds);
+    let alerts = sections::alerts(root.section("alerts"), &feeds);
     let units = sections::units(root.section("crew"));
     let record = sections::record(root.section("record"));
     let restart = sections::restart(root.section("restart"));
@@ -265,6 +281,7 @@ fn read(root: Section<'_>, source: SettingsText) -> Option<Settings> {
         advice,
         pass,
         serve,
+        alerts,
         units,
         record,
         restart,

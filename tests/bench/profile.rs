@@ -178,6 +178,7 @@ impl Page {
             settings: changes,
             recorder: None,
             learnt_trouble: None,
+            access: skimwatch::access::Access::open(),
         };
         Self {
             app: serve::app(settings.serve.clone(), sources, CancellationToken::new()),

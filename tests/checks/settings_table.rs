@@ -36,6 +36,9 @@ wind_mps = 6.0
 cl = 0.8
 cd = 0.45
 
+[alerts]
+udp = "192.0.2.255:10110"
+
 [rig.out_at_start]
 kite_m = 100.0
 main_m = 145.0

@@ -445,7 +445,8 @@ async fn settings_changed_on_the_way_take_effect_and_their_recording_gives_the_s
             let more = u32::from(index == 0);
             let (reply, answer) = oneshot::channel();
             let input = CrewInput::Setting { change, more };
-            posts.send(CrewPost { input, reply }).await.unwrap();
+            let by = Some("mate's phone".into());
+            posts.send(CrewPost { input, by, reply }).await.unwrap();
             answer.await.unwrap().unwrap();
         }
     });

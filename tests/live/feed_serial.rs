@@ -32,6 +32,11 @@ impl Cable {
         }
     }
 
+    /// The far end, to read what is sent.
+    pub(crate) fn far_end(&self) -> File {
+        self.far.try_clone().unwrap()
+    }
+
     /// At 4800 baud, 8N1: 480 bytes a second.
     pub(crate) fn send_slowly(&mut self, text: &str) -> Duration {
         let started = Instant::now();

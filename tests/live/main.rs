@@ -1,6 +1,7 @@
 //! Real sockets, pseudo-terminals, the built binary.
 #![allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")]
 
+mod alerts;
 #[path = "../checks/beside.rs"]
 #[allow(dead_code, reason = "the other binary uses the rest")]
 mod beside;
@@ -15,6 +16,7 @@ mod invented_strike;
 mod learnt;
 mod logbook;
 mod overload;
+mod phones;
 mod program;
 mod recorder;
 mod restart;
@@ -25,6 +27,7 @@ mod serve_crowd;
 mod serve_document;
 mod serve_fair;
 mod serve_pass;
+mod serve_phones;
 mod serve_read;
 mod serve_refused;
 mod serve_settings;

@@ -33,7 +33,12 @@ fn speak(address: std::net::SocketAddr) -> tokio::task::JoinHandle<()> {
 
 async fn post(running: &Running, input: CrewInput) {
     let (reply, answer) = oneshot::channel();
-    running.posts.send(CrewPost { input, reply }).await.unwrap();
+    let by = None;
+    running
+        .posts
+        .send(CrewPost { input, by, reply })
+        .await
+        .unwrap();
     answer.await.unwrap().unwrap();
 }
 

@@ -21,18 +21,20 @@ async fn accessible_in_every_state_and_look() {
     let browser = Browser::start().await;
     let mut found = Vec::new();
     let held = [(390, 844), (844, 390)];
-    let pages = ["/", "/helm", "/rig", "/day", "/v1/docs"];
+    let pages = ["/", "/helm", "/rig", "/day", "/v1/docs", "/phone"];
     for ((width, height), page) in held
         .into_iter()
         .flat_map(|size| pages.map(|page| (size, page)))
     {
         browser.screen(width, height).await;
         browser.open(&format!("{}{page}", room.base)).await;
-        let is_docs = page == "/v1/docs";
-        let there = if is_docs {
-            "document.querySelector('#routes h2')"
-        } else {
-            LIVE
+        let is_docs = page == "/v1/docs" || page == "/phone";
+        let there = match page {
+            "/v1/docs" => "document.querySelector('#routes h2')",
+            "/phone" => {
+                "document.querySelector('#now .now').textContent.includes('Nothing is locked')"
+            }
+            _ => LIVE,
         };
         browser.wait(there).await;
         browser

@@ -5,6 +5,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
+use skimwatch::access::Access;
 use skimwatch::advice::{Action, Advisory, AlertState, Changed, Kind, Outcome, Priority};
 use skimwatch::cause::Cause;
 use skimwatch::decode::{BaitState, CrewInput, Line};
@@ -862,6 +863,7 @@ pub fn boat(first: Snapshot) -> Boat {
             settings: to_keeper,
             recorder: Some(recorder.subscribe()),
             learnt_trouble: Some(learnt_trouble.subscribe()),
+            access: Access::open(),
         },
         hub,
         set_up,

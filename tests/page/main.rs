@@ -23,6 +23,7 @@ mod measure;
 mod modelled;
 mod pages;
 mod pass_walk;
+mod phones;
 #[path = "../checks/pictures.rs"]
 mod pictures;
 mod recording;

@@ -3,6 +3,7 @@
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 
+use skimwatch::access::Access;
 use skimwatch::decode::CrewInput;
 use skimwatch::engine::Snapshot;
 use skimwatch::logbook::LogbookNow;
@@ -44,9 +45,15 @@ struct Scene {
 impl Room {
     /// Opens on a port: 0 for any, or the one it had before.
     pub async fn open(name: &'static str, port: u16) -> Self {
+        Self::open_to(Access::open(), name, port).await
+    }
+
+    /// Opens to those who may.
+    pub async fn open_to(access: Access, name: &'static str, port: u16) -> Self {
         let listener = TcpListener::bind(("127.0.0.1", port)).await.unwrap();
         let port = listener.local_addr().unwrap().port();
-        let boat = invented::boat(moment(name, START));
+        let mut boat = invented::boat(moment(name, START));
+        boat.sources.access = access;
         let (sender, said) = mpsc::unbounded_channel();
         tokio::spawn(stamper(boat.posts, sender));
         tokio::spawn(keeper(boat.changes, boat.set_up));

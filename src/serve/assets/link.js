@@ -11,8 +11,8 @@ const REOPEN_AFTER_MS = 2000;
 const ANSWER_WITHIN_MS = 5000;
 const SAVED_WITHIN_MS = 35000;
 
-/** The latest of everything; `status` is connecting, live, late, stuck or lost. */
-export const boat = { state: null, forecast: null, reasons: [], status: "connecting" };
+/** The latest of everything; `status` is connecting, live, late, stuck or lost; `opened` counts links. */
+export const boat = { state: null, forecast: null, reasons: [], status: "connecting", opened: 0 };
 
 const watchers = new Set();
 let source = null;
@@ -47,6 +47,7 @@ function open() {
   openedAt = performance.now();
   quickest = null;
   source = new EventSource("/v1/state/stream");
+  source.addEventListener("open", () => { boat.opened += 1; });
   source.addEventListener("state", (event) => {
     const before = stateAt;
     const last = boat.state;

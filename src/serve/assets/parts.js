@@ -195,6 +195,9 @@ function showStrip() {
 const CARDS_AFTER_MS = 1500;
 const cards = () => import("./trouble.js");
 
+/** What this phone may touch comes after the page, too; without a link it is asked for again. */
+const loadPhone = () => import("./phone.js").then(({ startPhone }) => startPhone(), () => setTimeout(loadPhone, CARDS_AFTER_MS));
+
 async function openTrouble() {
   try {
     (await cards()).openTrouble();
@@ -238,6 +241,7 @@ export function startPage(page, own = {}) {
   initNotice();
   watch(showStrip);
   start();
+  loadPhone();
   if (onDeck) {
     setTimeout(() => cards().catch(() => {}), CARDS_AFTER_MS);
   }
