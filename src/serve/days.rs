@@ -72,6 +72,7 @@ pub(super) async fn day(
 /// Figures over all days: together, by kite, by wind and by month. Each day is counted once, and again
 /// when it has changed; the first answers may come before all are counted, and then hold no sums.
 #[utoipa::path(get, path = "/v1/days/sums", tag = "logbook",
+    security((), ("phone" = ["look"])),
     responses((status = 200, description = "The sums, or how many days are counted", body = SeasonSums),
         (status = 404, description = "There is no logbook", body = Problem,
             content_type = "application/problem+json")))]

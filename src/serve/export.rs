@@ -63,6 +63,7 @@ pub(super) struct ExportQuery {
 
 /// One day in an open format, as a file.
 #[utoipa::path(get, path = "/v1/days/{day}/export", tag = "logbook",
+    security((), ("phone" = ["look"])),
     params(("day" = String, Path, format = Date, description = "Date where the boat was: 2026-06-01"),
         ExportQuery),
     responses((status = 200, description = "The file", content(
