@@ -11,6 +11,8 @@ import { words } from "./words.js";
 const RUNS_WITHIN_S = 600;
 const REFRESH_MS = 15000;
 const HOUR_MS = 3600000;
+/** Marks that the crew made. */
+const OF_CREW = ["here", "by_eye", "typed"];
 /** A phone so near to the ship's hours is aboard. */
 const ABOARD_H = 2;
 
@@ -100,16 +102,23 @@ function draw() {
     }
   };
   plot("timeline", (place) => drawTimeline(place, shown, clock, shiftMs));
-  plot("track", (place) => drawTrack(place, timeline.track, spots(figures)));
+  plot("track", (place) => drawTrack(place, timeline.track, spots(figures, timeline)));
 }
 
-/** Places that the track shows: bites where the bait was, else the boat. */
-function spots(figures) {
-  return figures.bites.map((bite, i) => ({
+/** Places that the track shows: bites where the bait was, else the boat, and marks of the crew. */
+function spots(figures, timeline) {
+  const bites = figures.bites.map((bite, i) => ({
     latitude_deg: bite.bait_latitude_deg ?? bite.latitude_deg,
     longitude_deg: bite.bait_longitude_deg ?? bite.longitude_deg,
     text: dayWords.story.bite(i + 1),
-  })).filter((spot) => spot.latitude_deg !== null && spot.longitude_deg !== null);
+  }));
+  // Those of the network are the route's, not the day's.
+  const marks = timeline.marks.filter(({ last }) => OF_CREW.includes(last.source)).map(({ last }) => ({
+    latitude_deg: last.latitude_deg,
+    longitude_deg: last.longitude_deg,
+    text: last.name ?? dayWords.story.mark(last.number),
+  }));
+  return [...bites, ...marks].filter((spot) => spot.latitude_deg !== null && spot.longitude_deg !== null);
 }
 
 async function load() {

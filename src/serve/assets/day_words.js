@@ -60,6 +60,7 @@ export const dayWords = {
     none: "Nothing to draw yet",
     describe: (from, to) => `Timeline from ${from} to ${to}. What it shows stands in the lists below it.`,
     bite: (n) => `B${n}`,
+    mark: (n) => `Mark ${n}`,
   },
   lists: {
     bites: (n) => `${bites(n)}`,
