@@ -36,6 +36,10 @@ const PER_DEGREE_S: f64 = 0.25;
 const PER_ASTERN_M_S: f64 = 0.5;
 /// Final headings of two courses worth flying differ by more than this, radians.
 const APART_RAD: f64 = 0.26;
+/// Last turns looked at to either side; a course is worth flying when its bait line leads so near to the
+/// mark, m.
+const STEPS: i32 = 72;
+const AIMED_M: f64 = 10.0;
 /// A line shorter than this is not moved, m.
 const LEAST_MOVED_M: f64 = 1.0;
 
@@ -227,31 +231,36 @@ fn last_turns(
     first: Option<Leg>,
     found: &mut Vec<Candidate>,
 ) {
-    let step = 7.5f64.to_radians();
     let at = |by_rad: f64| beside(sit, settled, start, by_rad, v);
+    let mut keep = |by_rad: f64, there: &Beside| {
+        if there.cross_m.abs() < AIMED_M && there.in_time {
+            found.push(candidate(sit, start, by_rad, there, v, first));
+        }
+    };
     let mut before: Option<(f64, Beside)> = None;
-    for i in -24..=24 {
-        let by_rad = f64::from(i) * step;
+    for i in -STEPS..=STEPS {
+        let by_rad = f64::from(i) * std::f64::consts::PI / f64::from(STEPS);
         let now = at(by_rad);
-        if let (Some((a_rad, a)), Some(b)) = (&before, &now)
-            && a.cross_m * b.cross_m <= 0.0
-        {
-            let (mut low, mut high) = (*a_rad, by_rad);
-            for _ in 0..10 {
-                let middle = 0.5 * (low + high);
-                match at(middle) {
-                    Some(m) if m.cross_m * a.cross_m > 0.0 => low = middle,
-                    Some(_) => high = middle,
-                    None => break,
+        match (&before, &now) {
+            (Some((a_rad, a)), Some(b)) if a.cross_m * b.cross_m <= 0.0 => {
+                let (mut low, mut high) = (*a_rad, by_rad);
+                for _ in 0..8 {
+                    let middle = 0.5 * (low + high);
+                    match at(middle) {
+                        Some(m) if m.cross_m * a.cross_m > 0.0 => low = middle,
+                        Some(_) => high = middle,
+                        None => break,
+                    }
+                }
+                let root = 0.5 * (low + high);
+                if let Some(there) = at(root) {
+                    keep(root, &there);
                 }
             }
-            let root = 0.5 * (low + high);
-            if let Some(there) = at(root)
-                && there.cross_m.abs() < 10.0
-                && there.in_time
-            {
-                found.push(candidate(sit, start, root, &there, v, first));
-            }
+            // Where the headings that can be fished begin and end.
+            (None, Some(edge)) => keep(by_rad, edge),
+            (Some((edge_rad, edge)), None) => keep(*edge_rad, edge),
+            _ => {}
         }
         before = now.map(|now| (by_rad, now));
     }

@@ -117,12 +117,18 @@ impl Settled {
         Self { all }
     }
 
-    /// On a heading, between the two neighbours; barred where one of them is.
+    /// On a heading, between the two neighbours; where one of them is barred, half the way to it counts
+    /// as the other.
     pub fn on(&self, heading_rad: f64) -> Result<Hangs, Bar> {
         let x = wrap_positive(heading_rad) / std::f64::consts::TAU * HEADINGS as f64;
         let i = x as usize % HEADINGS;
         let share = x - x.floor();
-        let (a, b) = (self.all[i]?, self.all[(i + 1) % HEADINGS]?);
+        let (a, b) = match (self.all[i], self.all[(i + 1) % HEADINGS]) {
+            (Ok(a), Ok(b)) => (a, b),
+            (Ok(a), Err(_)) if share < 0.5 => (a, a),
+            (Err(_), Ok(b)) if share >= 0.5 => (b, b),
+            (Err(bar), _) | (_, Err(bar)) => return Err(bar),
+        };
         let mix = |a: f64, b: f64| a + share * (b - a);
         Ok(Hangs {
             bait_m: [mix(a.bait_m[0], b.bait_m[0]), mix(a.bait_m[1], b.bait_m[1])],
