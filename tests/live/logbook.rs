@@ -12,7 +12,6 @@ use rusqlite::{Connection, OpenFlags};
 use serde_json::{Value, json};
 
 use crate::PATIENCE;
-use crate::beside::skipped;
 use crate::chain::free_udp;
 use crate::learnt::{Instruments, get, post, skimwatch, told_to_end, until};
 use crate::recorder::with_small_files;
@@ -550,7 +549,8 @@ fn on_a_small_disk(disk: &Path, options: &str, arguments: &[&str]) -> Option<Sta
     mounts(&mut trial);
     let allowed = trial.arg("true").output();
     if !allowed.is_ok_and(|tried| tried.status.success()) {
-        skipped("mounting is not allowed");
+        // Also in CI: a container need not allow it, and the bound on file sizes is tried anywhere.
+        println!("skipped: mounting is not allowed here");
         return None;
     }
     let mut command = Command::new("unshare");

@@ -2,9 +2,6 @@
 #![allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")]
 
 mod alerts;
-#[path = "../checks/beside.rs"]
-#[allow(dead_code, reason = "the other binary uses the rest")]
-mod beside;
 mod chain;
 mod feed;
 mod feed_serial;
