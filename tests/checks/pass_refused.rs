@@ -82,6 +82,11 @@ fn sail(mut from: Sailed, until_s: f64, rate_rad_s: f64, v: f64, current: Flat) 
     from
 }
 
+fn on(hangs: &[Hangs], heading_rad: f64) -> Hangs {
+    let heading = skimwatch::angles::wrap_positive(heading_rad);
+    hangs[(heading.to_degrees() / 2.0) as usize % hangs.len()]
+}
+
 struct Found {
     course: Course,
     at_s: f64,
@@ -110,9 +115,8 @@ fn last_turns(
             v,
             current,
         );
-        let heading = skimwatch::angles::wrap_positive(end.heading_rad);
-        let k = (heading.to_degrees() / 2.0) as usize % hangs.len();
-        let Some((aft, starboard, by_m)) = hangs[k] else {
+        let heading = end.heading_rad;
+        let Some((aft, starboard, by_m)) = on(hangs, heading) else {
             continue;
         };
         let (s, c) = heading.sin_cos();
@@ -183,6 +187,10 @@ fn best_of_all(truth: &Truth, seen: &Seen) -> f64 {
                 by_rad,
                 rate_rad_s: rate,
             };
+            // It is held for a while, so it must be one that can be fished.
+            if on(&hangs, truth.heading_rad + by_rad).is_none() {
+                continue;
+            }
             for holds_s in [20.0, 60.0, 120.0, 240.0] {
                 let begin = start(LEAD_S + sit.boat.yaw_time_constant_s, v);
                 let end_s = begin.t_s + by_rad.abs() / rate;
