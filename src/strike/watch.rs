@@ -123,7 +123,11 @@ impl StrikeWatch {
         if self.began.is_none_or(|(at, _)| at != strike.at) {
             // One of before a restart is told late: where the boat is now says nothing of it.
             let fresh = vessel.at.seconds_since(strike.at) <= STAMPED_S;
-            let then = fresh.then(|| Then::new(vessel)).unwrap_or_default();
+            let then = if fresh {
+                Then::new(vessel)
+            } else {
+                Then::default()
+            };
             self.began = Some((strike.at, then));
         }
         let Some((off_bow_rad, at)) = strike.fish_off_bow_rad else {

@@ -71,6 +71,11 @@ impl Boat {
     }
 
     async fn tap_word(&mut self, said: &str, word: StrikeWord) {
+        // A new step is brought in sight: the button must have come to rest.
+        let still = format!(
+            "(() => {{ const at = document.querySelector('[data-strike={said}]')?.getBoundingClientRect().top; const was = window.wasAt; window.wasAt = at; return at !== undefined && at === was; }})()"
+        );
+        self.mate.wait(&still).await;
         self.mate.tap(&format!("[data-strike={said}]")).await;
         assert_eq!(self.hear().await, CrewInput::Strike(word));
     }
