@@ -32,10 +32,7 @@ pub(super) struct CheckArguments {
 }
 
 fn listen_s(text: &str) -> Result<f64, String> {
-    match text.parse::<f64>() {
-        Ok(seconds) if (0.0..=3600.0).contains(&seconds) => Ok(seconds),
-        _ => Err("allowed is 0 to 3600 seconds".to_owned()),
-    }
+    super::number_within(text, 0.0, 3600.0, " seconds")
 }
 
 /// What one feed sent while we listened.

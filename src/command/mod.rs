@@ -14,6 +14,7 @@ mod day_report;
 mod demo;
 mod forget;
 mod join;
+mod lines_out;
 mod logbook;
 mod logging;
 mod logs;
@@ -194,9 +195,14 @@ fn print_line(text: &str) -> Result<(), Failure> {
 
 /// A factor on the passing of time.
 fn speed(text: &str) -> Result<f64, String> {
+    number_within(text, 0.1, 1000.0, "")
+}
+
+/// A number of the command line with its bounds; `unit` stands behind them.
+fn number_within(text: &str, least: f64, most: f64, unit: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
-        Ok(speed) if (0.1..=1000.0).contains(&speed) => Ok(speed),
-        _ => Err("allowed is 0.1 to 1000".to_owned()),
+        Ok(number) if (least..=most).contains(&number) => Ok(number),
+        _ => Err(format!("allowed is {least} to {most}{unit}")),
     }
 }
 

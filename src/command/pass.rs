@@ -1,6 +1,5 @@
 //! `skimwatch pass`: the passes that a recording would have been offered, as JSON.
 
-use std::io::{BufWriter, Write};
 use std::path::PathBuf;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
@@ -8,8 +7,9 @@ use clap::Args;
 use serde::Serialize;
 use tokio_util::sync::CancellationToken;
 
-use super::Failure;
+use super::lines_out::LinesOut;
 use super::logs::{lines, open_logs, progress};
+use super::{Failure, number_within};
 use crate::decode::{CrewInput, GeoPosition, MarkHow, MarkSaid, PassWord, encode_crew};
 use crate::drive::{Dated, DatedLine, LogLine, Pace, Replay, TimeSource};
 use crate::engine::{Engine, Mode, Snapshot};
@@ -47,23 +47,16 @@ pub(super) struct PassArguments {
     accept: bool,
 }
 
-fn number(text: &str, least: f64, most: f64) -> Result<f64, String> {
-    text.parse()
-        .ok()
-        .filter(|number| (least..=most).contains(number))
-        .ok_or_else(|| format!("not a number from {least} to {most}"))
-}
-
 fn bearing(text: &str) -> Result<f64, String> {
-    number(text, 0.0, 360.0)
+    number_within(text, 0.0, 360.0, " degrees")
 }
 
 fn range(text: &str) -> Result<f64, String> {
-    number(text, 1.0, 10_000.0)
+    number_within(text, 1.0, 10_000.0, " metres")
 }
 
 fn after(text: &str) -> Result<f64, String> {
-    number(text, 0.0, 86_400.0)
+    number_within(text, 0.0, 86_400.0, " seconds")
 }
 
 /// A line of the output.
@@ -245,45 +238,28 @@ pub(super) fn pass(arguments: &PassArguments) -> Result<(), Failure> {
         said: 0,
         next: None,
     };
-    let mut out = BufWriter::new(std::io::stdout().lock());
-    let mut broken = None;
     let shutdown = CancellationToken::new();
+    let mut out = LinesOut::new(shutdown.clone());
     let publish = |picture: crate::engine::Picture| {
         let at = picture.snapshot.at;
-        let Some(pass) = lock(&seen).note(&picture.snapshot) else {
-            return;
-        };
-        if broken.is_none()
-            && let Err(error) = print(&mut out, &Shown { at, pass: &pass })
-        {
-            broken = Some(error);
-            shutdown.cancel();
+        if let Some(pass) = lock(&seen).note(&picture.snapshot) {
+            out.print(&Shown { at, pass: &pass });
         }
     };
     let replay = Replay::new(Engine::new(engine_settings, Mode::Replay), None);
-    super::block_on(replay.run(lines, Pace::Fastest, shutdown.clone(), publish))?;
+    super::block_on(replay.run(lines, Pace::Fastest, shutdown, publish))?;
     bar.finish_and_clear();
-    if broken.is_none() {
+    let summary = {
         let seen = lock(&seen);
-        let summary = Summary {
+        Summary {
             summary: true,
             pictures: seen.pictures,
             bait_closest_m: seen.closest.map(|(off_m, _)| (off_m * 10.0).round() / 10.0),
             bait_closest_at: seen.closest.map(|(_, at)| at),
-        };
-        broken = print(&mut out, &summary).and_then(|()| out.flush()).err();
-    }
-    match broken {
-        // A reader that has seen enough (head) is no failure.
-        Some(error) if error.kind() != std::io::ErrorKind::BrokenPipe => {
-            Err(Failure::unavailable(format!("standard output: {error}")))
         }
-        Some(_) => Ok(()),
-        None => reading.verdict(),
+    };
+    if out.finish(&summary)? {
+        return reading.verdict();
     }
-}
-
-fn print(out: &mut impl Write, line: &impl Serialize) -> std::io::Result<()> {
-    serde_json::to_writer(&mut *out, line)?;
-    out.write_all(b"\n")
+    Ok(())
 }

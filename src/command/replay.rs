@@ -1,7 +1,6 @@
 //! `skimwatch replay`: recorded input through the same code.
 
 use std::collections::BTreeMap;
-use std::io::{BufWriter, Write as _};
 use std::net::SocketAddr;
 use std::path::PathBuf;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -12,9 +11,10 @@ use serde::Serialize;
 use tokio_util::sync::CancellationToken;
 
 use super::Failure;
+use super::lines_out::LinesOut;
 use super::logs::{Log, lines, open_logs, progress};
 use super::page::{Page, open_page};
-use crate::advice::{Advisory, Kind};
+use crate::advice::Kind;
 use crate::drive::{Pace, Part, Replay, TimeSource, read_memory};
 use crate::engine::{Engine, FeedTotals, Mode, Picture};
 use crate::forecast::Forecaster;
@@ -91,24 +91,18 @@ pub(super) fn replay(arguments: &ReplayArguments) -> Result<(), Failure> {
         });
     }
 
-    let mut out = BufWriter::new(std::io::stdout().lock());
-    let mut broken = None;
     let shutdown = CancellationToken::new();
+    let mut out = LinesOut::new(shutdown.clone());
     let mut advisories = BTreeMap::new();
     let publish = |picture: Picture| {
         for revision in &picture.revisions {
             if revision.revision == 1 {
                 *advisories.entry(revision.kind).or_insert(0) += 1;
             }
-            if broken.is_none()
-                && let Err(error) = print(&mut out, revision)
-            {
-                broken = Some(error);
-                shutdown.cancel();
-            }
+            out.print(revision);
         }
     };
-    let playing = replay.run(lines, Pace::Fastest, shutdown.clone(), publish);
+    let playing = replay.run(lines, Pace::Fastest, shutdown, publish);
     let (engine, end) = super::block_on(playing)?;
     bar.finish_and_clear();
     let logbook = lock(&logbook).take();
@@ -125,27 +119,14 @@ pub(super) fn replay(arguments: &ReplayArguments) -> Result<(), Failure> {
         feeds: engine.inputs().totals(),
         advisories,
     };
-    if broken.is_none() {
-        let line = serde_json::to_string(&summary).map_err(Failure::data)?;
-        broken = writeln!(out, "{line}").and_then(|()| out.flush()).err();
+    if out.finish(&summary)? {
+        return reading.verdict();
     }
-    match broken {
-        // A reader that has seen enough (head) is no failure.
-        Some(error) if error.kind() != std::io::ErrorKind::BrokenPipe => {
-            Err(Failure::unavailable(format!("standard output: {error}")))
-        }
-        Some(_) => Ok(()),
-        None => reading.verdict(),
-    }
+    Ok(())
 }
 
 fn lock(logbook: &Mutex<Option<Rebuild>>) -> MutexGuard<'_, Option<Rebuild>> {
     logbook.lock().unwrap_or_else(PoisonError::into_inner)
-}
-
-fn print(out: &mut impl std::io::Write, revision: &Advisory) -> std::io::Result<()> {
-    serde_json::to_writer(&mut *out, revision)?;
-    out.write_all(b"\n")
 }
 
 /// Unlike a daemon, a replay that was told to recall something must not go on without it.
