@@ -11,7 +11,7 @@ use parquet::file::writer::{SerializedColumnWriter, SerializedFileWriter};
 use parquet::schema::types::{Type, TypePtr};
 
 use super::ExportError;
-use super::tables::{Cell, Column, Kind, Table};
+use super::table::{Cell, Column, Kind, Table};
 
 /// Rows that are written together.
 const GROUP: usize = 100_000;

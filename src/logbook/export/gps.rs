@@ -74,7 +74,7 @@ fn bite(bite: &BiteRow) -> Option<Waypoint> {
     let mut point = point(Place::of_boat(&bite.state)?, bite.at);
     point.name = Some("bite".to_owned());
     point.type_ = Some("bite".to_owned());
-    point.description = super::tables::word(&bite.result.map(|(result, _)| result));
+    point.description = super::table::word(&bite.result.map(|(result, _)| result));
     Some(point)
 }
 
@@ -89,6 +89,6 @@ fn mark(mark: &LoggedMark) -> Option<Waypoint> {
     let number = || format!("mark {}", last.number);
     point.name = Some(last.name.clone().unwrap_or_else(number));
     point.type_ = Some("mark".to_owned());
-    point.description = super::tables::word(&last.source);
+    point.description = super::table::word(&last.source);
     Some(point)
 }

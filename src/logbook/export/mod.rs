@@ -8,15 +8,18 @@
 //! leaves positions out, or makes them coarse; then names of marks are left out, too.
 
 mod columnar;
+mod columns;
 mod geo;
 mod gps;
+mod table;
 mod tables;
 mod text;
 
 pub use columnar::parquet;
 pub use geo::geojson;
 pub use gps::gpx;
-pub use tables::{Cell, Column, Kind, TABLES, Table, columns_text, table_of, tables};
+pub use table::{Cell, Column, Kind, Table};
+pub use tables::{TABLES, columns_text, table_of, tables};
 pub use text::csv;
 
 use super::day::DayRows;

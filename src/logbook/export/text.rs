@@ -1,6 +1,6 @@
 //! CSV (RFC 4180): the first line names the columns.
 
-use super::tables::{Cell, Table};
+use super::table::{Cell, Table};
 
 /// A table as a CSV file.
 #[must_use]
