@@ -10,6 +10,7 @@ use skimwatch::pass::{
 };
 use skimwatch::rig::{Conditions, Current, MainLine, Wind, steady};
 
+use crate::pass::seeds;
 use crate::pass_world::{Seen, TRIM, Truth, invented, situation};
 
 /// As the plan has it: own choices, no source.
@@ -222,13 +223,7 @@ fn at<'a>(truth: &Truth, seen: &'a Seen) -> Situation<'a> {
 
 #[test]
 fn refusals_are_right() {
-    let asked = std::env::var("REFUSED").ok();
-    let (seed, count): (u64, usize) = asked
-        .and_then(|text| {
-            let (seed, count) = text.split_once(',')?;
-            Some((seed.parse().ok()?, count.parse().ok()?))
-        })
-        .unwrap_or((17, 2));
+    let (seed, count) = seeds("REFUSED", (17, 2));
     let (mut looked, mut wrong, mut case) = (0, Vec::new(), 0);
     while looked < count {
         if let Some((truth, seen)) = invented(seed, case)

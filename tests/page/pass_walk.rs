@@ -15,13 +15,10 @@ use skimwatch::time::Millis;
 
 use crate::browser::{Browser, browser_found};
 use crate::room::LIVE;
-use crate::started::{Started, quick_boat};
+use crate::whole_day::{DEMO, PATIENCE, run};
 
-/// A small machine under load forecasts slowly.
-const PATIENCE: Duration = Duration::from_secs(150);
 /// The whole pass, at the pace of life.
 const PASS: Duration = Duration::from_secs(420);
-const DEMO: &str = include_str!("../../config/demo.toml");
 
 /// A boat that turns when it is told.
 struct Boat {
@@ -102,16 +99,6 @@ fn instruments(boat: Arc<Mutex<Boat>>) -> std::net::SocketAddr {
         }
     });
     address
-}
-
-fn run(dir: &Path, feed: std::net::SocketAddr) -> Started {
-    let path = dir.join("boat.toml");
-    let text = quick_boat(
-        &format!("kind = \"tcp-client\"\naddress = \"{feed}\""),
-        &format!("[record]\ndir = {dir:?}\n"),
-    );
-    std::fs::write(&path, text).unwrap();
-    Started::unheard(&["run", "--settings", path.to_str().unwrap()])
 }
 
 async fn state(base: &str) -> Value {

@@ -18,7 +18,7 @@ use crate::started::{Started, quick_boat};
 
 /// A small machine under load forecasts slowly.
 pub const PATIENCE: Duration = Duration::from_secs(150);
-const DEMO: &str = include_str!("../../config/demo.toml");
+pub const DEMO: &str = include_str!("../../config/demo.toml");
 
 /// Sends a day's instruments to whoever calls, each sentence when it is due, until the caller goes.
 pub fn instruments() -> std::net::SocketAddr {
