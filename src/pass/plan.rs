@@ -177,7 +177,8 @@ fn normal_share(z: f64) -> f64 {
 /// Why there is none, and what would help.
 pub fn plan(sit: &Situation<'_>) -> Result<PassPlan, Refusal> {
     let now_mps = sit.boat.speed_mps;
-    let mut best = at_speed(sit, now_mps);
+    let usual = Settled::new(sit, now_mps);
+    let mut best = (at_speed(sit, &usual, now_mps), usual.clone());
     for (speed, rate) in OTHERWISE {
         if best.0.as_ref().is_some_and(PassPlan::likely) {
             break;
@@ -190,9 +191,15 @@ pub fn plan(sit: &Situation<'_>) -> Result<PassPlan, Refusal> {
         bounds.rate_rad_s = bounds
             .rate_rad_s
             .map(|limit| limit.map(|limit| rate * limit));
-        let other = at_speed(&Situation { bounds, ..*sit }, speed_mps);
-        if worth(other.0.as_ref()) > worth(best.0.as_ref()) + 0.1 {
-            best = other;
+        // How the rig hangs depends on the speed, not on the rate.
+        let settled = if speed_mps == now_mps {
+            usual.clone()
+        } else {
+            Settled::new(sit, speed_mps)
+        };
+        let other = at_speed(&Situation { bounds, ..*sit }, &settled, speed_mps);
+        if worth(other.as_ref()) > worth(best.0.as_ref()) + 0.1 {
+            best = (other, settled);
         }
     }
     let (found, settled) = best;
@@ -208,10 +215,10 @@ fn worth(plan: Option<&PassPlan>) -> f64 {
     })
 }
 
-fn at_speed(sit: &Situation<'_>, speed_mps: f64) -> (Option<PassPlan>, Settled) {
-    let settled = Settled::new(sit, speed_mps);
+/// The best plan at one speed, on which the rig hangs so.
+fn at_speed(sit: &Situation<'_>, settled: &Settled, speed_mps: f64) -> Option<PassPlan> {
     let mut flown: Vec<Candidate> = Vec::new();
-    for some in candidates(sit, &settled, speed_mps, FLOWN).chunks(FIRST_JUDGED) {
+    for some in candidates(sit, settled, speed_mps, FLOWN).chunks(FIRST_JUDGED) {
         flown.par_extend(some.par_iter().filter_map(|one| aimed(sit, one.clone())));
         if flown.len() >= FIRST_JUDGED {
             break;
@@ -231,7 +238,7 @@ fn at_speed(sit: &Situation<'_>, speed_mps: f64) -> (Option<PassPlan>, Settled) 
         worth(b, y).total_cmp(&worth(a, x))
     });
     judged.truncate(JUDGED);
-    let best = judged
+    judged
         .into_iter()
         .map(|(one, first)| finished(sit, one, &first))
         .reduce(|a, b| {
@@ -240,8 +247,7 @@ fn at_speed(sit: &Situation<'_>, speed_mps: f64) -> (Option<PassPlan>, Settled) 
             } else {
                 a
             }
-        });
-    (best, settled)
+        })
 }
 
 /// Corrects the last turn so that the typical rig's bait passes over the mark; `None` when that rig does
@@ -321,7 +327,7 @@ fn finished(sit: &Situation<'_>, one: Candidate, first: &Judged) -> PassPlan {
     if best.0.skips < WELL {
         best = trimmed(sit, best);
     }
-    if best.0.cross_m.abs() > 3.0 {
+    if best.0.cross_m.abs() > KEPT_M {
         let other = corrected(sit, &best.1, best.0.cross_m, best.0.at_s);
         let judged = judge(sit, &other, best.0.at_s, JUDGES);
         if judged.chance > best.0.chance {
