@@ -3,7 +3,7 @@
 //! is now, and the turn that it announces. Time is an argument.
 
 use super::now::{PassLeg, PassLine, PassNow, PassRefused, PassState};
-use super::plan::{JUDGES, OFFERED, PassPlan, amend, plan};
+use super::plan::{JUDGES, NEAR_M, OFFERED, PassPlan, amend, plan};
 use super::settings::{KiteSide, PassSettings};
 use super::situation::{Boat, Bounds, Flat, Situation, Target};
 use super::standing::{ANEW_S, Order, Refused, Standing};
@@ -24,6 +24,9 @@ const CLEAR_GAIN: f64 = 0.12;
 const SOONER_S: f64 = 60.0;
 /// A pass is shown as passed, declined or ended for so long.
 const SHOWN_S: f64 = 20.0;
+/// A bait that was last foreseen to come no nearer has not been over the mark, m (own choice: three times
+/// the distance that counts).
+const OVER_M: f64 = 3.0 * NEAR_M;
 /// A mark older than this is not offered unasked.
 const UNASKED_S: f64 = 1800.0;
 /// Wind and helm of the judges go on for so long.
@@ -59,6 +62,15 @@ pub struct PassView<'a> {
     pub settings: &'a PassSettings,
 }
 
+/// The last pass whose time was over: over its mark, or ended where the boat did not follow the plan.
+#[derive(Debug, Clone, Copy)]
+struct Passed {
+    mark: u32,
+    number: u32,
+    at: Millis,
+    state: PassState,
+}
+
 /// Follows passes.
 #[derive(Debug, Clone, Default)]
 pub struct PassWatch {
@@ -69,7 +81,7 @@ pub struct PassWatch {
     /// The pass whose first turn has begun: corrections do not undo that.
     begun: Option<(u32, u32)>,
     /// The last pass that was made: its mark, its number and when.
-    passed: Option<(u32, u32, Millis)>,
+    passed: Option<Passed>,
 }
 
 impl PassWatch {
@@ -93,8 +105,8 @@ impl PassWatch {
         };
         let passed_at = self
             .passed
-            .filter(|(of, ..)| *of == mark)
-            .map(|(.., at)| at);
+            .filter(|passed| passed.mark == mark)
+            .map(|passed| passed.at);
         deck.pass.is_some_and(|told| {
             told.said == PassWord::Accept
                 && told.mark == mark
@@ -112,7 +124,7 @@ impl PassWatch {
         };
         let number = match (self.of, self.passed) {
             (Some((of, number)), _) if of == mark.number => number,
-            (_, Some((of, number, _))) if of == mark.number => number + 1,
+            (_, Some(passed)) if passed.mark == mark.number => passed.number + 1,
             _ => 1,
         };
         if self.of != Some((mark.number, number)) {
@@ -148,13 +160,22 @@ impl PassWatch {
             && accepted
             && view.at.seconds_since(standing.passes_at) > 3.0
         {
-            self.passed = Some((mark.number, number, view.at));
+            self.passed = Some(Passed {
+                mark: mark.number,
+                number,
+                at: view.at,
+                state: if standing.plan.closest_m <= OVER_M {
+                    PassState::Passed
+                } else {
+                    PassState::Ended
+                },
+            });
             self.standing = None;
             self.of = None;
         }
-        let (of, number, at) = self.passed?;
-        let shows = of == mark.number && view.at.seconds_since(at) <= SHOWN_S;
-        shows.then(|| PassNow::bare(mark.number, number, PassState::Passed))
+        let passed = self.passed?;
+        let shows = passed.mark == mark.number && view.at.seconds_since(passed.at) <= SHOWN_S;
+        shows.then(|| PassNow::bare(mark.number, passed.number, passed.state))
     }
 
     /// Drops the turns that have been made.

@@ -112,15 +112,19 @@ async fn tell(base: &str, what: &str, body: &Value) {
     assert_eq!(answer.unwrap().status(), 202, "{what}");
 }
 
-/// The turns that the plan still orders, as the boat will make them.
-fn ordered(pass: &Value, now_s: f64) -> Vec<ScriptTurn> {
+/// The turns that the plan still orders, as the boat will make them. Their times count from the picture,
+/// which may be seconds old.
+fn ordered(state: &Value, start: Millis, now_s: f64) -> Vec<ScriptTurn> {
+    let pass = &state["pass"];
+    let at = chrono::DateTime::parse_from_rfc3339(state["at"].as_str().unwrap()).unwrap();
+    let seen_s = Millis(at.timestamp_millis()).seconds_since(start);
     let legs = pass["legs"].as_array().cloned().unwrap_or_default();
     (legs.iter())
         .filter_map(|leg| {
             let in_s = leg["in_s"].as_f64()?;
             let by_rad = leg["by_deg"].as_f64()?.to_radians();
             Some(ScriptTurn {
-                start_s: now_s + in_s,
+                start_s: seen_s + in_s,
                 by_rad: if leg["side"] == "port" {
                     -by_rad
                 } else {
@@ -236,14 +240,15 @@ async fn the_bait_is_taken_over_a_mark_that_was_seen_by_eye() {
         if let Some(off_m) = bait_off_m(&now) {
             closest_m = closest_m.min(off_m);
         }
-        if state == "passed" || state == "none" {
+        if ["passed", "ended", "none"].contains(&state.as_str()) {
             break;
         }
-        let (now_s, made) = {
+        let (now_s, script) = {
             let boat = boat.lock().unwrap();
-            (boat.elapsed_s(), boat.script.turns.clone())
+            (boat.elapsed_s(), boat.script.clone())
         };
-        if let Some(turns) = steered(&made, &ordered(pass, now_s), now_s) {
+        let coming = ordered(&now, script.start, now_s);
+        if let Some(turns) = steered(&script.turns, &coming, now_s) {
             with_turns(&boat, turns);
         }
         if began.elapsed().as_secs() / 20 > pictured {
