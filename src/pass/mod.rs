@@ -53,9 +53,9 @@
 //!
 //! Of the passes called likely (0.87 and more) 28 of 30 were kept. Against a search of everything on a grid
 //! (`REFUSED=207,30 cargo test --test checks refusals_are_right -- --nocapture`) 28 of 30 refusals were
-//! right: the others had a course with a chance of 0.70 and 0.72. One answer took 1.2 s in the middle and
-//! 4.7 s at most, unoptimised (`opt-level` 1), two at a time beside a browser's tests on a 2-core machine; a
-//! release build has not been measured.
+//! right: the others had a course with a chance of 0.70 and 0.72. One answer took 0.35 to 0.7 s of one
+//! thread in a release build: CPU of `skimwatch pass` less that of `replay` on 75 invented seconds, four
+//! times (500 ms are wanted).
 mod course;
 mod fly;
 mod now;
