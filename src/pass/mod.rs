@@ -58,8 +58,11 @@
 //! times (500 ms are wanted).
 mod course;
 mod fly;
+mod judge;
+mod mend;
 mod now;
 mod plan;
+mod refusal;
 mod search;
 mod settings;
 mod settled;
@@ -69,8 +72,11 @@ mod watch;
 
 pub use course::{Course, Leg, LineOrder};
 pub use fly::{Flown, SKIPS_FOR_S, SKIPS_SHARE, SURPRISES_S};
+pub use judge::{CHOOSERS, JUDGES, Judged, LIKELY, NEAR_M, OFFERED, Panel, judge};
+pub use mend::{PassPlan, amend};
 pub use now::{PassLeg, PassLine, PassNow, PassRefused, PassState, Side};
-pub use plan::{JUDGES, Judged, LIKELY, NEAR_M, OFFERED, PassPlan, Refusal, amend, judge, plan};
+pub use plan::plan;
+pub use refusal::Refusal;
 pub use search::LONGEST_S;
 pub use settings::{KiteSide, PASS, PassSettings};
 pub use settled::Bar;

@@ -34,14 +34,34 @@ const PER_DEGREE_S: f64 = 0.25;
 /// So does each metre by which the bait hangs astern rather than abeam: astern it swings across its way
 /// with every veer, abeam along it.
 const PER_ASTERN_M_S: f64 = 0.5;
-/// Final headings of two courses worth flying differ by more than this, radians.
-const APART_RAD: f64 = 0.26;
 /// Last turns looked at to either side; a course is worth flying when its bait line leads so near to the
 /// mark, m.
 const STEPS: i32 = 72;
 const AIMED_M: f64 = 10.0;
 /// A line shorter than this is not moved, m.
 const LEAST_MOVED_M: f64 = 1.0;
+
+/// How far the courses worth flying are apart.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Spread {
+    /// Final headings of two of them differ by more than this, radians.
+    apart_rad: f64,
+    /// Or the times at which the bait is at the mark, s.
+    apart_s: f64,
+}
+
+impl Spread {
+    /// One for each heading.
+    pub const WIDE: Self = Self {
+        apart_rad: 0.26,
+        apart_s: f64::INFINITY,
+    };
+    /// Several for each heading, earlier and later ones.
+    pub const CLOSE: Self = Self {
+        apart_rad: 0.26,
+        apart_s: 60.0,
+    };
+}
 
 /// A course worth flying.
 #[derive(Debug, Clone)]
@@ -166,6 +186,7 @@ pub(super) fn candidates(
     settled: &Settled,
     speed_mps: f64,
     most: usize,
+    spread: Spread,
 ) -> Vec<Candidate> {
     let boat = &sit.boat;
     let v = speed_mps;
@@ -208,7 +229,8 @@ pub(super) fn candidates(
     for one in found {
         let heading = one.course.final_heading_rad(boat);
         let same = |other: &Candidate| {
-            wrap_signed(other.course.final_heading_rad(boat) - heading).abs() < APART_RAD
+            wrap_signed(other.course.final_heading_rad(boat) - heading).abs() < spread.apart_rad
+                && (other.at_s - one.at_s).abs() < spread.apart_s
                 && (other.course.legs.len() == one.course.legs.len() || other.cost_s < one.cost_s)
         };
         if kept.iter().any(same) || !keeps_off(sit, &one) {

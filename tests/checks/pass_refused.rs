@@ -6,7 +6,7 @@
 //! of them has a clearly better chance than what is offered at all.
 
 use skimwatch::pass::{
-    Course, Flat, JUDGES, Leg, LineOrder, NEAR_M, OFFERED, Situation, judge, plan,
+    Course, Flat, Leg, LineOrder, NEAR_M, OFFERED, Panel, Situation, judge, plan,
 };
 use skimwatch::rig::{Conditions, Current, MainLine, Wind, steady};
 
@@ -163,7 +163,7 @@ fn last_turns(
 }
 
 /// The best chance of all courses.
-fn best_of_all(truth: &Truth, seen: &Seen) -> f64 {
+pub fn best_of_all(truth: &Truth, seen: &Seen) -> f64 {
     let sit = at(truth, seen);
     let start = |t_s: f64, v: f64| {
         let boat = Sailed {
@@ -203,12 +203,21 @@ fn best_of_all(truth: &Truth, seen: &Seen) -> f64 {
     }
     found.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
     let step = (found.len() / MOST_JUDGED).max(1);
-    let mut best = 0.0f64;
+    // The best by those who choose; what it is worth, the others tell.
+    let mut best: Option<(f64, &Found)> = None;
     for one in found.iter().step_by(step) {
-        if judge(&sit, &one.course, one.at_s, 6).chance > best.max(OFFERED) - 0.15 {
-            best = best.max(judge(&sit, &one.course, one.at_s, JUDGES).chance);
+        let least = best.map_or(OFFERED, |(chance, _)| chance);
+        let chance = |panel| judge(&sit, &one.course, one.at_s, panel).chance;
+        if chance(Panel::First) > least - 0.15 {
+            let chance = chance(Panel::Choosers);
+            if best.is_none_or(|(most, _)| chance > most) {
+                best = Some((chance, one));
+            }
         }
     }
+    let best = best.map_or(0.0, |(_, one)| {
+        judge(&sit, &one.course, one.at_s, Panel::Tellers).chance
+    });
     println!(
         "{} courses lead over the mark, the best has {best:.2}",
         found.len()
