@@ -271,10 +271,16 @@ impl SkipBand {
         SeaAhead::new(sea, rig, meeting).skip_band(Self::flat(dragging_immersion))
     }
 
+    /// Whether the water is flat.
+    #[must_use]
+    pub fn is_flat(&self) -> bool {
+        self.lift_off_m <= 0.0
+    }
+
     /// Whether a bait with this clearance flies: it is out of the water, and most waves miss it.
     #[must_use]
     pub fn flies(&self, immersion: f64, clear_m: f64) -> bool {
-        immersion <= 0.0 && (self.lift_off_m <= 0.0 || clear_m >= self.lift_off_m)
+        immersion <= 0.0 && (self.is_flat() || clear_m >= self.lift_off_m)
     }
 
     /// Whether it skips.
@@ -428,6 +434,25 @@ mod tests {
             let ratio = sea.height_m / height_m;
             assert!((0.6..1.6).contains(&ratio), "{height_m} m: {sea:?}");
         }
+    }
+
+    #[test]
+    fn waves_reach_a_bait_that_flies_on_flat_water() {
+        let rig = Rig::new(&crate::rig::RigParameters::default()).unwrap();
+        let flat = SkipBand::flat(0.9);
+        assert!(flat.flies(0.0, 0.05) && flat.holds(0.2, -0.05) && flat.drags(0.95));
+        let sea = SeaReckoned {
+            height_m: 1.0,
+            period_s: period_of(1.0),
+            from_deg_true: 20.0,
+            source: SeaSource::Settings,
+        };
+        let band = SkipBand::in_sea(&sea, &rig, 0.9);
+        // Own judgement: within the amplitude of the highest third, half a metre.
+        assert!((0.05..0.5).contains(&band.lift_off_m), "{band:?}");
+        assert!(band.holds(0.0, 0.9 * band.lift_off_m) && band.flies(0.0, 1.1 * band.lift_off_m));
+        let meeting = SeaAhead::new(&sea, &rig, MEETING);
+        assert_eq!(meeting.skip_band(flat), band, "whatever the course");
     }
 
     #[test]

@@ -6,8 +6,8 @@ use super::course::{Course, Helm, Point, TRACK_S, track};
 use super::situation::{Boat, Flat, Situation};
 use crate::forecast::{LIKELY_STEP_S, Likely};
 use crate::rig::{
-    Accuracy, BoatMotion, Conditions, Current, LineLengths, MainLine, Rig, Run, Sample, State, Steady,
-    Structure, Timeline, Wind, settled_state,
+    Accuracy, BoatMotion, Conditions, Current, LineLengths, MainLine, Rig, Run, Sample, State,
+    Steady, Structure, Timeline, Wind, settled_state,
 };
 
 /// The bait must skip for this long before it is at the mark, s.
@@ -88,7 +88,11 @@ fn quiet_stretches(course: &Course, gusts_from_s: f64) -> impl Iterator<Item = (
         .chain(course.lines.iter().map(|order| order.in_s))
         .fold(gusts_from_s, f64::min);
     let steady_s = ends.fold(course.steady_from_s(), f64::max);
-    let after_s = if steady_s > 0.0 { steady_s + SETTLES_S } else { 0.0 };
+    let after_s = if steady_s > 0.0 {
+        steady_s + SETTLES_S
+    } else {
+        0.0
+    };
     let before = (0.0, begins_s - LEAD_IN_S);
     let after = (after_s.max(before.1), gusts_from_s - LEAD_IN_S);
     [before, after]

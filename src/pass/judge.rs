@@ -10,9 +10,14 @@ use super::situation::Situation;
 /// The bait is over the mark when it passes so near, m.
 pub const NEAR_M: f64 = 15.0;
 /// From this chance on a pass is called likely, and from the lower one on it is offered at all.
-pub const LIKELY: f64 = 0.87;
+pub const LIKELY: f64 = 0.9;
 /// See there.
 pub const OFFERED: f64 = 0.5;
+/// None is offered on which the kite comes down in a larger share of the futures: that is worse than a
+/// mark missed. Of ten that were flown in spite of it two were kept, where six were promised.
+pub const MOST_DOWN: f64 = 0.1;
+/// A chance that is higher by less than this is not worth a minute.
+const PER_MINUTE: f64 = 0.04;
 /// Rigs that judge when a course is chosen, those of the first round among them.
 pub const CHOOSERS: usize = 24;
 const FIRST: usize = 6;
@@ -45,6 +50,19 @@ pub struct Judged {
     pub comes_down: f64,
     /// Share in which a line comes too near to the boat.
     pub fouls: f64,
+}
+
+impl Judged {
+    /// Whether it may be offered.
+    #[must_use]
+    pub fn is_to_offer(&self) -> bool {
+        self.chance >= OFFERED && self.comes_down <= MOST_DOWN
+    }
+
+    /// What it is worth, as a chance, when it takes so long.
+    pub(super) fn worth(&self, takes_s: f64) -> f64 {
+        self.chance - self.comes_down - PER_MINUTE * takes_s / 60.0
+    }
 }
 
 /// Which of the rigs judge.
@@ -107,7 +125,7 @@ fn judged(sit: &Situation<'_>, flown: &[Flown]) -> Judged {
     let of_place = mean(&|one| skips(one) * near(one, LEFT_M));
     let of_marked =
         mean(&|one| skips(one) * near(one, LEFT_M.hypot(sit.target.sigma_at_m(one.at_s))));
-    let chance = calibrated(of_place, n);
+    let chance = of_few(of_place, n);
     Judged {
         chance,
         chance_of_marked: if of_place > 0.0 {
@@ -115,7 +133,7 @@ fn judged(sit: &Situation<'_>, flown: &[Flown]) -> Judged {
         } else {
             0.0
         },
-        skips: calibrated(mean(&skips), n),
+        skips: of_few(mean(&skips), n),
         cross_m: middle(flown.iter().map(|one| one.cross_m)),
         closest_m: middle(flown.iter().map(|one| one.miss_m)),
         at_s: middle(flown.iter().map(|one| one.at_s)),
@@ -125,8 +143,8 @@ fn judged(sit: &Situation<'_>, flown: &[Flown]) -> Judged {
     }
 }
 
-fn calibrated(share: f64, n: f64) -> f64 {
-    // Of so few futures none and all are not never and always.
+/// Of so few futures none and all are not never and always.
+fn of_few(share: f64, n: f64) -> f64 {
     (share * n + 0.25) / (n + 0.5)
 }
 

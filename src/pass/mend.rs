@@ -32,6 +32,8 @@ pub struct PassPlan {
     pub changes_speed: bool,
     /// Whether it turns to a side for which the turn limits give no rate.
     pub beyond_limits: bool,
+    /// Whether it is reckoned on flat water, because no sea is known.
+    pub on_flat_water: bool,
 }
 
 impl PassPlan {
@@ -43,6 +45,7 @@ impl PassPlan {
                 > 0.05 * sit.boat.speed_mps,
             beyond_limits: (course.legs.iter())
                 .any(|leg| sit.bounds.rate_rad_s[usize::from(leg.by_rad > 0.0)].is_none()),
+            on_flat_water: sit.skips.is_flat(),
             course,
         }
     }

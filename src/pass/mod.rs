@@ -72,7 +72,7 @@ mod watch;
 
 pub use course::{Course, Leg, LineOrder};
 pub use fly::{Flown, SKIPS_FOR_S, SKIPS_SHARE, SURPRISES_S};
-pub use judge::{CHOOSERS, JUDGES, Judged, LIKELY, NEAR_M, OFFERED, Panel, judge};
+pub use judge::{CHOOSERS, JUDGES, Judged, LIKELY, MOST_DOWN, NEAR_M, OFFERED, Panel, judge};
 pub use mend::{PassPlan, amend};
 pub use now::{PassLeg, PassLine, PassNow, PassRefused, PassState, Side};
 pub use plan::plan;

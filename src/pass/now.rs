@@ -183,6 +183,9 @@ impl PassNow {
         if plan.beyond_limits {
             because.push_str("; in the turn it may fly or drag: turn slowly");
         }
+        if plan.on_flat_water {
+            because.push_str("; reckoned on flat water");
+        }
         Self {
             legs,
             hold_heading_deg: Some(plan.hold_rad.to_degrees()),

@@ -6,14 +6,12 @@ use rayon::prelude::*;
 use super::judge::{Judged, LIKELY, OFFERED, Panel, judge};
 use super::mend::{PassPlan, aimed, finished};
 use super::refusal::{Refusal, refusal};
-use super::search::{Candidate, Spread, candidates};
+use super::search::{Candidate, Grid, candidates};
 use super::settled::Settled;
 use super::situation::Situation;
 
 /// Courses finished in a round.
 const FINISHED: usize = 2;
-/// A chance that is higher by less than this is not worth a minute.
-const PER_MINUTE: f64 = 0.04;
 /// What else is tried when the usual way gives no likely pass: shares of the speed and of the rate of
 /// turn. And bounds of the speed, m/s (own choice: a trolling boat with a kite up).
 const OTHERWISE: [(f64, f64); 3] = [(1.25, 1.0), (0.8, 1.0), (1.0, 0.5)];
@@ -24,28 +22,28 @@ const NOT_CLEARLY: f64 = 0.1;
 const OTHERWISE_GAIN: f64 = 0.1;
 
 /// What is looked at in a round: the courses of one way that the typical rig flies at most, those of them
-/// that the first judges fly, and how far apart they are.
+/// that the first judges fly, and the grid on which they are found.
 struct Round {
     aimed: usize,
     judged: usize,
-    spread: Spread,
+    grid: Grid,
 }
 
 const USUAL: Round = Round {
     aimed: 24,
     judged: 6,
-    spread: Spread::WIDE,
+    grid: Grid::COARSE,
 };
 const OTHER: Round = Round {
     aimed: 6,
     judged: 3,
-    spread: Spread::WIDE,
+    grid: Grid::COARSE,
 };
 /// Before a pass is refused.
 const LAST: Round = Round {
     aimed: 8,
     judged: 6,
-    spread: Spread::CLOSE,
+    grid: Grid::FINE,
 };
 
 /// A speed and a rate of turn.
@@ -72,7 +70,8 @@ impl<'a> Way<'a> {
             return None;
         }
         let mut sit = self.sit;
-        sit.bounds.rate_rad_s = (sit.bounds.rate_rad_s).map(|limit| limit.map(|limit| rate * limit));
+        sit.bounds.rate_rad_s =
+            (sit.bounds.rate_rad_s).map(|limit| limit.map(|limit| rate * limit));
         // How the rig hangs depends on the speed, not on the rate.
         let settled = if speed_mps == now_mps {
             self.settled.clone()
@@ -88,10 +87,19 @@ impl<'a> Way<'a> {
 
     /// The courses of a round, as the first judges see them.
     fn screened(&self, round: &Round) -> Vec<Screened<'_, 'a>> {
-        let found = candidates(&self.sit, &self.settled, self.speed_mps, round.aimed, round.spread);
+        let found = candidates(
+            &self.sit,
+            &self.settled,
+            self.speed_mps,
+            round.aimed,
+            round.grid,
+        );
         let mut flown: Vec<Candidate> = Vec::new();
         for some in found.chunks(round.judged) {
-            flown.par_extend(some.par_iter().filter_map(|one| aimed(&self.sit, one.clone())));
+            flown.par_extend(
+                some.par_iter()
+                    .filter_map(|one| aimed(&self.sit, one.clone())),
+            );
             if flown.len() >= round.judged {
                 break;
             }
@@ -116,12 +124,12 @@ struct Screened<'w, 'a> {
 
 impl Screened<'_, '_> {
     fn worth(&self) -> f64 {
-        self.judged.chance - PER_MINUTE * self.one.cost_s / 60.0
+        self.judged.worth(self.one.cost_s)
     }
 }
 
 fn worth(plan: &PassPlan) -> f64 {
-    plan.judged.chance - PER_MINUTE * plan.judged.at_s / 60.0
+    plan.judged.worth(plan.judged.at_s)
 }
 
 /// The best of them, finished.
@@ -141,15 +149,17 @@ fn best_of(mut screened: Vec<Screened<'_, '_>>) -> Option<PassPlan> {
 pub fn plan(sit: &Situation<'_>) -> Result<PassPlan, Refusal> {
     let usual = Way::usual(sit);
     match chosen(&usual).map(|plan| plan.told(sit)) {
-        Some(plan) if plan.judged.chance >= OFFERED => Ok(plan),
+        Some(plan) if plan.judged.is_to_offer() => Ok(plan),
         best => Err(refusal(sit, &usual.settled, best.as_ref())),
     }
 }
 
 /// The best plan that is found. Each round begins only when those before have found nothing good.
 fn chosen(usual: &Way<'_>) -> Option<PassPlan> {
-    let reaches =
-        |plan: &Option<PassPlan>, chance| plan.as_ref().is_some_and(|p| p.judged.chance >= chance);
+    let reaches = |plan: &Option<PassPlan>, chance| {
+        let judged = plan.as_ref().map(|plan| plan.judged);
+        judged.is_some_and(|judged| judged.is_to_offer() && judged.chance >= chance)
+    };
     let first = best_of(usual.screened(&USUAL));
     if reaches(&first, LIKELY) {
         return first;

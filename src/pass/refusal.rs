@@ -1,6 +1,7 @@
 //! Why no pass is offered.
 //! In: the moment, the best plan that was found. Out: the cause and what would help, in words.
 
+use super::judge::MOST_DOWN;
 use super::mend::PassPlan;
 use super::search::LONGEST_S;
 use super::settled::{Bar, Settled};
@@ -29,9 +30,9 @@ pub(super) fn refusal(sit: &Situation<'_>, settled: &Settled, best: Option<&Pass
         best: chance,
     };
     if let Some(PassPlan { judged, .. }) = best {
-        if judged.comes_down > 0.5 {
+        if judged.comes_down > MOST_DOWN {
             return said(
-                "on the way there the kite would probably come down in a turn",
+                "on the way there the kite might come down",
                 "go to the other side of the mark first with small slow turns, or go faster",
             );
         }

@@ -170,6 +170,7 @@ mod tests {
             hold_rad: 1.0,
             changes_speed: false,
             beyond_limits: false,
+            on_flat_water: true,
         };
         Standing::new(Millis(0), Millis(0), &boat, plan)
     }

@@ -2,9 +2,9 @@
 //! In: vessel, deck, marks, the turns ahead, forecast and forecaster at moments. Out: the pass as it
 //! is now, and the turn that it announces. Time is an argument.
 
-use super::now::{PassLeg, PassLine, PassNow, PassRefused, PassState};
-use super::judge::{JUDGES, OFFERED};
+use super::judge::JUDGES;
 use super::mend::{PassPlan, amend};
+use super::now::{PassLeg, PassLine, PassNow, PassRefused, PassState};
 use super::plan::plan;
 use super::settings::{KiteSide, PassSettings};
 use super::situation::{Boat, Bounds, Flat, Situation, Target};
@@ -305,9 +305,9 @@ impl PassWatch {
         });
         let search = match &kept {
             None => true,
-            Some((plan, _)) if accepted => plan.judged.chance < OFFERED,
+            Some((plan, _)) if accepted => !plan.judged.is_to_offer(),
             Some((plan, standing)) => {
-                plan.judged.chance < OFFERED || at.seconds_since(standing.searched_at) >= ANEW_S
+                !plan.judged.is_to_offer() || at.seconds_since(standing.searched_at) >= ANEW_S
             }
         };
         let found = search.then(|| plan(sit));
@@ -317,14 +317,15 @@ impl PassWatch {
         };
         let better = |new: &PassPlan, old: &PassPlan| {
             new.judged.chance > old.judged.chance + CLEAR_GAIN
-                || (new.judged.chance > old.judged.chance - 0.03 && new.judged.at_s < old.judged.at_s - SOONER_S)
+                || (new.judged.chance > old.judged.chance - 0.03
+                    && new.judged.at_s < old.judged.at_s - SOONER_S)
         };
         let said = self.refused.take();
         let chosen = match (found, kept) {
             (Some(Ok(new)), Some((old, _))) if !better(&new, &old) => old,
             (Some(Ok(new)), _) => new,
             // What is accepted goes on while it can; its chance is told.
-            (Some(Err(_)), Some((old, _))) if accepted || old.judged.chance >= OFFERED => old,
+            (Some(Err(_)), Some((old, _))) if accepted || old.judged.is_to_offer() => old,
             (Some(Err(refusal)), _) => {
                 self.refused = Some(Refused::next(said, at, refusal));
                 return;

@@ -49,7 +49,9 @@ fn further_east(day: Vec<Sentence>, by_deg: f64) -> Vec<Sentence> {
         format!("${body}*{sum:02X}")
     };
     let lines = day.into_iter();
-    lines.map(|(at, feed, text)| (at, feed, moved(text))).collect()
+    lines
+        .map(|(at, feed, text)| (at, feed, moved(text)))
+        .collect()
 }
 
 /// The day with a mark to starboard of the course, which is asked for and accepted when it is offered.
@@ -159,5 +161,8 @@ fn a_mark_on_the_other_side_of_the_date_line_is_passed_like_any_other() {
     // Positions in ten thousandths of a minute round otherwise there: by 0.2 m.
     assert!(off(|pass| pass.in_s) < 2.0, "{here:?}\n{there:?}");
     assert!(off(|pass| pass.chance) < 0.1, "{here:?}\n{there:?}");
-    assert!(off(|pass| pass.hold_heading_deg) < 2.0, "{here:?}\n{there:?}");
+    assert!(
+        off(|pass| pass.hold_heading_deg) < 2.0,
+        "{here:?}\n{there:?}"
+    );
 }

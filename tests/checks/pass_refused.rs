@@ -6,7 +6,8 @@
 //! of them has a clearly better chance than what is offered at all.
 
 use skimwatch::pass::{
-    Course, Flat, Leg, LineOrder, NEAR_M, OFFERED, Panel, Situation, judge, plan,
+    Course, Flat, LONGEST_S, Leg, LineOrder, MOST_DOWN, NEAR_M, OFFERED, Panel, Situation, judge,
+    plan,
 };
 use skimwatch::rig::{Conditions, Current, MainLine, Wind, steady};
 
@@ -14,7 +15,6 @@ use crate::pass::seeds;
 use crate::pass_world::{Seen, TRIM, Truth, invented, situation};
 
 /// As the plan has it: own choices, no source.
-const LONGEST_S: f64 = 600.0;
 const MOST_MOVED_M: f64 = 60.0;
 const LULL: f64 = 0.8;
 const FORWARD_DEG: f64 = 100.0;
@@ -207,16 +207,23 @@ pub fn best_of_all(truth: &Truth, seen: &Seen) -> f64 {
     let mut best: Option<(f64, &Found)> = None;
     for one in found.iter().step_by(step) {
         let least = best.map_or(OFFERED, |(chance, _)| chance);
-        let chance = |panel| judge(&sit, &one.course, one.at_s, panel).chance;
-        if chance(Panel::First) > least - 0.15 {
-            let chance = chance(Panel::Choosers);
-            if best.is_none_or(|(most, _)| chance > most) {
-                best = Some((chance, one));
+        let of = |panel| judge(&sit, &one.course, one.at_s, panel);
+        if of(Panel::First).chance > least - 0.15 {
+            let judged = of(Panel::Choosers);
+            let better = best.is_none_or(|(most, _)| judged.chance > most);
+            if better && judged.comes_down <= MOST_DOWN {
+                best = Some((judged.chance, one));
             }
         }
     }
     let best = best.map_or(0.0, |(_, one)| {
-        judge(&sit, &one.course, one.at_s, Panel::Tellers).chance
+        println!("{:?}", one.course);
+        let told = judge(&sit, &one.course, one.at_s, Panel::Tellers);
+        if told.comes_down <= MOST_DOWN {
+            told.chance
+        } else {
+            0.0
+        }
     });
     println!(
         "{} courses lead over the mark, the best has {best:.2}",
