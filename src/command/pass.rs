@@ -34,13 +34,13 @@ pub(super) struct PassArguments {
     settings: PathBuf,
     /// Make a mark in this true direction from the boat, in degrees. Without it the recording's own
     /// marks are looked at.
-    #[arg(long, value_name = "DEGREES", requires = "range", value_parser = bearing)]
+    #[arg(long, value_name = "DEGREES", requires = "range", allow_negative_numbers = true, value_parser = bearing)]
     bearing: Option<f64>,
     /// How far from the boat the mark is, in metres.
-    #[arg(long, value_name = "METRES", requires = "bearing", value_parser = range)]
+    #[arg(long, value_name = "METRES", requires = "bearing", allow_negative_numbers = true, value_parser = range)]
     range: Option<f64>,
     /// Make it so many seconds after the beginning of the recording.
-    #[arg(long, value_name = "SECONDS", default_value_t = 60.0, requires = "bearing", value_parser = after)]
+    #[arg(long, value_name = "SECONDS", default_value_t = 60.0, requires = "bearing", allow_negative_numbers = true, value_parser = after)]
     after: f64,
     /// Accept the first pass that is offered. The boat of the recording does not steer by it.
     #[arg(long)]
@@ -82,6 +82,8 @@ struct Summary {
 #[derive(Debug, Default)]
 struct Seen {
     here: Option<Position>,
+    /// Whether there was ever a mark.
+    marked: bool,
     offered: Option<u32>,
     pictures: u64,
     closest: Option<(f64, Millis)>,
@@ -92,6 +94,7 @@ impl Seen {
     /// Takes in a picture; its pass, if that is another one than before.
     fn note(&mut self, now: &Snapshot) -> Option<PassNow> {
         self.here = (now.vessel.position.as_ref()).and_then(|here| here.value.usable().ok());
+        self.marked |= !now.marks.is_empty();
         let pass = now.pass.as_ref()?;
         self.pictures += 1;
         let offered = pass.state == PassState::Offered && pass.refused.is_none();
@@ -219,6 +222,17 @@ impl<I: Iterator<Item = LogLine>> Iterator for WithWords<I> {
     }
 }
 
+/// Why there was nothing to pass.
+fn no_mark(arguments: &PassArguments) -> Failure {
+    Failure::data(match arguments.bearing {
+        Some(_) => format!(
+            "no mark could be made: the recording ends, or has no position, before --after {} s; give less",
+            arguments.after
+        ),
+        None => "the recording holds no mark; give --bearing and --range to make one".to_owned(),
+    })
+}
+
 pub(super) fn pass(arguments: &PassArguments) -> Result<(), Failure> {
     let settings = settings::load(&arguments.settings).map_err(Failure::settings)?;
     let logs = open_logs(&arguments.logs)?;
@@ -258,8 +272,14 @@ pub(super) fn pass(arguments: &PassArguments) -> Result<(), Failure> {
             bait_closest_at: seen.closest.map(|(_, at)| at),
         }
     };
+    let marked = lock(&seen).marked;
     if out.finish(&summary)? {
-        return reading.verdict();
+        reading.verdict()?;
+        return if marked {
+            Ok(())
+        } else {
+            Err(no_mark(arguments))
+        };
     }
     Ok(())
 }

@@ -6,12 +6,13 @@
 //!
 //! - One picture is made at a time. What is wanted meanwhile is one picture afterwards, of all that
 //!   has arrived by then: a picture that would be overtaken is never begun.
-//! - The number of futures halves or doubles so that a picture takes about [`TARGET_S`].
+//! - The number of futures halves or doubles so that a picture takes about [`TARGET_S`]. While a pass
+//!   is planned, its plan has its share of that time: fewer futures do not make it cheaper.
 //! - When what people see is older than [`LATE_S`], pictures are made without a forecast for a
 //!   while ([`Means::TooSlow`]); then forecasts are tried again with the fewest futures. Each failure
 //!   doubles that time.
 
-use crate::engine::{LATE_S, Means};
+use crate::engine::{LATE_S, Means, Work};
 use crate::forecast::{Effort, LEAST_FUTURES};
 use crate::time::Millis;
 
@@ -25,6 +26,8 @@ const MOST_FUTURES: usize = 4096;
 /// Share of the difference by which a cheap forecast lowers the estimated cost: the next one may
 /// have a plan to search.
 const CHEAPER_SHARE: f64 = 0.2;
+/// A pass that was planned so lately will be planned again.
+const PASS_AGAIN_S: f64 = 15.0;
 /// First and longest time without forecasts before they are tried again.
 const FIRST_REST_S: f64 = 5.0;
 const LONGEST_REST_S: f64 = 60.0;
@@ -41,8 +44,11 @@ pub(super) struct Governor {
     /// The moment of the picture that is shown.
     shown: Option<Millis>,
     futures: usize,
-    /// Estimated cost of one future with its share of everything else, seconds.
+    /// Estimated cost of one future with its share of everything else but a pass, seconds.
     cost_s: f64,
+    /// Estimated cost of planning a pass, seconds, and until when one is expected.
+    pass_s: f64,
+    pass_until: Option<Millis>,
     rest_s: f64,
     /// No forecast before this moment.
     rest_until: Option<Millis>,
@@ -58,6 +64,8 @@ impl Governor {
             shown: None,
             futures: FIRST_FUTURES,
             cost_s: 0.0,
+            pass_s: 0.0,
+            pass_until: None,
             rest_s: FIRST_REST_S,
             rest_until: None,
             in_time_since: None,
@@ -84,14 +92,23 @@ impl Governor {
         })
     }
 
-    /// The picture that was begun is shown now, at `now`, with a new forecast of so many futures,
-    /// if any.
-    pub fn done(&mut self, now: Millis, futures: Option<usize>) {
+    /// The picture that was begun is shown now, at `now`, with this work in it.
+    pub fn done(&mut self, now: Millis, work: Work) {
         let Some(at) = self.making.take() else { return };
         let oldest_s = now.seconds_since(self.shown.unwrap_or(at));
         self.shown = Some(at);
-        if let Some(futures) = futures {
-            self.reckon(now.seconds_since(at) / futures.max(1) as f64);
+        let took_s = now.seconds_since(at);
+        let known_s = work.futures.unwrap_or(0) as f64 * self.cost_s;
+        match work.futures {
+            _ if work.pass => {
+                self.pass_s = estimate(self.pass_s, (took_s - known_s).max(0.0));
+                self.pass_until = Some(now.plus_seconds(PASS_AGAIN_S));
+            }
+            Some(futures) => self.cost_s = estimate(self.cost_s, took_s / futures.max(1) as f64),
+            None => {}
+        }
+        if work.futures.is_some() {
+            self.choose_futures(now);
         }
         if oldest_s <= LATE_S {
             let since = *self.in_time_since.get_or_insert(now);
@@ -114,20 +131,26 @@ impl Governor {
         }
     }
 
-    /// Chooses the futures by what one of them has cost.
-    fn reckon(&mut self, cost_s: f64) {
-        self.cost_s = if cost_s > self.cost_s {
-            cost_s
-        } else {
-            self.cost_s + CHEAPER_SHARE * (cost_s - self.cost_s)
-        };
-        let takes_s = |futures: usize| futures as f64 * self.cost_s;
+    /// Chooses the futures by what one of them, and a plan, has cost.
+    fn choose_futures(&mut self, now: Millis) {
+        let planning = self.pass_until.is_some_and(|until| now < until);
+        let pass_s = if planning { self.pass_s } else { 0.0 };
+        let takes_s = |futures: usize| futures as f64 * self.cost_s + pass_s;
         while self.futures > LEAST_FUTURES && takes_s(self.futures) > TARGET_S {
             self.futures /= 2;
         }
         if self.futures < MOST_FUTURES && takes_s(2 * self.futures) < TARGET_S {
             self.futures *= 2;
         }
+    }
+}
+
+/// The estimate of a cost after it has been seen again.
+fn estimate(before_s: f64, seen_s: f64) -> f64 {
+    if seen_s > before_s {
+        seen_s
+    } else {
+        before_s + CHEAPER_SHARE * (seen_s - before_s)
     }
 }
 
@@ -146,6 +169,13 @@ mod tests {
         }
     }
 
+    fn forecast(futures: Option<usize>) -> Work {
+        Work {
+            futures,
+            pass: false,
+        }
+    }
+
     /// Pictures wanted every second of a computer on which a future costs so much, from `from` on
     /// for `over_s`; gives the greatest age of what was shown and the number of withdrawn pictures.
     fn run(governor: &mut Governor, from: f64, over_s: f64, cost_s: f64) -> (f64, usize) {
@@ -159,7 +189,7 @@ mod tests {
                 Means::TooSlow => None,
             };
             now += made.map_or(0.01, |futures| futures as f64 * cost_s);
-            governor.done(s(now), made);
+            governor.done(s(now), forecast(made));
             oldest = oldest.max(now - shown);
             withdrawn += usize::from(made.is_none());
             shown = at;
@@ -178,9 +208,9 @@ mod tests {
             governor.want();
             assert_eq!(governor.begin(s(0.5)), None);
         }
-        governor.done(s(0.6), Some(32));
+        governor.done(s(0.6), forecast(Some(32)));
         assert!(governor.begin(s(0.6)).is_some());
-        governor.done(s(0.7), Some(32));
+        governor.done(s(0.7), forecast(Some(32)));
         assert_eq!(governor.begin(s(0.8)), None);
     }
 
@@ -202,7 +232,7 @@ mod tests {
         assert!(oldest <= LATE_S && withdrawn == 0, "{oldest}, {withdrawn}");
         governor.want();
         assert_eq!(futures(governor.begin(s(130.0))), 64);
-        governor.done(s(130.1), None);
+        governor.done(s(130.1), forecast(None));
         // With time again there are all again.
         run(&mut governor, 131.0, 30.0, 0.344 / 128.0);
         governor.want();
@@ -224,5 +254,39 @@ mod tests {
         assert_eq!(withdrawn, 0);
         run(&mut governor, 860.0, 10.0, hopeless_s);
         assert!((governor.rest_s - FIRST_REST_S).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_plan_has_its_share_and_does_not_take_the_futures() {
+        // Invented: half the speed of the machine this was written on, and a plan of 0.5 s.
+        let (cost_s, plan_s) = (2.0 * 0.344 / 128.0, 0.5);
+        let mut governor = Governor::new();
+        run(&mut governor, 0.0, 60.0, cost_s);
+        let mut fewest = usize::MAX;
+        for second in 0..120 {
+            let at = 60.0 + f64::from(second);
+            governor.want();
+            let made = futures(governor.begin(s(at))).min(128);
+            let pass = second % 10 == 0;
+            let took_s = made as f64 * cost_s + if pass { plan_s } else { 0.0 };
+            governor.done(
+                s(at + took_s),
+                Work {
+                    futures: Some(made),
+                    pass,
+                },
+            );
+            if second > 0 {
+                fewest = fewest.min(made);
+                assert!(took_s < 0.85, "{second}: {made} futures, {took_s:.2} s");
+            }
+        }
+        // As many as there is time for beside the plan, however often it is made.
+        assert_eq!(fewest, 32);
+        assert!(32.0 * cost_s + plan_s < TARGET_S && 64.0 * cost_s + plan_s > TARGET_S);
+        // Without a pass there are all again.
+        run(&mut governor, 200.0, 30.0, cost_s);
+        governor.want();
+        assert_eq!(futures(governor.begin(s(240.0))), 128);
     }
 }

@@ -20,7 +20,7 @@ use super::journal::{Journal, Keeper};
 use super::own_words::OwnWord;
 use super::{LearntFile, Ticks};
 use crate::decode::{CrewInput, SessionMark, encode_crew};
-use crate::engine::{Engine, FeedNow, Means, Picture};
+use crate::engine::{Engine, FeedNow, Means, Picture, Work};
 use crate::feed::{Arrival, FeedName, FeedReport, RawSentence, SentenceKind};
 use crate::logbook::{Logbook, LogbookHand, Look};
 use crate::record::Recorder;
@@ -76,7 +76,7 @@ enum Word {
     /// What it has heard wants a picture.
     Wanted,
     /// A picture is shown, with a new forecast of so many futures.
-    Shown { now: Millis, futures: Option<usize> },
+    Shown { now: Millis, work: Work },
 }
 
 struct Stamper {
@@ -118,7 +118,7 @@ impl Stamper {
     async fn word(&mut self, word: Word) {
         match word {
             Word::Wanted => self.governor.want(),
-            Word::Shown { now, futures } => self.governor.done(now, futures),
+            Word::Shown { now, work } => self.governor.done(now, work),
         }
         let at = self.advance().await;
         self.picture(at).await;
@@ -270,7 +270,7 @@ impl<P: FnMut(Picture)> Worker<P> {
         for feed in &mut picture.snapshot.feeds {
             add_report(feed, &self.reports);
         }
-        let futures = picture.new_futures();
+        let work = picture.work();
         if let Some(logbook) = &self.logbook {
             let revised = picture.revised.as_ref().and_then(in_force_of);
             logbook.seen(Look::new(&picture, revised));
@@ -278,7 +278,7 @@ impl<P: FnMut(Picture)> Worker<P> {
         picture.snapshot.lag_s = self.clock.now().seconds_since(at);
         (self.publish)(picture);
         let now = self.clock.now();
-        self.say(Word::Shown { now, futures });
+        self.say(Word::Shown { now, work });
         if let Some(file) = &mut self.learnt {
             file.keep(&self.engine);
         }

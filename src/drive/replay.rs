@@ -20,7 +20,7 @@ use super::log_line::LogLine;
 use super::own_words::OwnWord;
 use super::{Dated, DatedLine, Ticks, TimeSource, WentBack};
 use crate::decode::{Decoder, Observation, crew_sentence};
-use crate::engine::{Engine, Means, Picture};
+use crate::engine::{Engine, Means, Picture, Work};
 use crate::feed::CREW_FEED;
 use crate::forecast::Effort;
 use crate::logbook::{Item, Look};
@@ -380,29 +380,24 @@ impl Replay {
             }
         };
         let Some(means) = means else { return };
-        let futures = self.show(at, means, publish);
+        let work = self.show(at, means, publish);
         let now = self.wall();
         if let Some(governor) = &mut self.governor {
-            governor.done(now, futures);
+            governor.done(now, work);
         }
     }
 
-    /// Makes a picture and shows it; of how many futures its forecast was made, if it is new.
-    fn show(
-        &mut self,
-        at: Millis,
-        means: Means,
-        publish: &mut impl FnMut(Picture),
-    ) -> Option<usize> {
+    /// Makes a picture and shows it; what of it was worked out anew.
+    fn show(&mut self, at: Millis, means: Means, publish: &mut impl FnMut(Picture)) -> Work {
         let mut picture = self.engine.picture(at, means);
         picture.snapshot.lag_s = self.pacer.late(at).as_secs_f64();
-        let futures = picture.new_futures();
+        let work = picture.work();
         if let Some(tell) = &mut self.tell {
             let revised = picture.revised.as_ref().and_then(in_force_of);
             tell(Item::Seen(Box::new(Look::new(&picture, revised))));
         }
         publish(picture);
-        futures
+        work
     }
 
     /// Time on the wall since the replay was opened.

@@ -74,14 +74,29 @@ pub struct Picture {
     pub revised: Option<Arc<dyn Revise>>,
     /// What was learnt about this kite in numbers.
     pub taught: Option<Taught>,
+    /// Whether a pass was planned or carried on just now.
+    pub pass_planned: bool,
+}
+
+/// What of a picture was worked out anew: that is what it costs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Work {
+    /// Number of futures of its forecast; `None` when it has no new one.
+    pub futures: Option<usize>,
+    /// Whether a pass was planned or carried on.
+    pub pass: bool,
 }
 
 impl Picture {
-    /// Number of futures of its forecast; `None` when it has no new one.
+    /// What of it was worked out anew.
     #[must_use]
-    pub fn new_futures(&self) -> Option<usize> {
-        let forecast = self.snapshot.forecast.as_ref().ok()?;
-        (forecast.made_at == self.snapshot.at).then_some(forecast.futures)
+    pub fn work(&self) -> Work {
+        let forecast = self.snapshot.forecast.as_ref().ok();
+        let new = forecast.filter(|forecast| forecast.made_at == self.snapshot.at);
+        Work {
+            futures: new.map(|forecast| forecast.futures),
+            pass: self.pass_planned,
+        }
     }
 }
 
@@ -362,6 +377,7 @@ impl Engine {
             snapshot,
             revised: self.revised.take(),
             taught: self.forecaster.taught(),
+            pass_planned: self.pass.planned(at),
         }
     }
 }

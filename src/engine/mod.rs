@@ -33,7 +33,7 @@ mod inputs;
 mod settings;
 mod snapshot;
 
-pub use chain::{Engine, Event, Means, Picture};
+pub use chain::{Engine, Event, Means, Picture, Work};
 pub use inputs::{FeedTotals, Inputs, OTHER_FEEDS, OTHER_KINDS};
 pub use settings::{EngineSettings, Revise};
 pub use snapshot::{FeedNow, LATE_S, Mode, Snapshot};

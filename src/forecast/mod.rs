@@ -85,7 +85,7 @@ pub use forecaster::Forecaster;
 pub use learnt::{Learnt, LearntError, LearntNow, MOST_KITES, Memory};
 pub use likely::{LIKELY_STEP_S, Likely, LikelyRigs};
 pub use memory::Changes;
-pub use sea::{SeaReckoned, SeaSettings, SeaSource, SeaWord};
+pub use sea::{SeaReckoned, SeaSettings, SeaSource, SeaWord, SkipBand};
 pub use settings::{BiteZone, Doubt, FORECAST, ForecastSettings, Hands};
 pub use shape::{
     BaitAhead, Band, Chance, ClearanceAhead, Crew, FanHeading, Forecast, Lack, LinePlan, LoadAhead,

@@ -240,6 +240,62 @@ fn measured(
     Some((seen / by_metre.max(1e-4), period_s, SeaSource::Tilt))
 }
 
+/// Where the bait skips: lower than where it flies, and higher than where it drags.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SkipBand {
+    /// Clearance above the mean level from which it flies, m; 0 on flat water.
+    pub lift_off_m: f64,
+    /// Immersion on flat water from which it drags.
+    pub dragging_immersion: f64,
+}
+
+impl SkipBand {
+    /// On flat water.
+    #[must_use]
+    pub fn flat(dragging_immersion: f64) -> Self {
+        Self {
+            lift_off_m: 0.0,
+            dragging_immersion,
+        }
+    }
+
+    /// In this sea.
+    #[must_use]
+    pub fn in_sea(sea: &SeaReckoned, rig: &Rig, dragging_immersion: f64) -> Self {
+        // The border of flying does not depend on how the boat meets the waves.
+        let meeting = Meeting {
+            heading_rad: 0.0,
+            speed_mps: 0.0,
+            wind_from_rad: 0.0,
+        };
+        SeaAhead::new(sea, rig, meeting).skip_band(Self::flat(dragging_immersion))
+    }
+
+    /// Whether the water is flat.
+    #[must_use]
+    pub fn is_flat(&self) -> bool {
+        self.lift_off_m <= 0.0
+    }
+
+    /// Whether a bait with this clearance flies: it is out of the water, and most waves miss it.
+    #[must_use]
+    pub fn flies(&self, immersion: f64, clear_m: f64) -> bool {
+        immersion <= 0.0 && (self.is_flat() || clear_m >= self.lift_off_m)
+    }
+
+    /// Whether it skips.
+    #[must_use]
+    pub fn holds(&self, immersion: f64, clear_m: f64) -> bool {
+        !self.flies(immersion, clear_m) && !self.drags(immersion)
+    }
+
+    /// Whether it drags.
+    #[must_use]
+    pub fn drags(&self, immersion: f64) -> bool {
+        immersion >= self.dragging_immersion
+    }
+}
+
 /// What the sea makes of the futures: loads that one moment in a hundred exceeds in place of those
 /// on flat water, and the borders of the bait's states in the windows that waves need.
 #[derive(Debug, Clone, Copy)]
@@ -280,15 +336,12 @@ impl SeaAhead {
         }
     }
 
-    /// Clearance of the bait above the mean level from which it does not touch in half of the
-    /// windows.
-    pub fn lift_off_m(&self) -> f64 {
-        self.0.lift_off_m()
-    }
-
-    /// Immersion on flat water from which half of the windows drag, at least that on flat water.
-    pub fn dragging_immersion(&self, flat: f64) -> f64 {
-        flat.max(crate::rig::sea::DRAG_CENTRE)
+    /// Where half of the windows fly or drag.
+    pub fn skip_band(&self, flat: SkipBand) -> SkipBand {
+        SkipBand {
+            lift_off_m: self.0.lift_off_m(),
+            dragging_immersion: flat.dragging_immersion.max(crate::rig::sea::DRAG_CENTRE),
+        }
     }
 
     /// How long the bait must stay in a state, s, at least as long as on flat water.
@@ -381,6 +434,25 @@ mod tests {
             let ratio = sea.height_m / height_m;
             assert!((0.6..1.6).contains(&ratio), "{height_m} m: {sea:?}");
         }
+    }
+
+    #[test]
+    fn waves_reach_a_bait_that_flies_on_flat_water() {
+        let rig = Rig::new(&crate::rig::RigParameters::default()).unwrap();
+        let flat = SkipBand::flat(0.9);
+        assert!(flat.flies(0.0, 0.05) && flat.holds(0.2, -0.05) && flat.drags(0.95));
+        let sea = SeaReckoned {
+            height_m: 1.0,
+            period_s: period_of(1.0),
+            from_deg_true: 20.0,
+            source: SeaSource::Settings,
+        };
+        let band = SkipBand::in_sea(&sea, &rig, 0.9);
+        // Own judgement: within the amplitude of the highest third, half a metre.
+        assert!((0.05..0.5).contains(&band.lift_off_m), "{band:?}");
+        assert!(band.holds(0.0, 0.9 * band.lift_off_m) && band.flies(0.0, 1.1 * band.lift_off_m));
+        let meeting = SeaAhead::new(&sea, &rig, MEETING);
+        assert_eq!(meeting.skip_band(flat), band, "whatever the course");
     }
 
     #[test]

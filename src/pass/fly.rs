@@ -6,7 +6,8 @@ use super::course::{Course, Helm, Point, TRACK_S, track};
 use super::situation::{Boat, Flat, Situation};
 use crate::forecast::{LIKELY_STEP_S, Likely};
 use crate::rig::{
-    Accuracy, BoatMotion, LineLengths, Rig, Run, Sample, State, Structure, Timeline, Wind,
+    Accuracy, BoatMotion, Conditions, Current, LineLengths, MainLine, Rig, Run, Sample, State,
+    Steady, Structure, Timeline, Wind, settled_state,
 };
 
 /// The bait must skip for this long before it is at the mark, s.
@@ -17,12 +18,14 @@ pub const SKIPS_SHARE: f64 = 0.8;
 pub const SURPRISES_S: f64 = 60.0;
 /// A flight is followed so long after the bait should be there, s.
 const AFTER_S: f64 = 40.0;
-/// A rig has settled so long after a turn or a move of line, s; and it is flown again so long before.
-const SETTLES_S: f64 = 60.0;
+/// So long after a turn or a move of line a rig is followed; then, if nothing happens for a while, it is
+/// taken as it hangs so long before the next thing.
+const SETTLES_S: f64 = 15.0;
 const LEAD_IN_S: f64 = 5.0;
+const A_WHILE_S: f64 = 20.0;
 /// Beyond the closest place by so much, and for so long, the bait has passed.
-const PASSED_M: f64 = 25.0;
-const PASSED_S: f64 = 12.0;
+const PASSED_M: f64 = 10.0;
+const PASSED_S: f64 = 4.0;
 
 /// How one rig passes.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -60,59 +63,45 @@ struct Air<'a> {
     gusts_from_s: f64,
     lines: LineLengths,
     course: &'a Course,
-    quiet: Quiet,
 }
 
-/// Stretches of time in which nothing changes: a rig that has settled there stays as it is, and they are
-/// left out. The model's time goes on without them.
-#[derive(Debug, Clone, Copy)]
-struct Quiet {
-    /// From, to; the first before the turns, the second after them.
-    stretches: [(f64, f64); 2],
+impl Air<'_> {
+    /// The rig once it has settled there; `None` where it finds no balance.
+    fn settled(&self, rig: &Rig, t_s: f64, hint: &State) -> Option<Steady> {
+        let (boat, lines) = (self.boat(t_s), self.lines(t_s));
+        let conditions = Conditions {
+            wind: self.wind(t_s),
+            current: Current::default(),
+            boat_speed_mps: boat.speed_mps,
+            heading_rad: boat.heading_rad,
+            kite_line_out_m: lines.kite_m,
+        };
+        settled_state(rig, &conditions, MainLine::Out(lines.main_m), Some(hint)).ok()
+    }
 }
 
-impl Quiet {
-    fn of(course: &Course, gusts_from_s: f64) -> Self {
-        let ends = course.lines.iter().map(|order| order.in_s + order.over_s);
-        let begins = (course.legs.iter().map(|leg| leg.start_s))
-            .chain(course.lines.iter().map(|order| order.in_s))
-            .fold(gusts_from_s, f64::min);
-        let steady_s = ends.fold(course.steady_from_s(), f64::max);
-        let between = |from_s: f64, to_s: f64| (from_s, to_s.max(from_s));
-        let before = between(SETTLES_S, begins - LEAD_IN_S);
-        let after = between((steady_s + SETTLES_S).max(before.1), gusts_from_s);
-        Self {
-            stretches: [before, after],
-        }
-    }
-
-    /// The model's time at a moment.
-    fn model_s(&self, t_s: f64) -> f64 {
-        self.stretches.iter().fold(t_s, |model_s, (from, to)| {
-            model_s - (t_s.min(*to) - from).max(0.0)
-        })
-    }
-
-    /// The moment at that time of the model.
-    fn moment_s(&self, model_s: f64) -> f64 {
-        self.stretches.iter().fold(
-            model_s,
-            |t_s, (from, to)| {
-                if t_s > *from { t_s + to - from } else { t_s }
-            },
-        )
-    }
-
-    fn holds(&self, t_s: f64) -> bool {
-        self.stretches
-            .iter()
-            .any(|(from, to)| t_s > *from && t_s < *to)
-    }
+/// Stretches of time in which nothing changes, before the turns and after them, as from and to: a rig
+/// settles there, and need not be followed.
+fn quiet_stretches(course: &Course, gusts_from_s: f64) -> impl Iterator<Item = (f64, f64)> {
+    let ends = course.lines.iter().map(|order| order.in_s + order.over_s);
+    let begins_s = (course.legs.iter().map(|leg| leg.start_s))
+        .chain(course.lines.iter().map(|order| order.in_s))
+        .fold(gusts_from_s, f64::min);
+    let steady_s = ends.fold(course.steady_from_s(), f64::max);
+    let after_s = if steady_s > 0.0 {
+        steady_s + SETTLES_S
+    } else {
+        0.0
+    };
+    let before = (0.0, begins_s - LEAD_IN_S);
+    let after = (after_s.max(before.1), gusts_from_s - LEAD_IN_S);
+    [before, after]
+        .into_iter()
+        .filter(|(from, to)| to - from > A_WHILE_S)
 }
 
 impl Timeline for Air<'_> {
-    fn boat(&self, model_s: f64) -> BoatMotion {
-        let t_s = self.quiet.moment_s(model_s);
+    fn boat(&self, t_s: f64) -> BoatMotion {
         let x = (t_s / TRACK_S).max(0.0);
         let i = (x as usize).min(self.points.len().saturating_sub(2));
         let (Some(a), Some(b)) = (self.points.get(i), self.points.get(i + 1)) else {
@@ -131,8 +120,8 @@ impl Timeline for Air<'_> {
         }
     }
 
-    fn wind(&self, model_s: f64) -> Wind {
-        let x = (self.quiet.moment_s(model_s) - self.gusts_from_s) / LIKELY_STEP_S;
+    fn wind(&self, t_s: f64) -> Wind {
+        let x = (t_s - self.gusts_from_s) / LIKELY_STEP_S;
         if x < 0.0 {
             return self.mean;
         }
@@ -148,8 +137,7 @@ impl Timeline for Air<'_> {
         }
     }
 
-    fn lines(&self, model_s: f64) -> LineLengths {
-        let t_s = self.quiet.moment_s(model_s);
+    fn lines(&self, t_s: f64) -> LineLengths {
         let moved: f64 = self
             .course
             .lines
@@ -208,17 +196,16 @@ pub(super) fn fly(sit: &Situation<'_>, likely: &Likely, course: &Course, about_s
         gusts_from_s: surprises_from_s,
         lines: likely.lines,
         course,
-        quiet: Quiet::of(course, surprises_from_s),
     };
-    passing(sit, &likely.rig, likely.state.clone(), air, about_s)
+    passing(sit, &likely.rig, likely.state.clone(), &air, about_s)
 }
 
 /// Standard deviations of how late a helm begins a turn, s, and of its rate, as a share.
 const LATE_SD_S: f64 = 1.5;
 const RATE_SD: f64 = 0.15;
 
-fn passing(sit: &Situation<'_>, rig: &Rig, state: State, air: Air<'_>, about_s: f64) -> Flown {
-    let (points, course, quiet) = (air.points, air.course, air.quiet);
+fn passing(sit: &Situation<'_>, rig: &Rig, state: State, air: &Air<'_>, about_s: f64) -> Flown {
+    let (points, course) = (air.points, air.course);
     let from_s = course.legs.last().map_or(0.0, |leg| leg.start_s);
     let mut run = Run::with_accuracy(rig, air, state, 0.0, Accuracy::COARSE);
     let mut skips: Vec<(bool, f64)> = Vec::with_capacity(points.len());
@@ -231,21 +218,32 @@ fn passing(sit: &Situation<'_>, rig: &Rig, state: State, air: Air<'_>, about_s: 
         foul: false,
         ended: false,
     };
+    let half_bait_m = 0.5 * rig.parameters().bait.height_m;
     let mut before: Option<Flat> = None;
     let (mut foul, mut best_i) = (false, 0);
-    let mut settled: Option<Sample> = None;
+    let mut quiet = quiet_stretches(course, air.gusts_from_s).peekable();
+    // How it hangs, and until when.
+    let mut hung: Option<(Sample, f64)> = None;
     for (i, point) in points.iter().enumerate() {
         let t_s = i as f64 * TRACK_S;
-        let advanced = match settled.take().filter(|_| quiet.holds(t_s)) {
-            Some(sample) => Ok(sample),
-            None => run.advance_to(quiet.model_s(t_s)),
+        if let Some((_, to_s)) = quiet.next_if(|(from_s, _)| t_s >= *from_s)
+            && let Some(found) = air.settled(rig, to_s, &run.state())
+        {
+            run = Run::with_accuracy(rig, air, found.state, to_s, Accuracy::COARSE);
+            hung = Some((found.sample, to_s));
+        }
+        hung = hung.filter(|(_, to_s)| t_s < *to_s);
+        let advanced = match &hung {
+            Some((sample, _)) => Ok(sample.clone()),
+            None => run.advance_to(t_s),
         };
         let Ok(sample) = advanced else {
             // What would have been close is not known: the last known place stands.
             best.ended = t_s < best.at_s.max(about_s) + PASSED_S;
             break;
         };
-        let skipping = sample.immersion > 0.0 && sample.immersion < sit.dragging_immersion;
+        let clear_m = sample.bait_height_m - half_bait_m;
+        let skipping = sit.skips.holds(sample.immersion, clear_m);
         let high = if sample.immersion > 0.0 {
             sit.trim_immersion - sample.immersion
         } else {
@@ -254,7 +252,6 @@ fn passing(sit: &Situation<'_>, rig: &Rig, state: State, air: Air<'_>, about_s: 
         skips.push((skipping, high));
         foul |= fouls(sit.bounds.structures, &sample);
         let [bait, mark] = [bait_m(&sample, point), sit.target.at_m(t_s)];
-        settled = Some(sample);
         let d = [bait[0] - mark[0], bait[1] - mark[1]];
         if let Some(last) = before
             && t_s >= from_s
@@ -308,27 +305,28 @@ pub(super) fn boat_track(boat: &Boat, course: &Course, until_s: f64) -> Vec<Poin
 
 #[cfg(test)]
 mod tests {
+    use super::super::course::Leg;
     use super::*;
 
     #[test]
-    fn quiet_stretches_are_left_out_and_found_again() {
-        let quiet = Quiet {
-            stretches: [(60.0, 100.0), (200.0, 300.0)],
+    fn nothing_happens_before_a_late_turn_and_long_after_an_early_one() {
+        let course = |start_s: f64| Course {
+            legs: vec![Leg {
+                start_s,
+                by_rad: 1.0,
+                rate_rad_s: 0.1,
+            }],
+            speed_mps: 3.0,
+            lines: Vec::new(),
         };
-        for (t_s, model_s) in [
-            (30.0, 30.0),
-            (100.0, 60.0),
-            (150.0, 110.0),
-            (300.0, 160.0),
-            (350.0, 210.0),
-        ] {
-            assert!((quiet.model_s(t_s) - model_s).abs() < 1e-9, "{t_s}");
-        }
-        for (model_s, t_s) in [(30.0, 30.0), (110.0, 150.0), (210.0, 350.0)] {
-            assert!((quiet.moment_s(model_s) - t_s).abs() < 1e-9, "{model_s}");
-        }
-        assert!(quiet.holds(250.0) && !quiet.holds(150.0));
-        assert!((quiet.model_s(250.0) - 160.0).abs() < 1e-9);
+        let quiet = |start_s, gusts_from_s| {
+            quiet_stretches(&course(start_s), gusts_from_s).collect::<Vec<_>>()
+        };
+        // Own arithmetic: the helm is over for 10 s.
+        assert_eq!(quiet(100.0, 90.0), [(0.0, 85.0)]);
+        assert_eq!(quiet(5.0, 200.0), [(30.0, 195.0)]);
+        assert_eq!(quiet(60.0, 200.0), [(0.0, 55.0), (85.0, 195.0)]);
+        assert!(quiet(10.0, 50.0).is_empty());
     }
 
     #[test]

@@ -4,7 +4,8 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::course::{Leg, LineOrder};
-use super::plan::{NEAR_M, PassPlan};
+use super::judge::NEAR_M;
+use super::mend::PassPlan;
 use crate::decode::Line;
 
 /// How far a pass has come.
@@ -176,11 +177,14 @@ impl PassNow {
         let mut because = format!(
             "in {:.0} of 100 futures the bait passes within {NEAR_M:.0} m of the marked place and \
              skips; it skips there in {:.0}",
-            100.0 * plan.chance,
-            100.0 * plan.skips
+            100.0 * plan.judged.chance,
+            100.0 * plan.judged.skips
         );
         if plan.beyond_limits {
             because.push_str("; in the turn it may fly or drag: turn slowly");
+        }
+        if plan.on_flat_water {
+            because.push_str("; reckoned on flat water");
         }
         Self {
             legs,
@@ -188,10 +192,10 @@ impl PassNow {
             speed_kn: plan
                 .changes_speed
                 .then_some(plan.course.speed_mps / KNOT_MPS),
-            bait_closest_m: Some(plan.closest_m),
+            bait_closest_m: Some(plan.judged.closest_m),
             in_s: Some(in_s),
-            chance: Some(plan.chance),
-            chance_of_marked: Some(plan.chance_of_marked),
+            chance: Some(plan.judged.chance),
+            chance_of_marked: Some(plan.judged.chance_of_marked),
             likely: plan.likely(),
             because,
             lines,

@@ -8,8 +8,8 @@ use super::settled::Settled;
 use super::situation::{Boat, Flat, Situation};
 use crate::angles::wrap_signed;
 
-/// Longest way to a mark, s.
-pub const LONGEST_S: f64 = 600.0;
+/// Longest way to a mark, s: of 26 passes further off 14 were kept, where 19 were promised.
+pub const LONGEST_S: f64 = 500.0;
 /// The rig needs so long after a turn until the bait follows and skips, s.
 const SETTLES_S: f64 = 28.0;
 /// Alterations smaller than this are none, radians.
@@ -19,13 +19,6 @@ const LEAST_RAD: f64 = 0.035;
 const SLOW_RAD_S: f64 = 0.0175;
 /// Nobody turns faster for a pass, rad/s.
 const FASTEST_RAD_S: f64 = 0.053;
-/// Begin of a single turn after the lead, s.
-const BEGINS_S: [f64; 7] = [0.0, 10.0, 20.0, 40.0, 70.0, 110.0, 170.0];
-/// First turns of two, degrees, and how long the boat then holds its heading, s.
-const FIRST_DEG: [f64; 10] = [
-    -120.0, -90.0, -60.0, -40.0, -20.0, 20.0, 40.0, 60.0, 90.0, 120.0,
-];
-const HOLDS_S: [f64; 6] = [10.0, 30.0, 60.0, 100.0, 160.0, 240.0];
 /// A second turn must gain so much time, s; each metre of line and each degree counts, too (own
 /// judgement of what a crew would rather do).
 const SECOND_TURN_S: f64 = 20.0;
@@ -34,14 +27,53 @@ const PER_DEGREE_S: f64 = 0.25;
 /// So does each metre by which the bait hangs astern rather than abeam: astern it swings across its way
 /// with every veer, abeam along it.
 const PER_ASTERN_M_S: f64 = 0.5;
-/// Final headings of two courses worth flying differ by more than this, radians.
-const APART_RAD: f64 = 0.26;
-/// Last turns looked at to either side; a course is worth flying when its bait line leads so near to the
-/// mark, m.
+/// Last turns looked at to either side.
 const STEPS: i32 = 72;
-const AIMED_M: f64 = 10.0;
 /// A line shorter than this is not moved, m.
 const LEAST_MOVED_M: f64 = 1.0;
+
+/// Which courses are looked at, and how far those worth flying are apart.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Grid {
+    /// Begin of a single turn after the lead, s.
+    begins_s: &'static [f64],
+    /// First turns of two, degrees to either side, and how long the boat then holds its heading, s.
+    first_deg: &'static [f64],
+    holds_s: &'static [f64],
+    /// A course is worth flying when its bait line leads so near to the mark, m.
+    aimed_m: f64,
+    /// Final headings of two of them differ by more than this, radians.
+    apart_rad: f64,
+    /// Or the times at which the bait is at the mark, s.
+    apart_s: f64,
+}
+
+impl Grid {
+    /// One course for each heading.
+    pub const COARSE: Self = Self {
+        begins_s: &[0.0, 10.0, 20.0, 40.0, 70.0, 110.0, 170.0],
+        first_deg: &[20.0, 40.0, 60.0, 90.0, 120.0],
+        holds_s: &[10.0, 30.0, 60.0, 100.0, 160.0, 240.0],
+        aimed_m: 10.0,
+        apart_rad: 0.26,
+        apart_s: f64::INFINITY,
+    };
+    /// Several for each heading, and those at the edge of the headings that can be fished, which a coarse
+    /// grid steps over.
+    pub const FINE: Self = Self {
+        begins_s: &[
+            0.0, 10.0, 20.0, 30.0, 40.0, 50.0, 60.0, 70.0, 80.0, 95.0, 110.0, 125.0, 145.0, 165.0,
+            190.0, 220.0,
+        ],
+        first_deg: &[15.0, 30.0, 45.0, 60.0, 75.0, 90.0, 105.0, 120.0],
+        holds_s: &[
+            10.0, 20.0, 30.0, 40.0, 50.0, 60.0, 75.0, 90.0, 110.0, 130.0, 160.0, 200.0, 240.0,
+        ],
+        aimed_m: 20.0,
+        apart_rad: 0.26,
+        apart_s: 60.0,
+    };
+}
 
 /// A course worth flying.
 #[derive(Debug, Clone)]
@@ -166,6 +198,7 @@ pub(super) fn candidates(
     settled: &Settled,
     speed_mps: f64,
     most: usize,
+    grid: Grid,
 ) -> Vec<Candidate> {
     let boat = &sit.boat;
     let v = speed_mps;
@@ -176,11 +209,13 @@ pub(super) fn candidates(
         heading_rad: boat.heading_rad,
         t_s,
     };
-    for begins_s in BEGINS_S {
-        last_turns(sit, settled, here(lead_s + begins_s), v, None, &mut found);
+    for begins_s in grid.begins_s {
+        let start = here(lead_s + begins_s);
+        last_turns(sit, settled, start, v, grid.aimed_m, None, &mut found);
     }
     let first_start = here(lead_s);
-    for by_deg in FIRST_DEG {
+    let both_sides = (grid.first_deg.iter()).flat_map(|by_deg| [-by_deg, *by_deg]);
+    for by_deg in both_sides {
         let by_rad = by_deg.to_radians();
         let rate = rate_rad_s(sit, by_rad);
         if settled.on(boat.heading_rad + by_rad).is_err() {
@@ -194,13 +229,21 @@ pub(super) fn candidates(
             by_rad,
             rate_rad_s: rate,
         };
-        for holds_s in HOLDS_S {
+        for &holds_s in grid.holds_s {
             let start = Start {
                 at_m: straight(at_m, boat.heading_rad + by_rad, v, boat, holds_s),
                 heading_rad: boat.heading_rad + by_rad,
                 t_s: lead_s + lag + over_s + holds_s,
             };
-            last_turns(sit, settled, start, v, Some(first), &mut found);
+            last_turns(
+                sit,
+                settled,
+                start,
+                v,
+                grid.aimed_m,
+                Some(first),
+                &mut found,
+            );
         }
     }
     found.sort_by(|a, b| a.cost_s.total_cmp(&b.cost_s));
@@ -208,7 +251,8 @@ pub(super) fn candidates(
     for one in found {
         let heading = one.course.final_heading_rad(boat);
         let same = |other: &Candidate| {
-            wrap_signed(other.course.final_heading_rad(boat) - heading).abs() < APART_RAD
+            wrap_signed(other.course.final_heading_rad(boat) - heading).abs() < grid.apart_rad
+                && (other.at_s - one.at_s).abs() < grid.apart_s
                 && (other.course.legs.len() == one.course.legs.len() || other.cost_s < one.cost_s)
         };
         if kept.iter().any(same) || !keeps_off(sit, &one) {
@@ -228,12 +272,13 @@ fn last_turns(
     settled: &Settled,
     start: Start,
     v: f64,
+    aimed_m: f64,
     first: Option<Leg>,
     found: &mut Vec<Candidate>,
 ) {
     let at = |by_rad: f64| beside(sit, settled, start, by_rad, v);
     let mut keep = |by_rad: f64, there: &Beside| {
-        if there.cross_m.abs() < AIMED_M && there.in_time {
+        if there.cross_m.abs() < aimed_m && there.in_time {
             found.push(candidate(sit, start, by_rad, there, v, first));
         }
     };

@@ -7,7 +7,7 @@ use crate::angles::{wrap_positive, wrap_signed};
 use crate::rig::{Conditions, Current, MainLine, NoTrim, Sample, State, Wind, steady};
 
 /// Headings looked at; between them the place of the bait is interpolated.
-const HEADINGS: usize = 36;
+const HEADINGS: usize = 72;
 /// Line that is moved in one order at most, m (own judgement: a minute of winding).
 const MOST_MOVED_M: f64 = 60.0;
 /// A lull that the kite must outlast, as a share of the wind (own choice: two standard deviations of

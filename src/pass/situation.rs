@@ -1,7 +1,7 @@
 //! The moment that a pass is planned in.
 //! In and out: the mark beside the boat, the boat, the rigs that may be the true one, the bounds.
 
-use crate::forecast::{Hands, LikelyRigs};
+use crate::forecast::{Hands, LikelyRigs, SkipBand};
 use crate::rig::Structure;
 
 /// East and north, m or m/s.
@@ -127,9 +127,9 @@ pub struct Situation<'a> {
     pub bounds: Bounds<'a>,
     /// The pace of hands.
     pub hands: Hands,
-    /// Immersion from which the bait drags, and at which it is trimmed.
-    pub dragging_immersion: f64,
-    /// See there.
+    /// Where the bait skips.
+    pub skips: SkipBand,
+    /// Immersion at which it is trimmed.
     pub trim_immersion: f64,
     /// No turn begins sooner than this: people read, and take hold.
     pub lead_s: f64,

@@ -2,13 +2,22 @@
 //! In: plans and refusals with their moments. Out: what remains of a course. Time is an argument.
 
 use super::course::{Course, Leg, LineOrder};
-use super::plan::{PassPlan, Refusal};
+use super::judge::NEAR_M;
+use super::mend::PassPlan;
+use super::now::PassState;
+use super::refusal::Refusal;
 use super::situation::{Boat, Situation};
 use crate::angles::wrap_positive;
 use crate::time::Millis;
 
 /// A plan that is only offered is searched for anew so often; the cause of a refusal stands as long.
 pub(super) const ANEW_S: f64 = 30.0;
+
+/// A bait that was last foreseen to come no nearer has not been over the mark, m (own choice: three times
+/// the distance that counts).
+const OVER_M: f64 = 3.0 * NEAR_M;
+/// The pass is over so long after the bait should have been at the mark, s.
+const OVER_S: f64 = 3.0;
 
 /// A turn that is ordered.
 #[derive(Debug, Clone, Copy)]
@@ -80,10 +89,22 @@ impl Standing {
             lines: (plan.course.lines.iter())
                 .map(|order| (at.plus_seconds(order.in_s), *order))
                 .collect(),
-            passes_at: at.plus_seconds(plan.at_s),
+            passes_at: at.plus_seconds(plan.judged.at_s),
             held_rad: wrap_positive(boat.heading_rad),
             plan,
         }
+    }
+
+    /// How it has come out, once its time is over: where the boat has not followed it, the bait has been
+    /// nowhere near.
+    pub fn over(&self, at: Millis) -> Option<PassState> {
+        (at.seconds_since(self.passes_at) > OVER_S).then_some(
+            if self.plan.judged.closest_m <= OVER_M {
+                PassState::Passed
+            } else {
+                PassState::Ended
+            },
+        )
     }
 
     /// What remains of its course, and when the bait should be at the mark. An offer waits: its
@@ -112,5 +133,60 @@ impl Standing {
                 .collect(),
         };
         (course, self.passes_at.seconds_since(at).max(0.0) + wait_s)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::pass::judge::Judged;
+
+    /// A pass straight on, whose bait comes so near 100 s after the beginning.
+    fn standing(closest_m: f64) -> Standing {
+        let boat = Boat {
+            heading_rad: 1.0,
+            yaw_rate_rad_s: 0.0,
+            yaw_time_constant_s: 1.5,
+            speed_mps: 3.0,
+            current_mps: [0.0; 2],
+        };
+        let plan = PassPlan {
+            course: Course {
+                legs: Vec::new(),
+                speed_mps: 3.0,
+                lines: Vec::new(),
+            },
+            judged: Judged {
+                chance: 0.8,
+                chance_of_marked: 0.7,
+                skips: 0.9,
+                cross_m: closest_m,
+                closest_m,
+                at_s: 100.0,
+                high: 0.0,
+                comes_down: 0.0,
+                fouls: 0.0,
+            },
+            hold_rad: 1.0,
+            changes_speed: false,
+            beyond_limits: false,
+            on_flat_water: true,
+        };
+        Standing::new(Millis(0), Millis(0), &boat, plan)
+    }
+
+    #[test]
+    fn a_pass_whose_bait_came_nowhere_near_has_ended_and_not_passed() {
+        let at = |s: f64| Millis(0).plus_seconds(s);
+        for (closest_m, state) in [
+            (5.0, PassState::Passed),
+            (OVER_M, PassState::Passed),
+            (OVER_M + 1.0, PassState::Ended),
+        ] {
+            let standing = standing(closest_m);
+            assert_eq!(standing.over(at(99.0)), None);
+            assert_eq!(standing.over(at(102.9)), None);
+            assert_eq!(standing.over(at(103.1)), Some(state), "{closest_m}");
+        }
     }
 }

@@ -2,14 +2,16 @@
 //! In: vessel, deck, marks, the turns ahead, forecast and forecaster at moments. Out: the pass as it
 //! is now, and the turn that it announces. Time is an argument.
 
+use super::judge::JUDGES;
+use super::mend::{PassPlan, amend};
 use super::now::{PassLeg, PassLine, PassNow, PassRefused, PassState};
-use super::plan::{JUDGES, NEAR_M, OFFERED, PassPlan, amend, plan};
+use super::plan::plan;
 use super::settings::{KiteSide, PassSettings};
 use super::situation::{Boat, Bounds, Flat, Situation, Target};
 use super::standing::{ANEW_S, Order, Refused, Standing};
 use crate::angles::wrap_signed;
 use crate::decode::PassWord;
-use crate::forecast::{Forecast, Forecaster, NoForecast};
+use crate::forecast::{Forecast, Forecaster, NoForecast, SkipBand};
 use crate::time::Millis;
 use crate::turn::Outlook;
 use crate::vessel::{DeckNow, IntendedTurn, Mark, VesselNow};
@@ -24,9 +26,6 @@ const CLEAR_GAIN: f64 = 0.12;
 const SOONER_S: f64 = 60.0;
 /// A pass is shown as passed, declined or ended for so long.
 const SHOWN_S: f64 = 20.0;
-/// A bait that was last foreseen to come no nearer has not been over the mark, m (own choice: three times
-/// the distance that counts).
-const OVER_M: f64 = 3.0 * NEAR_M;
 /// A mark older than this is not offered unasked.
 const UNASKED_S: f64 = 1800.0;
 /// Wind and helm of the judges go on for so long.
@@ -98,6 +97,14 @@ impl PassWatch {
         })
     }
 
+    /// Whether it was planned or carried on at this moment.
+    #[must_use]
+    pub fn planned(&self, at: Millis) -> bool {
+        let standing = self.standing.as_ref().map(|standing| standing.looked_at);
+        let refused = self.refused.as_ref().map(|refused| refused.looked_at);
+        standing == Some(at) || refused == Some(at)
+    }
+
     /// Whether the crew has accepted the pass that is planned now.
     fn accepted(&self, deck: &DeckNow) -> bool {
         let Some((mark, _)) = self.of else {
@@ -156,19 +163,13 @@ impl PassWatch {
         number: u32,
         accepted: bool,
     ) -> Option<PassNow> {
-        if let Some(standing) = &self.standing
-            && accepted
-            && view.at.seconds_since(standing.passes_at) > 3.0
-        {
+        let over = self.standing.as_ref().filter(|_| accepted);
+        if let Some(state) = over.and_then(|standing| standing.over(view.at)) {
             self.passed = Some(Passed {
                 mark: mark.number,
                 number,
                 at: view.at,
-                state: if standing.plan.closest_m <= OVER_M {
-                    PassState::Passed
-                } else {
-                    PassState::Ended
-                },
+                state,
             });
             self.standing = None;
             self.of = None;
@@ -238,7 +239,7 @@ impl PassWatch {
                 )),
             };
         }
-        view.forecast.map_err(|none| {
+        let forecast = view.forecast.map_err(|none| {
             let helps = none.reasons.first().cloned().unwrap_or_default();
             not_now("there is no forecast just now", helps)
         })?;
@@ -281,7 +282,10 @@ impl PassWatch {
                 keep_off_m: view.settings.keep_off_m,
             },
             hands: set.hands,
-            dragging_immersion: set.dragging_immersion,
+            skips: match &forecast.sea {
+                Some(sea) => SkipBand::in_sea(sea, &rigs.typical.rig, set.dragging_immersion),
+                None => SkipBand::flat(set.dragging_immersion),
+            },
             trim_immersion: set.trim_immersion,
             lead_s,
         };
@@ -301,9 +305,9 @@ impl PassWatch {
         });
         let search = match &kept {
             None => true,
-            Some((plan, _)) if accepted => plan.chance < OFFERED,
+            Some((plan, _)) if accepted => !plan.judged.is_to_offer(),
             Some((plan, standing)) => {
-                plan.chance < OFFERED || at.seconds_since(standing.searched_at) >= ANEW_S
+                !plan.judged.is_to_offer() || at.seconds_since(standing.searched_at) >= ANEW_S
             }
         };
         let found = search.then(|| plan(sit));
@@ -312,15 +316,16 @@ impl PassWatch {
             _ => at,
         };
         let better = |new: &PassPlan, old: &PassPlan| {
-            new.chance > old.chance + CLEAR_GAIN
-                || (new.chance > old.chance - 0.03 && new.at_s < old.at_s - SOONER_S)
+            new.judged.chance > old.judged.chance + CLEAR_GAIN
+                || (new.judged.chance > old.judged.chance - 0.03
+                    && new.judged.at_s < old.judged.at_s - SOONER_S)
         };
         let said = self.refused.take();
         let chosen = match (found, kept) {
             (Some(Ok(new)), Some((old, _))) if !better(&new, &old) => old,
             (Some(Ok(new)), _) => new,
             // What is accepted goes on while it can; its chance is told.
-            (Some(Err(_)), Some((old, _))) if accepted || old.chance >= OFFERED => old,
+            (Some(Err(_)), Some((old, _))) if accepted || old.judged.is_to_offer() => old,
             (Some(Err(refusal)), _) => {
                 self.refused = Some(Refused::next(said, at, refusal));
                 return;

@@ -136,3 +136,39 @@ fn a_way_there_and_back_comes_home() {
         }
     }
 }
+
+/// Differences of latitude and longitude of a short line from the radii of curvature at its middle,
+/// `M = a (1 - e2) / (1 - e2 sin2)^1.5` and `N = a / sqrt(1 - e2 sin2)`: any textbook of geodesy, for
+/// instance W. Torge, *Geodesy* (from memory). WGS 84: a = 6378137 m, 1 / f = 298.257223563 (NGA.STND.0036).
+#[test]
+fn short_lines_agree_with_the_radii_of_curvature_everywhere() {
+    let f = 1.0 / 298.257_223_563;
+    let (a, e2) = (6_378_137.0, f * (2.0 - f));
+    for latitude in [-88.9, -60.0, -12.0, 0.0, 33.0, 71.0, 88.9] {
+        for longitude in [-179.9995, 0.0001, 12.0, 179.9995_f64] {
+            for bearing_deg in [0.0, 20.0, 90.0, 135.0, 200.0, 270.0, 315.0_f64] {
+                for range_m in [1.0, 60.0, 300.0, 1000.0] {
+                    let here = place(latitude, longitude);
+                    let way = Offset::polar(bearing_deg.to_radians(), range_m);
+                    let there = here.moved(way).unwrap();
+                    let middle = 0.5 * (latitude + there.latitude_deg).to_radians();
+                    let w = 1.0 - e2 * middle.sin().powi(2);
+                    let (m, n) = (a * (1.0 - e2) / w.powf(1.5), a / w.sqrt());
+                    let north_m = m * (there.latitude_deg - latitude).to_radians();
+                    let over = (there.longitude_deg - longitude + 540.0).rem_euclid(360.0) - 180.0;
+                    let east_m = n * middle.cos() * over.to_radians();
+                    // The bearing at the middle of the line is not that at its beginning: meridians
+                    // meet at the pole.
+                    let turned = 0.5 * over.to_radians() * middle.sin();
+                    let expected = Offset::polar(bearing_deg.to_radians() + turned, range_m);
+                    let off_m = (north_m - expected.north_m).hypot(east_m - expected.east_m);
+                    assert!(
+                        off_m < 0.01 + 1e-4 * range_m,
+                        "{latitude} {longitude} {bearing_deg} {range_m}: {off_m}"
+                    );
+                    assert!((-180.0..=180.0).contains(&there.longitude_deg));
+                }
+            }
+        }
+    }
+}

@@ -38,7 +38,7 @@ fn case(seed: u64, n: u64) -> Option<Case> {
     Some(match found {
         Ok(plan) => Case {
             number: n,
-            chance: Some(plan.chance),
+            chance: Some(plan.judged.chance),
             refused: None,
             flown: fly_plan(&truth, &seen, &plan),
             habit,

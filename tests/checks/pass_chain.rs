@@ -28,9 +28,38 @@ fn say(day: &mut Vec<Sentence>, at_s: f64, number: u32, input: &CrewInput) {
     day.insert(place, (at, CREW_FEED.to_owned(), text));
 }
 
+/// The same day so many degrees further east: only the positions change.
+fn further_east(day: Vec<Sentence>, by_deg: f64) -> Vec<Sentence> {
+    let moved = |text: String| {
+        let body = text.trim_start_matches('$').split('*').next().unwrap();
+        let mut fields: Vec<String> = body.split(',').map(str::to_owned).collect();
+        if fields[0] != "GPRMC" {
+            return text;
+        }
+        let (degrees, minutes) = fields[5].split_at(3);
+        let west = if fields[6] == "W" { -1.0 } else { 1.0 };
+        let parse = |text: &str| text.parse::<f64>().unwrap();
+        let longitude = west * (parse(degrees) + parse(minutes) / 60.0) + by_deg;
+        let longitude = (longitude + 180.0).rem_euclid(360.0) - 180.0;
+        let minutes = 60.0 * longitude.abs();
+        fields[5] = format!("{:03}{:07.4}", (minutes / 60.0) as u32, minutes % 60.0);
+        fields[6] = if longitude < 0.0 { "W" } else { "E" }.to_owned();
+        let body = fields.join(",");
+        let sum = body.bytes().fold(0, |sum, byte| sum ^ byte);
+        format!("${body}*{sum:02X}")
+    };
+    let lines = day.into_iter();
+    lines
+        .map(|(at, feed, text)| (at, feed, moved(text)))
+        .collect()
+}
+
 /// The day with a mark to starboard of the course, which is asked for and accepted when it is offered.
 fn day_with_a_mark(accepted_s: Option<f64>) -> Vec<Sentence> {
-    let mut day = invented_day(straight);
+    with_a_mark(invented_day(straight), accepted_s)
+}
+
+fn with_a_mark(mut day: Vec<Sentence>, accepted_s: Option<f64>) -> Vec<Sentence> {
     let begin: Vec<Sentence> = day
         .iter()
         .filter(|(at, ..)| *at < day[0].0.plus_seconds(20.0))
@@ -110,4 +139,30 @@ fn a_pass_is_offered_accepted_and_announced() {
     // The same sentences give the same pictures.
     let again = told(day_with_a_mark(Some(at_s + 2.0)));
     assert_eq!(format!("{accepted:?}"), format!("{again:?}"));
+}
+
+#[test]
+fn a_mark_on_the_other_side_of_the_date_line_is_passed_like_any_other() {
+    let first_minute = |script: &mut Script| {
+        straight(script);
+        script.duration_s = 60.0;
+    };
+    // The day is invented at 40 W. The boat is 200 m west of the date line, the mark 420 m off.
+    let by_deg = 220.0 - 0.0018;
+    let last = |day: Vec<Sentence>| told(day).pop().and_then(|(_, pass, _)| pass).unwrap();
+    let here = last(with_a_mark(invented_day(first_minute), None));
+    let day = with_a_mark(further_east(invented_day(first_minute), by_deg), None);
+    let sides = |side: &str| day.iter().any(|(_, _, text)| text.contains(side));
+    assert!(sides(",E,"), "the boat is on the eastern side");
+    let there = last(day);
+    assert!(here.refused.is_none(), "{here:?}");
+    assert_eq!(here.legs.len(), there.legs.len(), "{here:?}\n{there:?}");
+    let off = |of: fn(&PassNow) -> Option<f64>| (of(&here).unwrap() - of(&there).unwrap()).abs();
+    // Positions in ten thousandths of a minute round otherwise there: by 0.2 m.
+    assert!(off(|pass| pass.in_s) < 2.0, "{here:?}\n{there:?}");
+    assert!(off(|pass| pass.chance) < 0.1, "{here:?}\n{there:?}");
+    assert!(
+        off(|pass| pass.hold_heading_deg) < 2.0,
+        "{here:?}\n{there:?}"
+    );
 }

@@ -5,7 +5,7 @@
 
 use skimwatch::decode::BaitState;
 use skimwatch::forecast::{LIKELY_STEP_S, Likely, LikelyRigs};
-use skimwatch::pass::{Course, Flat, JUDGES, LineOrder, amend};
+use skimwatch::pass::{CHOOSERS, Course, Flat, LineOrder, amend};
 use skimwatch::rig::{Accuracy, BoatMotion, LineLengths, Run, State, Timeline, Wind};
 
 use crate::pass_world::{DRAGGING, Dice, Seen, Truth, gusty, situation};
@@ -303,8 +303,8 @@ impl Belief {
         let weights: Vec<f64> = self.weights.iter().map(|w| (w - most).exp()).collect();
         let total: f64 = weights.iter().sum();
         let (mut i, mut upto) = (0, weights[0]);
-        let all = (0..JUDGES).map(|k| {
-            let wanted = (k as f64 + 0.5) / JUDGES as f64 * total;
+        let all = (0..CHOOSERS).map(|k| {
+            let wanted = (k as f64 + 0.5) / CHOOSERS as f64 * total;
             while upto < wanted && i + 1 < weights.len() {
                 i += 1;
                 upto += weights[i];
@@ -337,7 +337,7 @@ pub fn fly_plan(truth: &Truth, seen: &Seen, first: &skimwatch::pass::PassPlan) -
     let mut belief = Belief::new(seen);
     let mut watcher = Watcher(Dice::new(truth.watcher, 0));
     let mut course = first.course.clone();
-    let mut ends_s = first.at_s;
+    let mut ends_s = first.judged.at_s;
     // Orders in whole time: legs with the heading from which they turn, and line.
     let mut legs: Vec<(f64, f64, f64)> = orders(&course, 0.0);
     let mut lines = course.lines.clone();
@@ -416,7 +416,7 @@ pub fn fly_plan(truth: &Truth, seen: &Seen, first: &skimwatch::pass::PassPlan) -
             })
             .collect();
         let amended = amend(&sit, &remaining, to_come);
-        ends_s = t + amended.at_s;
+        ends_s = t + amended.judged.at_s;
         legs.retain(|(start, ..)| *start <= t);
         legs.extend(orders(&amended.course, t));
         lines.retain(|order| order.in_s <= t);

@@ -6,7 +6,8 @@
 //! of them has a clearly better chance than what is offered at all.
 
 use skimwatch::pass::{
-    Course, Flat, JUDGES, Leg, LineOrder, NEAR_M, OFFERED, Situation, judge, plan,
+    Course, Flat, LONGEST_S, Leg, LineOrder, MOST_DOWN, NEAR_M, OFFERED, Panel, Situation, judge,
+    plan,
 };
 use skimwatch::rig::{Conditions, Current, MainLine, Wind, steady};
 
@@ -14,7 +15,6 @@ use crate::pass::seeds;
 use crate::pass_world::{Seen, TRIM, Truth, invented, situation};
 
 /// As the plan has it: own choices, no source.
-const LONGEST_S: f64 = 600.0;
 const MOST_MOVED_M: f64 = 60.0;
 const LULL: f64 = 0.8;
 const FORWARD_DEG: f64 = 100.0;
@@ -163,7 +163,7 @@ fn last_turns(
 }
 
 /// The best chance of all courses.
-fn best_of_all(truth: &Truth, seen: &Seen) -> f64 {
+pub fn best_of_all(truth: &Truth, seen: &Seen) -> f64 {
     let sit = at(truth, seen);
     let start = |t_s: f64, v: f64| {
         let boat = Sailed {
@@ -203,12 +203,28 @@ fn best_of_all(truth: &Truth, seen: &Seen) -> f64 {
     }
     found.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
     let step = (found.len() / MOST_JUDGED).max(1);
-    let mut best = 0.0f64;
+    // The best by those who choose; what it is worth, the others tell.
+    let mut best: Option<(f64, &Found)> = None;
     for one in found.iter().step_by(step) {
-        if judge(&sit, &one.course, one.at_s, 6).chance > best.max(OFFERED) - 0.15 {
-            best = best.max(judge(&sit, &one.course, one.at_s, JUDGES).chance);
+        let least = best.map_or(OFFERED, |(chance, _)| chance);
+        let of = |panel| judge(&sit, &one.course, one.at_s, panel);
+        if of(Panel::First).chance > least - 0.15 {
+            let judged = of(Panel::Choosers);
+            let better = best.is_none_or(|(most, _)| judged.chance > most);
+            if better && judged.comes_down <= MOST_DOWN {
+                best = Some((judged.chance, one));
+            }
         }
     }
+    let best = best.map_or(0.0, |(_, one)| {
+        println!("{:?}", one.course);
+        let told = judge(&sit, &one.course, one.at_s, Panel::Tellers);
+        if told.comes_down <= MOST_DOWN {
+            told.chance
+        } else {
+            0.0
+        }
+    });
     println!(
         "{} courses lead over the mark, the best has {best:.2}",
         found.len()

@@ -6,7 +6,7 @@
 
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
-use skimwatch::forecast::{Hands, LIKELY_STEP_S, Likely, LikelyRigs};
+use skimwatch::forecast::{Hands, LIKELY_STEP_S, Likely, LikelyRigs, SkipBand};
 use skimwatch::pass::{Boat, Bounds, Flat, JUDGES, Situation, Target};
 use skimwatch::rig::{
     Conditions, Current, LineLengths, MainLine, Mesh, Rig, RigParameters, State, Wind,
@@ -277,7 +277,7 @@ pub fn situation<'a>(
         rigs,
         bounds: Bounds::usual(),
         hands: Hands::default(),
-        dragging_immersion: DRAGGING,
+        skips: SkipBand::flat(DRAGGING),
         trim_immersion: TRIM,
         lead_s,
     }

@@ -392,6 +392,38 @@ fn a_scenario_of_no_duration_has_an_end_and_its_one_row() {
 }
 
 #[test]
+fn a_pass_without_a_mark_says_what_is_missing() {
+    let pass = |more: &[&str]| {
+        let always = [
+            "pass",
+            "fixtures/sensor-silent.nmea",
+            "--settings",
+            "config/demo.toml",
+        ];
+        skimwatch(&[&always[..], more].concat())
+    };
+    let mark = ["--bearing", "40", "--range", "400"];
+    let late = [&mark[..], &["--after", "5000"]].concat();
+    for (more, status, cure) in [
+        (&[][..], 65, "give --bearing and --range"),
+        (&late[..], 65, "before --after 5000 s; give less"),
+        (
+            &["--bearing", "-40", "--range", "400"][..],
+            2,
+            "0 to 360 degrees",
+        ),
+    ] {
+        let output = pass(more);
+        assert_eq!(output.status.code(), Some(status), "{more:?}");
+        assert!(
+            stderr(&output).contains(cure),
+            "{more:?}: {}",
+            stderr(&output)
+        );
+    }
+}
+
+#[test]
 fn options_out_of_range_are_told_before_anything_is_printed() {
     for (option, value) in [
         ("--rate-hz", "50"),

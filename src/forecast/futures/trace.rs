@@ -2,7 +2,7 @@
 
 use super::strain::Strain;
 use crate::forecast::filter::off_astern_rad;
-use crate::forecast::sea::SeaAhead;
+use crate::forecast::sea::{SeaAhead, SkipBand};
 use crate::forecast::settings::ForecastSettings;
 use crate::rig::{Rig, Sample, Structure};
 
@@ -99,19 +99,14 @@ impl Trace {
         None
     }
 
-    /// Whether the bait is out of the water; in a sea, so high that most waves miss it.
-    fn airborne(&self, i: usize) -> bool {
-        let clear_m = self.bait_height_m[i] - self.half_bait_m;
-        let hidden = |sea: &SeaAhead| clear_m < sea.lift_off_m();
-        self.immersion[i] <= 0.0 && !self.sea.as_ref().is_some_and(hidden)
+    fn skip_band(&self, settings: &ForecastSettings) -> SkipBand {
+        let flat = SkipBand::flat(settings.dragging_immersion);
+        self.sea.as_ref().map_or(flat, |sea| sea.skip_band(flat))
     }
 
-    fn dragging(&self, i: usize, settings: &ForecastSettings) -> bool {
-        let from = match &self.sea {
-            Some(sea) => sea.dragging_immersion(settings.dragging_immersion),
-            None => settings.dragging_immersion,
-        };
-        self.immersion[i] >= from
+    /// Clearance of the bait above the mean level.
+    fn clear_m(&self, i: usize) -> f64 {
+        self.bait_height_m[i] - self.half_bait_m
     }
 
     fn event_s(&self, settings: &ForecastSettings) -> f64 {
@@ -122,11 +117,15 @@ impl Trace {
     }
 
     pub fn airborne_at_s(&self, settings: &ForecastSettings) -> Option<f64> {
-        self.first_run(self.event_s(settings), |i| self.airborne(i))
+        let band = self.skip_band(settings);
+        self.first_run(self.event_s(settings), |i| {
+            band.flies(self.immersion[i], self.clear_m(i))
+        })
     }
 
     pub fn dragging_at_s(&self, settings: &ForecastSettings) -> Option<f64> {
-        self.first_run(self.event_s(settings), |i| self.dragging(i, settings))
+        let band = self.skip_band(settings);
+        self.first_run(self.event_s(settings), |i| band.drags(self.immersion[i]))
     }
 
     pub fn sinking_at_s(&self, settings: &ForecastSettings) -> Option<f64> {
@@ -154,8 +153,9 @@ impl Trace {
 
     /// Share of the time in which the bait skips.
     pub fn skipping(&self, settings: &ForecastSettings) -> f64 {
+        let band = self.skip_band(settings);
         let skips = (0..self.immersion.len())
-            .filter(|i| !self.airborne(*i) && !self.dragging(*i, settings))
+            .filter(|i| band.holds(self.immersion[*i], self.clear_m(*i)))
             .count();
         skips as f64 / self.immersion.len().max(1) as f64
     }
