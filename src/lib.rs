@@ -27,7 +27,8 @@
 //! | `launch` | from the kite in hand to a skipping bait | locker rig |
 //! | `decode` | sentences to observations | cause geodesy units |
 //! | `feed` | bytes to sentences | cause key time |
-//! | `vessel` | one believed value each | angles decode geodesy key time units |
+//! | `doubt` | instruments against each other | angles time |
+//! | `vessel` | one believed value each | angles decode doubt geodesy key time units |
 //! | `strike` | a fish on, and the kite home | angles rig time vessel |
 //! | `turn` | the heading ahead | angles decode geodesy key time units vessel |
 //! | `forecast` | many futures of the rig | angles decode key rig time turn units vessel |
@@ -56,6 +57,7 @@ pub mod angles;
 pub mod cause;
 pub mod command;
 pub mod decode;
+pub mod doubt;
 pub mod drive;
 pub mod engine;
 pub mod feed;

@@ -316,6 +316,7 @@ mod tests {
             },
             revisions: Vec::new(),
             missing: Vec::new(),
+            doubts: Vec::new(),
             chances: Vec::new(),
             marks: vec![Mark {
                 number: 2,

@@ -1,10 +1,13 @@
 //! Takes observations in and keeps the last value of every source.
 
-use chrono::NaiveDate;
+use chrono::{NaiveDate, Timelike};
 
 use super::heard_marks::Here;
 use super::hull_motion::HullRecord;
-use super::samples::{Course, LogSample, WindSample, WorkedOutSample, WorkedOutWind};
+use super::now::Grade;
+use super::samples::{
+    Course, LogSample, WindSample, WorkedOutSample, WorkedOutWind, true_heading_rad,
+};
 use super::settings::VesselSettings;
 use super::source::{Ages, Channel, Sender};
 use super::statistics::WindRecord;
@@ -12,6 +15,7 @@ use super::turn_rate::TurnRate;
 use super::unusable::{Unusable, UnusableSaid};
 use super::variation::{ModelVariation, is_model_year, model_variation};
 use crate::decode::{HeadingObservation, Observation};
+use crate::doubt::{Doubts, Instrument};
 use crate::geodesy::Position;
 use crate::time::Millis;
 use crate::units::{in_metres, in_metres_per_second, in_radians, in_radians_per_second};
@@ -30,6 +34,9 @@ pub struct Vessel {
     pub(super) rate_of_turn: Channel<f64>,
     pub(super) rudder: Channel<f64>,
     pub(super) variation: Channel<f64>,
+    /// Seconds of the day as receivers send them.
+    pub(super) clock: Channel<f64>,
+    pub(super) doubts: Doubts,
     pub(super) headings: TurnRate,
     pub(super) wind_record: WindRecord,
     pub(super) hull: HullRecord,
@@ -83,6 +90,8 @@ impl Vessel {
             rate_of_turn: Channel::new(&order.rate_of_turn, ages(stale.rate_of_turn_s, 0.0)),
             rudder: Channel::new(&order.rudder, ages(stale.rudder_s, 0.0)),
             variation: Channel::new(&order.variation, ages(stale.variation_s, lost_s)),
+            clock: Channel::new(&order.position, ages(stale.position_s, lost_s)),
+            doubts: Doubts::default(),
             headings: TurnRate::default(),
             wind_record: WindRecord::new(settings.wind_window_s),
             hull: HullRecord::default(),
@@ -131,18 +140,17 @@ impl Vessel {
                 self.hear_worked_out_wind(at, sender, wind);
             }
             Observation::Heading(heading) => self.hear_heading(at, sender, *heading),
-            Observation::Variation(east) => {
-                self.variation.hear(at, sender, 0, 0, |_| in_radians(*east));
-            }
+            Observation::Variation(east) => self.hear_variation(at, sender, in_radians(*east)),
             Observation::WaterSpeed {
                 longitudinal,
                 transverse,
             } => {
                 let ahead_mps = in_metres_per_second(*longitudinal);
                 let starboard_mps = transverse.map(in_metres_per_second);
-                self.log.hear(at, sender, 0, 0, |last| {
+                let id = self.log.hear(at, sender, 0, 0, |last| {
                     LogSample::next(last, at, ahead_mps, starboard_mps)
                 });
+                self.doubts.hear(at, Instrument::Log, id, (0.0, ahead_mps));
             }
             Observation::CourseOverGround {
                 true_north,
@@ -153,8 +161,7 @@ impl Vessel {
                 self.hear_course(at, sender, Course::from_north(true_rad, magnetic_rad));
             }
             Observation::SpeedOverGround(speed) => {
-                self.speed_ground
-                    .hear(at, sender, 0, 0, |_| in_metres_per_second(*speed));
+                self.hear_speed_ground(at, sender, 0, in_metres_per_second(*speed));
             }
             Observation::GroundSpeedAxes {
                 longitudinal,
@@ -162,16 +169,22 @@ impl Vessel {
             } => {
                 let ahead_mps = in_metres_per_second(*longitudinal);
                 let across_mps = transverse.map_or(0.0, in_metres_per_second);
-                self.speed_ground
-                    .hear(at, sender, 0, 1, |_| ahead_mps.hypot(across_mps));
+                self.hear_speed_ground(at, sender, 1, ahead_mps.hypot(across_mps));
             }
             Observation::Position(place) => {
-                self.position
-                    .hear(at, sender, 0, 0, |_| Position::from(*place));
+                let place = Position::from(*place);
+                let id = self.position.hear(at, sender, 0, 0, |_| place);
+                let said = (
+                    place.latitude_deg.to_radians(),
+                    place.longitude_deg.to_radians(),
+                );
+                self.doubts.hear(at, Instrument::Position, id, said);
             }
             Observation::RateOfTurn(rate) => {
-                self.rate_of_turn
-                    .hear(at, sender, 0, 0, |_| in_radians_per_second(*rate));
+                let rate_rad_s = in_radians_per_second(*rate);
+                let id = self.rate_of_turn.hear(at, sender, 0, 0, |_| rate_rad_s);
+                self.doubts
+                    .hear(at, Instrument::RateOfTurn, id, (0.0, rate_rad_s));
             }
             Observation::Rudder(angle) => {
                 self.rudder.hear(at, sender, 0, 0, |_| in_radians(*angle));
@@ -184,7 +197,12 @@ impl Vessel {
                     roll.map(in_radians),
                 );
             }
-            Observation::Utc { date, .. } => self.hear_date(*date),
+            Observation::Utc { date, time } => {
+                self.hear_date(*date);
+                let of_day_s = f64::from(time.num_seconds_from_midnight());
+                let id = self.clock.hear(at, sender, 0, 0, |_| of_day_s);
+                self.doubts.hear(at, Instrument::Clock, id, (0.0, of_day_s));
+            }
             // These belong to other rooms.
             Observation::HeadingToSteer { .. }
             | Observation::SteeringControl(_)
@@ -228,6 +246,9 @@ impl Vessel {
             *self = Self::new(self.settings.clone());
         }
         self.latest = Some(self.latest.map_or(at, |latest| latest.max(at)));
+        if self.doubts.follow(at) {
+            self.distrust();
+        }
     }
 
     fn hear_apparent_wind(
@@ -249,10 +270,13 @@ impl Vessel {
         };
         let under_way = self.under_way(at);
         let frozen_after_s = self.settings.wind_frozen_s;
-        self.wind
+        let id = self
+            .wind
             .hear(at, sender, 0, wind_preference(sender.kind), |last| {
                 WindSample::next(last, at, (angle_rad, speed_mps), under_way, frozen_after_s)
             });
+        self.doubts
+            .hear(at, Instrument::Wind, id, (angle_rad, speed_mps));
         self.follow_wind(at);
     }
 
@@ -302,16 +326,41 @@ impl Vessel {
         };
         // A log repeats the heading of a compass, often rounded.
         let second_hand = if sender.kind == "VHW" { 10 } else { 0 };
-        self.heading
+        let id = self
+            .heading
             .hear(at, sender, variant, reference + second_hand, |_| heading);
+        let true_rad = true_heading_rad(heading, self.variation_rad(at));
+        self.doubts
+            .hear(at, Instrument::Heading, id, (true_rad, 0.0));
         self.follow_heading(at);
     }
 
     fn hear_course(&mut self, at: Millis, sender: Sender<'_>, course: Option<Course>) {
         if let Some(course) = course {
-            self.course.hear(at, sender, 0, 0, |_| course);
+            let id = self.course.hear(at, sender, 0, 0, |_| course);
+            let true_rad = match course {
+                Course::True(true_rad) => true_rad,
+                Course::Magnetic(magnetic_rad) => magnetic_rad + self.variation_rad(at),
+            };
+            self.doubts.hear(at, Instrument::Course, id, (true_rad, 0.0));
             self.follow_heading(at);
         }
+    }
+
+    fn hear_speed_ground(&mut self, at: Millis, sender: Sender<'_>, preference: u8, speed_mps: f64) {
+        let id = self
+            .speed_ground
+            .hear(at, sender, 0, preference, |_| speed_mps);
+        self.doubts
+            .hear(at, Instrument::GroundSpeed, id, (0.0, speed_mps));
+    }
+
+    fn hear_variation(&mut self, at: Millis, sender: Sender<'_>, east_rad: f64) {
+        let id = self.variation.hear(at, sender, 0, 0, |_| east_rad);
+        let by_model = self.model.and_then(|model| model.answer);
+        let model_rad = by_model.map_or(f64::NAN, |answer| answer.east_rad);
+        self.doubts
+            .hear(at, Instrument::Variation, id, (east_rad, model_rad));
     }
 
     fn hear_date(&mut self, date: Option<NaiveDate>) {
@@ -340,6 +389,7 @@ impl Vessel {
         if arrived == at
             && let Some(wind) =
                 self.work_out_true_wind(Some(&apparent), heading.as_ref(), motion.as_ref())
+            && wind.grade > Grade::Doubted
         {
             self.wind_record.push(at, wind.value);
         }

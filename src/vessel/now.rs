@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::answers::Answers;
+use super::distrust::Doubted;
 use super::hull_motion::HullMotion;
 use super::mark::{LAST_OF_CREW, Mark};
 use super::strike::{Strike, StrikeCause};
@@ -15,6 +16,8 @@ use crate::time::Millis;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, utoipa::ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Grade {
+    /// From a source that contradicts the others or itself.
+    Doubted,
     /// A setting or a default that nobody has confirmed.
     Assumed,
     /// Confirmed by the crew lately.
@@ -151,6 +154,8 @@ pub struct VesselNow {
     pub variation_rad: Option<Reading<f64>>,
     /// What the forecast lacks; empty when all is there.
     pub missing: Vec<Missing>,
+    /// Instruments that contradict each other or themselves.
+    pub doubts: Vec<Doubted>,
 }
 
 /// Line out as told before the program was started anew, and not confirmed since.

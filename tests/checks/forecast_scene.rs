@@ -109,6 +109,7 @@ impl Boat {
             hull_motion: None,
             variation_rad: reading(0.0, at),
             missing: Vec::new(),
+            doubts: Vec::new(),
         }
     }
 }

@@ -80,6 +80,7 @@ pub fn vessel(at: Millis) -> VesselNow {
         hull_motion: None,
         variation_rad: None,
         missing: Vec::new(),
+        doubts: Vec::new(),
     }
 }
 
