@@ -52,8 +52,9 @@ impl Doubts {
         self.judge(second - 1)
     }
 
-    /// Takes a reading in. `source` tells sources of one instrument apart.
-    pub fn hear(&mut self, at: Millis, of: Instrument, source: u32, said: Said) {
+    /// Takes a reading in. `source` tells sources of one instrument apart; those with one `sender`, and
+    /// what [`REPEATS`](super::REPEATS) others, are no witnesses for or against each other.
+    pub fn hear(&mut self, at: Millis, of: Instrument, (source, sender): (u32, u32), said: Said) {
         let own = |track: &&mut Track| track.of == of && track.id == source;
         if let Some(track) = self.tracks.iter_mut().find(own) {
             track.hear(at, said);
@@ -62,7 +63,7 @@ impl Doubts {
         if self.tracks.len() >= MOST_TRACKS {
             return;
         }
-        let mut track = Track::new(of, source);
+        let mut track = Track::new(of, source, sender);
         track.hear(at, said);
         self.tracks.push(track);
     }

@@ -49,7 +49,7 @@ fn stands(track: &Track, for_s: i64) -> bool {
 /// Whether a third witness takes the part of the heading against the rate of turn.
 fn heading_is_right(view: &View<'_>, heading: &Track, from: i64, turned: f64, rate: f64) -> bool {
     let [_, course, other] = view.turned_by_others(heading, from);
-    match other.or(course) {
+    match course.or(other) {
         Some(third) => (third - turned).abs() < (third - rate).abs(),
         None => !stands(heading, view.now - from),
     }
@@ -174,6 +174,13 @@ pub(super) fn heading_by_course(view: &View<'_>, track: &Track) -> Verdict {
         .and_then(|speed| speed.mean_size(from, view.now))
         .unwrap_or(0.0);
     let current = (CURRENT_MPS / speed.max(CURRENT_MPS)).asin();
+    // A course that repeats itself is no witness.
+    if view
+        .witness(Instrument::Course)
+        .is_none_or(|course| stands(course, STRAIGHT_S))
+    {
+        return Verdict::Untested;
+    }
     if off.abs() > LEEWAY + current {
         return Found::of(
             format!("lies {} off the course over ground", about_deg(off)),
@@ -207,6 +214,12 @@ pub(super) fn course(view: &View<'_>, track: &Track) -> Verdict {
         .into(),
         Some(_) => Verdict::Untested,
         None => match view.off_course(heading, view.now - STRAIGHT_S) {
+            Some(off) if stands(track, STRAIGHT_S) && off.abs() > 2.0 * LEEWAY => Found::of(
+                format!("stands still, {} off the bow", about_deg(off)),
+                "the course to follow the bow",
+                "look at the position receiver and its aerial",
+            )
+            .into(),
             Some(off) if off.abs() < 25.0 * DEG && !stands(track, STRAIGHT_S) => Verdict::Holds,
             _ => Verdict::Untested,
         },

@@ -25,4 +25,4 @@ mod wind;
 
 pub use book::Doubts;
 pub use suspicion::{Fault, Instrument, Suspicion};
-pub use track::Said;
+pub use track::{REPEATS, Said};

@@ -33,6 +33,10 @@ const STOPPED_SHARE: f64 = 0.3;
 const LEAST_WAY_M: f64 = 30.0;
 /// A place further off than twice the way and this, m, is a jump.
 const JUMP_M: f64 = 60.0;
+/// A log that repeats itself so long, in so many readings, while the other varies by so much, is stuck.
+const STILL_S: i64 = 45;
+const STILL_READINGS: u32 = 20;
+const STILL_VARIES_MPS: f64 = 0.8;
 const EARTH_M: f64 = 6_371_000.0;
 
 const LOG: &str = "look for weed on the log's wheel; the speed over ground is used";
@@ -191,59 +195,168 @@ fn metres(from: Said, to: Said) -> f64 {
     north.hypot(east)
 }
 
-/// The position against the speed over ground, or the log.
-pub(super) fn position(view: &View<'_>, track: &Track, jumped: bool) -> Verdict {
-    let from = view.now - WINDOW_S;
-    if !track.covers(from, view.now) {
-        return Verdict::Untested;
-    }
-    let way = [Instrument::GroundSpeed, Instrument::Log]
-        .into_iter()
-        .find_map(|of| view.witness(of)?.integral(from, view.now));
-    let (Some((first, last)), Some(way)) = (track.ends(from, view.now), way) else {
-        return Verdict::Untested;
-    };
-    let gone = metres(first, last);
-    let lies = if jumped {
-        gone > 2.0 * way.abs() + JUMP_M
-    } else {
-        way > LEAST_WAY_M && gone < STOPPED_SHARE * way
-    };
-    if !lies {
-        return if gone > 0.5 * way && gone < 1.5 * way + 10.0 {
-            Verdict::Holds
-        } else {
-            Verdict::Untested
-        };
-    }
-    if jumped {
-        Found::of(
-            "has moved further than the boat can have gone",
-            "the position to move as the speed says",
-            RECEIVER,
-        )
-        .into()
-    } else if gone > 0.0 && view.witness(Instrument::GroundSpeed).is_none() {
-        // A boat that sails a small circle, or stems a stream.
-        Verdict::Untested
-    } else {
-        still(view, from)
-    }
+/// How far the boat has gone by position, speed over ground and log since `from`.
+struct Gone {
+    by_position_m: f64,
+    by_ground_m: Option<f64>,
+    by_log_m: Option<f64>,
 }
 
-/// A boat that turns on the spot goes nowhere either.
-fn still(view: &View<'_>, from: i64) -> Verdict {
+/// `None` with gaps, or where the boat turns on the spot.
+fn gone(view: &View<'_>, position: &Track, ground: Option<&Track>, from: i64) -> Option<Gone> {
+    if !position.covers(from, view.now) {
+        return None;
+    }
     let circles = [Instrument::Heading, Instrument::Course]
         .into_iter()
         .filter_map(|of| view.witness(of)?.turned(from, view.now))
         .any(|turned| turned.abs() > 90.0 * DEG);
     if circles {
+        return None;
+    }
+    let (first, last) = position.ends(from, view.now)?;
+    Some(Gone {
+        by_position_m: metres(first, last),
+        by_ground_m: ground.and_then(|speed| speed.integral(from, view.now)),
+        by_log_m: view
+            .witness(Instrument::Log)
+            .and_then(|log| log.integral(from, view.now)),
+    })
+}
+
+/// The position against speed over ground and log: it stands.
+pub(super) fn position_still(view: &View<'_>, track: &Track) -> Verdict {
+    let from = view.now - WINDOW_S;
+    let ground = view.witness(Instrument::GroundSpeed);
+    let Some(gone) = gone(view, track, ground, from) else {
+        return Verdict::Untested;
+    };
+    let stands = |way: f64| way > LEAST_WAY_M && gone.by_position_m < STOPPED_SHARE * way;
+    // A log alone does not tell a boat that stems a stream from one that goes.
+    let lies = match (gone.by_ground_m, gone.by_log_m) {
+        (Some(ground), Some(log)) => stands(ground) && log > STOPPED_SHARE * ground,
+        (Some(ground), None) => stands(ground),
+        (None, Some(log)) => stands(log) && gone.by_position_m == 0.0,
+        (None, None) => false,
+    };
+    if lies {
+        return Found::of(
+            "stands still while the boat makes way",
+            "the position to move as the speed says",
+            RECEIVER,
+        )
+        .into();
+    }
+    fits(&gone)
+}
+
+/// The position against speed over ground and log: it jumps.
+pub(super) fn position_jumped(view: &View<'_>, track: &Track) -> Verdict {
+    let from = view.now - WINDOW_S;
+    let ground = view.witness(Instrument::GroundSpeed);
+    let Some(gone) = gone(view, track, ground, from) else {
+        return Verdict::Untested;
+    };
+    let ways = [gone.by_ground_m, gone.by_log_m];
+    let Some(way) = ways.into_iter().flatten().reduce(f64::max) else {
+        return Verdict::Untested;
+    };
+    if gone.by_position_m > 2.0 * way.max(0.0) + JUMP_M {
+        return Found::of(
+            "has moved further than the boat can have gone",
+            "the position to move as the speed says",
+            RECEIVER,
+        )
+        .into();
+    }
+    fits(&gone)
+}
+
+fn fits(gone: &Gone) -> Verdict {
+    match gone.by_ground_m.or(gone.by_log_m) {
+        Some(way) if (gone.by_position_m - way).abs() < 0.5 * way + 10.0 => Verdict::Holds,
+        _ => Verdict::Untested,
+    }
+}
+
+/// The speed over ground against position and log.
+pub(super) fn ground_by_position(view: &View<'_>, track: &Track) -> Verdict {
+    let from = view.now - WINDOW_S;
+    let Some(gone) = view
+        .witness(Instrument::Position)
+        .and_then(|position| gone(view, position, Some(track), from))
+    else {
+        return Verdict::Untested;
+    };
+    let Some(way) = gone.by_ground_m else {
+        return Verdict::Untested;
+    };
+    let off = (gone.by_position_m - way).abs();
+    let apart = off > LEAST_WAY_M && off > 0.6 * gone.by_position_m.max(way);
+    if !apart {
+        return fits(&gone);
+    }
+    // With the log on its side the position holds.
+    let position_holds = gone.by_log_m.is_some_and(|log| {
+        (gone.by_position_m - log).abs() < 0.4 * log.max(gone.by_position_m)
+    });
+    if !position_holds {
         return Verdict::Untested;
     }
     Found::of(
-        "stands still while the boat makes way",
+        "does not fit the way that the position shows",
         "the position to move as the speed says",
         RECEIVER,
     )
     .into()
+}
+
+/// A speed or a course that repeats itself while the position of its receiver stands.
+pub(super) fn ground_still(view: &View<'_>, track: &Track) -> Verdict {
+    let (same_s, _) = track.same_both();
+    if same_s < 5 {
+        return Verdict::Holds;
+    }
+    let from = view.now - WINDOW_S;
+    let way = [Instrument::Log, Instrument::GroundSpeed]
+        .into_iter()
+        .find_map(|of| view.live(of).next()?.mean_size(from, view.now));
+    let stands = |position: &Track| {
+        position.sender == track.sender && position.same_both().0 >= WINDOW_S - 3
+    };
+    if same_s >= WINDOW_S - 3
+        && way.is_some_and(|way| way > SHOWS_WAY_MPS)
+        && view.live(Instrument::Position).any(stands)
+    {
+        return Found::of(
+            "repeats itself, and its position stands still",
+            "the receiver to go on measuring",
+            RECEIVER,
+        )
+        .into();
+    }
+    Verdict::Untested
+}
+
+/// A log that repeats one value while the speed over ground varies.
+pub(super) fn log_still(view: &View<'_>, track: &Track) -> Verdict {
+    let (same_s, readings) = track.same_both();
+    if same_s < 10 {
+        return Verdict::Holds;
+    }
+    let from = view.now - STILL_S;
+    let varies = view
+        .witness(Instrument::GroundSpeed)
+        .and_then(|speed| speed.sizes(from, view.now))
+        .is_some_and(|(low, high)| high - low > STILL_VARIES_MPS);
+    let moves = track.last().is_some_and(|(_, mps)| mps.abs() > LIES_STILL_MPS);
+    if same_s >= STILL_S && readings >= STILL_READINGS && varies && moves {
+        return Found::of(
+            "shows one and the same speed while the speed over ground varies",
+            "log and speed over ground to vary together",
+            LOG,
+        )
+        .into();
+    }
+    Verdict::Untested
 }

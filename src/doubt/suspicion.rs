@@ -58,6 +58,12 @@ pub enum Fault {
     LogJumped,
     /// A speed over ground that changed within seconds when the log did not.
     GroundJumped,
+    /// A log that repeats one value while the speed over ground varies.
+    LogStill,
+    /// A speed over ground that the position does not show.
+    GroundAgainstPosition,
+    /// A speed or course that repeats itself while the position stands.
+    GroundStill,
     /// A position that stands still under way.
     PositionStill,
     /// A position that moves otherwise than the boat.

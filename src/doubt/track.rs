@@ -11,6 +11,9 @@ const KEPT_S: i64 = 180;
 /// A window with a longer gap than this is not covered.
 const LONGEST_GAP_S: i64 = 3;
 
+/// Sender of what repeats another instrument.
+pub const REPEATS: u32 = 0;
+
 /// A reading: an angle, a size, or both; radians, m/s and rad/s. A position is latitude and
 /// longitude, a clock the seconds of the day as size.
 pub type Said = (f64, f64);
@@ -33,6 +36,8 @@ struct Bin {
 pub(super) struct Track {
     pub of: Instrument,
     pub id: u32,
+    /// Who sends it: sources of one sender may repeat each other.
+    pub sender: u32,
     bins: VecDeque<Bin>,
     last: Option<Said>,
     last_but_one: Option<Said>,
@@ -43,10 +48,11 @@ pub(super) struct Track {
 }
 
 impl Track {
-    pub fn new(of: Instrument, id: u32) -> Self {
+    pub fn new(of: Instrument, id: u32, sender: u32) -> Self {
         Self {
             of,
             id,
+            sender,
             bins: VecDeque::new(),
             last: None,
             last_but_one: None,

@@ -1,7 +1,7 @@
 //! All sources at one second, and what follows from several of them.
 
 use super::suspicion::Instrument;
-use super::track::Track;
+use super::track::{REPEATS, Track};
 use crate::angles::wrap_signed;
 
 /// A source silent for longer is no witness.
@@ -35,10 +35,10 @@ impl<'a> View<'a> {
             .find(|track| !self.suspect.contains(&(of, track.id)))
     }
 
-    /// Another source of the same instrument, suspect or not.
+    /// Other senders' sources of the same instrument, suspect or not; none that repeat others.
     pub fn others(&self, than: &Track) -> impl Iterator<Item = &'a Track> {
-        let (of, id) = (than.of, than.id);
-        self.live(of).filter(move |track| track.id != id)
+        let (of, sender) = (than.of, than.sender);
+        self.live(of).filter(move |track| track.sender != sender && track.sender != REPEATS)
     }
 
     /// The course over ground, where the boat had way on in every second from `from`.

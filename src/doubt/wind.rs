@@ -110,7 +110,7 @@ fn is_turn(view: &View<'_>, heading: &Track, from: i64, turned: f64) -> bool {
     if witnesses.peek().is_none() {
         return heading.largest_step(from, view.now) < 20.0 * DEG;
     }
-    witnesses.all(|other| (other - turned).abs() < 15.0 * DEG + 0.3 * turned.abs())
+    witnesses.all(|other| (other - turned).abs() < 10.0 * DEG + 0.25 * turned.abs())
 }
 
 fn one_turn(view: &View<'_>, vane: &Track, heading: &Track, from: i64) -> Option<Verdict> {
@@ -174,6 +174,9 @@ pub(super) fn jumped(view: &View<'_>, track: &Track) -> Verdict {
     let Some(heading) = view.witness(Instrument::Heading) else {
         return Verdict::Untested;
     };
+    if through_turn(view, track) == Verdict::Holds {
+        return Verdict::Holds;
+    }
     for (apart_s, limit) in [(3, 60.0 * DEG), (30, 100.0 * DEG)] {
         let (late, early) = (view.now - 9, view.now - 9 - apart_s);
         let first = early - 9;

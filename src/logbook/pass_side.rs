@@ -316,7 +316,6 @@ mod tests {
             },
             revisions: Vec::new(),
             missing: Vec::new(),
-            doubts: Vec::new(),
             chances: Vec::new(),
             marks: vec![Mark {
                 number: 2,

@@ -15,7 +15,7 @@ use super::turn_rate::TurnRate;
 use super::unusable::{Unusable, UnusableSaid};
 use super::variation::{ModelVariation, is_model_year, model_variation};
 use crate::decode::{HeadingObservation, Observation};
-use crate::doubt::{Doubts, Instrument};
+use crate::doubt::{Doubts, Instrument, REPEATS};
 use crate::geodesy::Position;
 use crate::time::Millis;
 use crate::units::{in_metres, in_metres_per_second, in_radians, in_radians_per_second};
@@ -37,6 +37,8 @@ pub struct Vessel {
     /// Seconds of the day as receivers send them.
     pub(super) clock: Channel<f64>,
     pub(super) doubts: Doubts,
+    /// Feed and talker of every sender, in the order in which they were heard.
+    senders: Vec<(String, String)>,
     pub(super) headings: TurnRate,
     pub(super) wind_record: WindRecord,
     pub(super) hull: HullRecord,
@@ -61,6 +63,9 @@ pub(super) struct Model {
 
 /// The arrival clock may be set back by this much without our forgetting everything.
 const CLOCK_SLACK_S: f64 = 1.0;
+
+/// More senders than any boat has.
+const MOST_SENDERS: usize = 64;
 
 /// A move smaller than this in latitude and in longitude, degrees, changes the variation too little
 /// to ask the model again.
@@ -92,6 +97,7 @@ impl Vessel {
             variation: Channel::new(&order.variation, ages(stale.variation_s, lost_s)),
             clock: Channel::new(&order.position, ages(stale.position_s, lost_s)),
             doubts: Doubts::default(),
+            senders: Vec::new(),
             headings: TurnRate::default(),
             wind_record: WindRecord::new(settings.wind_window_s),
             hull: HullRecord::default(),
@@ -117,6 +123,7 @@ impl Vessel {
     ) {
         self.follow_clock(at);
         let sender = Sender { feed, talker, kind };
+        let from = self.number_of(sender);
         match observation {
             Observation::ApparentWind { angle, speed } => {
                 let speed_mps = speed.map(in_metres_per_second);
@@ -150,7 +157,7 @@ impl Vessel {
                 let id = self.log.hear(at, sender, 0, 0, |last| {
                     LogSample::next(last, at, ahead_mps, starboard_mps)
                 });
-                self.doubts.hear(at, Instrument::Log, id, (0.0, ahead_mps));
+                self.doubts.hear(at, Instrument::Log, (id, from), (0.0, ahead_mps));
             }
             Observation::CourseOverGround {
                 true_north,
@@ -178,13 +185,13 @@ impl Vessel {
                     place.latitude_deg.to_radians(),
                     place.longitude_deg.to_radians(),
                 );
-                self.doubts.hear(at, Instrument::Position, id, said);
+                self.doubts.hear(at, Instrument::Position, (id, from), said);
             }
             Observation::RateOfTurn(rate) => {
                 let rate_rad_s = in_radians_per_second(*rate);
                 let id = self.rate_of_turn.hear(at, sender, 0, 0, |_| rate_rad_s);
                 self.doubts
-                    .hear(at, Instrument::RateOfTurn, id, (0.0, rate_rad_s));
+                    .hear(at, Instrument::RateOfTurn, (id, from), (0.0, rate_rad_s));
             }
             Observation::Rudder(angle) => {
                 self.rudder.hear(at, sender, 0, 0, |_| in_radians(*angle));
@@ -201,7 +208,7 @@ impl Vessel {
                 self.hear_date(*date);
                 let of_day_s = f64::from(time.num_seconds_from_midnight());
                 let id = self.clock.hear(at, sender, 0, 0, |_| of_day_s);
-                self.doubts.hear(at, Instrument::Clock, id, (0.0, of_day_s));
+                self.doubts.hear(at, Instrument::Clock, (id, from), (0.0, of_day_s));
             }
             // These belong to other rooms.
             Observation::HeadingToSteer { .. }
@@ -269,6 +276,7 @@ impl Vessel {
             return;
         };
         let under_way = self.under_way(at);
+        let from = self.number_of(sender);
         let frozen_after_s = self.settings.wind_frozen_s;
         let id = self
             .wind
@@ -276,7 +284,7 @@ impl Vessel {
                 WindSample::next(last, at, (angle_rad, speed_mps), under_way, frozen_after_s)
             });
         self.doubts
-            .hear(at, Instrument::Wind, id, (angle_rad, speed_mps));
+            .hear(at, Instrument::Wind, (id, from), (angle_rad, speed_mps));
         self.follow_wind(at);
     }
 
@@ -326,41 +334,65 @@ impl Vessel {
         };
         // A log repeats the heading of a compass, often rounded.
         let second_hand = if sender.kind == "VHW" { 10 } else { 0 };
+        let from = match second_hand {
+            0 => self.number_of(sender),
+            _ => REPEATS,
+        };
         let id = self
             .heading
             .hear(at, sender, variant, reference + second_hand, |_| heading);
         let true_rad = true_heading_rad(heading, self.variation_rad(at));
         self.doubts
-            .hear(at, Instrument::Heading, id, (true_rad, 0.0));
+            .hear(at, Instrument::Heading, (id, from), (true_rad, 0.0));
         self.follow_heading(at);
     }
 
     fn hear_course(&mut self, at: Millis, sender: Sender<'_>, course: Option<Course>) {
         if let Some(course) = course {
+            let from = self.number_of(sender);
             let id = self.course.hear(at, sender, 0, 0, |_| course);
             let true_rad = match course {
                 Course::True(true_rad) => true_rad,
                 Course::Magnetic(magnetic_rad) => magnetic_rad + self.variation_rad(at),
             };
-            self.doubts.hear(at, Instrument::Course, id, (true_rad, 0.0));
+            self.doubts.hear(at, Instrument::Course, (id, from), (true_rad, 0.0));
             self.follow_heading(at);
         }
     }
 
     fn hear_speed_ground(&mut self, at: Millis, sender: Sender<'_>, preference: u8, speed_mps: f64) {
+        let from = self.number_of(sender);
         let id = self
             .speed_ground
             .hear(at, sender, 0, preference, |_| speed_mps);
         self.doubts
-            .hear(at, Instrument::GroundSpeed, id, (0.0, speed_mps));
+            .hear(at, Instrument::GroundSpeed, (id, from), (0.0, speed_mps));
     }
 
     fn hear_variation(&mut self, at: Millis, sender: Sender<'_>, east_rad: f64) {
+        let from = self.number_of(sender);
         let id = self.variation.hear(at, sender, 0, 0, |_| east_rad);
         let by_model = self.model.and_then(|model| model.answer);
         let model_rad = by_model.map_or(f64::NAN, |answer| answer.east_rad);
         self.doubts
-            .hear(at, Instrument::Variation, id, (east_rad, model_rad));
+            .hear(at, Instrument::Variation, (id, from), (east_rad, model_rad));
+    }
+
+    /// Number of a sender for the doubts: one instrument, or one network behind one talker.
+    fn number_of(&mut self, sender: Sender<'_>) -> u32 {
+        let own = |(feed, talker): &(String, String)| {
+            feed == sender.feed && talker == sender.talker
+        };
+        let place = self.senders.iter().position(own).or_else(|| {
+            let room = self.senders.len() < MOST_SENDERS;
+            room.then(|| {
+                self.senders
+                    .push((sender.feed.to_owned(), sender.talker.to_owned()));
+                self.senders.len() - 1
+            })
+        });
+        // Beyond the bound all are taken to repeat others.
+        place.map_or(REPEATS, |place| place as u32 + REPEATS + 1)
     }
 
     fn hear_date(&mut self, date: Option<NaiveDate>) {
