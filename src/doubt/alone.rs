@@ -29,21 +29,27 @@ const VARIATION: f64 = 15.0 * DEG;
 /// A value that no boat and no sea has.
 pub(super) fn range(view: &View<'_>, track: &Track) -> Verdict {
     let from = view.now - RANGE_S;
-    let (Some((low, high)), true) = (
-        track.sizes(from, view.now),
-        track.covers(from, view.now),
-    ) else {
+    let (Some((low, high)), true) = (track.sizes(from, view.now), track.covers(from, view.now))
+    else {
         return Verdict::Untested;
     };
     let (limit, look) = match track.of {
-        Instrument::Wind => (35.0, "look at the wind sensor; with such a wind bring the kite in"),
+        Instrument::Wind => (
+            35.0,
+            "look at the wind sensor; with such a wind bring the kite in",
+        ),
         Instrument::Log => (15.0, "look at the log"),
         Instrument::GroundSpeed => (25.0, "look at the position receiver"),
         Instrument::RateOfTurn => (40.0 * DEG, "look at the rate sensor"),
         _ => return Verdict::Untested,
     };
     if low.abs().min(high.abs()) > limit && low * high > 0.0 {
-        return Found::of("shows what no boat like this meets", "a value within reason", look).into();
+        return Found::of(
+            "shows what no boat like this meets",
+            "a value within reason",
+            look,
+        )
+        .into();
     }
     if low.abs().max(high.abs()) < limit {
         Verdict::Holds

@@ -76,8 +76,9 @@ impl Doubts {
             let Some(suspicion) = &standing.suspicion else {
                 continue;
             };
-            let of_same =
-                |s: &&Suspicion| s.instrument == suspicion.instrument && s.source == suspicion.source;
+            let of_same = |s: &&Suspicion| {
+                s.instrument == suspicion.instrument && s.source == suspicion.source
+            };
             if !found.iter().any(of_same) {
                 found.push(suspicion);
             }

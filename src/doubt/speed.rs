@@ -60,12 +60,10 @@ pub(super) fn log_low(view: &View<'_>, track: &Track) -> Verdict {
     let (_, highest) = track.sizes(from, view.now).unwrap_or_default();
     if highest < LOW_SHARE * ground.0 {
         // A boat that drifts with the stream has no reason to point along it.
-        let along = view
-            .witness(Instrument::Heading)
-            .is_none_or(|heading| {
-                view.off_course(heading, from)
-                    .is_some_and(|off| off.abs() < 25.0 * DEG)
-            });
+        let along = view.witness(Instrument::Heading).is_none_or(|heading| {
+            view.off_course(heading, from)
+                .is_some_and(|off| off.abs() < 25.0 * DEG)
+        });
         return if along {
             Found::of(
                 "hardly turns while the boat makes way over the ground",
@@ -146,9 +144,8 @@ fn current_jump(view: &View<'_>, log: &Track, ground: &Track) -> Option<(f64, f6
         if off.abs() > 25.0 * DEG {
             return None;
         }
-        let change = |track: &Track| {
-            Some(track.mean_size(late, view.now)? - track.mean_size(first, early)?)
-        };
+        let change =
+            |track: &Track| Some(track.mean_size(late, view.now)? - track.mean_size(first, early)?);
         let (log_by, ground_by) = (change(log)?, change(ground)? * off.cos());
         let speed = ground.mean_size(first, view.now)?;
         let limit = CURRENT_MPS.max(CURRENT_SHARE * speed);
@@ -297,9 +294,9 @@ pub(super) fn ground_by_position(view: &View<'_>, track: &Track) -> Verdict {
         return fits(&gone);
     }
     // With the log on its side the position holds.
-    let position_holds = gone.by_log_m.is_some_and(|log| {
-        (gone.by_position_m - log).abs() < 0.4 * log.max(gone.by_position_m)
-    });
+    let position_holds = gone
+        .by_log_m
+        .is_some_and(|log| (gone.by_position_m - log).abs() < 0.4 * log.max(gone.by_position_m));
     if !position_holds {
         return Verdict::Untested;
     }
@@ -349,7 +346,9 @@ pub(super) fn log_still(view: &View<'_>, track: &Track) -> Verdict {
         .witness(Instrument::GroundSpeed)
         .and_then(|speed| speed.sizes(from, view.now))
         .is_some_and(|(low, high)| high - low > STILL_VARIES_MPS);
-    let moves = track.last().is_some_and(|(_, mps)| mps.abs() > LIES_STILL_MPS);
+    let moves = track
+        .last()
+        .is_some_and(|(_, mps)| mps.abs() > LIES_STILL_MPS);
     if same_s >= STILL_S && readings >= STILL_READINGS && varies && moves {
         return Found::of(
             "shows one and the same speed while the speed over ground varies",

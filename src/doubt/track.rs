@@ -241,8 +241,9 @@ impl Track {
 
     /// Readings, and those that went back and forth.
     pub fn flips(&self, from: i64, to: i64) -> (u32, u32) {
-        self.between(from, to)
-            .fold((0, 0), |(n, flips), bin| (n + bin.readings, flips + bin.flips))
+        self.between(from, to).fold((0, 0), |(n, flips), bin| {
+            (n + bin.readings, flips + bin.flips)
+        })
     }
 
     /// For how many seconds, and in how many readings, the angle has been exactly the same.

@@ -38,7 +38,8 @@ impl<'a> View<'a> {
     /// Other senders' sources of the same instrument, suspect or not; none that repeat others.
     pub fn others(&self, than: &Track) -> impl Iterator<Item = &'a Track> {
         let (of, sender) = (than.of, than.sender);
-        self.live(of).filter(move |track| track.sender != sender && track.sender != REPEATS)
+        self.live(of)
+            .filter(move |track| track.sender != sender && track.sender != REPEATS)
     }
 
     /// The course over ground, where the boat had way on in every second from `from`.

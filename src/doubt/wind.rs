@@ -154,7 +154,10 @@ fn one_turn(view: &View<'_>, vane: &Track, heading: &Track, from: i64) -> Option
         return None;
     }
     let seen = if !wrong_way {
-        format!("shows a wind that does not fit a turn of {}", about_deg(turned))
+        format!(
+            "shows a wind that does not fit a turn of {}",
+            about_deg(turned)
+        )
     } else if share < -LIES_BELOW {
         format!("has moved the wrong way in a turn of {}", about_deg(turned))
     } else {
@@ -163,7 +166,11 @@ fn one_turn(view: &View<'_>, vane: &Track, heading: &Track, from: i64) -> Option
     Some(
         Found {
             wind_before: Some(from_and_speed(before.over_water)),
-            ..Found::of(seen, "the wind to stay where it was while the boat turns", MASTHEAD)
+            ..Found::of(
+                seen,
+                "the wind to stay where it was while the boat turns",
+                MASTHEAD,
+            )
         }
         .into(),
     )

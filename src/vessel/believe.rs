@@ -213,7 +213,10 @@ impl Vessel {
     /// The rate of turn that is sent, else the one that the headings show.
     fn believed_rate_of_turn(&self, at: Millis) -> Option<Reading<f64>> {
         let sent = plain(&self.rate_of_turn, at);
-        if sent.as_ref().is_some_and(|sent| sent.grade > Grade::Doubted) {
+        if sent
+            .as_ref()
+            .is_some_and(|sent| sent.grade > Grade::Doubted)
+        {
             return sent;
         }
         self.rate_by_headings(at).or(sent)

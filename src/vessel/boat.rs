@@ -157,7 +157,8 @@ impl Vessel {
                 let id = self.log.hear(at, sender, 0, 0, |last| {
                     LogSample::next(last, at, ahead_mps, starboard_mps)
                 });
-                self.doubts.hear(at, Instrument::Log, (id, from), (0.0, ahead_mps));
+                self.doubts
+                    .hear(at, Instrument::Log, (id, from), (0.0, ahead_mps));
             }
             Observation::CourseOverGround {
                 true_north,
@@ -208,7 +209,8 @@ impl Vessel {
                 self.hear_date(*date);
                 let of_day_s = f64::from(time.num_seconds_from_midnight());
                 let id = self.clock.hear(at, sender, 0, 0, |_| of_day_s);
-                self.doubts.hear(at, Instrument::Clock, (id, from), (0.0, of_day_s));
+                self.doubts
+                    .hear(at, Instrument::Clock, (id, from), (0.0, of_day_s));
             }
             // These belong to other rooms.
             Observation::HeadingToSteer { .. }
@@ -355,12 +357,19 @@ impl Vessel {
                 Course::True(true_rad) => true_rad,
                 Course::Magnetic(magnetic_rad) => magnetic_rad + self.variation_rad(at),
             };
-            self.doubts.hear(at, Instrument::Course, (id, from), (true_rad, 0.0));
+            self.doubts
+                .hear(at, Instrument::Course, (id, from), (true_rad, 0.0));
             self.follow_heading(at);
         }
     }
 
-    fn hear_speed_ground(&mut self, at: Millis, sender: Sender<'_>, preference: u8, speed_mps: f64) {
+    fn hear_speed_ground(
+        &mut self,
+        at: Millis,
+        sender: Sender<'_>,
+        preference: u8,
+        speed_mps: f64,
+    ) {
         let from = self.number_of(sender);
         let id = self
             .speed_ground
@@ -380,9 +389,8 @@ impl Vessel {
 
     /// Number of a sender for the doubts: one instrument, or one network behind one talker.
     fn number_of(&mut self, sender: Sender<'_>) -> u32 {
-        let own = |(feed, talker): &(String, String)| {
-            feed == sender.feed && talker == sender.talker
-        };
+        let own =
+            |(feed, talker): &(String, String)| feed == sender.feed && talker == sender.talker;
         let place = self.senders.iter().position(own).or_else(|| {
             let room = self.senders.len() < MOST_SENDERS;
             room.then(|| {

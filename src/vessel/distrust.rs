@@ -58,9 +58,11 @@ impl Vessel {
         };
         self.wind.trust(|s| of(Instrument::Wind, s.id));
         self.heading.trust(|s| of(Instrument::Heading, s.id));
-        self.rate_of_turn.trust(|s| of(Instrument::RateOfTurn, s.id));
+        self.rate_of_turn
+            .trust(|s| of(Instrument::RateOfTurn, s.id));
         self.log.trust(|s| of(Instrument::Log, s.id));
-        self.speed_ground.trust(|s| of(Instrument::GroundSpeed, s.id));
+        self.speed_ground
+            .trust(|s| of(Instrument::GroundSpeed, s.id));
         self.course.trust(|s| of(Instrument::Course, s.id));
         self.position.trust(|s| of(Instrument::Position, s.id));
         self.variation.trust(|s| of(Instrument::Variation, s.id));

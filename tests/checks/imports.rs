@@ -8,8 +8,8 @@ use crate::source::{files_below, without_comments, without_tests};
 
 /// Rooms that must give the same for the same input.
 const PURE: [&str; 19] = [
-    "units", "time", "cause", "rig", "locker", "launch", "decode", "doubt", "vessel", "turn", "forecast",
-    "advice", "alert", "engine", "scene", "score", "strike", "geodesy", "track",
+    "units", "time", "cause", "rig", "locker", "launch", "decode", "doubt", "vessel", "turn",
+    "forecast", "advice", "alert", "engine", "scene", "score", "strike", "geodesy", "track",
 ];
 
 /// What a pure room must not use, as the beginning of a path.
