@@ -72,6 +72,13 @@ pub enum CrewInput {
         /// What.
         said: PassWord,
     },
+    /// A source of the instruments is not to be used, or is again.
+    Source {
+        /// Its name: feed, talker and kind of sentence.
+        name: String,
+        /// Whether it is used.
+        used: bool,
+    },
     /// Somebody has seen an advisory.
     Acknowledge {
         /// Id of the advisory.

@@ -37,6 +37,7 @@ fn before(fields: &Fields<'_>) -> Read<CrewInput> {
             | "STRIKE"
             | "MARK"
             | "DRIFT"
+            | "SOURCE"
             | "ACK"
             | "SILENCE"
             | "SESSION"
@@ -106,6 +107,11 @@ fn said(fields: &Fields<'_>) -> Read<CrewInput> {
             };
             let mark = needed.some("number of the mark", number_of_mark(fields, 3)?)?;
             (4, CrewInput::Pass { mark, said })
+        }
+        "SOURCE" => {
+            let name = needed.some("name of the source", text(fields, 2, "name of the source")?)?;
+            let used = needed.letter(3, "whether it is used", "01")? == '1';
+            (4, CrewInput::Source { name, used })
         }
         "ACK" => (4, acknowledge(fields)?),
         "SILENCE" => {

@@ -5,7 +5,7 @@ use super::crew::{
     Priority, SessionMark, StrikeWord,
 };
 use super::crew_sentence::{
-    MAX_ADVISORY_ID, MAX_ASKED_ID, MAX_NAME, MAX_SETTING, MAX_SETTING_KEY, MOST, escape,
+    MAX_ADVISORY_ID, MAX_ASKED_ID, MAX_NAME, MAX_SETTING, MAX_SETTING_KEY, MAX_SOURCE, MOST, escape,
 };
 use super::geo::GeoPosition;
 use crate::units::{
@@ -104,6 +104,11 @@ fn words(input: &CrewInput, less: usize) -> String {
             format!("SESSION,{}", u8::from(*mark == SessionMark::Start))
         }
         CrewInput::Launch(said) => launch(said),
+        CrewInput::Source { name, used } => format!(
+            "SOURCE,{},{}",
+            escape(name, MAX_SOURCE.saturating_sub(less)),
+            u8::from(*used)
+        ),
         CrewInput::Forget => "FORGET".to_owned(),
         CrewInput::Setting { change, more } => {
             let key = escape(&change.key, MAX_SETTING_KEY);

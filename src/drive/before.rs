@@ -149,6 +149,9 @@ impl Told {
             let stopped = CrewInput::Session(SessionMark::Stop);
             list.push((self.last.unwrap_or(at), stopped));
         }
+        for (name, told) in deck.ignored {
+            list.push((told, CrewInput::Source { name, used: false }));
+        }
         for mark in deck.marks {
             list.extend(marked(&mark));
         }

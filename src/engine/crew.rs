@@ -66,6 +66,7 @@ impl Engine {
     /// it changes nothing.
     fn report(&mut self, at: Millis, sequence: u32, input: &CrewInput) -> bool {
         let event = self.deck.observe(at, sequence, input);
+        self.heed_ignored(at);
         if let Some(event) = &event {
             self.forecaster.observe(event);
             if let CrewEvent::Retracted { report, .. } = event {
@@ -73,6 +74,13 @@ impl Engine {
             }
         }
         event.is_some()
+    }
+
+    /// Sources that the crew ignores are used no more.
+    fn heed_ignored(&mut self, at: Millis) {
+        let ignored = self.deck.now(at).ignored;
+        self.vessel
+            .ignore(ignored.into_iter().map(|(name, _)| name));
     }
 
     fn start_session(&mut self, at: Millis, feed: &str, sequence: u32) {
@@ -83,6 +91,8 @@ impl Engine {
         } else {
             self.deck.next_session(at, settings.lines_out)
         };
+        self.heed_ignored(at);
+        let settings = &self.settings;
         self.turn = self.turn.next_session(settings.turn);
         self.forecaster = settings.forecaster.clone().succeeding(&self.forecaster);
     }

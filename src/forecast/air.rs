@@ -224,4 +224,30 @@ mod tests {
         assert!((air.now.speed_10m_mps - 8.0).abs() < 1e-9);
         assert!(wrap_signed(air.now.from_rad - std::f64::consts::FRAC_PI_2).abs() < 1e-9);
     }
+
+    /// The level of a wind in doubt is less well known, by what the constants say.
+    #[test]
+    fn a_wind_in_doubt_spreads_the_futures() {
+        let level_sd = |doubted| {
+            let memory = AirMemory {
+                seen: Some(Seen {
+                    at: Millis(0),
+                    speed: Scales::new(&SPEED, Millis(0), 2.0),
+                    direction: Scales::new(&DIRECTION, Millis(0), 1.0),
+                    from_rad: 1.0,
+                    doubted,
+                }),
+            };
+            let onward = memory.onward().unwrap();
+            [onward.speed, onward.direction].map(|of| of.root[3][3])
+        };
+        let (sound, doubted) = (level_sd(false), level_sd(true));
+        for (i, more) in [DOUBTED_LOG_SPEED, DOUBTED_DIRECTION_RAD]
+            .into_iter()
+            .enumerate()
+        {
+            assert!((doubted[i] - sound[i].hypot(more)).abs() < 1e-12);
+            assert!(doubted[i] > 1.2 * sound[i]);
+        }
+    }
 }

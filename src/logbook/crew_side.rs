@@ -208,6 +208,7 @@ fn told(input: &CrewInput) -> Option<Told> {
         | CrewInput::Mark(_)
         | CrewInput::OfMark { .. }
         | CrewInput::Pass { .. }
+        | CrewInput::Source { .. }
         | CrewInput::Acknowledge { .. }
         | CrewInput::Silence { .. }
         | CrewInput::Session(_)

@@ -24,8 +24,8 @@ use super::problem::Problem;
 use super::room::Room;
 use super::sources::Sources;
 use super::{
-    assets, change, crew, crew_launch, days, describe, export, gate, marks, metrics, pass, phones,
-    read, rig_today, streams, strike,
+    assets, change, crew, crew_launch, days, describe, export, gate, instrument, marks, metrics,
+    pass, phones, read, rig_today, streams, strike,
 };
 use crate::settings::ServeSettings;
 
@@ -163,6 +163,7 @@ fn router(room: &Arc<Room>) -> Router {
         .routes(routes!(crew_launch::launch_ends))
         .routes(routes!(strike::strike))
         .routes(routes!(pass::pass))
+        .routes(routes!(instrument::instrument))
         .routes(routes!(marks::list))
         .routes(routes!(marks::mark))
         .routes(routes!(marks::remove))

@@ -19,7 +19,7 @@ use crate::pass::PassNow;
 use crate::settings::{CrewUnits, RigEntry};
 use crate::time::Millis;
 use crate::track::Track;
-use crate::vessel::{DeckNow, Grade, Quantity, Reading, Restored, VesselNow};
+use crate::vessel::{DeckNow, Grade, Instrument, Quantity, Reading, Restored, VesselNow};
 
 /// Everything at one moment.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
@@ -159,6 +159,25 @@ pub struct VesselAnswer {
     pub variation_deg: Option<Graded<f64>>,
     /// What the forecast lacks; empty when all is there.
     pub missing: Vec<MissingAnswer>,
+    /// Every source that is heard, or that the crew ignores.
+    pub sources: Vec<SourceAnswer>,
+}
+
+/// One source of the instruments.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct SourceAnswer {
+    /// What it measures.
+    pub instrument: Instrument,
+    /// Feed, talker and kind of sentence: what `/v1/crew/instrument` takes.
+    pub name: String,
+    /// Since when it has been silent, seconds.
+    pub age_s: f64,
+    /// Whether it is the one that is believed.
+    pub used: bool,
+    /// Whether the crew ignores it.
+    pub ignored: bool,
+    /// In what way it contradicts the others or itself, in words that follow its name.
+    pub seen: Option<String>,
 }
 
 /// Something the crew has said and when.
@@ -394,6 +413,18 @@ impl VesselAnswer {
                     quantity: m.quantity,
                     last_heard: m.last_heard,
                     why: m.why.clone(),
+                })
+                .collect(),
+            sources: vessel
+                .sources
+                .iter()
+                .map(|source| SourceAnswer {
+                    instrument: source.instrument,
+                    name: source.name.clone(),
+                    age_s: at.seconds_since(source.at),
+                    used: source.used,
+                    ignored: source.ignored,
+                    seen: source.seen.clone(),
                 })
                 .collect(),
         }

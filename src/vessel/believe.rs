@@ -51,8 +51,10 @@ impl Vessel {
         if speed_water.is_none() {
             missing.push(self.missing_speed(at));
         }
+        self.name_ignored(at, &mut missing);
         VesselNow {
             at,
+            sources: self.sources(at),
             rate_of_turn_rad_s: self.believed_rate_of_turn(at),
             speed_ground_mps: plain(&self.speed_ground, at),
             course_true_rad: self.course_true(at),

@@ -37,6 +37,8 @@ pub struct Vessel {
     /// Seconds of the day as receivers send them.
     pub(super) clock: Channel<f64>,
     pub(super) doubts: Doubts,
+    /// Names of the sources that the crew does not want.
+    pub(super) ignored: Vec<String>,
     /// Feed and talker of every sender, in the order in which they were heard.
     senders: Vec<(String, String)>,
     pub(super) headings: TurnRate,
@@ -97,6 +99,7 @@ impl Vessel {
             variation: Channel::new(&order.variation, ages(stale.variation_s, lost_s)),
             clock: Channel::new(&order.position, ages(stale.position_s, lost_s)),
             doubts: Doubts::default(),
+            ignored: Vec::new(),
             senders: Vec::new(),
             headings: TurnRate::default(),
             wind_record: WindRecord::new(settings.wind_window_s),
@@ -252,7 +255,9 @@ impl Vessel {
             .latest
             .is_some_and(|latest| latest.seconds_since(at) > CLOCK_SLACK_S)
         {
+            let ignored = std::mem::take(&mut self.ignored);
             *self = Self::new(self.settings.clone());
+            self.ignored = ignored;
         }
         self.latest = Some(self.latest.map_or(at, |latest| latest.max(at)));
         if self.doubts.follow(at) {

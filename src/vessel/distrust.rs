@@ -3,7 +3,7 @@
 //! A source that is in the wrong is set aside: another one, or what stands in for it, is used where
 //! there is one. Where it cannot be told which of two is wrong both stay in use with the lower
 //! grade. Without any other a doubted value stays in use, graded so: a forecast with a wider spread
-//! tells more than none.
+//! tells more than none. What the crew ignores is never used, and not spoken of.
 
 use serde::Serialize;
 
@@ -36,6 +36,29 @@ pub struct Doubted {
     pub set_aside: bool,
 }
 
+/// One source as the pages show it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SourceNow {
+    /// What it measures.
+    pub instrument: Instrument,
+    /// Its number among the sources of this instrument.
+    #[serde(skip)]
+    pub id: u32,
+    /// Feed, talker and kind of sentence.
+    pub name: String,
+    /// When it was last heard.
+    pub at: Millis,
+    /// Whether it is the one that is believed.
+    pub used: bool,
+    /// Whether the crew ignores it.
+    pub ignored: bool,
+    /// What is suspected of it, in words that follow its name.
+    pub seen: Option<String>,
+}
+
+/// A source silent for longer is not shown.
+const SHOWN_S: f64 = 60.0;
+
 impl Vessel {
     /// Brings the trust in every source up to date with what is suspected.
     pub(super) fn distrust(&mut self) {
@@ -45,7 +68,11 @@ impl Vessel {
             .into_iter()
             .map(|s| (s.instrument, s.source, s.at_fault))
             .collect();
-        let of = |instrument: Instrument, source: u32| {
+        let ignored = std::mem::take(&mut self.ignored);
+        let of = |instrument: Instrument, source: u32, name: String| {
+            if ignored.contains(&name) {
+                return Trust::Ignored;
+            }
             suspicions
                 .iter()
                 .filter(|(of, id, _)| *of == instrument && *id == source)
@@ -56,16 +83,94 @@ impl Vessel {
                 .max()
                 .unwrap_or_default()
         };
-        self.wind.trust(|s| of(Instrument::Wind, s.id));
-        self.heading.trust(|s| of(Instrument::Heading, s.id));
+        self.wind.trust(|s| of(Instrument::Wind, s.id, s.name()));
+        // What an instrument has worked out is tested by what it measures.
+        self.worked_out_wind
+            .trust(|s| match ignored.contains(&s.name()) {
+                true => Trust::Ignored,
+                false => Trust::Full,
+            });
+        self.heading
+            .trust(|s| of(Instrument::Heading, s.id, s.name()));
         self.rate_of_turn
-            .trust(|s| of(Instrument::RateOfTurn, s.id));
-        self.log.trust(|s| of(Instrument::Log, s.id));
+            .trust(|s| of(Instrument::RateOfTurn, s.id, s.name()));
+        self.log.trust(|s| of(Instrument::Log, s.id, s.name()));
         self.speed_ground
-            .trust(|s| of(Instrument::GroundSpeed, s.id));
-        self.course.trust(|s| of(Instrument::Course, s.id));
-        self.position.trust(|s| of(Instrument::Position, s.id));
-        self.variation.trust(|s| of(Instrument::Variation, s.id));
+            .trust(|s| of(Instrument::GroundSpeed, s.id, s.name()));
+        self.course
+            .trust(|s| of(Instrument::Course, s.id, s.name()));
+        self.position
+            .trust(|s| of(Instrument::Position, s.id, s.name()));
+        self.variation
+            .trust(|s| of(Instrument::Variation, s.id, s.name()));
+        self.ignored = ignored;
+    }
+
+    /// Uses these sources no more, and all others again.
+    pub fn ignore(&mut self, names: impl Iterator<Item = String>) {
+        let names: Vec<String> = names.collect();
+        if names != self.ignored {
+            self.ignored = names;
+            self.distrust();
+        }
+    }
+
+    /// Every source that is heard, or that the crew ignores, with what is suspected of it.
+    pub(super) fn sources(&self, at: Millis) -> Vec<SourceNow> {
+        fn of<T: Fitness>(
+            channel: &Channel<T>,
+            at: Millis,
+            instrument: Instrument,
+        ) -> impl Iterator<Item = SourceNow> {
+            let used = channel.pick(at).map(|source| source.id);
+            channel.sources().map(move |source| SourceNow {
+                instrument,
+                id: source.id,
+                name: source.name(),
+                at: source.at,
+                used: used == Some(source.id),
+                ignored: source.trust == Trust::Ignored,
+                seen: None,
+            })
+        }
+        let mut all: Vec<SourceNow> = of(&self.wind, at, Instrument::Wind)
+            .chain(of(&self.heading, at, Instrument::Heading))
+            .chain(of(&self.rate_of_turn, at, Instrument::RateOfTurn))
+            .chain(of(&self.log, at, Instrument::Log))
+            .chain(of(&self.speed_ground, at, Instrument::GroundSpeed))
+            .chain(of(&self.course, at, Instrument::Course))
+            .chain(of(&self.position, at, Instrument::Position))
+            .chain(of(&self.variation, at, Instrument::Variation))
+            .filter(|source| source.ignored || at.seconds_since(source.at) <= SHOWN_S)
+            .collect();
+        for suspicion in self.doubts.suspicions() {
+            let own = |s: &&mut SourceNow| {
+                s.instrument == suspicion.instrument && s.id == suspicion.source
+            };
+            if let Some(source) = all.iter_mut().find(own) {
+                source.seen = Some(suspicion.seen.clone());
+            }
+        }
+        all
+    }
+
+    /// What the crew ignores is not called silent.
+    pub(super) fn name_ignored(&self, at: Millis, missing: &mut [Missing]) {
+        if self.ignored.is_empty() || missing.is_empty() {
+            return;
+        }
+        let sources = self.sources(at);
+        for missing in missing {
+            let names: Vec<&str> = sources
+                .iter()
+                .filter(|s| s.ignored && quantity_of(s.instrument) == Some(missing.quantity))
+                .map(|s| s.name.as_str())
+                .collect();
+            if !names.is_empty() {
+                let ignored = format!("; ignored by the crew: {}", names.join(" and "));
+                missing.why.push_str(&ignored);
+            }
+        }
     }
 
     /// What is suspected now, in words. What is missing is told as missing only.
@@ -76,7 +181,10 @@ impl Vessel {
             if quantity_of(suspicion.instrument).is_some_and(is_missing) {
                 continue;
             }
-            let Some(name) = self.name_of(suspicion) else {
+            let Some(name) = self
+                .name_of(suspicion)
+                .filter(|name| !self.ignored.contains(name))
+            else {
                 continue;
             };
             let alike = |d: &&mut Doubted| {

@@ -18,6 +18,9 @@ use crate::units::{
 /// Marks kept; the oldest makes room for another.
 pub const MOST_MARKS: usize = 64;
 
+/// Sources that can be ignored: more than any boat has.
+const MOST_IGNORED: usize = 64;
+
 pub(super) const UNKNOWN: LinesOut = LinesOut {
     kite_m: None,
     main_m: None,
@@ -68,6 +71,7 @@ pub(super) fn nothing_told(lines: LinesOut) -> DeckNow {
         strike: None,
         marks: Vec::new(),
         unwanted: Vec::new(),
+        ignored: Vec::new(),
         answers: Answers::default(),
     }
 }
@@ -151,6 +155,7 @@ fn tell(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
             *deck = DeckNow {
                 marks: std::mem::take(&mut deck.marks),
                 unwanted: std::mem::take(&mut deck.unwanted),
+                ignored: std::mem::take(&mut deck.ignored),
                 ..nothing_told(initial)
             };
         }
@@ -160,11 +165,18 @@ fn tell(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
                 fishing: false,
                 marks: std::mem::take(&mut deck.marks),
                 unwanted: std::mem::take(&mut deck.unwanted),
+                ignored: std::mem::take(&mut deck.ignored),
                 ..nothing_told(UNKNOWN)
             };
         }
         CrewInput::Mark(said) => mark(deck, at, said),
         CrewInput::OfMark { number, change } => of_mark(deck, at, *number, change),
+        CrewInput::Source { name, used } => {
+            deck.ignored.retain(|(ignored, _)| ignored != name);
+            if !used && deck.ignored.len() < MOST_IGNORED {
+                deck.ignored.push((name.clone(), at));
+            }
+        }
         CrewInput::Pass { mark, said } => {
             if *said == PassWord::Accept {
                 deck.intended_turn = None;
@@ -255,6 +267,7 @@ fn launch(deck: &mut DeckNow, at: Millis, said: &LaunchSaid) {
                 intended_turn: deck.intended_turn,
                 marks: std::mem::take(&mut deck.marks),
                 unwanted: std::mem::take(&mut deck.unwanted),
+                ignored: std::mem::take(&mut deck.ignored),
                 answers: std::mem::take(&mut deck.answers),
                 ..nothing_told(UNKNOWN)
             };

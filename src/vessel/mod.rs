@@ -38,7 +38,7 @@ pub use answers::{AGAIN_S, Answered, Answers, moved_by};
 pub use boat::Vessel;
 pub use crew_log::{CrewEvent, CrewLog, Report, UNDO_WINDOW_S, can_be_retracted};
 pub use deck::{Deck, LAUNCH_LAPSES_S, TURN_LINGERS_S};
-pub use distrust::Doubted;
+pub use distrust::{Doubted, SourceNow};
 pub use fold::MOST_MARKS;
 pub use heard_marks::{HeardMarks, Here, MOST_HEARD, TARGET_LAPSES_S};
 pub use hull_motion::HullMotion;

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::answers::Answers;
-use super::distrust::Doubted;
+use super::distrust::{Doubted, SourceNow};
 use super::hull_motion::HullMotion;
 use super::mark::{LAST_OF_CREW, Mark};
 use super::strike::{Strike, StrikeCause};
@@ -156,6 +156,8 @@ pub struct VesselNow {
     pub missing: Vec<Missing>,
     /// Instruments that contradict each other or themselves.
     pub doubts: Vec<Doubted>,
+    /// Every source that is heard, or that the crew ignores.
+    pub sources: Vec<SourceNow>,
 }
 
 /// Line out as told before the program was started anew, and not confirmed since.
@@ -235,6 +237,8 @@ pub struct DeckNow {
     pub marks: Vec<Mark>,
     /// Numbers of the network's marks that the crew does not want.
     pub unwanted: Vec<u32>,
+    /// Sources that the crew does not want to be used, and since when.
+    pub ignored: Vec<(String, Millis)>,
     /// Answers to the requests of the plan.
     #[serde(skip)]
     pub answers: Answers,

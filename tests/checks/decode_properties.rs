@@ -441,6 +441,8 @@ fn crew_input() -> impl Strategy<Value = CrewInput> {
             })
         }),
         Just(CrewInput::Forget),
+        ("[a-z]{1,20} [A-Z]{5}", any::<bool>())
+            .prop_map(|(name, used)| CrewInput::Source { name, used }),
         launch(),
         // Names that fit beside everything else even when reserved or foreign letters are escaped.
         (

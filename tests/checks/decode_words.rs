@@ -456,6 +456,7 @@ fn crew_numbers(input: &CrewInput, out: &mut Vec<Bounded>) {
         | CrewInput::Bite
         | CrewInput::Strike(_)
         | CrewInput::Pass { .. }
+        | CrewInput::Source { .. }
         | CrewInput::Acknowledge { .. }
         | CrewInput::Session(_)
         | CrewInput::Launch(LaunchSaid::Ended)

@@ -110,6 +110,7 @@ impl Boat {
             variation_rad: reading(0.0, at),
             missing: Vec::new(),
             doubts: Vec::new(),
+            sources: Vec::new(),
         }
     }
 }
@@ -133,6 +134,7 @@ pub fn deck(kite_m: f64, main_m: f64) -> DeckNow {
         restored: None,
         marks: Vec::new(),
         unwanted: Vec::new(),
+        ignored: Vec::new(),
         pass: None,
         answers: Answers::default(),
     }

@@ -16,6 +16,7 @@ mod decode_words;
 mod doubt_lies;
 mod doubt_logs;
 mod doubt_tape;
+mod doubt_told;
 mod flood;
 mod forecast;
 mod forecast_scene;

@@ -111,6 +111,14 @@ async fn every_crew_input_has_a_route() {
         ),
         ("/v1/crew/forget", "", CrewInput::Forget),
         (
+            "/v1/crew/instrument",
+            r#"{"name": "masthead WIMWV", "used": false}"#,
+            CrewInput::Source {
+                name: "masthead WIMWV".to_owned(),
+                used: false,
+            },
+        ),
+        (
             "/v1/crew/mark",
             r#"{"name": "birds"}"#,
             // Where the invented boat is:
@@ -388,6 +396,12 @@ async fn marks_are_listed_named_moved_and_removed_by_number() {
             r#"{"drift_mps": 1}"#,
             422,
             "incomplete",
+        ),
+        (
+            "/v1/crew/instrument",
+            r#"{"name": "nobody WIMWV", "used": true}"#,
+            404,
+            "no-such-source",
         ),
         ("/v1/crew/mark/x/drift", "{}", 400, "unreadable-path"),
     ] {

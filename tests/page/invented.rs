@@ -26,8 +26,9 @@ use skimwatch::settings::{self, Kept, RigEntry, ServeSettings, SetUp, SettingsEr
 use skimwatch::time::Millis;
 use skimwatch::track::{BaitTrack, Track};
 use skimwatch::vessel::{
-    Answers, ApparentWind, BaitSeen, DeckNow, Grade, IntendedTurn, LaunchNow, LinesOut, Mark,
-    MarkDrift, MarkSource, Missing, Position, Quantity, Reading, TrueWind, VesselNow,
+    Answers, ApparentWind, BaitSeen, DeckNow, Grade, Instrument, IntendedTurn, LaunchNow, LinesOut,
+    Mark, MarkDrift, MarkSource, Missing, Position, Quantity, Reading, SourceNow, TrueWind,
+    VesselNow,
 };
 use tokio::sync::{mpsc, watch};
 
@@ -41,6 +42,18 @@ fn reading<T>(value: T, at: Millis, source: &str) -> Option<Reading<T>> {
         source: source.to_owned(),
         grade: Grade::Measured,
     })
+}
+
+fn source(at: Millis, instrument: Instrument, name: &str, seen: Option<&str>) -> SourceNow {
+    SourceNow {
+        instrument,
+        id: 0,
+        name: name.to_owned(),
+        at: at.plus_seconds(-0.5),
+        used: seen.is_none(),
+        ignored: false,
+        seen: seen.map(str::to_owned),
+    }
 }
 
 pub fn vessel(at: Millis) -> VesselNow {
@@ -81,6 +94,15 @@ pub fn vessel(at: Millis) -> VesselNow {
         variation_rad: None,
         missing: Vec::new(),
         doubts: Vec::new(),
+        sources: vec![
+            source(at, Instrument::Wind, "masthead WIMWV", None),
+            source(
+                at,
+                Instrument::Heading,
+                "compass HEHDT",
+                Some("lies 90° off the course over ground"),
+            ),
+        ],
     }
 }
 
@@ -105,6 +127,7 @@ pub fn deck(at: Millis) -> DeckNow {
         restored: None,
         marks: Vec::new(),
         unwanted: Vec::new(),
+        ignored: Vec::new(),
         pass: None,
         answers: Answers::default(),
     }

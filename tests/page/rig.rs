@@ -67,6 +67,33 @@ async fn what_was_learnt_is_forgotten_on_the_rig_page_with_a_second_tap() {
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn an_instrument_in_doubt_is_ignored_on_the_rig_page() {
+    let Some((mut room, browser)) = on_a_phone("advice", "/rig").await else {
+        return;
+    };
+    browser
+        .wait("document.querySelector('#sources .doubted')")
+        .await;
+    let said = browser.text("#sources .doubted").await;
+    assert!(
+        said.contains("compass HEHDT lies 90° off") && said.contains("IGNORE TODAY"),
+        "{said}"
+    );
+    browser.tap("#sources .doubted button").await;
+    assert_eq!(
+        room.hear().await,
+        CrewInput::Source {
+            name: String::from("compass HEHDT"),
+            used: false
+        }
+    );
+    browser
+        .wait("document.getElementById('undo').innerText.includes('compass HEHDT is ignored')")
+        .await;
+    assert_own_host(&browser, &room.base).await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn settings_are_changed_on_the_rig_page() {
     let Some((room, browser)) = on_a_phone("advice", "/rig").await else {
         return;
