@@ -8,8 +8,9 @@
 //! | variation | the World Magnetic Model is right to 15° below 65° of latitude | NOAA's error model: 0.4° |
 
 use super::suspicion::{Found, Instrument, Verdict};
-use super::track::Track;
+use super::track::{Said, Track};
 use super::view::View;
+use super::wind;
 use crate::angles::wrap_signed;
 
 const DEG: f64 = std::f64::consts::PI / 180.0;
@@ -19,12 +20,22 @@ const RANGE_S: i64 = 10;
 const FLIPS: u32 = 6;
 const FLIPS_S: i64 = 12;
 const FLIPS_SHARE: f64 = 0.15;
+/// The wind before is the mean of so many seconds.
+const BEFORE_S: i64 = 20;
 /// Clocks.
 const CLOCK_S: i64 = 20;
 const CLOCK_OFF_S: f64 = 15.0;
 const DAY_S: f64 = 86_400.0;
 /// Variation against the model.
 const VARIATION: f64 = 15.0 * DEG;
+
+/// True wind that a wind sensor showed before this lie began.
+fn wind_before(view: &View<'_>, track: &Track, lasts_s: i64) -> Option<Said> {
+    let until = view.now - lasts_s - 2;
+    (track.of == Instrument::Wind)
+        .then(|| wind::over_water(view, track, until - BEFORE_S, until))
+        .flatten()
+}
 
 /// A value that no boat and no sea has.
 pub(super) fn range(view: &View<'_>, track: &Track) -> Verdict {
@@ -44,11 +55,15 @@ pub(super) fn range(view: &View<'_>, track: &Track) -> Verdict {
         _ => return Verdict::Untested,
     };
     if low.abs().min(high.abs()) > limit && low * high > 0.0 {
-        return Found::of(
+        let found = Found::of(
             "shows what no boat like this meets",
             "a value within reason",
             look,
-        )
+        );
+        return Found {
+            wind_before: wind_before(view, track, RANGE_S),
+            ..found
+        }
         .into();
     }
     if low.abs().max(high.abs()) < limit {
@@ -62,11 +77,15 @@ pub(super) fn range(view: &View<'_>, track: &Track) -> Verdict {
 pub(super) fn two_senders(view: &View<'_>, track: &Track) -> Verdict {
     let (readings, flips) = track.flips(view.now - FLIPS_S, view.now);
     if flips >= FLIPS && f64::from(flips) >= FLIPS_SHARE * f64::from(readings) {
-        return Found::of(
+        let found = Found::of(
             "goes back and forth between two values",
             "one sender under one name",
             "look for a second instrument or a program that sends under the same name",
-        )
+        );
+        return Found {
+            wind_before: wind_before(view, track, FLIPS_S),
+            ..found
+        }
         .into();
     }
     if flips == 0 && readings > 3 {

@@ -82,6 +82,12 @@ fn felt(view: &View<'_>, vane: &Track, heading: &Track, from: i64, to: i64) -> O
     })
 }
 
+/// True wind in a while: where it came from and its speed.
+pub(super) fn over_water(view: &View<'_>, vane: &Track, from: i64, to: i64) -> Option<Said> {
+    let heading = view.witness(Instrument::Heading)?;
+    felt(view, vane, heading, from, to).map(|felt| from_and_speed(felt.over_water))
+}
+
 /// The apparent wind through a turn of the boat.
 pub(super) fn through_turn(view: &View<'_>, track: &Track) -> Verdict {
     let Some(heading) = view.witness(Instrument::Heading) else {

@@ -126,7 +126,6 @@ impl Vessel {
     ) {
         self.follow_clock(at);
         let sender = Sender { feed, talker, kind };
-        let from = self.number_of(sender);
         match observation {
             Observation::ApparentWind { angle, speed } => {
                 let speed_mps = speed.map(in_metres_per_second);
@@ -156,12 +155,7 @@ impl Vessel {
                 transverse,
             } => {
                 let ahead_mps = in_metres_per_second(*longitudinal);
-                let starboard_mps = transverse.map(in_metres_per_second);
-                let id = self.log.hear(at, sender, 0, 0, |last| {
-                    LogSample::next(last, at, ahead_mps, starboard_mps)
-                });
-                self.doubts
-                    .hear(at, Instrument::Log, (id, from), (0.0, ahead_mps));
+                self.hear_log(at, sender, ahead_mps, transverse.map(in_metres_per_second));
             }
             Observation::CourseOverGround {
                 true_north,
@@ -183,19 +177,10 @@ impl Vessel {
                 self.hear_speed_ground(at, sender, 1, ahead_mps.hypot(across_mps));
             }
             Observation::Position(place) => {
-                let place = Position::from(*place);
-                let id = self.position.hear(at, sender, 0, 0, |_| place);
-                let said = (
-                    place.latitude_deg.to_radians(),
-                    place.longitude_deg.to_radians(),
-                );
-                self.doubts.hear(at, Instrument::Position, (id, from), said);
+                self.hear_position(at, sender, Position::from(*place));
             }
             Observation::RateOfTurn(rate) => {
-                let rate_rad_s = in_radians_per_second(*rate);
-                let id = self.rate_of_turn.hear(at, sender, 0, 0, |_| rate_rad_s);
-                self.doubts
-                    .hear(at, Instrument::RateOfTurn, (id, from), (0.0, rate_rad_s));
+                self.hear_rate_of_turn(at, sender, in_radians_per_second(*rate));
             }
             Observation::Rudder(angle) => {
                 self.rudder.hear(at, sender, 0, 0, |_| in_radians(*angle));
@@ -210,10 +195,7 @@ impl Vessel {
             }
             Observation::Utc { date, time } => {
                 self.hear_date(*date);
-                let of_day_s = f64::from(time.num_seconds_from_midnight());
-                let id = self.clock.hear(at, sender, 0, 0, |_| of_day_s);
-                self.doubts
-                    .hear(at, Instrument::Clock, (id, from), (0.0, of_day_s));
+                self.hear_clock(at, sender, f64::from(time.num_seconds_from_midnight()));
             }
             // These belong to other rooms.
             Observation::HeadingToSteer { .. }
@@ -366,6 +348,45 @@ impl Vessel {
                 .hear(at, Instrument::Course, (id, from), (true_rad, 0.0));
             self.follow_heading(at);
         }
+    }
+
+    fn hear_log(
+        &mut self,
+        at: Millis,
+        sender: Sender<'_>,
+        ahead_mps: f64,
+        starboard_mps: Option<f64>,
+    ) {
+        let from = self.number_of(sender);
+        let id = self.log.hear(at, sender, 0, 0, |last| {
+            LogSample::next(last, at, ahead_mps, starboard_mps)
+        });
+        self.doubts
+            .hear(at, Instrument::Log, (id, from), (0.0, ahead_mps));
+    }
+
+    fn hear_position(&mut self, at: Millis, sender: Sender<'_>, place: Position) {
+        let from = self.number_of(sender);
+        let id = self.position.hear(at, sender, 0, 0, |_| place);
+        let said = (
+            place.latitude_deg.to_radians(),
+            place.longitude_deg.to_radians(),
+        );
+        self.doubts.hear(at, Instrument::Position, (id, from), said);
+    }
+
+    fn hear_rate_of_turn(&mut self, at: Millis, sender: Sender<'_>, rate_rad_s: f64) {
+        let from = self.number_of(sender);
+        let id = self.rate_of_turn.hear(at, sender, 0, 0, |_| rate_rad_s);
+        self.doubts
+            .hear(at, Instrument::RateOfTurn, (id, from), (0.0, rate_rad_s));
+    }
+
+    fn hear_clock(&mut self, at: Millis, sender: Sender<'_>, of_day_s: f64) {
+        let from = self.number_of(sender);
+        let id = self.clock.hear(at, sender, 0, 0, |_| of_day_s);
+        self.doubts
+            .hear(at, Instrument::Clock, (id, from), (0.0, of_day_s));
     }
 
     fn hear_speed_ground(
