@@ -29,6 +29,7 @@ mod boat_side;
 mod book;
 mod crew_side;
 mod day;
+mod error;
 mod export;
 mod figures;
 mod file;
@@ -55,17 +56,18 @@ mod timeline;
 mod trial;
 mod turns;
 mod word;
+mod write_row;
 mod writer;
 
 pub use day::{
     AdvisoryRow, BiteRow, DayRows, LearntRow, MoveRow, SessionRows, TroubleRow, TurnRow,
 };
+pub use error::LogbookError;
 pub use export::{
     Cell, Column, ExportError, Kind, Positions, TABLES, Table, columns_text, csv, geojson, gpx,
     parquet, table_of, tables,
 };
 pub use figures::{DayFigures, figures};
-pub use file::LogbookError;
 pub use in_force::{Kite, LoggedSettings};
 pub use look::Look;
 pub use marks::{LoggedMark, MarkEvent, MarkRow};

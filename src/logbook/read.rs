@@ -10,7 +10,8 @@ use utoipa::ToSchema;
 use super::day::{
     AdvisoryRow, BiteRow, DayRows, LearntRow, MoveRow, SessionRows, TroubleRow, TurnRow,
 };
-use super::file::{LogbookError, open_to_read};
+use super::error::LogbookError;
+use super::file::open_to_read;
 use super::in_force::Kite;
 use super::marks::lives;
 use super::places_table;

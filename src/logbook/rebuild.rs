@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use super::book::Book;
-use super::file::LogbookError;
+use super::error::LogbookError;
 use super::scribe::{Item, Scribe};
 
 /// Rows that are written together.

@@ -6,7 +6,7 @@ use chrono::NaiveDate;
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::file::LogbookError;
+use super::error::LogbookError;
 use super::read::{DayFound, Reader};
 use super::sums::{Counted, Sum, counted, sums};
 

@@ -6,7 +6,8 @@ use std::path::Path;
 
 use rusqlite::{Connection, OpenFlags};
 
-use super::file::{BUSY, LogbookError, OpenFile, STEPS, check, used_bytes, version};
+use super::error::LogbookError;
+use super::file::{BUSY, OpenFile, STEPS, check, used_bytes, version};
 use crate::files::{beside, directory_of};
 
 const MIB: u64 = 1024 * 1024;

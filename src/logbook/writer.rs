@@ -11,7 +11,7 @@ use std::time::{Duration, Instant};
 use tokio::sync::{oneshot, watch};
 
 use super::book::Book;
-use super::file::LogbookError;
+use super::error::LogbookError;
 use super::in_force::LoggedSettings;
 use super::look::Look;
 use super::report::{LogbookNow, LogbookState};

@@ -109,6 +109,7 @@
     reason = "small matrices and node arrays read best by index"
 )]
 
+mod accuracy;
 mod air;
 mod assembly;
 mod at_sea;
@@ -132,6 +133,7 @@ mod run;
 mod sample;
 mod scenario;
 mod scenario_sea;
+mod scenario_timeline;
 pub mod sea;
 mod seaway;
 mod settle;
@@ -142,6 +144,7 @@ mod system;
 mod trim;
 mod vector;
 
+pub use accuracy::Accuracy;
 pub use air::{ApparentWind, Current, LOWEST_WIND_HEIGHT_M, Wind, apparent_wind};
 pub use at_sea::{AtSea, SEA_BEFORE_S};
 pub use clearance::Structure;
@@ -161,14 +164,15 @@ pub use parameters::{
 };
 pub use rough::{BaitWindow, DRAGGING_IMMERSION, SEA_SAMPLE_S, WindowState, simulate_at_sea};
 pub use rough_output::{SeaEvent, SeaEvents, SeaOutput, SeaSeed, SeaStats, SeaSummary, SeaTurn};
-pub use run::{Accuracy, Run, RunEnd};
+pub use run::{Run, RunEnd};
 pub use sample::{LineShape, Sample, State};
 pub use scenario::{
     Scenario, ScenarioBait, ScenarioBoat, ScenarioCurrent, ScenarioError, ScenarioKite,
     ScenarioKiteLine, ScenarioMainLine, ScenarioMarker, ScenarioRodTip, ScenarioRodTips,
-    ScenarioTimeline, ScenarioTurn, ScenarioWind,
+    ScenarioTurn, ScenarioWind,
 };
 pub use scenario_sea::{ScenarioNumerics, ScenarioSea, ScenarioSwell};
+pub use scenario_timeline::ScenarioTimeline;
 pub use seaway::{Seaway, Waves};
 pub use simulate::simulate;
 pub use steady::{fan, fan_with, settled_state, steady};

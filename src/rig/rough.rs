@@ -17,13 +17,15 @@ use std::collections::VecDeque;
 
 use rayon::prelude::*;
 
+use super::accuracy::Accuracy;
 use super::at_sea::{AtSea, SEA_BEFORE_S};
 use super::mesh::Mesh;
 use super::output::{EndReason, told};
 use super::parameters::Rig;
 use super::rough_output::{SeaEvent, SeaEvents, SeaOutput, SeaSeed, SeaStats, SeaSummary, SeaTurn};
-use super::run::{Accuracy, Run, RunEnd};
-use super::scenario::{Scenario, ScenarioTimeline};
+use super::run::{Run, RunEnd};
+use super::scenario::Scenario;
+use super::scenario_timeline::ScenarioTimeline;
 use super::seaway::{Seaway, Waves};
 use super::simulate::{after_turn, formal};
 use super::trim::{MainLine, NoTrim, Steady, TRIM_IMMERSION, unusable};

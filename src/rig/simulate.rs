@@ -8,7 +8,8 @@ use super::output::{AfterTurn, EndReason, Events, Row, SimulationOutput, TurnSen
 use super::parameters::Rig;
 use super::run::{Run, RunEnd};
 use super::sample::Sample;
-use super::scenario::{Scenario, ScenarioTimeline};
+use super::scenario::Scenario;
+use super::scenario_timeline::ScenarioTimeline;
 use super::steady::settled_state;
 use super::trim::{MainLine, NoTrim, Steady, TRIM_IMMERSION, unusable};
 use super::vector::{V3, norm, scale, sub};
