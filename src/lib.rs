@@ -28,6 +28,7 @@
 //! | `decode` | sentences to observations | cause geodesy units |
 //! | `feed` | bytes to sentences | cause key time |
 //! | `vessel` | one believed value each | angles decode geodesy key time units |
+//! | `calibrate` | errors of instruments from the turns | angles decode time vessel |
 //! | `strike` | a fish on, and the kite home | angles rig time vessel |
 //! | `turn` | the heading ahead | angles decode geodesy key time units vessel |
 //! | `forecast` | many futures of the rig | angles decode key rig time turn units vessel |
@@ -35,7 +36,7 @@
 //! | `pass` | the bait over a mark | angles decode forecast key rig time turn vessel |
 //! | `advice` | advisories and their life cycle | angles decode forecast key time turn units vessel |
 //! | `alert` | alert sentences for displays | advice decode time |
-//! | `engine` | decode to advice as one machine | advice cause decode feed forecast pass strike time track turn vessel |
+//! | `engine` | decode to advice as one machine | advice calibrate cause decode feed forecast pass strike time track turn vessel |
 //! | `scene` | invented input | angles decode rig time units |
 //! | `score` | judges replays | advice decode forecast rig time units |
 //! | `record` | the raw stream to files and back | feed files key time |
@@ -53,6 +54,7 @@ pub mod access;
 pub mod advice;
 pub mod alert;
 pub mod angles;
+pub mod calibrate;
 pub mod cause;
 pub mod command;
 pub mod decode;

@@ -33,7 +33,7 @@ mod waypoint;
 mod wind;
 
 pub use crew::{
-    Asked, BaitState, CrewInput, LaunchDay, LaunchSaid, Line, MarkChange, MarkHow, MarkSaid,
+    Asked, BaitState, CorrectBy, Correctable, Correction, CrewInput, LaunchDay, LaunchSaid, Line, MarkChange, MarkHow, MarkSaid,
     PassWord, PlanAnswer, Priority, SessionMark, SetAndDrift, SettingChange, StrikeWord,
 };
 pub use crew_encode::encode_crew;

@@ -152,12 +152,14 @@ impl Told {
         for mark in deck.marks {
             list.extend(marked(&mark));
         }
+        let corrections = deck.corrections.said().into_iter();
+        list.extend(corrections.map(|(told, said)| (told, CrewInput::Correct(said))));
         list
     }
 
     /// What to repeat when the program starts at `now` by the system's clock. It counts when
     /// nothing ran for at most `use_within_s`, which is not at all when that is 0 or the clock is
-    /// behind; marks always count.
+    /// behind; marks and corrections of instruments always count.
     pub fn anew(&self, now: Millis, use_within_s: f64) -> Vec<CrewInput> {
         let down_s = self.down_s(now);
         let fresh = use_within_s > 0.0
@@ -171,6 +173,11 @@ impl Told {
                 CrewInput::Mark(_) | CrewInput::OfMark { .. } => Some(CrewInput::Before {
                     // Whole seconds leave the more room for its name.
                     age_s: age_s.round(),
+                    counts: true,
+                    input: Box::new(input),
+                }),
+                CrewInput::Correct(_) => Some(CrewInput::Before {
+                    age_s,
                     counts: true,
                     input: Box::new(input),
                 }),

@@ -2,6 +2,7 @@
 
 use chrono::NaiveDate;
 
+use super::corrections::Corrections;
 use super::heard_marks::Here;
 use super::hull_motion::HullRecord;
 use super::samples::{Course, LogSample, WindSample, WorkedOutSample, WorkedOutWind};
@@ -38,6 +39,9 @@ pub struct Vessel {
     pub(super) half_wind: Option<(Millis, String)>,
     /// Sentences that came and said nothing.
     pub(super) unusable: UnusableSaid,
+    /// What the crew corrects, and since when it is as it is.
+    pub(super) corrections: Corrections,
+    pub(super) corrected_since: Option<Millis>,
     date: Option<NaiveDate>,
     latest: Option<Millis>,
 }
@@ -89,6 +93,8 @@ impl Vessel {
             model: None,
             half_wind: None,
             unusable: UnusableSaid::default(),
+            corrections: Corrections::default(),
+            corrected_since: None,
             date: None,
             latest: None,
             settings,
@@ -108,7 +114,8 @@ impl Vessel {
     ) {
         self.follow_clock(at);
         let sender = Sender { feed, talker, kind };
-        match observation {
+        let corrected = self.corrections.corrected(talker, observation);
+        match corrected.as_ref().unwrap_or(observation) {
             Observation::ApparentWind { angle, speed } => {
                 let speed_mps = speed.map(in_metres_per_second);
                 self.hear_apparent_wind(at, sender, angle.map(in_radians), speed_mps);
@@ -204,6 +211,14 @@ impl Vessel {
         self.refresh_model(at);
     }
 
+    /// What is heard from now on is corrected like this.
+    pub fn correct(&mut self, at: Millis, corrections: Corrections) {
+        if self.corrections != corrections {
+            self.corrections = corrections;
+            self.corrected_since = Some(at);
+        }
+    }
+
     /// A sentence that came and said nothing that can be used. It keeps no value alive, but is
     /// mentioned when the quantity is missing.
     pub fn unusable(&mut self, at: Millis, feed: &str, address: &str, why: Unusable) {
@@ -225,7 +240,10 @@ impl Vessel {
             .latest
             .is_some_and(|latest| latest.seconds_since(at) > CLOCK_SLACK_S)
         {
-            *self = Self::new(self.settings.clone());
+            *self = Self {
+                corrections: self.corrections,
+                ..Self::new(self.settings.clone())
+            };
         }
         self.latest = Some(self.latest.map_or(at, |latest| latest.max(at)));
     }

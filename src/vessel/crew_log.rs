@@ -46,7 +46,7 @@ pub enum CrewEvent {
     },
 }
 
-/// Whether an undo may name it: what changes lines, bait, kite, turn, marks or launch.
+/// Whether an undo may name it: what changes lines, bait, kite, turn, marks, launch or corrections.
 #[must_use]
 pub fn can_be_retracted(input: &CrewInput) -> bool {
     match input {
@@ -65,6 +65,8 @@ pub fn can_be_retracted(input: &CrewInput) -> bool {
         | CrewInput::OfMark { .. }
         | CrewInput::Pass { .. }
         | CrewInput::Launch(_)
+        | CrewInput::Correct(_)
+        | CrewInput::Uncorrect(_)
         | CrewInput::Before { .. } => true,
         CrewInput::Undo { .. }
         | CrewInput::Acknowledge { .. }

@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::answers::Answers;
+use super::corrections::Corrections;
 use super::hull_motion::HullMotion;
 use super::mark::{LAST_OF_CREW, Mark};
 use super::strike::{Strike, StrikeCause};
@@ -230,6 +231,9 @@ pub struct DeckNow {
     pub marks: Vec<Mark>,
     /// Numbers of the network's marks that the crew does not want.
     pub unwanted: Vec<u32>,
+    /// Corrections of instruments that are in force.
+    #[serde(skip)]
+    pub corrections: Corrections,
     /// Answers to the requests of the plan.
     #[serde(skip)]
     pub answers: Answers,
