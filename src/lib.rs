@@ -42,7 +42,7 @@
 //! | `record` | the raw stream to files and back | feed files key time |
 //! | `logbook` | the day in a file, and its figures | advice angles decode engine feed files forecast geodesy key pass score time units vessel |
 //! | `settings` | TOML to checked settings | access advice decode feed files forecast key locker logbook pass record rig turn units vessel |
-//! | `serve` | pages and API | access advice angles decode engine forecast geodesy key launch locker logbook pass record settings strike time track units vessel |
+//! | `serve` | pages and API | access advice angles calibrate decode engine forecast geodesy key launch locker logbook pass record settings strike time track units vessel |
 //! | `drive` | the only clock | advice alert cause decode engine feed files forecast logbook record rig serve settings strike time units vessel |
 //! | `command` | the command line | access advice angles cause decode drive engine feed forecast geodesy launch locker logbook pass record rig scene score serve settings time units |
 #![cfg_attr(

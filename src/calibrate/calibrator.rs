@@ -4,21 +4,21 @@ use super::ground::Ground;
 use super::rate::Rate;
 use super::shape::{CalibrationNow, Estimate, Found, LEAST_TURNS, SIGNIFICANT, Term};
 use super::stretch::{Piece, Sample, Turns};
-use super::wind::Wind;
+use super::wind::{Over, Wind};
 use crate::decode::{Correctable, Talker};
 use crate::time::Millis;
-use crate::vessel::{Corrected, Corrections, Heard, Instrument, Measured};
+use crate::vessel::{Corrected, Corrections, Instrument, Measured};
 
 /// Samples are taken no oftener.
 const APART_S: f64 = 0.9;
 /// A value older than this is of another moment.
 const FRESH_S: f64 = 3.0;
 
-/// What the models leave out, at least, as a standard deviation: 0.5 degrees, 1 %, 0.02 degrees a
+/// What the models leave out, at least, as a standard deviation: 0.75 degrees, 1.5 %, 0.02 degrees a
 /// second. Invented.
 const FLOOR: Limits = Limits {
-    angle_rad: 0.0087,
-    factor: 0.01,
+    angle_rad: 0.0131,
+    factor: 0.015,
     rate_rad_s: 3.5e-4,
 };
 /// A smaller error is not worth a correction: 1 degree, 2 %, 0.05 degrees a second. Invented.
@@ -33,9 +33,9 @@ const MOST: Limits = Limits {
     factor: 0.12,
     rate_rad_s: 5.2e-3,
 };
-/// What a sum of three squares of normal numbers exceeds as seldom as one number exceeds two
-/// deviations: 95.45 % of chi-square with three degrees of freedom (from memory).
-const SIGNIFICANT_OF_THREE: f64 = 8.02;
+/// What a sum of three squares of normal numbers exceeds as seldom as one number exceeds
+/// [`SIGNIFICANT`] deviations: 99.73 % of chi-square with three degrees of freedom (from memory).
+const SIGNIFICANT_OF_THREE: f64 = 14.16;
 
 struct Limits {
     angle_rad: f64,
@@ -57,7 +57,7 @@ impl Limits {
 type Of<const N: usize> = [Option<Instrument>; N];
 
 /// Follows all instruments.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone)]
 pub struct Calibrator {
     last: Option<Millis>,
     piece: Piece,
@@ -81,6 +81,24 @@ fn changed<const N: usize>(before: &mut Of<N>, now: Of<N>) -> bool {
     let known = before.iter().any(Option::is_some);
     *before = now;
     known
+}
+
+impl Default for Calibrator {
+    fn default() -> Self {
+        Self {
+            last: None,
+            piece: Piece::default(),
+            turns: Turns::default(),
+            ground: Ground::default(),
+            ground_of: [None; 3],
+            wind_in_water: Wind::new(Over::Water),
+            wind_in_water_of: [None; 3],
+            wind_over_ground: Wind::new(Over::Ground),
+            wind_over_ground_of: [None; 3],
+            rate: Rate::default(),
+            rate_of: [None; 2],
+        }
+    }
 }
 
 impl Calibrator {
@@ -130,10 +148,10 @@ impl Calibrator {
             self.ground = Ground::default();
         }
         if changed(&mut self.wind_in_water_of, [heading, wind, log]) {
-            self.wind_in_water = Wind::default();
+            self.wind_in_water = Wind::new(Over::Water);
         }
         if changed(&mut self.wind_over_ground_of, [heading, wind, ground]) {
-            self.wind_over_ground = Wind::default();
+            self.wind_over_ground = Wind::new(Over::Ground);
         }
         if changed(&mut self.rate_of, [heading, rate]) {
             self.rate = Rate::default();
@@ -154,13 +172,9 @@ impl Calibrator {
             self.turns.note(first.heading.true_rad);
         }
         self.ground.learn(at, piece);
-        self.wind_in_water.learn(at, piece, |sample| {
-            let (sin, cos) = sample.heading.true_rad.sin_cos();
-            let s = sample.log_mps?;
-            Some([s * sin, s * cos])
-        });
-        self.wind_over_ground
-            .learn(at, piece, |sample| sample.ground_mps);
+        let curve = self.ground.curve();
+        self.wind_in_water.learn(at, piece, curve);
+        self.wind_over_ground.learn(at, piece, curve);
     }
 
     /// What is known of each instrument, and what is left of it beyond these corrections.

@@ -146,6 +146,15 @@ impl Ground {
         }
     }
 
+    /// Value and variance of the curve's parts with the sine and with the cosine.
+    pub fn curve(&self) -> [[f64; 2]; 2] {
+        let found = self.compass();
+        [
+            [found.curve.sine_rad, found.covariance[1][1]],
+            [found.curve.cosine_rad, found.covariance[2][2]],
+        ]
+    }
+
     /// Curve that is to be added to the compass.
     pub fn compass(&self) -> Deviation {
         let [c, d, b, k, ..] = *self.filter.mean();

@@ -5,7 +5,7 @@ use crate::decode::{Correctable, Talker};
 /// Turns that an estimate needs before it is told.
 pub const LEAST_TURNS: u32 = 3;
 /// Deviations that separate an error from none.
-pub const SIGNIFICANT: f64 = 2.0;
+pub const SIGNIFICANT: f64 = 3.0;
 
 /// What has been found of all instruments, in the order of [`Correctable::ALL`].
 #[derive(Debug, Clone, Default, PartialEq)]

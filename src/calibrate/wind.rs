@@ -31,8 +31,8 @@ const WIND_MPS: f64 = 20.0;
 /// source: 10 % over the sea.
 const GUSTS: f64 = 0.10;
 const GUST_S: f64 = 40.0;
-/// How far the wind wanders in a second as a part of itself (variance): 8 % in ten minutes. Invented.
-const WANDERS: f64 = 0.08 * 0.08 / 600.0;
+/// How far the wind wanders in a second as a part of itself (variance): 15 % in ten minutes. Invented.
+const WANDERS: f64 = 0.15 * 0.15 / 600.0;
 /// What does not change does so by this in a second (variance): 1 degree, or 2 %, in six hours.
 const DRIFTS: f64 = 1.4e-8;
 /// Deviation of the mean of one piece: how the masthead moves, rounding.
@@ -44,13 +44,28 @@ const FIRST_PIECES: u32 = 6;
 /// A boat that slow does not change the wind.
 const LEAST_SPEED_MPS: f64 = 0.7;
 
+/// Deviation of the compass's curve before anything is known of it, 5 degrees.
+const CURVE_RAD: f64 = 0.08;
+
+/// What the boat's way is measured against.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Over {
+    /// Log along the heading.
+    Water,
+    /// Satellites.
+    Ground,
+}
+
 /// Follows the wind instrument against one kind of way.
 #[derive(Debug, Clone)]
 pub(super) struct Wind {
-    filter: Filter<6>,
+    over: Over,
+    filter: Filter<8>,
     pub turns: Turns,
     pieces: u32,
     last: Option<Millis>,
+    /// What has been taken over of the compass's sine and cosine: information, and value times it.
+    taken: [[f64; 2]; 2],
 }
 
 /// Angle that is to be added, factor that is to multiply, each with its deviation.
@@ -62,38 +77,66 @@ pub(super) struct WindErrors {
     pub factor_sigma: f64,
 }
 
-impl Default for Wind {
-    fn default() -> Self {
+impl Wind {
+    /// Nothing known.
+    pub fn new(over: Over) -> Self {
+        let first = 1.0 / (CURVE_RAD * CURVE_RAD);
         Self {
+            over,
             filter: Filter::new(
-                [1.0, 0.0, 0.0, 0.0, 0.0, 0.0],
-                [FACTOR, OFFSET_RAD, WIND_MPS, WIND_MPS, 0.0, 0.0],
+                [1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0],
+                [
+                    FACTOR, OFFSET_RAD, WIND_MPS, WIND_MPS, 0.0, 0.0, CURVE_RAD, CURVE_RAD,
+                ],
             ),
             turns: Turns::default(),
             pieces: 0,
             last: None,
+            taken: [[first, 0.0]; 2],
         }
     }
-}
 
-impl Wind {
-    /// Takes in a steady piece: where the wind came from, measured (east, north), the boat's way
-    /// (east, north), and the heading.
-    pub fn learn(
-        &mut self,
-        at: Millis,
-        piece: &Piece,
-        way: impl Fn(&super::stretch::Sample) -> Option<[f64; 2]>,
-    ) {
+    /// Takes over what log and satellites have told of the compass's curve since the last time: value
+    /// and variance of its sine and of its cosine.
+    fn hear_of_compass(&mut self, compass: [[f64; 2]; 2]) {
+        for (i, ([value, variance], taken)) in compass.iter().zip(&mut self.taken).enumerate() {
+            let now = [1.0 / variance, value / variance];
+            let more = now[0] - taken[0];
+            if more > 0.1 * taken[0] {
+                let mut row = [0.0; 8];
+                row[6 + i] = 1.0;
+                let value = (now[1] - taken[1]) / more;
+                self.filter.learn(&row, value, 1.0 / more, false);
+                *taken = now;
+            }
+        }
+    }
+
+    /// Takes in a steady piece, and what is known of the compass's curve.
+    pub fn learn(&mut self, at: Millis, piece: &Piece, compass: [[f64; 2]; 2]) {
+        let over = self.over;
         let means = piece.mean(|sample| {
             let wind = sample.wind?;
-            let [east, north] = way(sample)?;
             let from = (sample.heading.true_rad + wind.angle_rad).sin_cos();
             let (sin, cos) = sample.heading.true_rad.sin_cos();
+            let [east, north] = match over {
+                Over::Water => [sample.log_mps? * sin, sample.log_mps? * cos],
+                Over::Ground => sample.ground_mps?,
+            };
+            let shown = sample.heading.shown_rad.sin_cos();
             let speed = wind.speed_mps;
-            Some([speed * from.0, speed * from.1, east, north, sin, cos])
+            Some([
+                speed * from.0,
+                speed * from.1,
+                east,
+                north,
+                sin,
+                cos,
+                shown.0,
+                shown.1,
+            ])
         });
-        let Some([wind_e, wind_n, way_e, way_n, sin, cos]) = means else {
+        let Some([wind_e, wind_n, way_e, way_n, sin, cos, sin_shown, cos_shown]) = means else {
             return;
         };
         if way_e.hypot(way_n) < LEAST_SPEED_MPS {
@@ -121,11 +164,19 @@ impl Wind {
             self.filter.wanders(4 + i, fresh);
         }
         self.pieces += 1;
+        self.hear_of_compass(compass);
         let judges = self.pieces > FIRST_PIECES && !turned;
         let variance = NOISE_MPS * NOISE_MPS;
-        let row = [way_e, -way_n, 1.0, 0.0, 1.0, 0.0];
+        // By how much a turn of the compass axes moves the measured wind, and the way by log with it.
+        let [turned_e, turned_n] = match over {
+            Over::Water => [way_n - wind_n, wind_e - way_e],
+            Over::Ground => [-wind_n, wind_e],
+        };
+        let (b_e, c_e) = (sin_shown * turned_e, cos_shown * turned_e);
+        let row = [way_e, -way_n, 1.0, 0.0, 1.0, 0.0, b_e, c_e];
         self.filter.learn(&row, wind_e, variance, judges);
-        let row = [way_n, way_e, 0.0, 1.0, 0.0, 1.0];
+        let (b_n, c_n) = (sin_shown * turned_n, cos_shown * turned_n);
+        let row = [way_n, way_e, 0.0, 1.0, 0.0, 1.0, b_n, c_n];
         self.filter.learn(&row, wind_n, variance, judges);
     }
 

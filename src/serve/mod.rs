@@ -26,6 +26,7 @@
 mod app;
 mod assets;
 mod body;
+mod calibration;
 mod change;
 mod counters;
 mod crew;

@@ -3,9 +3,9 @@
 
 use proptest::prelude::*;
 use skimwatch::decode::{
-    Asked, BaitState, CrewInput, Decoder, GeoPosition, LaunchDay, LaunchSaid, Line, MarkChange,
+    Asked, BaitState, CorrectBy, Correctable, Correction, CrewInput, Decoder, GeoPosition, LaunchDay, LaunchSaid, Line, MarkChange,
     MarkHow, MarkSaid, Observation, PassWord, PlanAnswer, Priority, SessionMark, SetAndDrift,
-    SettingChange, StrikeWord, encode_crew,
+    SettingChange, StrikeWord, Talker, encode_crew,
 };
 use skimwatch::feed::{Frame, FrameSettings, Framer};
 use skimwatch::units::{
@@ -379,6 +379,28 @@ fn launch() -> impl Strategy<Value = CrewInput> {
     .prop_map(CrewInput::Launch)
 }
 
+fn correction() -> impl Strategy<Value = CrewInput> {
+    let part = || (-45.0..=45.0f64).prop_map(degrees);
+    let by = prop_oneof![
+        (-180.0..=180.0f64).prop_map(|deg| CorrectBy::WindAngle(degrees(deg))),
+        (0.25..=4.0f64).prop_map(CorrectBy::WindSpeed),
+        (0.25..=4.0f64).prop_map(CorrectBy::Log),
+        (part(), part(), part()).prop_map(|(offset, sine, cosine)| CorrectBy::Compass {
+            offset,
+            sine,
+            cosine
+        }),
+        (-10.0..=10.0f64).prop_map(|rate| CorrectBy::RateOfTurn(degrees_per_second(rate))),
+    ];
+    prop_oneof![
+        ("[A-Z0-9]{2}", by).prop_map(|(talker, by)| {
+            let talker = Talker::new(&talker).unwrap();
+            CrewInput::Correct(Correction { talker, by })
+        }),
+        prop::sample::select(Correctable::ALL.to_vec()).prop_map(CrewInput::Uncorrect),
+    ]
+}
+
 /// Every variant.
 fn crew_input() -> impl Strategy<Value = CrewInput> {
     let line_m = || prop::option::of((0.0..=1000.0f64).prop_map(metres));
@@ -441,6 +463,7 @@ fn crew_input() -> impl Strategy<Value = CrewInput> {
             })
         }),
         Just(CrewInput::Forget),
+        correction(),
         launch(),
         // Names that fit beside everything else even when reserved or foreign letters are escaped.
         (
