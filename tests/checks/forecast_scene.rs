@@ -7,7 +7,7 @@ use skimwatch::forecast::{Forecaster, RigView, ViewPoint};
 use skimwatch::time::Millis;
 use skimwatch::units::metres;
 use skimwatch::vessel::{
-    Answers, ApparentWind, BaitSeen, Deck, DeckNow, Grade, IntendedTurn, LinesOut, Reading,
+    Answers, ApparentWind, BaitSeen, Corrections, Deck, DeckNow, Grade, IntendedTurn, LinesOut, Reading,
     TrueWind, VesselNow, WindStatistics,
 };
 
@@ -133,6 +133,7 @@ pub fn deck(kite_m: f64, main_m: f64) -> DeckNow {
         marks: Vec::new(),
         unwanted: Vec::new(),
         pass: None,
+        corrections: Corrections::default(),
         answers: Answers::default(),
     }
 }
