@@ -273,7 +273,14 @@ impl Calibrator {
         };
         let caution = "leeway from one side, a wrong variation, and a current that changed with each \
                        turn look the same";
-        estimate(what, compass, &self.ground.turns, found, caution, LACKS_GROUND)
+        estimate(
+            what,
+            compass,
+            &self.ground.turns,
+            found,
+            caution,
+            LACKS_GROUND,
+        )
     }
 
     fn rate_of_turn(&self, corrections: &Corrections) -> Estimate {

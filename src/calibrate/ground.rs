@@ -114,7 +114,9 @@ impl Ground {
         if s < LEAST_SPEED_MPS {
             return;
         }
-        let turned = self.turns.note(sin.atan2(cos).rem_euclid(std::f64::consts::TAU));
+        let turned = self
+            .turns
+            .note(sin.atan2(cos).rem_euclid(std::f64::consts::TAU));
         let dt_s = self
             .last
             .map_or(PIECE_S, |last| at.seconds_since(last).max(0.0));
@@ -139,7 +141,8 @@ impl Ground {
         let [c, d, ..] = *self.filter.mean();
         let factor = c.hypot(d);
         let p = |i, j| self.filter.covariance(i, j);
-        let variance = (c * c * p(0, 0) + 2.0 * c * d * p(0, 1) + d * d * p(1, 1)) / (factor * factor);
+        let variance =
+            (c * c * p(0, 0) + 2.0 * c * d * p(0, 1) + d * d * p(1, 1)) / (factor * factor);
         LogFactor {
             factor,
             sigma: variance.max(0.0).sqrt(),

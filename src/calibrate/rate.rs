@@ -51,14 +51,18 @@ impl Rate {
         let turned_rad = piece.turned_rad();
         let (sin1, cos1) = first.heading.shown_rad.sin_cos();
         let (sin2, cos2) = last.heading.shown_rad.sin_cos();
-        let later = last.rate_rad_s.zip(first.rate_rad_s).map_or(0.0, |(b, a)| b - a);
+        let later = last
+            .rate_rad_s
+            .zip(first.rate_rad_s)
+            .map_or(0.0, |(b, a)| b - a);
         let length_s = piece.length_s();
         self.filter.may_change(0, DRIFTS * length_s);
         self.pieces += 1;
         let row = [-length_s, sin2 - sin1, cos2 - cos1, turned_rad, later];
         let judges = self.pieces > FIRST_PIECES;
         let off_rad = sum_rad - turned_rad;
-        self.filter.learn(&row, off_rad, NOISE_RAD * NOISE_RAD, judges);
+        self.filter
+            .learn(&row, off_rad, NOISE_RAD * NOISE_RAD, judges);
     }
 
     /// What is to be added to the rate, and its deviation.

@@ -62,9 +62,10 @@ impl Piece {
 
     /// Change of heading from beginning to end, as the compass sends it, turned through between.
     pub fn turned_rad(&self) -> f64 {
-        let steps = self.samples.windows(2).map(|pair| {
-            wrap_signed(pair[1].heading.shown_rad - pair[0].heading.shown_rad)
-        });
+        let steps = self
+            .samples
+            .windows(2)
+            .map(|pair| wrap_signed(pair[1].heading.shown_rad - pair[0].heading.shown_rad));
         steps.sum()
     }
 

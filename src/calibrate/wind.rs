@@ -142,7 +142,9 @@ impl Wind {
         if way_e.hypot(way_n) < LEAST_SPEED_MPS {
             return;
         }
-        let turned = self.turns.note(sin.atan2(cos).rem_euclid(std::f64::consts::TAU));
+        let turned = self
+            .turns
+            .note(sin.atan2(cos).rem_euclid(std::f64::consts::TAU));
         let dt_s = self
             .last
             .map_or(PIECE_S, |last| at.seconds_since(last).max(0.0));

@@ -1,7 +1,7 @@
 //! What the crew says, and the sentence that carries it.
 
 use super::geo::GeoPosition;
-use super::outcome::Talker;
+use super::talker::Talker;
 use crate::units::{Angle, AngularVelocity, Length, Velocity};
 
 /// One input of the crew.

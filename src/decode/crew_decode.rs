@@ -1,15 +1,17 @@
 //! Reads the crew's sentence, whose form `crew_sentence.rs` describes.
 
 use super::crew::{
-    Asked, BaitState, CorrectBy, Correction, Correctable, CrewInput, LaunchDay, LaunchSaid, Line, MarkChange, MarkHow, MarkSaid,
-    PassWord, PlanAnswer, Priority, SessionMark, SetAndDrift, SettingChange, StrikeWord,
+    Asked, BaitState, CorrectBy, Correctable, Correction, CrewInput, LaunchDay, LaunchSaid, Line,
+    MarkChange, MarkHow, MarkSaid, PassWord, PlanAnswer, Priority, SessionMark, SetAndDrift,
+    SettingChange, StrikeWord,
 };
 use super::crew_sentence::{MAX_MARK, MAX_MORE, MAX_STEPS};
 use super::fields::Fields;
 use super::forms::{circle, unescape};
 use super::observation::Observation;
-use super::outcome::{DecodeReject, Talker};
+use super::outcome::DecodeReject;
 use super::ranges::{self, Range};
+use super::talker::Talker;
 use crate::units::{Length, degrees, degrees_per_second, in_degrees, metres, metres_per_second};
 
 type Read<T> = Result<T, DecodeReject>;
@@ -233,8 +235,13 @@ fn correct(fields: &Fields<'_>) -> Read<CrewInput> {
     if !(3..7).any(filled) {
         return Ok(CrewInput::Uncorrect(what));
     }
-    let compass =
-        |index, field| Ok(degrees(needed.number(index, field, ranges::COMPASS_OFF_DEG)?));
+    let compass = |index, field| {
+        Ok(degrees(needed.number(
+            index,
+            field,
+            ranges::COMPASS_OFF_DEG,
+        )?))
+    };
     let factor = || needed.number(4, "factor", ranges::FACTOR);
     let by = match what {
         Correctable::WindAngle => {

@@ -1,8 +1,8 @@
 //! Writes the crew's sentence, whose form `crew_sentence.rs` describes.
 
 use super::crew::{
-    BaitState, CorrectBy, Correctable, Correction, CrewInput, LaunchSaid, Line, MarkChange, MarkHow, MarkSaid, PassWord, PlanAnswer,
-    Priority, SessionMark, StrikeWord,
+    BaitState, CorrectBy, Correctable, Correction, CrewInput, LaunchSaid, Line, MarkChange,
+    MarkHow, MarkSaid, PassWord, PlanAnswer, Priority, SessionMark, StrikeWord,
 };
 use super::crew_sentence::{
     MAX_ADVISORY_ID, MAX_ASKED_ID, MAX_NAME, MAX_SETTING, MAX_SETTING_KEY, MOST, escape,
@@ -260,7 +260,7 @@ mod tests {
     use super::*;
     use crate::decode::crew::{Asked, LaunchDay, SettingChange};
     use crate::decode::crew_sentence::MAX_MORE;
-    use crate::decode::outcome::Talker;
+    use crate::decode::talker::Talker;
     use crate::units::{degrees, degrees_per_second, metres, metres_per_second};
 
     #[test]

@@ -292,7 +292,7 @@ fn strike(strike: &Strike) -> Vec<(Millis, CrewInput)> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::decode::{Asked, BaitState, Line, PlanAnswer};
+    use crate::decode::{Asked, BaitState, CorrectBy, Correction, Line, PlanAnswer, Talker};
     use crate::geodesy::Position;
     use crate::units::degrees;
     use crate::vessel::{StrikeEnd, StrikeStep};
@@ -449,6 +449,26 @@ mod tests {
             let apart = apart.way_to(is.position_at(s(later_s)).unwrap()).unwrap();
             assert!(apart.range_m() < 0.005 * later_s, "{apart:?}");
             assert!((was.sigma_m(s(later_s)) - is.sigma_m(s(later_s))).abs() < 0.5);
+        }
+    }
+
+    #[test]
+    fn corrections_of_instruments_outlive_any_pause() {
+        let correction = |deg: f64| {
+            CrewInput::Correct(Correction {
+                talker: Talker::new("WI").unwrap(),
+                by: CorrectBy::WindAngle(degrees(deg)),
+            })
+        };
+        let told = told(&[
+            (0.0, correction(3.0)),
+            (60.0, correction(5.0)),
+            (65.0, CrewInput::Undo { of: 2 }),
+        ]);
+        for later_s in [90.0, 90_000.0] {
+            let put_on = after(&told, later_s).corrections.wind_angle_rad.unwrap();
+            assert_eq!(put_on.at, s(0.0));
+            assert!((put_on.by.to_degrees() - 3.0).abs() < 1e-9);
         }
     }
 

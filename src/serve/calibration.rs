@@ -13,6 +13,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::body::Body;
+use super::corrected::{CorrectedAnswer, Unit, corrected};
 use super::crew::{Answer, record};
 use super::problem::Problem;
 use super::read::fresh;
@@ -21,76 +22,7 @@ use super::sources::Recorded;
 use crate::calibrate::{Estimate, Found, Term};
 use crate::decode::{CorrectBy, Correctable, Correction, CrewInput};
 use crate::time::Millis;
-use crate::units::{degrees_per_second, in_degrees, in_degrees_per_second, radians};
-use crate::vessel::Corrections;
-
-/// Unit of a correction.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
-pub(super) enum Unit {
-    /// Degrees, added.
-    Deg,
-    /// Degrees a second, added.
-    DegS,
-    /// A factor.
-    Factor,
-}
-
-impl Unit {
-    const fn of(what: Correctable) -> Self {
-        match what {
-            Correctable::WindAngle | Correctable::Compass => Self::Deg,
-            Correctable::WindSpeed | Correctable::Log => Self::Factor,
-            Correctable::RateOfTurn => Self::DegS,
-        }
-    }
-
-    /// A number of the program's in this unit.
-    fn shown(self, si: f64) -> f64 {
-        match self {
-            Self::Deg | Self::DegS => si.to_degrees(),
-            Self::Factor => si,
-        }
-    }
-}
-
-/// A correction that is in force.
-#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
-pub struct CorrectedAnswer {
-    /// Of what.
-    pub what: Correctable,
-    /// Talker of the sentences that are corrected.
-    pub talker: String,
-    /// Unit of the numbers.
-    unit: Unit,
-    /// What is added, or by what is multiplied: one number; of the compass three, whatever the
-    /// heading, with its sine, with its cosine.
-    pub by: Vec<f64>,
-    /// When the crew put it on.
-    #[schema(value_type = String, format = DateTime)]
-    pub at: Millis,
-}
-
-/// The corrections in force.
-pub(super) fn corrected(corrections: &Corrections) -> Vec<CorrectedAnswer> {
-    let answer = |(at, correction): (Millis, Correction)| CorrectedAnswer {
-        what: correction.by.what(),
-        talker: correction.talker.to_string(),
-        unit: Unit::of(correction.by.what()),
-        by: match correction.by {
-            CorrectBy::WindAngle(angle) => vec![in_degrees(angle)],
-            CorrectBy::WindSpeed(factor) | CorrectBy::Log(factor) => vec![factor],
-            CorrectBy::Compass {
-                offset,
-                sine,
-                cosine,
-            } => [offset, sine, cosine].map(in_degrees).to_vec(),
-            CorrectBy::RateOfTurn(rate) => vec![in_degrees_per_second(rate)],
-        },
-        at,
-    };
-    corrections.said().into_iter().map(answer).collect()
-}
+use crate::units::{degrees_per_second, radians};
 
 /// One number of an estimate, in the unit of the estimate.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
@@ -210,7 +142,10 @@ pub(super) async fn correction(
     let what = body.what;
     if !body.on {
         let said = snapshot.deck.corrections.said();
-        if !said.iter().any(|(_, correction)| correction.by.what() == what) {
+        if !said
+            .iter()
+            .any(|(_, correction)| correction.by.what() == what)
+        {
             return Err(Problem::new(
                 StatusCode::CONFLICT,
                 "urn:skimwatch:problem:not-corrected",

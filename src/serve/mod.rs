@@ -28,6 +28,7 @@ mod assets;
 mod body;
 mod calibration;
 mod change;
+mod corrected;
 mod counters;
 mod crew;
 mod crew_launch;

@@ -4,7 +4,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::calibration::{CorrectedAnswer, corrected};
+use super::corrected::{CorrectedAnswer, corrected};
 use super::launch_state::LaunchState;
 use super::marks_state::{MarkAnswer, marks};
 use super::quantities::{ApparentWindAnswer, PositionAnswer, TrueWindAnswer};

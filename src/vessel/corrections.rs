@@ -4,13 +4,9 @@
 //! correction is for one talker: another instrument has other errors. Wind that an instrument has
 //! worked out itself is left alone: nobody knows what it was made of.
 
-use crate::decode::{
-    CorrectBy, Correctable, Correction, HeadingObservation, Observation, Talker,
-};
+use crate::decode::{CorrectBy, Correctable, Correction, HeadingObservation, Observation, Talker};
 use crate::time::Millis;
-use crate::units::{
-    Angle, degrees_per_second, in_radians, in_radians_per_second, radians,
-};
+use crate::units::{Angle, degrees_per_second, in_radians, in_radians_per_second, radians};
 
 /// What a compass lacks at each heading: `offset + sine * sin(h) + cosine * cos(h)`, where `h` is the
 /// heading as it is sent (the first terms of the deviation that magnetism of the hull causes; Bowditch,
@@ -68,9 +64,7 @@ pub struct Corrections {
 
 /// What of it is for this talker.
 fn of<T: Copy>(corrected: Option<Corrected<T>>, talker: Option<Talker>) -> Option<T> {
-    corrected
-        .filter(|c| Some(c.talker) == talker)
-        .map(|c| c.by)
+    corrected.filter(|c| Some(c.talker) == talker).map(|c| c.by)
 }
 
 impl Corrections {
@@ -117,7 +111,13 @@ impl Corrections {
         let plain = |corrected: Option<Corrected<f64>>, by: fn(f64) -> CorrectBy| {
             corrected.map(|c| {
                 let talker = c.talker;
-                (c.at, Correction { talker, by: by(c.by) })
+                (
+                    c.at,
+                    Correction {
+                        talker,
+                        by: by(c.by),
+                    },
+                )
             })
         };
         let compass = self.compass.map(|c| {
@@ -130,7 +130,9 @@ impl Corrections {
             (c.at, Correction { talker, by })
         });
         [
-            plain(self.wind_angle_rad, |rad| CorrectBy::WindAngle(radians(rad))),
+            plain(self.wind_angle_rad, |rad| {
+                CorrectBy::WindAngle(radians(rad))
+            }),
             plain(self.wind_speed, CorrectBy::WindSpeed),
             plain(self.log, CorrectBy::Log),
             compass,
@@ -186,11 +188,8 @@ impl Corrections {
                     },
                 }))
             }
-            Observation::RateOfTurn(rate) => {
-                of(self.rate_of_turn_rad_s, talker).map(|by| {
-                    Observation::RateOfTurn(*rate + degrees_per_second(by.to_degrees()))
-                })
-            }
+            Observation::RateOfTurn(rate) => of(self.rate_of_turn_rad_s, talker)
+                .map(|by| Observation::RateOfTurn(*rate + degrees_per_second(by.to_degrees()))),
             _ => None,
         }
     }

@@ -6,15 +6,13 @@ use std::collections::BTreeMap;
 use skimwatch::angles::wrap_signed_deg;
 use skimwatch::calibrate::{CalibrationNow, Calibrator, Term};
 use skimwatch::decode::{
-    CorrectBy, Correctable, Correction, CrewInput, Decoder, Observation, SessionMark, Talker,
-    encode_crew,
+    CorrectBy, Correctable, Correction, CrewInput, Decoder, HeadingObservation, Observation,
+    SessionMark, Talker, encode_crew,
 };
 use skimwatch::engine::{Engine, Event, Mode, Snapshot};
 use skimwatch::time::Millis;
 use skimwatch::units::{degrees, degrees_per_second};
-use skimwatch::vessel::{
-    Corrections, Deck, LinesOut, Measured, Vessel, VesselNow, VesselSettings,
-};
+use skimwatch::vessel::{Corrections, Deck, LinesOut, Measured, Vessel, VesselNow, VesselSettings};
 
 use crate::beside::beside;
 use crate::calibrate_boat::{HONEST, Needs, sail};
@@ -147,14 +145,14 @@ fn an_honest_boat_is_seldom_offered_a_correction() {
     println!("of {SEEDS} honest boats in 2 h: offered any at any time {ever}, at the end {last}");
     println!("{claimed:?}");
     for (what, count) in &claimed {
-        assert!(u64::from(*count) * 20 <= SEEDS, "{what:?}: {count} of {SEEDS}");
+        assert!(
+            u64::from(*count) * 20 <= SEEDS,
+            "{what:?}: {count} of {SEEDS}"
+        );
     }
 }
 
-fn of_log(
-    name: &str,
-    change: impl FnMut(&Observation) -> Observation,
-) -> Option<CalibrationNow> {
+fn of_log(name: &str, change: impl FnMut(&Observation) -> Observation) -> Option<CalibrationNow> {
     let path = beside("nmea-logs")?.join(name);
     let mut calibrator = Calibrator::default();
     follow_vessel(&path, change, |vessel, now, _| {
@@ -216,7 +214,11 @@ fn recorded_logs_give_plausible_errors() {
 
 #[test]
 fn errors_laid_over_recorded_logs_are_found() {
-    for name in ["sail-lake-turns.nmea", "sail-race-2008.nmea", "sail-coast-2014.nmea"] {
+    for name in [
+        "sail-lake-turns.nmea",
+        "sail-race-2008.nmea",
+        "sail-coast-2014.nmea",
+    ] {
         let Some(honest) = of_log(name, Observation::clone) else {
             return;
         };
@@ -251,6 +253,39 @@ fn errors_laid_over_recorded_logs_are_found() {
                 assert!((by - factor).abs() <= sigma, "{name} {what:?}: {by}");
             }
         }
+    }
+}
+
+#[test]
+fn a_turned_compass_is_found_in_recorded_logs() {
+    for name in [
+        "sail-lake-turns.nmea",
+        "sail-race-2008.nmea",
+        "sail-compass-swing.nmea",
+    ] {
+        let Some(honest) = of_log(name, Observation::clone) else {
+            return;
+        };
+        let wrong = of_log(name, |observation| match observation {
+            Observation::Heading(HeadingObservation::Compass {
+                sensor,
+                deviation,
+                variation,
+            }) => Observation::Heading(HeadingObservation::Compass {
+                sensor: *sensor - degrees(10.0),
+                deviation: *deviation,
+                variation: *variation,
+            }),
+            other => other.clone(),
+        })
+        .unwrap();
+        let offset = |now| terms(now, Correctable::Compass).unwrap()[0];
+        let (before, after) = (offset(&honest), offset(&wrong));
+        let by = (after.total - before.total).to_degrees();
+        assert!(
+            (by - 10.0).abs() <= after.sigma.to_degrees(),
+            "{name}: {by}"
+        );
     }
 }
 
@@ -315,8 +350,20 @@ fn a_correction_and_its_undo_replay_to_the_same_bytes() {
         assert_eq!(a.1, b.1);
     }
     let moved = |second| wrap_signed_deg(wind_deg(&once, second) - wind_deg(&plain, second));
-    for (second, by) in [(9, 0.0), (13, 10.0), (19, 10.0), (21, 0.0), (23, -4.0), (25, 0.0), (29, -4.0)] {
-        assert!((moved(second) - by).abs() < 1e-6, "{second} s: {}", moved(second));
+    for (second, by) in [
+        (9, 0.0),
+        (13, 10.0),
+        (19, 10.0),
+        (21, 0.0),
+        (23, -4.0),
+        (25, 0.0),
+        (29, -4.0),
+    ] {
+        assert!(
+            (moved(second) - by).abs() < 1e-6,
+            "{second} s: {}",
+            moved(second)
+        );
     }
     let in_force = |second: usize| once[second - 1].0.deck.corrections.wind_angle_rad;
     assert!(in_force(21).is_none());
@@ -400,7 +447,10 @@ fn corrections_are_taken_out_of_what_is_measured() {
     let heading = |m: &Measured| m.heading.unwrap().value;
     near(heading(&plain).true_rad, heading(&taken_out).true_rad);
     near(heading(&plain).shown_rad, heading(&taken_out).shown_rad);
-    near(plain.log_mps.unwrap().value, taken_out.log_mps.unwrap().value);
+    near(
+        plain.log_mps.unwrap().value,
+        taken_out.log_mps.unwrap().value,
+    );
     let wind = |m: &Measured| m.wind.unwrap().value;
     near(wind(&plain).angle_rad, wind(&taken_out).angle_rad);
     near(wind(&plain).speed_mps, wind(&taken_out).speed_mps);
@@ -409,7 +459,11 @@ fn corrections_are_taken_out_of_what_is_measured() {
     // What is believed is corrected: 200 + 5 - 7 sin 200 + 4 cos 200 = 203.635 (from the definition).
     let believed = |now: &VesselNow| now.heading_true_rad.as_ref().unwrap().value.to_degrees();
     near(believed(&before), 203.0);
-    assert!((believed(&after) - 206.635).abs() < 1e-3, "{}", believed(&after));
+    assert!(
+        (believed(&after) - 206.635).abs() < 1e-3,
+        "{}",
+        believed(&after)
+    );
     let log = |now: &VesselNow| now.speed_water_mps.as_ref().unwrap().value;
     near(log(&after), 0.8 * log(&before));
     let felt = |now: &VesselNow| now.apparent_wind.as_ref().unwrap().value;

@@ -87,7 +87,11 @@ impl Helm {
         if self.straight_s <= 0.0 {
             self.straight_s = chance.between(80.0, 240.0);
             self.left_deg = chance.between(40.0, 150.0);
-            let side = if chance.between(0.0, 1.0) < 0.5 { -1.0 } else { 1.0 };
+            let side = if chance.between(0.0, 1.0) < 0.5 {
+                -1.0
+            } else {
+                1.0
+            };
             self.rate_deg_s = side * chance.between(2.5, 6.0);
         }
         0.0
@@ -159,7 +163,10 @@ pub(crate) fn sail(
         let starboard = east_north(heading + 90.0, 1.0);
         let felt = [wind[0] - ground[0], wind[1] - ground[1]];
         let slip = leeway * (felt[0] * starboard[0] + felt[1] * starboard[1]);
-        ground = [ground[0] + slip * starboard[0], ground[1] + slip * starboard[1]];
+        ground = [
+            ground[0] + slip * starboard[0],
+            ground[1] + slip * starboard[1],
+        ];
         let felt = [ground[0] - wind[0], ground[1] - wind[1]];
         for (receiver, ground) in receiver.iter_mut().zip(ground) {
             *receiver += 0.6 * (ground - *receiver);

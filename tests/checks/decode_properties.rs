@@ -3,14 +3,14 @@
 
 use proptest::prelude::*;
 use skimwatch::decode::{
-    Asked, BaitState, CorrectBy, Correctable, Correction, CrewInput, Decoder, GeoPosition, LaunchDay, LaunchSaid, Line, MarkChange,
-    MarkHow, MarkSaid, Observation, PassWord, PlanAnswer, Priority, SessionMark, SetAndDrift,
-    SettingChange, StrikeWord, Talker, encode_crew,
+    Asked, BaitState, CorrectBy, Correctable, Correction, CrewInput, Decoder, GeoPosition,
+    LaunchDay, LaunchSaid, Line, MarkChange, MarkHow, MarkSaid, Observation, PassWord, PlanAnswer,
+    Priority, SessionMark, SetAndDrift, SettingChange, StrikeWord, Talker, encode_crew,
 };
 use skimwatch::feed::{Frame, FrameSettings, Framer};
 use skimwatch::units::{
-    degrees, degrees_per_second, in_degrees, in_metres, in_metres_per_second, metres,
-    metres_per_second,
+    Angle, degrees, degrees_per_second, in_degrees, in_degrees_per_second, in_metres,
+    in_metres_per_second, metres, metres_per_second,
 };
 
 use crate::decode_words::outside;
@@ -242,6 +242,33 @@ fn close(a: &CrewInput, b: &CrewInput) -> bool {
         }
         (CrewInput::Moved { line: l, by: x }, CrewInput::Moved { line: k, by: y }) => {
             l == k && near(x.value, y.value, 0.01)
+        }
+        (CrewInput::Correct(x), CrewInput::Correct(y)) => {
+            let degrees_near = |x: Angle, y: Angle| near(in_degrees(x), in_degrees(y), 0.01);
+            let by = match (x.by, y.by) {
+                (CorrectBy::WindAngle(x), CorrectBy::WindAngle(y)) => degrees_near(x, y),
+                (CorrectBy::WindSpeed(x), CorrectBy::WindSpeed(y))
+                | (CorrectBy::Log(x), CorrectBy::Log(y)) => near(x, y, 0.0001),
+                (
+                    CorrectBy::Compass {
+                        offset,
+                        sine,
+                        cosine,
+                    },
+                    CorrectBy::Compass {
+                        offset: offset2,
+                        sine: sine2,
+                        cosine: cosine2,
+                    },
+                ) => [(offset, offset2), (sine, sine2), (cosine, cosine2)]
+                    .into_iter()
+                    .all(|(x, y)| degrees_near(x, y)),
+                (CorrectBy::RateOfTurn(x), CorrectBy::RateOfTurn(y)) => {
+                    near(in_degrees_per_second(x), in_degrees_per_second(y), 0.001)
+                }
+                _ => false,
+            };
+            by && x.talker == y.talker
         }
         (CrewInput::Elevation(x), CrewInput::Elevation(y))
         | (CrewInput::Bearing(x), CrewInput::Bearing(y))

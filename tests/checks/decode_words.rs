@@ -2,8 +2,8 @@
 //! tests compare.
 
 use skimwatch::decode::{
-    CorrectBy, CrewInput, Direction, GeoPosition, HeadingObservation, LaunchSaid, MarkChange, MarkHow, North,
-    Observation, SteeringOrigin, StrikeWord, TargetBearing, TargetPlace,
+    CorrectBy, CrewInput, Direction, GeoPosition, HeadingObservation, LaunchSaid, MarkChange,
+    MarkHow, North, Observation, SteeringOrigin, StrikeWord, TargetBearing, TargetPlace,
 };
 use skimwatch::units::{
     Angle, Length, Velocity, in_celsius, in_degrees, in_degrees_per_second, in_knots, in_metres,

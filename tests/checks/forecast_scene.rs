@@ -7,8 +7,8 @@ use skimwatch::forecast::{Forecaster, RigView, ViewPoint};
 use skimwatch::time::Millis;
 use skimwatch::units::metres;
 use skimwatch::vessel::{
-    Answers, ApparentWind, BaitSeen, Corrections, Deck, DeckNow, Grade, IntendedTurn, LinesOut, Reading,
-    TrueWind, VesselNow, WindStatistics,
+    Answers, ApparentWind, BaitSeen, Corrections, Deck, DeckNow, Grade, IntendedTurn, LinesOut,
+    Reading, TrueWind, VesselNow, WindStatistics,
 };
 
 /// Start of every invented day.

@@ -8,8 +8,24 @@ use crate::source::{files_below, without_comments, without_tests};
 
 /// Rooms that must give the same for the same input.
 const PURE: [&str; 19] = [
-    "units", "time", "cause", "rig", "locker", "launch", "decode", "vessel", "turn", "forecast",
-    "advice", "alert", "engine", "scene", "score", "strike", "geodesy", "track",
+    "units",
+    "time",
+    "cause",
+    "rig",
+    "locker",
+    "launch",
+    "decode",
+    "vessel",
+    "turn",
+    "forecast",
+    "advice",
+    "alert",
+    "engine",
+    "scene",
+    "score",
+    "strike",
+    "geodesy",
+    "track",
     "calibrate",
 ];
 

@@ -7,8 +7,9 @@ use axum::http::{Method, StatusCode, header};
 use serde_json::{Value, json};
 use skimwatch::advice::Priority;
 use skimwatch::decode::{
-    Asked, BaitState, CorrectBy, Correctable, Correction, CrewInput, GeoPosition, LaunchDay, LaunchSaid, Line, MarkChange, MarkHow,
-    MarkSaid, PlanAnswer, SessionMark, SetAndDrift, StrikeWord, Talker,
+    Asked, BaitState, CorrectBy, Correctable, Correction, CrewInput, GeoPosition, LaunchDay,
+    LaunchSaid, Line, MarkChange, MarkHow, MarkSaid, PlanAnswer, SessionMark, SetAndDrift,
+    StrikeWord, Talker,
 };
 use skimwatch::geodesy::Position;
 use skimwatch::{serve, units};
@@ -705,7 +706,10 @@ async fn a_refusing_or_silent_stamper_is_told_to_the_crew() {
 #[tokio::test]
 async fn only_what_is_known_is_corrected_and_only_what_is_corrected_taken_off() {
     for (body, problem) in [
-        (r#"{"what": "wind_speed", "on": true}"#, "nothing-to-correct"),
+        (
+            r#"{"what": "wind_speed", "on": true}"#,
+            "nothing-to-correct",
+        ),
         (r#"{"what": "compass", "on": true}"#, "nothing-to-correct"),
         (r#"{"what": "wind_angle", "on": false}"#, "not-corrected"),
     ] {
@@ -720,9 +724,17 @@ async fn only_what_is_known_is_corrected_and_only_what_is_corrected_taken_off() 
     assert_eq!(estimates.len(), Correctable::ALL.len());
     let vane = &estimates[0];
     assert_eq!(vane["what"], "wind_angle");
-    assert_eq!((&vane["significant"], &vane["turns"]), (&json!(true), &json!(7)));
+    assert_eq!(
+        (&vane["significant"], &vane["turns"]),
+        (&json!(true), &json!(7))
+    );
     assert!((vane["terms"][0]["total"].as_f64().unwrap() - 8.3).abs() < 1e-9);
-    assert!(estimates[1]["not_known"].as_str().unwrap().contains("2 of 3"));
+    assert!(
+        estimates[1]["not_known"]
+            .as_str()
+            .unwrap()
+            .contains("2 of 3")
+    );
     assert_eq!(estimates[2]["corrected"]["by"], json!([0.92]));
     let state = get(&advice(), "/v1/state").await.json();
     let corrections = &state["deck"]["corrections"];

@@ -27,8 +27,9 @@ use skimwatch::settings::{self, Kept, RigEntry, ServeSettings, SetUp, SettingsEr
 use skimwatch::time::Millis;
 use skimwatch::track::{BaitTrack, Track};
 use skimwatch::vessel::{
-    Answers, ApparentWind, BaitSeen, Corrected, Corrections, DeckNow, Grade, IntendedTurn, LaunchNow, LinesOut, Mark,
-    MarkDrift, MarkSource, Missing, Position, Quantity, Reading, TrueWind, VesselNow,
+    Answers, ApparentWind, BaitSeen, Corrected, Corrections, DeckNow, Grade, IntendedTurn,
+    LaunchNow, LinesOut, Mark, MarkDrift, MarkSource, Missing, Position, Quantity, Reading,
+    TrueWind, VesselNow,
 };
 use tokio::sync::{mpsc, watch};
 
@@ -529,11 +530,14 @@ fn calibration() -> CalibrationNow {
         caution,
     };
     let term = |total: f64, left: f64, sigma: f64| Term { total, left, sigma };
-    let found = |terms: Vec<Term>, is_significant| Ok(Found {
-        terms,
-        is_significant,
-    });
-    let deg = |total: f64, sigma: f64| term(total.to_radians(), total.to_radians(), sigma.to_radians());
+    let found = |terms: Vec<Term>, is_significant| {
+        Ok(Found {
+            terms,
+            is_significant,
+        })
+    };
+    let deg =
+        |total: f64, sigma: f64| term(total.to_radians(), total.to_radians(), sigma.to_radians());
     CalibrationNow {
         estimates: vec![
             of(

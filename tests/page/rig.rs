@@ -281,14 +281,16 @@ async fn an_instrument_is_corrected_and_the_correction_taken_back_on_the_rig_pag
     let Some((mut room, browser)) = on_a_phone("advice", "/rig").await else {
         return;
     };
-    let shows = |text: &str| {
-        format!("document.getElementById('instruments').innerText.includes('{text}')")
-    };
+    let shows =
+        |text: &str| format!("document.getElementById('instruments').innerText.includes('{text}')");
     browser
         .wait(&shows("+8.3°, give or take 2.1°; from 7 turns"))
         .await;
     let said = browser.text("#instruments").await;
-    assert!(said.contains("2 of 3") && said.contains("Corrected by \u{2212}8 %"), "{said}");
+    assert!(
+        said.contains("2 of 3") && said.contains("Corrected by \u{2212}8 %"),
+        "{said}"
+    );
     // Only what is known well enough can be applied.
     let applied = browser
         .run("return document.querySelectorAll('[data-apply]').length")
