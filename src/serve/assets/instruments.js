@@ -33,7 +33,7 @@ function whole(numbers, unit) {
   const [offset, sine, cosine] = numbers;
   return sine === undefined
     ? amount(offset, unit)
-    : rigWords.instruments.quarters([cosine, sine, -cosine, -sine].map((part) => amount(offset + part, unit)));
+    : rigWords.instruments.quarters(...[cosine, sine, -cosine, -sine].map((part) => amount(offset + part, unit)));
 }
 
 const put = (what, on) => tell("/v1/crew/correction", { what, on },
@@ -56,6 +56,7 @@ function instrument(one) {
       : null,
     make("p", {}, found),
     terms.length && !one.significant ? make("p", {}, instruments.chance) : null,
+    make("p", {}, make("small", {}, instruments.caution(one.caution))),
     one.significant
       ? make("button", { class: "deck strong", type: "button", "data-apply": one.what, on: () => put(one.what, true) },
         instruments.apply(total))
@@ -63,8 +64,7 @@ function instrument(one) {
     corrected
       ? make("button", { class: "deck", type: "button", "data-remove": one.what, on: () => put(one.what, false) },
         instruments.remove)
-      : null,
-    make("p", {}, make("small", {}, instruments.caution(one.caution))));
+      : null);
 }
 
 async function ask() {
