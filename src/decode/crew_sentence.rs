@@ -37,13 +37,14 @@
 //! | `LAUNCH` | `B` begins; wind m/s; gusts m/s; boat m/s; degrees, 0 to 180; metres | a launch begins with kite and bait in; its steps are for this wind at 10 m, so far off the bow, and this kite line out at last |
 //! | `LAUNCH` | `S`; steps, 0 to 99; kite line m; main line m | so many steps are answered; line out by then, either may be empty |
 //! | `LAUNCH` | `E` | the launch is over: done, or given up |
+//! | `CORRECT` | `A` wind angle, `S` wind speed, `L` log, `C` compass, `R` rate of turn; talker; correction; with `C` also its part with the sine and its part with the cosine of the heading | from now on this is added to the value that the talker sends (degrees, within 180, of the compass within 45; degrees a second, within 10), or multiplies it (`S`, `L`; 0.25 to 4); without talker and correction: no correction any more |
 //! | `FORGET` | | what was learnt of this kite is forgotten |
-//! | `BEFORE` | seconds ago, negative when the clock is behind; `1` still counts, `0` only to be shown and asked for; `LINES`, `MARKER`, `TURN`, `BITE`, `STRIKE`, `MARK`, `DRIFT`, `SOURCE`, `ACK`, `SILENCE`, `SESSION` or `LAUNCH` with its fields | said before the program was restarted, and repeated by the program |
+//! | `BEFORE` | seconds ago, negative when the clock is behind; `1` still counts, `0` only to be shown and asked for; `LINES`, `MARKER`, `TURN`, `BITE`, `STRIKE`, `MARK`, `DRIFT`, `SOURCE`, `CORRECT`, `ACK`, `SILENCE`, `SESSION` or `LAUNCH` with its fields | said before the program was restarted, and repeated by the program |
 //! | `SET` | key; value; how many more | a setting changed while the program runs; an empty value takes the key out; all take effect with the one after which no more come |
 //!
 //! Numbers are plain decimals (`12.5`, `-3`, `+40`), never with an exponent. We write metres,
 //! degrees and seconds with two decimals, metres to a mark with none, a set with one, rates and drifts
-//! with three, minutes of silence with one, and read any number of them. In names, ids, keys and
+//! with three, corrections of a rate with three and factors with four, minutes of silence with one, and read any number of them. In names, ids, keys and
 //! values a character that sentences reserve (`! $ * , \ ^ ~`), that is not printable or not ASCII is
 //! written as `^hh` for each byte of its UTF-8 form. So that no sentence exceeds the 82 characters of
 //! the standard, names and ids are then cut to [`MAX_NAME`], [`MAX_SOURCE`], [`MAX_ADVISORY_ID`] or [`MAX_ASKED_ID`]

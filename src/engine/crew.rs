@@ -60,6 +60,7 @@ impl Engine {
                 self.report(at, sequence, input);
             }
         }
+        self.vessel.correct(at, self.deck.now(at).corrections);
     }
 
     /// Enters a report or a retraction in the log of the deck, and hands the event on. False when

@@ -212,6 +212,8 @@ fn told(input: &CrewInput) -> Option<Told> {
         | CrewInput::Acknowledge { .. }
         | CrewInput::Silence { .. }
         | CrewInput::Session(_)
+        | CrewInput::Correct(_)
+        | CrewInput::Uncorrect(_)
         | CrewInput::Forget
         | CrewInput::Setting { .. }
         | CrewInput::Before { .. } => return None,

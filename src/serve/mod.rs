@@ -26,7 +26,9 @@
 mod app;
 mod assets;
 mod body;
+mod calibration;
 mod change;
+mod corrected;
 mod counters;
 mod crew;
 mod crew_launch;

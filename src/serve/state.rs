@@ -4,6 +4,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::corrected::{CorrectedAnswer, corrected};
 use super::launch_state::LaunchState;
 use super::marks_state::{MarkAnswer, marks};
 use super::quantities::{ApparentWindAnswer, PositionAnswer, TrueWindAnswer};
@@ -230,6 +231,8 @@ pub struct DeckAnswer {
     pub kite_off_astern_deg: Option<Told<f64>>,
     /// Whether the marker was last seen in the water.
     pub marker_in_water: Option<Told<bool>>,
+    /// Corrections that the crew has put on instruments, in force now.
+    pub corrections: Vec<CorrectedAnswer>,
     /// The announced turn.
     pub intended_turn: Option<IntendedTurnAnswer>,
     /// A bite that is being fought.
@@ -445,6 +448,7 @@ impl DeckAnswer {
             main_line_out_m: deck.lines.main_m,
             lines_at: deck.lines_at,
             restored: deck.restored.map(|before| RestoredAnswer::new(before, at)),
+            corrections: corrected(&deck.corrections),
             bait: deck.bait.map(|bait| Told {
                 value: bait.state,
                 at: bait.at,

@@ -204,7 +204,7 @@ impl Vessel {
         })
     }
 
-    fn course_true(&self, at: Millis) -> Option<Reading<f64>> {
+    pub(super) fn course_true(&self, at: Millis) -> Option<Reading<f64>> {
         let source = self.course.pick(at)?;
         Some(match source.value {
             Course::True(value) => reading(&self.course, source, at, value),
@@ -238,7 +238,7 @@ impl Vessel {
 
     /// The log's sample, unless it is stuck at zero under way, or in the wrong while there is a speed
     /// over ground.
-    fn live_log(&self, at: Millis) -> Option<&Source<super::samples::LogSample>> {
+    pub(super) fn live_log(&self, at: Millis) -> Option<&Source<super::samples::LogSample>> {
         self.log
             .pick(at)
             .filter(|log| !self.is_stuck(log, at) && !self.is_wrong(log, at))

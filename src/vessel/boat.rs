@@ -2,6 +2,7 @@
 
 use chrono::{NaiveDate, Timelike};
 
+use super::corrections::Corrections;
 use super::heard_marks::Here;
 use super::hull_motion::HullRecord;
 use super::now::Grade;
@@ -49,6 +50,9 @@ pub struct Vessel {
     pub(super) half_wind: Option<(Millis, String)>,
     /// Sentences that came and said nothing.
     pub(super) unusable: UnusableSaid,
+    /// What the crew corrects, and since when it is as it is.
+    pub(super) corrections: Corrections,
+    pub(super) corrected_since: Option<Millis>,
     date: Option<NaiveDate>,
     latest: Option<Millis>,
 }
@@ -107,6 +111,8 @@ impl Vessel {
             model: None,
             half_wind: None,
             unusable: UnusableSaid::default(),
+            corrections: Corrections::default(),
+            corrected_since: None,
             date: None,
             latest: None,
             settings,
@@ -126,7 +132,8 @@ impl Vessel {
     ) {
         self.follow_clock(at);
         let sender = Sender { feed, talker, kind };
-        match observation {
+        let corrected = self.corrections.corrected(talker, observation);
+        match corrected.as_ref().unwrap_or(observation) {
             Observation::ApparentWind { angle, speed } => {
                 let speed_mps = speed.map(in_metres_per_second);
                 self.hear_apparent_wind(at, sender, angle.map(in_radians), speed_mps);
@@ -216,6 +223,14 @@ impl Vessel {
         self.refresh_model(at);
     }
 
+    /// What is heard from now on is corrected like this.
+    pub fn correct(&mut self, at: Millis, corrections: Corrections) {
+        if self.corrections != corrections {
+            self.corrections = corrections;
+            self.corrected_since = Some(at);
+        }
+    }
+
     /// A sentence that came and said nothing that can be used. It keeps no value alive, but is
     /// mentioned when the quantity is missing.
     pub fn unusable(&mut self, at: Millis, feed: &str, address: &str, why: Unusable) {
@@ -237,9 +252,11 @@ impl Vessel {
             .latest
             .is_some_and(|latest| latest.seconds_since(at) > CLOCK_SLACK_S)
         {
-            let ignored = std::mem::take(&mut self.ignored);
-            *self = Self::new(self.settings.clone());
-            self.ignored = ignored;
+            *self = Self {
+                ignored: std::mem::take(&mut self.ignored),
+                corrections: self.corrections,
+                ..Self::new(self.settings.clone())
+            };
         }
         self.latest = Some(self.latest.map_or(at, |latest| latest.max(at)));
         if self.doubts.follow(at) {

@@ -1,6 +1,7 @@
 //! What each report of the crew does to the state of the deck.
 
 use super::answers::{Answered, Answers, moved_by};
+use super::corrections::Corrections;
 use super::crew_log::Report;
 use super::mark::{LAST_OF_CREW, Mark, known_how, shown_name};
 use super::now::{DeckNow, IntendedTurn, LaunchNow, Restored};
@@ -72,6 +73,7 @@ pub(super) fn nothing_told(lines: LinesOut) -> DeckNow {
         marks: Vec::new(),
         unwanted: Vec::new(),
         ignored: Vec::new(),
+        corrections: Corrections::default(),
         answers: Answers::default(),
     }
 }
@@ -150,12 +152,13 @@ fn tell(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
         }
         CrewInput::Strike(word) => strike_word(deck, at, *word),
         CrewInput::Launch(said) => launch(deck, at, said),
-        // A new session knows nothing of the last but its marks; its lines are those of the settings.
+        // A new session knows nothing of the last but its marks and corrections; its lines are those of the settings.
         CrewInput::Session(SessionMark::Start) => {
             *deck = DeckNow {
                 marks: std::mem::take(&mut deck.marks),
                 unwanted: std::mem::take(&mut deck.unwanted),
                 ignored: std::mem::take(&mut deck.ignored),
+                corrections: deck.corrections,
                 ..nothing_told(initial)
             };
         }
@@ -166,6 +169,7 @@ fn tell(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
                 marks: std::mem::take(&mut deck.marks),
                 unwanted: std::mem::take(&mut deck.unwanted),
                 ignored: std::mem::take(&mut deck.ignored),
+                corrections: deck.corrections,
                 ..nothing_told(UNKNOWN)
             };
         }
@@ -177,6 +181,8 @@ fn tell(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
                 deck.ignored.push((name.clone(), at));
             }
         }
+        CrewInput::Correct(correction) => deck.corrections.put_on(at, *correction),
+        CrewInput::Uncorrect(what) => deck.corrections.take_off(*what),
         CrewInput::Pass { mark, said } => {
             if *said == PassWord::Accept {
                 deck.intended_turn = None;
@@ -268,6 +274,7 @@ fn launch(deck: &mut DeckNow, at: Millis, said: &LaunchSaid) {
                 marks: std::mem::take(&mut deck.marks),
                 unwanted: std::mem::take(&mut deck.unwanted),
                 ignored: std::mem::take(&mut deck.ignored),
+                corrections: deck.corrections,
                 answers: std::mem::take(&mut deck.answers),
                 ..nothing_told(UNKNOWN)
             };
@@ -388,8 +395,8 @@ fn tell_of_before(
             tell(deck, then, input, initial);
             deck.intended_turn = deck.intended_turn.and_then(|turn| left_of(turn, at));
         }
-        (CrewInput::Mark(_) | CrewInput::OfMark { .. }, _) | (_, true) => {
-            tell(deck, then, input, initial)
+        (CrewInput::Mark(_) | CrewInput::OfMark { .. } | CrewInput::Correct(_), _) | (_, true) => {
+            tell(deck, then, input, initial);
         }
         (_, false) => {}
     }

@@ -4,6 +4,7 @@ use serde::Serialize;
 
 use super::answers::Answers;
 use super::distrust::{Doubted, SourceNow};
+use super::corrections::Corrections;
 use super::hull_motion::HullMotion;
 use super::mark::{LAST_OF_CREW, Mark};
 use super::strike::{Strike, StrikeCause};
@@ -239,6 +240,9 @@ pub struct DeckNow {
     pub unwanted: Vec<u32>,
     /// Sources that the crew does not want to be used, and since when.
     pub ignored: Vec<(String, Millis)>,
+    /// Corrections of instruments that are in force.
+    #[serde(skip)]
+    pub corrections: Corrections,
     /// Answers to the requests of the plan.
     #[serde(skip)]
     pub answers: Answers,

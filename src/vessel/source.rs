@@ -11,6 +11,7 @@
 use std::fmt;
 use std::str::FromStr;
 
+use crate::decode::Talker;
 use crate::time::Millis;
 
 /// A pattern of the settings: `feed`, `feed:TALKER`, `feed:KIND`, `feed:TALKERKIND`, with `*` for
@@ -155,6 +156,11 @@ impl<T> Source<T> {
     /// Feed, talker and kind in words.
     pub fn name(&self) -> String {
         format!("{} {}{}", self.feed, self.talker, self.kind)
+    }
+
+    /// Who sends it.
+    pub fn talker(&self) -> Option<Talker> {
+        Talker::new(&self.talker)
     }
 
     /// Whether one instrument sends both.

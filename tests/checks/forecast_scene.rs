@@ -7,8 +7,8 @@ use skimwatch::forecast::{Forecaster, RigView, ViewPoint};
 use skimwatch::time::Millis;
 use skimwatch::units::metres;
 use skimwatch::vessel::{
-    Answers, ApparentWind, BaitSeen, Deck, DeckNow, Grade, IntendedTurn, LinesOut, Reading,
-    TrueWind, VesselNow, WindStatistics,
+    Answers, ApparentWind, BaitSeen, Corrections, Deck, DeckNow, Grade, IntendedTurn, LinesOut,
+    Reading, TrueWind, VesselNow, WindStatistics,
 };
 
 /// Start of every invented day.
@@ -136,6 +136,7 @@ pub fn deck(kite_m: f64, main_m: f64) -> DeckNow {
         unwanted: Vec::new(),
         ignored: Vec::new(),
         pass: None,
+        corrections: Corrections::default(),
         answers: Answers::default(),
     }
 }

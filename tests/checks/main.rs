@@ -7,6 +7,8 @@ mod advice_turns;
 mod agreement;
 mod before;
 mod beside;
+mod calibrate;
+mod calibrate_boat;
 mod danger;
 mod decode_forms;
 mod decode_logs;

@@ -1,7 +1,7 @@
 //! The rig page: feeds, lines out, what was learnt, settings, structures.
 
 use skimwatch::cause::Cause;
-use skimwatch::decode::CrewInput;
+use skimwatch::decode::{Correctable, CrewInput};
 use skimwatch::units;
 
 use crate::room::{assert_own_host, on_a_phone};
@@ -300,5 +300,42 @@ async fn a_structure_is_added_changed_and_taken_out_on_the_rig_page() {
         answer["structures"][1]["settings"][4]["value"],
         serde_json::Value::Null
     );
+    assert_own_host(&browser, &room.base).await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn an_instrument_is_corrected_and_the_correction_taken_back_on_the_rig_page() {
+    let Some((mut room, browser)) = on_a_phone("advice", "/rig").await else {
+        return;
+    };
+    let shows =
+        |text: &str| format!("document.getElementById('instruments').innerText.includes('{text}')");
+    browser
+        .wait(&shows("+8.3°, give or take 2.1°; from 7 turns"))
+        .await;
+    let said = browser.text("#instruments").await;
+    assert!(
+        said.contains("2 of 3") && said.contains("Corrected by \u{2212}8 %"),
+        "{said}"
+    );
+    // Only what is known well enough can be applied.
+    let applied = browser
+        .run("return document.querySelectorAll('[data-apply]').length")
+        .await;
+    assert_eq!(applied, 1);
+    browser.tap("[data-apply=wind_angle]").await;
+    assert!(matches!(room.hear().await, CrewInput::Correct(_)));
+    browser
+        .wait("document.getElementById('undo').innerText.includes('Correction applied')")
+        .await;
+    browser.tap("#undo-button").await;
+    assert_eq!(room.hear().await, CrewInput::Undo { of: 1 });
+    browser.tap("[data-remove=log]").await;
+    assert_eq!(room.hear().await, CrewInput::Uncorrect(Correctable::Log));
+    // What the boat says is in force shows at once.
+    room.show_with("advice", |now| {
+        now.deck.corrections.log = None;
+    });
+    browser.wait(&format!("!{}", shows("Corrected by"))).await;
     assert_own_host(&browser, &room.base).await;
 }

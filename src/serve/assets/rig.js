@@ -2,6 +2,7 @@
 
 import { startBefore } from "./before.js";
 import { boat, secondsUntil, watch } from "./link.js";
+import { startInstruments } from "./instruments.js";
 import { startLaunch } from "./launch.js";
 import { startLocker } from "./locker.js";
 import { $, fromMetres, lengthUnit, lookButtons, make, rebuild, setText, startPage, tell, toMetres, twice } from "./parts.js";
@@ -168,6 +169,7 @@ startPage("rig", rigWords);
 startDeck();
 startBefore($("before"));
 startLearnt();
+startInstruments($("instruments-now"));
 startLocker($("locker"));
 startLaunch($("launch"));
 startSetUp($("groups"), $("kept"));
