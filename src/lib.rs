@@ -27,7 +27,9 @@
 //! | `launch` | from the kite in hand to a skipping bait | locker rig |
 //! | `decode` | sentences to observations | cause geodesy units |
 //! | `feed` | bytes to sentences | cause key time |
-//! | `vessel` | one believed value each | angles decode geodesy key time units |
+//! | `doubt` | instruments against each other | angles time |
+//! | `vessel` | one believed value each | angles decode doubt geodesy key time units |
+//! | `calibrate` | errors of instruments from the turns | angles decode time vessel |
 //! | `strike` | a fish on, and the kite home | angles rig time vessel |
 //! | `turn` | the heading ahead | angles decode geodesy key time units vessel |
 //! | `forecast` | many futures of the rig | angles decode key rig time turn units vessel |
@@ -35,13 +37,13 @@
 //! | `pass` | the bait over a mark | angles decode forecast key rig time turn vessel |
 //! | `advice` | advisories and their life cycle | angles decode forecast key time turn units vessel |
 //! | `alert` | alert sentences for displays | advice decode time |
-//! | `engine` | decode to advice as one machine | advice cause decode feed forecast pass strike time track turn vessel |
+//! | `engine` | decode to advice as one machine | advice calibrate cause decode feed forecast pass strike time track turn vessel |
 //! | `scene` | invented input | angles decode rig time units |
 //! | `score` | judges replays | advice decode forecast rig time units |
 //! | `record` | the raw stream to files and back | feed files key time |
 //! | `logbook` | the day in a file, and its figures | advice angles decode engine feed files forecast geodesy key pass score time units vessel |
 //! | `settings` | TOML to checked settings | access advice decode feed files forecast key locker logbook pass record rig turn units vessel |
-//! | `serve` | pages and API | access advice angles decode engine forecast geodesy key launch locker logbook pass record settings strike time track units vessel |
+//! | `serve` | pages and API | access advice angles calibrate decode engine forecast geodesy key launch locker logbook pass record settings strike time track units vessel |
 //! | `drive` | the only clock | advice alert cause decode engine feed files forecast logbook record rig serve settings strike time units vessel |
 //! | `command` | the command line | access advice angles cause decode drive engine feed forecast geodesy launch locker logbook pass record rig scene score serve settings time units |
 #![cfg_attr(
@@ -53,9 +55,11 @@ pub mod access;
 pub mod advice;
 pub mod alert;
 pub mod angles;
+pub mod calibrate;
 pub mod cause;
 pub mod command;
 pub mod decode;
+pub mod doubt;
 pub mod drive;
 pub mod engine;
 pub mod feed;

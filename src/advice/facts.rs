@@ -1,4 +1,4 @@
-//! What is so now rather than foreseen: silent sensors, unknown line out, no forecast, a wind shift.
+//! What is so now rather than foreseen: silent and contradictory sensors, unknown line out, no forecast, a wind shift.
 //! Stateless.
 
 use super::foresight::Foresight;
@@ -9,7 +9,7 @@ use super::threat::{Mover, Threat};
 use super::words;
 use crate::decode::Line;
 use crate::forecast::Lack;
-use crate::vessel::Missing;
+use crate::vessel::{Doubted, Grade, Instrument, Missing, Reading, VesselNow};
 
 /// With a turn sooner than this, line moves belong to the turn, not to the wind shift.
 const TURN_AT_HAND_S: f64 = 30.0;
@@ -18,6 +18,7 @@ const TURN_AT_HAND_S: f64 = 30.0;
 pub(super) fn facts(scene: &Scene<'_>, settings: &AdviceSettings) -> impl Iterator<Item = Threat> {
     [
         data_lost(scene, settings),
+        instruments_disagree(scene),
         rig_unset(scene),
         computer_slow(scene),
         no_forecast(scene, settings),
@@ -47,6 +48,10 @@ pub(super) fn wind_shift(foresight: &Foresight<'_>) -> Option<Threat> {
     } else {
         1.0
     };
+    // A sensor in doubt is told of as such, and shifts no wind.
+    if scene.vessel.true_wind.as_ref()?.grade <= Grade::Doubted {
+        return None;
+    }
     let shift = scene.vessel.wind_statistics?.shift_rad.to_degrees();
     let ahead = forecast
         .fan
@@ -109,6 +114,67 @@ fn data_lost(scene: &Scene<'_>, settings: &AdviceSettings) -> Option<Threat> {
         topic: format!("{:?}", told.iter().map(|m| m.quantity).collect::<Vec<_>>()),
         ..Threat::fact(Kind::DataLost, Priority::Warning)
     })
+}
+
+/// Instruments contradict each other or themselves.
+fn instruments_disagree(scene: &Scene<'_>) -> Option<Threat> {
+    let doubts = &scene.vessel.doubts;
+    if doubts.is_empty() {
+        return None;
+    }
+    let joined = |words: &dyn Fn(&Doubted) -> String| {
+        let all: Vec<String> = doubts.iter().map(words).collect();
+        all.join("; ")
+    };
+    let mut looks: Vec<&str> = doubts.iter().map(|doubt| doubt.look.as_str()).collect();
+    looks.dedup();
+    let trims = |doubt: &Doubted| {
+        matches!(
+            doubt.instrument,
+            Instrument::Wind | Instrument::Heading | Instrument::RateOfTurn | Instrument::Log
+        )
+    };
+    let priority = if doubts.iter().any(trims) {
+        Priority::Warning
+    } else {
+        Priority::Caution
+    };
+    let told = |doubt: &Doubted| {
+        let names = doubt.sources.join(" and ");
+        format!("{names} {}; expected {}", doubt.seen, doubt.expected)
+    };
+    Some(Threat {
+        cause: joined(&told),
+        actions: looks.into_iter().map(Action::see).collect(),
+        without_action: joined(&|doubt| used_instead(doubt, scene.vessel)),
+        topic: joined(&|doubt| format!("{:?} {:?}", doubt.instrument, doubt.sources)),
+        ..Threat::fact(Kind::InstrumentsDisagree, priority)
+    })
+}
+
+/// What the forecast rests on while a source is in doubt.
+fn used_instead(doubt: &Doubted, vessel: &VesselNow) -> String {
+    fn of<T>(reading: Option<&Reading<T>>) -> Option<(&str, Grade)> {
+        reading.map(|reading| (reading.source.as_str(), reading.grade))
+    }
+    let (what, used) = match doubt.instrument {
+        Instrument::Wind => ("wind", of(vessel.apparent_wind.as_ref())),
+        Instrument::Heading => ("heading", of(vessel.heading_true_rad.as_ref())),
+        Instrument::RateOfTurn => ("rate of turn", of(vessel.rate_of_turn_rad_s.as_ref())),
+        Instrument::Log => ("speed", of(vessel.speed_water_mps.as_ref())),
+        Instrument::GroundSpeed => ("speed over ground", of(vessel.speed_ground_mps.as_ref())),
+        Instrument::Course => ("course over ground", of(vessel.course_true_rad.as_ref())),
+        Instrument::Position => ("position", of(vessel.position.as_ref())),
+        Instrument::Variation => ("variation", of(vessel.variation_rad.as_ref())),
+        Instrument::Clock => return String::from("the forecast does not rest on that clock"),
+    };
+    match used {
+        Some((source, Grade::Doubted)) => {
+            format!("{what} still from {source}: the forecast is less sure")
+        }
+        Some((source, _)) => format!("{what} taken from {source}"),
+        None => format!("no {what} is used"),
+    }
 }
 
 /// Nobody has said how much line is out.

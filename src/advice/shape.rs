@@ -37,6 +37,8 @@ pub enum Kind {
     LineInWater,
     /// A needed sensor is silent.
     DataLost,
+    /// Instruments contradict each other or themselves.
+    InstrumentsDisagree,
     /// A needed value of the rig is not known.
     RigUnset,
     /// The computer is too slow for a forecast.
@@ -72,6 +74,7 @@ impl Kind {
             Self::LineInWater => Basis::Chance(Trouble::LineInWater),
             Self::WindShift => Basis::Forecast,
             Self::DataLost
+            | Self::InstrumentsDisagree
             | Self::RigUnset
             | Self::ComputerSlow
             | Self::NoForecast
@@ -217,7 +220,7 @@ pub enum Outcome {
     Withdrawn,
     /// Nobody can tell: there was no forecast any more that could have watched it.
     Lost,
-    /// What was missing is there again (data-lost, rig-unset, computer-slow, no-forecast,
+    /// What was missing or wrong is right again (data-lost, instruments-disagree, rig-unset, computer-slow, no-forecast,
     /// lines-unchecked).
     Restored,
 }

@@ -89,6 +89,7 @@ pub(super) fn title(kind: Kind, now: bool, seen: bool, sure: bool) -> &'static s
         (Kind::LineInWater, false) => "Line will touch the water",
         (Kind::LineInWater, true) => "Line touches the water",
         (Kind::DataLost, _) => "Instruments silent",
+        (Kind::InstrumentsDisagree, _) => "Instruments disagree",
         (Kind::RigUnset, _) => "Line out not known",
         (Kind::ComputerSlow, _) => "Computer too slow",
         (Kind::NoForecast, _) => "No forecast",

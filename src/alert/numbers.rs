@@ -3,7 +3,7 @@
 use crate::advice::Kind;
 
 /// Number of the kind after [`FIRST`], and its title of at most 16 characters.
-const KINDS: [(Kind, u32, &str); 14] = [
+const KINDS: [(Kind, u32, &str); 15] = [
     (Kind::BaitAirborne, 10001, "BAIT MAY FLY"),
     (Kind::BaitDragging, 10002, "BAIT MAY DRAG"),
     (Kind::KiteSinking, 10003, "KITE MAY SINK"),
@@ -18,6 +18,7 @@ const KINDS: [(Kind, u32, &str); 14] = [
     (Kind::ComputerSlow, 10012, "COMPUTER SLOW"),
     (Kind::NoForecast, 10013, "NO FORECAST"),
     (Kind::LinesUnchecked, 10014, "CHECK LINES OUT"),
+    (Kind::InstrumentsDisagree, 10015, "SENSOR IN DOUBT"),
 ];
 
 /// Before the first number.

@@ -1,6 +1,7 @@
 //! What the crew says, and the sentence that carries it.
 
 use super::geo::GeoPosition;
+use super::talker::Talker;
 use crate::units::{Angle, AngularVelocity, Length, Velocity};
 
 /// One input of the crew.
@@ -72,6 +73,13 @@ pub enum CrewInput {
         /// What.
         said: PassWord,
     },
+    /// A source of the instruments is not to be used, or is again.
+    Source {
+        /// Its name: feed, talker and kind of sentence.
+        name: String,
+        /// Whether it is used.
+        used: bool,
+    },
     /// Somebody has seen an advisory.
     Acknowledge {
         /// Id of the advisory.
@@ -88,6 +96,10 @@ pub enum CrewInput {
     Session(SessionMark),
     /// A launch, followed step by step.
     Launch(LaunchSaid),
+    /// An instrument is to be corrected from now on.
+    Correct(Correction),
+    /// An instrument is not to be corrected any more.
+    Uncorrect(Correctable),
     /// What was learnt of this kite is to be forgotten.
     Forget,
     /// A setting is changed while the program runs.
@@ -104,8 +116,8 @@ pub enum CrewInput {
         age_s: f64,
         /// Whether it still counts. If not, it is only shown, and the crew is asked for it.
         counts: bool,
-        /// What was said: lines out, marker, turn, bite, strike, mark and its drift, acknowledgement,
-        /// silence, session or launch.
+        /// What was said: lines out, marker, turn, bite, strike, mark and its drift, correction,
+        /// acknowledgement, silence, session or launch.
         input: Box<CrewInput>,
     },
 }
@@ -189,6 +201,91 @@ pub struct SettingChange {
     pub key: String,
     /// The value as plain text; `None` takes the key out, so that its default holds.
     pub value: Option<String>,
+}
+
+/// What can be corrected of the instruments.
+#[derive(
+    Debug,
+    Clone,
+    Copy,
+    PartialEq,
+    Eq,
+    PartialOrd,
+    Ord,
+    Hash,
+    serde::Serialize,
+    serde::Deserialize,
+    utoipa::ToSchema,
+)]
+#[serde(rename_all = "snake_case")]
+pub enum Correctable {
+    /// Angle of the apparent wind.
+    WindAngle,
+    /// Speed of the apparent wind.
+    WindSpeed,
+    /// Speed through the water.
+    Log,
+    /// Heading.
+    Compass,
+    /// Rate of turn.
+    RateOfTurn,
+}
+
+impl Correctable {
+    /// All of them.
+    pub const ALL: [Self; 5] = [
+        Self::WindAngle,
+        Self::WindSpeed,
+        Self::Log,
+        Self::Compass,
+        Self::RateOfTurn,
+    ];
+}
+
+/// How the values of one instrument are to be corrected.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Correction {
+    /// Talker of the sentences that it is for: another instrument has other errors.
+    pub talker: Talker,
+    /// What is done to each value.
+    pub by: CorrectBy,
+}
+
+/// What a correction does to a value.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum CorrectBy {
+    /// Added to the angle of the apparent wind, clockwise.
+    WindAngle(Angle),
+    /// The speed of the apparent wind is multiplied by it.
+    WindSpeed(f64),
+    /// The speed through the water is multiplied by it.
+    Log(f64),
+    /// Added to the heading: `offset + sine * sin(h) + cosine * cos(h)`, where `h` is the heading
+    /// as it is sent.
+    Compass {
+        /// Whatever the heading.
+        offset: Angle,
+        /// Its part with the sine of the heading.
+        sine: Angle,
+        /// Its part with the cosine of the heading.
+        cosine: Angle,
+    },
+    /// Added to the rate of turn, positive to starboard.
+    RateOfTurn(AngularVelocity),
+}
+
+impl CorrectBy {
+    /// What it corrects.
+    #[must_use]
+    pub const fn what(&self) -> Correctable {
+        match self {
+            Self::WindAngle(_) => Correctable::WindAngle,
+            Self::WindSpeed(_) => Correctable::WindSpeed,
+            Self::Log(_) => Correctable::Log,
+            Self::Compass { .. } => Correctable::Compass,
+            Self::RateOfTurn(_) => Correctable::RateOfTurn,
+        }
+    }
 }
 
 /// One of the two lines of the rig.

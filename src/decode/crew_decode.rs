@@ -1,8 +1,9 @@
 //! Reads the crew's sentence, whose form `crew_sentence.rs` describes.
 
 use super::crew::{
-    Asked, BaitState, CrewInput, LaunchDay, LaunchSaid, Line, MarkChange, MarkHow, MarkSaid,
-    PassWord, PlanAnswer, Priority, SessionMark, SetAndDrift, SettingChange, StrikeWord,
+    Asked, BaitState, CorrectBy, Correctable, Correction, CrewInput, LaunchDay, LaunchSaid, Line,
+    MarkChange, MarkHow, MarkSaid, PassWord, PlanAnswer, Priority, SessionMark, SetAndDrift,
+    SettingChange, StrikeWord,
 };
 use super::crew_sentence::{MAX_MARK, MAX_MORE, MAX_STEPS};
 use super::fields::Fields;
@@ -10,6 +11,7 @@ use super::forms::{circle, unescape};
 use super::observation::Observation;
 use super::outcome::DecodeReject;
 use super::ranges::{self, Range};
+use super::talker::Talker;
 use crate::units::{Length, degrees, degrees_per_second, in_degrees, metres, metres_per_second};
 
 type Read<T> = Result<T, DecodeReject>;
@@ -37,6 +39,8 @@ fn before(fields: &Fields<'_>) -> Read<CrewInput> {
             | "STRIKE"
             | "MARK"
             | "DRIFT"
+            | "SOURCE"
+            | "CORRECT"
             | "ACK"
             | "SILENCE"
             | "SESSION"
@@ -107,6 +111,11 @@ fn said(fields: &Fields<'_>) -> Read<CrewInput> {
             let mark = needed.some("number of the mark", number_of_mark(fields, 3)?)?;
             (4, CrewInput::Pass { mark, said })
         }
+        "SOURCE" => {
+            let name = needed.some("name of the source", text(fields, 2, "name of the source")?)?;
+            let used = needed.letter(3, "whether it is used", "01")? == '1';
+            (4, CrewInput::Source { name, used })
+        }
         "ACK" => (4, acknowledge(fields)?),
         "SILENCE" => {
             let minutes = needed.number(2, "minutes", ranges::SILENCE_MIN)?;
@@ -123,6 +132,7 @@ fn said(fields: &Fields<'_>) -> Read<CrewInput> {
             let (length, said) = launch(fields)?;
             (length, CrewInput::Launch(said))
         }
+        "CORRECT" => (7, correct(fields)?),
         "FORGET" => (2, CrewInput::Forget),
         "SET" => (5, setting(fields)?),
         other => return Err(fields.malformed("word", other)),
@@ -215,6 +225,52 @@ fn drift(fields: &Fields<'_>) -> Read<Option<SetAndDrift>> {
         })),
         _ => Err(fields.malformed("set and drift", fields.data)),
     }
+}
+
+/// The correction of an instrument: with a talker, or taken off.
+fn correct(fields: &Fields<'_>) -> Read<CrewInput> {
+    let needed = Needed(fields);
+    let what = match needed.letter(2, "what is corrected", "ASLCR")? {
+        'A' => Correctable::WindAngle,
+        'S' => Correctable::WindSpeed,
+        'L' => Correctable::Log,
+        'C' => Correctable::Compass,
+        _ => Correctable::RateOfTurn,
+    };
+    let filled = |index: usize| !fields.text(index).is_empty();
+    if !(3..7).any(filled) {
+        return Ok(CrewInput::Uncorrect(what));
+    }
+    let compass = |index, field| {
+        Ok(degrees(needed.number(
+            index,
+            field,
+            ranges::COMPASS_OFF_DEG,
+        )?))
+    };
+    let factor = || needed.number(4, "factor", ranges::FACTOR);
+    let by = match what {
+        Correctable::WindAngle => {
+            let angle_deg = needed.number(4, "correction", ranges::OFF_BOW_DEG)?;
+            CorrectBy::WindAngle(degrees(angle_deg))
+        }
+        Correctable::WindSpeed => CorrectBy::WindSpeed(factor()?),
+        Correctable::Log => CorrectBy::Log(factor()?),
+        Correctable::Compass => CorrectBy::Compass {
+            offset: compass(4, "correction")?,
+            sine: compass(5, "part with the sine")?,
+            cosine: compass(6, "part with the cosine")?,
+        },
+        Correctable::RateOfTurn => {
+            let rate = needed.number(4, "correction", ranges::RATE_OFF_DEGPS)?;
+            CorrectBy::RateOfTurn(degrees_per_second(rate))
+        }
+    };
+    if what != Correctable::Compass && (5..7).any(filled) {
+        return Err(fields.malformed("number of fields", fields.data));
+    }
+    let talker = needed.some("talker", Talker::new(fields.text(3)))?;
+    Ok(CrewInput::Correct(Correction { talker, by }))
 }
 
 fn lines_out(fields: &Fields<'_>) -> Read<CrewInput> {

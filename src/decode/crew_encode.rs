@@ -1,11 +1,11 @@
 //! Writes the crew's sentence, whose form `crew_sentence.rs` describes.
 
 use super::crew::{
-    BaitState, CrewInput, LaunchSaid, Line, MarkChange, MarkHow, MarkSaid, PassWord, PlanAnswer,
-    Priority, SessionMark, StrikeWord,
+    BaitState, CorrectBy, Correctable, Correction, CrewInput, LaunchSaid, Line, MarkChange,
+    MarkHow, MarkSaid, PassWord, PlanAnswer, Priority, SessionMark, StrikeWord,
 };
 use super::crew_sentence::{
-    MAX_ADVISORY_ID, MAX_ASKED_ID, MAX_NAME, MAX_SETTING, MAX_SETTING_KEY, MOST, escape,
+    MAX_ADVISORY_ID, MAX_ASKED_ID, MAX_NAME, MAX_SETTING, MAX_SETTING_KEY, MAX_SOURCE, MOST, escape,
 };
 use super::geo::GeoPosition;
 use crate::units::{
@@ -104,6 +104,13 @@ fn words(input: &CrewInput, less: usize) -> String {
             format!("SESSION,{}", u8::from(*mark == SessionMark::Start))
         }
         CrewInput::Launch(said) => launch(said),
+        CrewInput::Source { name, used } => format!(
+            "SOURCE,{},{}",
+            escape(name, MAX_SOURCE.saturating_sub(less)),
+            u8::from(*used)
+        ),
+        CrewInput::Correct(correction) => correct(correction),
+        CrewInput::Uncorrect(what) => format!("CORRECT,{}", letter_of_correctable(*what)),
         CrewInput::Forget => "FORGET".to_owned(),
         CrewInput::Setting { change, more } => {
             let key = escape(&change.key, MAX_SETTING_KEY);
@@ -200,6 +207,36 @@ fn strike(word: StrikeWord) -> String {
     format!("STRIKE,{word}")
 }
 
+fn letter_of_correctable(what: Correctable) -> char {
+    match what {
+        Correctable::WindAngle => 'A',
+        Correctable::WindSpeed => 'S',
+        Correctable::Log => 'L',
+        Correctable::Compass => 'C',
+        Correctable::RateOfTurn => 'R',
+    }
+}
+
+fn correct(correction: &Correction) -> String {
+    let by = match correction.by {
+        CorrectBy::WindAngle(angle) => format!("{:.2}", in_degrees(angle)),
+        CorrectBy::WindSpeed(factor) | CorrectBy::Log(factor) => format!("{factor:.4}"),
+        CorrectBy::Compass {
+            offset,
+            sine,
+            cosine,
+        } => format!(
+            "{:.2},{:.2},{:.2}",
+            in_degrees(offset),
+            in_degrees(sine),
+            in_degrees(cosine)
+        ),
+        CorrectBy::RateOfTurn(rate) => format!("{:.3}", in_degrees_per_second(rate)),
+    };
+    let letter = letter_of_correctable(correction.by.what());
+    format!("CORRECT,{letter},{},{by}", correction.talker)
+}
+
 fn letter_of(line: Line) -> char {
     match line {
         Line::Kite => 'K',
@@ -228,6 +265,7 @@ mod tests {
     use super::*;
     use crate::decode::crew::{Asked, LaunchDay, SettingChange};
     use crate::decode::crew_sentence::MAX_MORE;
+    use crate::decode::talker::Talker;
     use crate::units::{degrees, degrees_per_second, metres, metres_per_second};
 
     #[test]
@@ -306,6 +344,20 @@ mod tests {
             input: Box::new(begun),
         };
         assert!(encode_crew(&before, 0).len() <= 80);
+        let turned = degrees(-45.0);
+        let corrected = CrewInput::Before {
+            age_s: -4_999_999_999.123,
+            counts: true,
+            input: Box::new(CrewInput::Correct(Correction {
+                talker: Talker::new("HC").unwrap(),
+                by: CorrectBy::Compass {
+                    offset: turned,
+                    sine: turned,
+                    cosine: turned,
+                },
+            })),
+        };
+        assert!((76..=80).contains(&encode_crew(&corrected, u32::MAX).len()));
         let plan = CrewInput::Plan {
             answer: PlanAnswer::Other,
             asked: Some(Asked {

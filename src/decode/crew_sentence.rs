@@ -30,22 +30,24 @@
 //! | `NAMED` | number of the mark; name | its name; empty for none |
 //! | `DRIFT` | number of the mark; degrees true, 0 to 360; m/s, 0 to 5 | how it moves over the ground from now on; the last two both or none: not known |
 //! | `PASS` | `Q` ask, `A` accept, `D` decline, `E` end; number of the mark | a pass of the bait over it |
+//! | `SOURCE` | name: feed, a space, talker and kind; `0` not to be used, `1` used again | a source of the instruments |
 //! | `ACK` | id of the advisory; `A` alarm, `W` warning, `C` caution: what it was then, may be empty | somebody has seen it |
 //! | `SILENCE` | minutes, 0 to 1440 | no sound for so long; 0 ends it |
 //! | `SESSION` | `1` starts, `0` stops | fishing |
 //! | `LAUNCH` | `B` begins; wind m/s; gusts m/s; boat m/s; degrees, 0 to 180; metres | a launch begins with kite and bait in; its steps are for this wind at 10 m, so far off the bow, and this kite line out at last |
 //! | `LAUNCH` | `S`; steps, 0 to 99; kite line m; main line m | so many steps are answered; line out by then, either may be empty |
 //! | `LAUNCH` | `E` | the launch is over: done, or given up |
+//! | `CORRECT` | `A` wind angle, `S` wind speed, `L` log, `C` compass, `R` rate of turn; talker; correction; with `C` also its part with the sine and its part with the cosine of the heading | from now on this is added to the value that the talker sends (degrees, within 180, of the compass within 45; degrees a second, within 10), or multiplies it (`S`, `L`; 0.25 to 4); without talker and correction: no correction any more |
 //! | `FORGET` | | what was learnt of this kite is forgotten |
-//! | `BEFORE` | seconds ago, negative when the clock is behind; `1` still counts, `0` only to be shown and asked for; `LINES`, `MARKER`, `TURN`, `BITE`, `STRIKE`, `MARK`, `DRIFT`, `ACK`, `SILENCE`, `SESSION` or `LAUNCH` with its fields | said before the program was restarted, and repeated by the program |
+//! | `BEFORE` | seconds ago, negative when the clock is behind; `1` still counts, `0` only to be shown and asked for; `LINES`, `MARKER`, `TURN`, `BITE`, `STRIKE`, `MARK`, `DRIFT`, `SOURCE`, `CORRECT`, `ACK`, `SILENCE`, `SESSION` or `LAUNCH` with its fields | said before the program was restarted, and repeated by the program |
 //! | `SET` | key; value; how many more | a setting changed while the program runs; an empty value takes the key out; all take effect with the one after which no more come |
 //!
 //! Numbers are plain decimals (`12.5`, `-3`, `+40`), never with an exponent. We write metres,
 //! degrees and seconds with two decimals, metres to a mark with none, a set with one, rates and drifts
-//! with three, minutes of silence with one, and read any number of them. In names, ids, keys and
+//! with three, corrections of a rate with three and factors with four, minutes of silence with one, and read any number of them. In names, ids, keys and
 //! values a character that sentences reserve (`! $ * , \ ^ ~`), that is not printable or not ASCII is
 //! written as `^hh` for each byte of its UTF-8 form. So that no sentence exceeds the 82 characters of
-//! the standard, names and ids are then cut to [`MAX_NAME`], [`MAX_ADVISORY_ID`] or [`MAX_ASKED_ID`]
+//! the standard, names and ids are then cut to [`MAX_NAME`], [`MAX_SOURCE`], [`MAX_ADVISORY_ID`] or [`MAX_ASKED_ID`]
 //! characters, keys to [`MAX_SETTING_KEY`], and key and value together to [`MAX_SETTING`]. A name is
 //! cut further where a position, or an age after `BEFORE`, needs the room.
 //!
@@ -64,6 +66,8 @@ pub(super) const KIND: &str = "SKWT";
 pub(super) const MOST: usize = 80;
 /// Longest name of a mark, in characters of the sentence (an escaped byte takes three).
 pub const MAX_NAME: usize = 20;
+/// Longest name of a source, in characters of the sentence.
+pub const MAX_SOURCE: usize = 40;
 /// Longest id of an advisory, in characters of the sentence.
 pub const MAX_ADVISORY_ID: usize = 40;
 /// Longest id of an advisory that an answer names, in characters of the sentence.

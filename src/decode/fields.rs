@@ -6,8 +6,9 @@ use chrono::{NaiveDate, NaiveTime};
 use super::forms::{circle, has_number_form, is_digits, last_digit, two_digit_parts, unescape};
 use super::geo::GeoPosition;
 use super::observation::{Direction, North};
-use super::outcome::{DecodeReject, Talker};
+use super::outcome::DecodeReject;
 use super::ranges::{self, Range};
+use super::talker::Talker;
 use crate::units::{Angle, degrees};
 
 /// Characters of a name that are kept: more than any standard allows (own choice), so that what is

@@ -27,14 +27,16 @@ mod ranges;
 mod route_list;
 mod speed;
 mod steering;
+mod talker;
 mod target;
 mod water;
 mod waypoint;
 mod wind;
 
 pub use crew::{
-    Asked, BaitState, CrewInput, LaunchDay, LaunchSaid, Line, MarkChange, MarkHow, MarkSaid,
-    PassWord, PlanAnswer, Priority, SessionMark, SetAndDrift, SettingChange, StrikeWord,
+    Asked, BaitState, CorrectBy, Correctable, Correction, CrewInput, LaunchDay, LaunchSaid, Line,
+    MarkChange, MarkHow, MarkSaid, PassWord, PlanAnswer, Priority, SessionMark, SetAndDrift,
+    SettingChange, StrikeWord,
 };
 pub use crew_encode::encode_crew;
 pub use geo::GeoPosition;
@@ -43,7 +45,8 @@ pub use observation::{
     North, Observation, Route, RouteScope, SteeringControl, SteeringFlag, SteeringMode,
     SteeringOrigin, Target, TargetBearing, TargetPlace, TurnMode,
 };
-pub use outcome::{DecodeReject, Decoded, Talker};
+pub use outcome::{DecodeReject, Decoded};
+pub use talker::Talker;
 
 use fields::Fields;
 use route_list::{RouteAssembly, RoutePart};

@@ -131,6 +131,12 @@ pub(super) const MARK_LATITUDE_DEG: Range = Range::new(
 pub(super) const MARK_RANGE_M: Range = Range::new(1.0, 20_000.0, "1 to 20000 m");
 /// Drift of a mark, metres a second (crew).
 pub(super) const MARK_DRIFT_MPS: Range = Range::new(0.0, 5.0, "0 to 5 m/s");
+/// Correction of a compass, each part, degrees (crew).
+pub(super) const COMPASS_OFF_DEG: Range = Range::new(-45.0, 45.0, "-45 to 45 degrees");
+/// Correction of a rate of turn, degrees a second (crew).
+pub(super) const RATE_OFF_DEGPS: Range = Range::new(-10.0, 10.0, "-10 to 10 degrees a second");
+/// Factor by which a speed is corrected (crew).
+pub(super) const FACTOR: Range = Range::new(0.25, 4.0, "0.25 to 4");
 /// Length of a silence, minutes (crew).
 pub(super) const SILENCE_MIN: Range = Range::new(0.0, 1440.0, "0 to 1440 minutes");
 /// Age of what was said before a restart, seconds (crew). It is this wide because a clock that was

@@ -10,7 +10,8 @@
 
 use super::fields::Fields;
 use super::observation::{Route, RouteScope};
-use super::outcome::{DecodeReject, Talker};
+use super::outcome::DecodeReject;
+use super::talker::Talker;
 
 const MAX_UNFINISHED: usize = 4;
 const MAX_PARTS: u32 = 99;

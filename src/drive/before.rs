@@ -149,15 +149,20 @@ impl Told {
             let stopped = CrewInput::Session(SessionMark::Stop);
             list.push((self.last.unwrap_or(at), stopped));
         }
+        for (name, told) in deck.ignored {
+            list.push((told, CrewInput::Source { name, used: false }));
+        }
         for mark in deck.marks {
             list.extend(marked(&mark));
         }
+        let corrections = deck.corrections.said().into_iter();
+        list.extend(corrections.map(|(told, said)| (told, CrewInput::Correct(said))));
         list
     }
 
     /// What to repeat when the program starts at `now` by the system's clock. It counts when
     /// nothing ran for at most `use_within_s`, which is not at all when that is 0 or the clock is
-    /// behind; marks always count.
+    /// behind; marks and corrections of instruments always count.
     pub fn anew(&self, now: Millis, use_within_s: f64) -> Vec<CrewInput> {
         let down_s = self.down_s(now);
         let fresh = use_within_s > 0.0
@@ -171,6 +176,11 @@ impl Told {
                 CrewInput::Mark(_) | CrewInput::OfMark { .. } => Some(CrewInput::Before {
                     // Whole seconds leave the more room for its name.
                     age_s: age_s.round(),
+                    counts: true,
+                    input: Box::new(input),
+                }),
+                CrewInput::Correct(_) => Some(CrewInput::Before {
+                    age_s,
                     counts: true,
                     input: Box::new(input),
                 }),
@@ -285,7 +295,7 @@ fn strike(strike: &Strike) -> Vec<(Millis, CrewInput)> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::decode::{Asked, BaitState, Line, PlanAnswer};
+    use crate::decode::{Asked, BaitState, CorrectBy, Correction, Line, PlanAnswer, Talker};
     use crate::geodesy::Position;
     use crate::units::degrees;
     use crate::vessel::{StrikeEnd, StrikeStep};
@@ -442,6 +452,26 @@ mod tests {
             let apart = apart.way_to(is.position_at(s(later_s)).unwrap()).unwrap();
             assert!(apart.range_m() < 0.005 * later_s, "{apart:?}");
             assert!((was.sigma_m(s(later_s)) - is.sigma_m(s(later_s))).abs() < 0.5);
+        }
+    }
+
+    #[test]
+    fn corrections_of_instruments_outlive_any_pause() {
+        let correction = |deg: f64| {
+            CrewInput::Correct(Correction {
+                talker: Talker::new("WI").unwrap(),
+                by: CorrectBy::WindAngle(degrees(deg)),
+            })
+        };
+        let told = told(&[
+            (0.0, correction(3.0)),
+            (60.0, correction(5.0)),
+            (65.0, CrewInput::Undo { of: 2 }),
+        ]);
+        for later_s in [90.0, 90_000.0] {
+            let put_on = after(&told, later_s).corrections.wind_angle_rad.unwrap();
+            assert_eq!(put_on.at, s(0.0));
+            assert!((put_on.by.to_degrees() - 3.0).abs() < 1e-9);
         }
     }
 

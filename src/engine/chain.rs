@@ -7,6 +7,7 @@ use super::inputs::Inputs;
 use super::settings::{EngineSettings, Revise};
 use super::snapshot::{Mode, Snapshot};
 use crate::advice::{AdviceBoard, Advisory};
+use crate::calibrate::Calibrator;
 use crate::cause::Cause;
 use crate::decode::{CrewInput, Decoder, Observation, SessionMark, SettingChange};
 use crate::feed::CREW_FEED;
@@ -109,6 +110,7 @@ pub struct Engine {
     pub(super) inputs: Inputs,
     pub(super) vessel: Vessel,
     heard_marks: HeardMarks,
+    calibrator: Calibrator,
     track: BaitTrack,
     pub(super) deck: Deck,
     pub(super) turn: TurnWatch,
@@ -140,6 +142,7 @@ impl Engine {
             inputs,
             vessel: Vessel::new(settings.vessel.clone()),
             heard_marks: HeardMarks::default(),
+            calibrator: Calibrator::default(),
             track: BaitTrack::default(),
             deck: Deck::new(settings.lines_out),
             turn: TurnWatch::new(settings.turn),
@@ -329,6 +332,7 @@ impl Engine {
         let _span = tracing::trace_span!("picture").entered();
         let vessel = self.vessel.now(at);
         let deck = self.deck_now(at);
+        self.calibrator.look(&self.vessel.measured(at));
         let outlook = self.turn.outlook(at, &vessel, &deck);
         let strike = self.strike.look(&vessel, &deck);
         let forecast = match means {
@@ -365,6 +369,7 @@ impl Engine {
             advisories: self.board.living(),
             feeds: self.inputs.now(at),
             marks,
+            calibration: self.calibrator.now(&deck.corrections),
             pass,
             vessel,
             deck,

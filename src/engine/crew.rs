@@ -60,12 +60,14 @@ impl Engine {
                 self.report(at, sequence, input);
             }
         }
+        self.vessel.correct(at, self.deck.now(at).corrections);
     }
 
     /// Enters a report or a retraction in the log of the deck, and hands the event on. False when
     /// it changes nothing.
     fn report(&mut self, at: Millis, sequence: u32, input: &CrewInput) -> bool {
         let event = self.deck.observe(at, sequence, input);
+        self.heed_ignored(at);
         if let Some(event) = &event {
             self.forecaster.observe(event);
             if let CrewEvent::Retracted { report, .. } = event {
@@ -73,6 +75,13 @@ impl Engine {
             }
         }
         event.is_some()
+    }
+
+    /// Sources that the crew ignores are used no more.
+    fn heed_ignored(&mut self, at: Millis) {
+        let ignored = self.deck.now(at).ignored;
+        self.vessel
+            .ignore(ignored.into_iter().map(|(name, _)| name));
     }
 
     fn start_session(&mut self, at: Millis, feed: &str, sequence: u32) {
@@ -83,6 +92,8 @@ impl Engine {
         } else {
             self.deck.next_session(at, settings.lines_out)
         };
+        self.heed_ignored(at);
+        let settings = &self.settings;
         self.turn = self.turn.next_session(settings.turn);
         self.forecaster = settings.forecaster.clone().succeeding(&self.forecaster);
     }

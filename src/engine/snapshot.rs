@@ -7,6 +7,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::advice::Advisory;
+use crate::calibrate::CalibrationNow;
 use crate::cause::Cause;
 use crate::forecast::{Forecast, Lack, LearntNow, NoForecast};
 use crate::pass::PassNow;
@@ -73,6 +74,8 @@ pub struct Snapshot {
     pub deck: DeckNow,
     /// All marks: those of the crew oldest first, then those of the network.
     pub marks: Vec<Mark>,
+    /// What the boat's turns show of the errors of her instruments.
+    pub calibration: CalibrationNow,
     /// The pass over a mark that is planned or under way.
     pub pass: Option<PassNow>,
     /// The bait's way over the ground; `None` when the boat's position is not known.
@@ -107,6 +110,7 @@ impl Snapshot {
             })
             .now(at),
             marks: Vec::new(),
+            calibration: CalibrationNow::default(),
             pass: None,
             track: None,
             strike: None,

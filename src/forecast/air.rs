@@ -11,7 +11,7 @@ use super::scales::{DEG2, Law, Onward, Scales};
 use crate::angles::wrap_signed;
 use crate::rig::Wind;
 use crate::time::Millis;
-use crate::vessel::VesselNow;
+use crate::vessel::{Grade, VesselNow};
 
 /// East and north.
 type Flat = [f64; 2];
@@ -40,6 +40,11 @@ static DIRECTION: Law = Law {
     walk_least: 0.3 * DEG2,
 };
 
+/// Standard deviation of what an instrument in doubt adds: of the logarithm of the speed, and of the
+/// direction (invented: about what 20 minutes do to the wind of a lake).
+const DOUBTED_LOG_SPEED: f64 = 0.25;
+const DOUBTED_DIRECTION_RAD: f64 = 20.0 * std::f64::consts::PI / 180.0;
+
 /// What the masthead has shown.
 #[derive(Debug, Clone, Default)]
 pub struct AirMemory {
@@ -54,6 +59,8 @@ struct Seen {
     direction: Scales,
     /// Last direction taken in, not wrapped.
     from_rad: f64,
+    /// Whether the wind rests on an instrument in doubt.
+    doubted: bool,
 }
 
 /// How the wind at the sensor may continue.
@@ -107,6 +114,7 @@ impl AirMemory {
                 speed: Scales::new(&SPEED, vessel.at, log_speed),
                 direction: Scales::new(&DIRECTION, vessel.at, wind.value.from_rad),
                 from_rad: wind.value.from_rad,
+                doubted: wind.grade <= Grade::Doubted,
             });
             return;
         };
@@ -116,15 +124,29 @@ impl AirMemory {
         }
         seen.at = wind.at;
         seen.from_rad += wrap_signed(wind.value.from_rad - seen.from_rad);
+        seen.doubted = wind.grade <= Grade::Doubted;
+        if seen.doubted {
+            // Nothing is learnt from it of how the wind varies.
+            seen.speed.restart(vessel.at, log_speed);
+            seen.direction.restart(vessel.at, seen.from_rad);
+            return;
+        }
         seen.speed.follow(vessel.at, log_speed);
         seen.direction.follow(vessel.at, seen.from_rad);
     }
 
-    /// How it may continue; `None` before any wind was seen.
+    /// How it may continue; `None` before any wind was seen. From an instrument in doubt every future
+    /// gets a level of its own.
     pub fn onward(&self) -> Option<WindOnward> {
-        self.seen.as_ref().map(|seen| WindOnward {
-            speed: seen.speed.onward(),
-            direction: seen.direction.onward(),
+        let seen = self.seen.as_ref()?;
+        let (speed_sd, direction_sd) = if seen.doubted {
+            (DOUBTED_LOG_SPEED, DOUBTED_DIRECTION_RAD)
+        } else {
+            (0.0, 0.0)
+        };
+        Some(WindOnward {
+            speed: seen.speed.onward().widened(speed_sd),
+            direction: seen.direction.onward().widened(direction_sd),
         })
     }
 
@@ -190,6 +212,7 @@ mod tests {
                 speed: Scales::new(&SPEED, Millis(0), speed.ln()),
                 direction: Scales::new(&DIRECTION, Millis(0), from),
                 from_rad: from,
+                doubted: false,
             }),
         };
         let error = SensorError {
@@ -200,5 +223,31 @@ mod tests {
         let air = memory.of_particle(&error, 0.0, 3.0, 10.0).unwrap();
         assert!((air.now.speed_10m_mps - 8.0).abs() < 1e-9);
         assert!(wrap_signed(air.now.from_rad - std::f64::consts::FRAC_PI_2).abs() < 1e-9);
+    }
+
+    /// The level of a wind in doubt is less well known, by what the constants say.
+    #[test]
+    fn a_wind_in_doubt_spreads_the_futures() {
+        let level_sd = |doubted| {
+            let memory = AirMemory {
+                seen: Some(Seen {
+                    at: Millis(0),
+                    speed: Scales::new(&SPEED, Millis(0), 2.0),
+                    direction: Scales::new(&DIRECTION, Millis(0), 1.0),
+                    from_rad: 1.0,
+                    doubted,
+                }),
+            };
+            let onward = memory.onward().unwrap();
+            [onward.speed, onward.direction].map(|of| of.root[3][3])
+        };
+        let (sound, doubted) = (level_sd(false), level_sd(true));
+        for (i, more) in [DOUBTED_LOG_SPEED, DOUBTED_DIRECTION_RAD]
+            .into_iter()
+            .enumerate()
+        {
+            assert!((doubted[i] - sound[i].hypot(more)).abs() < 1e-12);
+            assert!(doubted[i] > 1.2 * sound[i]);
+        }
     }
 }

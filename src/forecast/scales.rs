@@ -91,6 +91,15 @@ pub struct Onward {
     pub walk: f64,
 }
 
+impl Onward {
+    /// The same with a level less well known by this standard deviation.
+    pub fn widened(mut self, sd: f64) -> Self {
+        let own = &mut self.root[PARTS - 1][PARTS - 1];
+        *own = own.hypot(sd);
+        self
+    }
+}
+
 /// Without the parts that pass within a minute: level and slowest part.
 pub fn settled(parts: &[f64; PARTS]) -> f64 {
     parts[PARTS - 2] + parts[PARTS - 1]

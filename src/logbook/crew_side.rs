@@ -208,9 +208,12 @@ fn told(input: &CrewInput) -> Option<Told> {
         | CrewInput::Mark(_)
         | CrewInput::OfMark { .. }
         | CrewInput::Pass { .. }
+        | CrewInput::Source { .. }
         | CrewInput::Acknowledge { .. }
         | CrewInput::Silence { .. }
         | CrewInput::Session(_)
+        | CrewInput::Correct(_)
+        | CrewInput::Uncorrect(_)
         | CrewInput::Forget
         | CrewInput::Setting { .. }
         | CrewInput::Before { .. } => return None,

@@ -24,8 +24,9 @@ use super::problem::Problem;
 use super::room::Room;
 use super::sources::Sources;
 use super::{
-    assets, change, crew, crew_launch, days, describe, export, gate, marks, metrics, pass, phones,
-    read, rig_today, streams, strike,
+    assets, calibration, change, crew, crew_launch, days, describe, export, gate, instrument, marks,
+    metrics,
+    pass, phones, read, rig_today, streams, strike,
 };
 use crate::settings::ServeSettings;
 
@@ -142,6 +143,7 @@ fn router(room: &Arc<Room>) -> Router {
         .routes(routes!(read::advisories))
         .routes(routes!(read::forecast))
         .routes(routes!(read::health))
+        .routes(routes!(calibration::calibration))
         .routes(routes!(days::days))
         .routes(routes!(days::day))
         .routes(routes!(days::sums))
@@ -163,11 +165,13 @@ fn router(room: &Arc<Room>) -> Router {
         .routes(routes!(crew_launch::launch_ends))
         .routes(routes!(strike::strike))
         .routes(routes!(pass::pass))
+        .routes(routes!(instrument::instrument))
         .routes(routes!(marks::list))
         .routes(routes!(marks::mark))
         .routes(routes!(marks::remove))
         .routes(routes!(marks::name))
         .routes(routes!(marks::drift))
+        .routes(routes!(calibration::correction))
         .routes(routes!(crew::session))
         .routes(routes!(crew::forget))
         .routes(routes!(crew::acknowledge))

@@ -26,7 +26,9 @@
 mod app;
 mod assets;
 mod body;
+mod calibration;
 mod change;
+mod corrected;
 mod counters;
 mod crew;
 mod crew_launch;
@@ -38,6 +40,7 @@ mod gate;
 mod guard;
 mod guesses;
 mod hub;
+mod instrument;
 mod launch_state;
 mod limits;
 mod marks;
@@ -72,6 +75,7 @@ pub use crew::{
 pub use crew_launch::{LaunchBody, LaunchStepBody};
 pub use days::DayAnswer;
 pub use hub::AdvisoryHub;
+pub use instrument::InstrumentBody;
 pub use launch_state::LaunchState;
 pub use marks::{DriftBody, MarkBody, MarkNameBody};
 pub use marks_state::MarkAnswer;

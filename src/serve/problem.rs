@@ -225,6 +225,17 @@ impl Problem {
         )
     }
 
+    /// A source that is not heard.
+    pub(super) fn no_such_source(name: &str) -> Self {
+        Self::new(
+            StatusCode::NOT_FOUND,
+            "urn:skimwatch:problem:no-such-source",
+            "No such source",
+            format!("no instrument is heard as {name:?}"),
+            "take a name from `sources` of /v1/state",
+        )
+    }
+
     /// A mark of the network, which only the network can change.
     pub(super) fn mark_of_network(number: u32) -> Self {
         Self::new(

@@ -4,6 +4,7 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::corrected::{CorrectedAnswer, corrected};
 use super::launch_state::LaunchState;
 use super::marks_state::{MarkAnswer, marks};
 use super::quantities::{ApparentWindAnswer, PositionAnswer, TrueWindAnswer};
@@ -19,7 +20,7 @@ use crate::pass::PassNow;
 use crate::settings::{CrewUnits, RigEntry};
 use crate::time::Millis;
 use crate::track::Track;
-use crate::vessel::{DeckNow, Grade, Quantity, Reading, Restored, VesselNow};
+use crate::vessel::{DeckNow, Grade, Instrument, Quantity, Reading, Restored, VesselNow};
 
 /// Everything at one moment.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
@@ -159,6 +160,25 @@ pub struct VesselAnswer {
     pub variation_deg: Option<Graded<f64>>,
     /// What the forecast lacks; empty when all is there.
     pub missing: Vec<MissingAnswer>,
+    /// Every source that is heard, or that the crew ignores.
+    pub sources: Vec<SourceAnswer>,
+}
+
+/// One source of the instruments.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct SourceAnswer {
+    /// What it measures.
+    pub instrument: Instrument,
+    /// Feed, talker and kind of sentence: what `/v1/crew/instrument` takes.
+    pub name: String,
+    /// Since when it has been silent, seconds.
+    pub age_s: f64,
+    /// Whether it is the one that is believed.
+    pub used: bool,
+    /// Whether the crew ignores it.
+    pub ignored: bool,
+    /// In what way it contradicts the others or itself, in words that follow its name.
+    pub seen: Option<String>,
 }
 
 /// Something the crew has said and when.
@@ -211,6 +231,8 @@ pub struct DeckAnswer {
     pub kite_off_astern_deg: Option<Told<f64>>,
     /// Whether the marker was last seen in the water.
     pub marker_in_water: Option<Told<bool>>,
+    /// Corrections that the crew has put on instruments, in force now.
+    pub corrections: Vec<CorrectedAnswer>,
     /// The announced turn.
     pub intended_turn: Option<IntendedTurnAnswer>,
     /// A bite that is being fought.
@@ -396,6 +418,18 @@ impl VesselAnswer {
                     why: m.why.clone(),
                 })
                 .collect(),
+            sources: vessel
+                .sources
+                .iter()
+                .map(|source| SourceAnswer {
+                    instrument: source.instrument,
+                    name: source.name.clone(),
+                    age_s: at.seconds_since(source.at),
+                    used: source.used,
+                    ignored: source.ignored,
+                    seen: source.seen.clone(),
+                })
+                .collect(),
         }
     }
 }
@@ -414,6 +448,7 @@ impl DeckAnswer {
             main_line_out_m: deck.lines.main_m,
             lines_at: deck.lines_at,
             restored: deck.restored.map(|before| RestoredAnswer::new(before, at)),
+            corrections: corrected(&deck.corrections),
             bait: deck.bait.map(|bait| Told {
                 value: bait.state,
                 at: bait.at,

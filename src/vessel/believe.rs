@@ -3,7 +3,7 @@
 use super::boat::Vessel;
 use super::now::{ApparentWind, Grade, Reading, TrueWind, VesselNow};
 use super::samples::{Course, STUCK_AFTER_S, WindFault, WindSample, WorkedOutWind};
-use super::source::{Channel, Fitness, Source};
+use super::source::{Channel, Fitness, Source, Trust};
 use super::wind::{Motion, apparent_wind, true_wind};
 use crate::angles::wrap_positive;
 use crate::decode::HeadingObservation;
@@ -51,8 +51,10 @@ impl Vessel {
         if speed_water.is_none() {
             missing.push(self.missing_speed(at));
         }
+        self.name_ignored(at, &mut missing);
         VesselNow {
             at,
+            sources: self.sources(at),
             rate_of_turn_rad_s: self.believed_rate_of_turn(at),
             speed_ground_mps: plain(&self.speed_ground, at),
             course_true_rad: self.course_true(at),
@@ -65,13 +67,15 @@ impl Vessel {
             speed_water_mps: speed_water,
             apparent_wind: apparent,
             true_wind,
+            doubts: self.doubted(&missing),
             missing,
         }
     }
 
     /// Variation: from the network, else from the magnetic model, else from the settings.
     fn believed_variation(&self, at: Millis) -> Option<Reading<f64>> {
-        if let Some(heard) = plain(&self.variation, at) {
+        let heard = plain(&self.variation, at);
+        if let Some(heard) = heard.clone().filter(|heard| heard.grade > Grade::Doubted) {
             return Some(heard);
         }
         if let Some((model, answer)) = self
@@ -96,12 +100,26 @@ impl Vessel {
                 grade: Grade::Assumed,
             });
         }
-        self.settings.variation_rad.map(|value| Reading {
+        let set = self.settings.variation_rad.map(|value| Reading {
             value,
             at,
             source: String::from("variation of the settings"),
             grade: Grade::Assumed,
-        })
+        });
+        set.or(heard)
+    }
+
+    /// The same without words; 0 where none is known.
+    pub(super) fn variation_rad(&self, at: Millis) -> f64 {
+        let heard = self
+            .variation
+            .pick(at)
+            .filter(|source| source.trust == Trust::Full)
+            .map(|source| source.value);
+        heard
+            .or_else(|| Some(self.model?.answer?.east_rad))
+            .or(self.settings.variation_rad)
+            .unwrap_or(0.0)
     }
 
     /// Turns a magnetic direction true. Variation belongs to the place and hardly changes, so its
@@ -111,7 +129,10 @@ impl Vessel {
             Some(v) => (
                 v.value,
                 format!("variation from {}", v.source),
-                magnetic.grade,
+                match v.grade {
+                    Grade::Doubted => v.grade,
+                    Grade::Assumed | Grade::Calibrated | Grade::Measured => magnetic.grade,
+                },
             ),
             None => (
                 0.0,
@@ -131,8 +152,8 @@ impl Vessel {
     pub(super) fn believed_heading(&self, at: Millis) -> Option<(u32, Reading<f64>)> {
         let picked = self.heading.pick(at);
         let stale = |s: &Source<_>| self.heading.is_stale(s.at, at);
-        // A course that lives is better than a heading that has gone stale.
-        if picked.is_none_or(stale)
+        // A course that lives is better than a heading that has gone stale or is in the wrong.
+        if picked.is_none_or(|s| stale(s) || s.trust >= Trust::Aside)
             && let Some(course) = self.course_for_heading(at)
         {
             return Some((STAND_IN, course));
@@ -172,7 +193,7 @@ impl Vessel {
     fn course_for_heading(&self, at: Millis) -> Option<Reading<f64>> {
         let course = self
             .course_true(at)
-            .filter(|c| !self.course.is_stale(c.at, at))?;
+            .filter(|c| !self.course.is_stale(c.at, at) && c.grade > Grade::Doubted)?;
         let speed = plain(&self.speed_ground, at)
             .filter(|s| s.value >= self.settings.way_on_mps)
             .filter(|s| !self.speed_ground.is_stale(s.at, at))?;
@@ -183,7 +204,7 @@ impl Vessel {
         })
     }
 
-    fn course_true(&self, at: Millis) -> Option<Reading<f64>> {
+    pub(super) fn course_true(&self, at: Millis) -> Option<Reading<f64>> {
         let source = self.course.pick(at)?;
         Some(match source.value {
             Course::True(value) => reading(&self.course, source, at, value),
@@ -193,9 +214,17 @@ impl Vessel {
 
     /// The rate of turn that is sent, else the one that the headings show.
     fn believed_rate_of_turn(&self, at: Millis) -> Option<Reading<f64>> {
-        if let Some(sent) = plain(&self.rate_of_turn, at) {
-            return Some(sent);
+        let sent = plain(&self.rate_of_turn, at);
+        if sent
+            .as_ref()
+            .is_some_and(|sent| sent.grade > Grade::Doubted)
+        {
+            return sent;
         }
+        self.rate_by_headings(at).or(sent)
+    }
+
+    fn rate_by_headings(&self, at: Millis) -> Option<Reading<f64>> {
         let (value, oldest, newest) = self.headings.rate()?;
         let (_, heading) = self.believed_heading(at)?;
         let fresh = !self.heading.is_stale(newest, at);
@@ -207,9 +236,16 @@ impl Vessel {
         })
     }
 
-    /// The log's sample, unless it is stuck at zero under way.
-    fn live_log(&self, at: Millis) -> Option<&Source<super::samples::LogSample>> {
-        self.log.pick(at).filter(|log| !self.is_stuck(log, at))
+    /// The log's sample, unless it is stuck at zero under way, or in the wrong while there is a speed
+    /// over ground.
+    pub(super) fn live_log(&self, at: Millis) -> Option<&Source<super::samples::LogSample>> {
+        self.log
+            .pick(at)
+            .filter(|log| !self.is_stuck(log, at) && !self.is_wrong(log, at))
+    }
+
+    fn is_wrong(&self, log: &Source<super::samples::LogSample>, at: Millis) -> bool {
+        log.trust >= Trust::Aside && self.speed_ground.pick(at).is_some()
     }
 
     fn is_stuck(&self, log: &Source<super::samples::LogSample>, at: Millis) -> bool {
@@ -226,8 +262,11 @@ impl Vessel {
 
     /// Why the speed over ground stands in for the log.
     fn instead_of_log(&self, at: Millis) -> &'static str {
-        if self.log.pick(at).is_some_and(|log| self.is_stuck(log, at)) {
+        let log = self.log.pick(at);
+        if log.is_some_and(|log| self.is_stuck(log, at)) {
             "speed over ground because the log reads 0.0 under way"
+        } else if log.is_some_and(|log| self.is_wrong(log, at)) {
+            "speed over ground because the log is in doubt"
         } else {
             "speed over ground instead of a log"
         }
@@ -290,7 +329,8 @@ impl Vessel {
         motion: Option<&Reading<Motion>>,
     ) -> Option<(Millis, Reading<ApparentWind>)> {
         let measured = self.wind.pick(at);
-        if let Some(source) = measured.filter(|s| !self.wind.is_stale(s.at, at)) {
+        let sound = |s: &&Source<_>| !self.wind.is_stale(s.at, at) && s.trust < Trust::Aside;
+        if let Some(source) = measured.filter(sound) {
             return Some((source.at, self.measured_wind(source, at)));
         }
         let worked_back = || {
@@ -339,7 +379,25 @@ impl Vessel {
             back.at = back.at.min(heading.at).min(motion.at);
             Some((source.at, back))
         };
-        worked_back().or_else(|| measured.map(|s| (s.at, self.measured_wind(s, at))))
+        worked_back()
+            .or_else(|| self.held_wind(at, measured?, heading?, motion?))
+            .or_else(|| measured.map(|s| (s.at, self.measured_wind(s, at))))
+    }
+
+    /// The wind of before a sensor went wrong.
+    fn held_wind(
+        &self,
+        at: Millis,
+        source: &Source<WindSample>,
+        heading: &Reading<f64>,
+        motion: &Reading<Motion>,
+    ) -> Option<(Millis, Reading<ApparentWind>)> {
+        let wind = self.wind_before(source)?;
+        let value = apparent_wind(wind, heading.value, motion.value);
+        let mut held = reading(&self.wind, source, at, value);
+        held.source
+            .push_str(" is in doubt: the true wind of before is held");
+        Some((source.at, held))
     }
 
     fn measured_wind(&self, source: &Source<WindSample>, at: Millis) -> Reading<ApparentWind> {
@@ -385,7 +443,10 @@ fn reading<S: Fitness, T>(
         value,
         at: source.at,
         source: name,
-        grade: Grade::Measured,
+        grade: match source.trust {
+            Trust::Full => Grade::Measured,
+            Trust::Marked | Trust::Aside | Trust::Ignored => Grade::Doubted,
+        },
     }
 }
 

@@ -1,10 +1,14 @@
 //! Takes observations in and keeps the last value of every source.
 
-use chrono::NaiveDate;
+use chrono::{NaiveDate, Timelike};
 
+use super::corrections::Corrections;
 use super::heard_marks::Here;
 use super::hull_motion::HullRecord;
-use super::samples::{Course, LogSample, WindSample, WorkedOutSample, WorkedOutWind};
+use super::now::Grade;
+use super::samples::{
+    Course, LogSample, WindSample, WorkedOutSample, WorkedOutWind, true_heading_rad,
+};
 use super::settings::VesselSettings;
 use super::source::{Ages, Channel, Sender};
 use super::statistics::WindRecord;
@@ -12,6 +16,7 @@ use super::turn_rate::TurnRate;
 use super::unusable::{Unusable, UnusableSaid};
 use super::variation::{ModelVariation, is_model_year, model_variation};
 use crate::decode::{HeadingObservation, Observation};
+use crate::doubt::{Doubts, Instrument, REPEATS};
 use crate::geodesy::Position;
 use crate::time::Millis;
 use crate::units::{in_metres, in_metres_per_second, in_radians, in_radians_per_second};
@@ -30,6 +35,13 @@ pub struct Vessel {
     pub(super) rate_of_turn: Channel<f64>,
     pub(super) rudder: Channel<f64>,
     pub(super) variation: Channel<f64>,
+    /// Seconds of the day as receivers send them.
+    pub(super) clock: Channel<f64>,
+    pub(super) doubts: Doubts,
+    /// Names of the sources that the crew does not want.
+    pub(super) ignored: Vec<String>,
+    /// Feed and talker of every sender, in the order in which they were heard.
+    senders: Vec<(String, String)>,
     pub(super) headings: TurnRate,
     pub(super) wind_record: WindRecord,
     pub(super) hull: HullRecord,
@@ -38,6 +50,9 @@ pub struct Vessel {
     pub(super) half_wind: Option<(Millis, String)>,
     /// Sentences that came and said nothing.
     pub(super) unusable: UnusableSaid,
+    /// What the crew corrects, and since when it is as it is.
+    pub(super) corrections: Corrections,
+    pub(super) corrected_since: Option<Millis>,
     date: Option<NaiveDate>,
     latest: Option<Millis>,
 }
@@ -54,6 +69,9 @@ pub(super) struct Model {
 
 /// The arrival clock may be set back by this much without our forgetting everything.
 const CLOCK_SLACK_S: f64 = 1.0;
+
+/// More senders than any boat has.
+const MOST_SENDERS: usize = 64;
 
 /// A move smaller than this in latitude and in longitude, degrees, changes the variation too little
 /// to ask the model again.
@@ -83,12 +101,18 @@ impl Vessel {
             rate_of_turn: Channel::new(&order.rate_of_turn, ages(stale.rate_of_turn_s, 0.0)),
             rudder: Channel::new(&order.rudder, ages(stale.rudder_s, 0.0)),
             variation: Channel::new(&order.variation, ages(stale.variation_s, lost_s)),
+            clock: Channel::new(&order.position, ages(stale.position_s, lost_s)),
+            doubts: Doubts::default(),
+            ignored: Vec::new(),
+            senders: Vec::new(),
             headings: TurnRate::default(),
             wind_record: WindRecord::new(settings.wind_window_s),
             hull: HullRecord::default(),
             model: None,
             half_wind: None,
             unusable: UnusableSaid::default(),
+            corrections: Corrections::default(),
+            corrected_since: None,
             date: None,
             latest: None,
             settings,
@@ -108,7 +132,8 @@ impl Vessel {
     ) {
         self.follow_clock(at);
         let sender = Sender { feed, talker, kind };
-        match observation {
+        let corrected = self.corrections.corrected(talker, observation);
+        match corrected.as_ref().unwrap_or(observation) {
             Observation::ApparentWind { angle, speed } => {
                 let speed_mps = speed.map(in_metres_per_second);
                 self.hear_apparent_wind(at, sender, angle.map(in_radians), speed_mps);
@@ -131,18 +156,13 @@ impl Vessel {
                 self.hear_worked_out_wind(at, sender, wind);
             }
             Observation::Heading(heading) => self.hear_heading(at, sender, *heading),
-            Observation::Variation(east) => {
-                self.variation.hear(at, sender, 0, 0, |_| in_radians(*east));
-            }
+            Observation::Variation(east) => self.hear_variation(at, sender, in_radians(*east)),
             Observation::WaterSpeed {
                 longitudinal,
                 transverse,
             } => {
                 let ahead_mps = in_metres_per_second(*longitudinal);
-                let starboard_mps = transverse.map(in_metres_per_second);
-                self.log.hear(at, sender, 0, 0, |last| {
-                    LogSample::next(last, at, ahead_mps, starboard_mps)
-                });
+                self.hear_log(at, sender, ahead_mps, transverse.map(in_metres_per_second));
             }
             Observation::CourseOverGround {
                 true_north,
@@ -153,8 +173,7 @@ impl Vessel {
                 self.hear_course(at, sender, Course::from_north(true_rad, magnetic_rad));
             }
             Observation::SpeedOverGround(speed) => {
-                self.speed_ground
-                    .hear(at, sender, 0, 0, |_| in_metres_per_second(*speed));
+                self.hear_speed_ground(at, sender, 0, in_metres_per_second(*speed));
             }
             Observation::GroundSpeedAxes {
                 longitudinal,
@@ -162,16 +181,13 @@ impl Vessel {
             } => {
                 let ahead_mps = in_metres_per_second(*longitudinal);
                 let across_mps = transverse.map_or(0.0, in_metres_per_second);
-                self.speed_ground
-                    .hear(at, sender, 0, 1, |_| ahead_mps.hypot(across_mps));
+                self.hear_speed_ground(at, sender, 1, ahead_mps.hypot(across_mps));
             }
             Observation::Position(place) => {
-                self.position
-                    .hear(at, sender, 0, 0, |_| Position::from(*place));
+                self.hear_position(at, sender, Position::from(*place));
             }
             Observation::RateOfTurn(rate) => {
-                self.rate_of_turn
-                    .hear(at, sender, 0, 0, |_| in_radians_per_second(*rate));
+                self.hear_rate_of_turn(at, sender, in_radians_per_second(*rate));
             }
             Observation::Rudder(angle) => {
                 self.rudder.hear(at, sender, 0, 0, |_| in_radians(*angle));
@@ -184,7 +200,10 @@ impl Vessel {
                     roll.map(in_radians),
                 );
             }
-            Observation::Utc { date, .. } => self.hear_date(*date),
+            Observation::Utc { date, time } => {
+                self.hear_date(*date);
+                self.hear_clock(at, sender, f64::from(time.num_seconds_from_midnight()));
+            }
             // These belong to other rooms.
             Observation::HeadingToSteer { .. }
             | Observation::SteeringControl(_)
@@ -202,6 +221,14 @@ impl Vessel {
             | Observation::Crew { .. } => {}
         }
         self.refresh_model(at);
+    }
+
+    /// What is heard from now on is corrected like this.
+    pub fn correct(&mut self, at: Millis, corrections: Corrections) {
+        if self.corrections != corrections {
+            self.corrections = corrections;
+            self.corrected_since = Some(at);
+        }
     }
 
     /// A sentence that came and said nothing that can be used. It keeps no value alive, but is
@@ -225,9 +252,16 @@ impl Vessel {
             .latest
             .is_some_and(|latest| latest.seconds_since(at) > CLOCK_SLACK_S)
         {
-            *self = Self::new(self.settings.clone());
+            *self = Self {
+                ignored: std::mem::take(&mut self.ignored),
+                corrections: self.corrections,
+                ..Self::new(self.settings.clone())
+            };
         }
         self.latest = Some(self.latest.map_or(at, |latest| latest.max(at)));
+        if self.doubts.follow(at) {
+            self.distrust();
+        }
     }
 
     fn hear_apparent_wind(
@@ -248,11 +282,15 @@ impl Vessel {
             return;
         };
         let under_way = self.under_way(at);
+        let from = self.number_of(sender);
         let frozen_after_s = self.settings.wind_frozen_s;
-        self.wind
+        let id = self
+            .wind
             .hear(at, sender, 0, wind_preference(sender.kind), |last| {
                 WindSample::next(last, at, (angle_rad, speed_mps), under_way, frozen_after_s)
             });
+        self.doubts
+            .hear(at, Instrument::Wind, (id, from), (angle_rad, speed_mps));
         self.follow_wind(at);
     }
 
@@ -302,16 +340,110 @@ impl Vessel {
         };
         // A log repeats the heading of a compass, often rounded.
         let second_hand = if sender.kind == "VHW" { 10 } else { 0 };
-        self.heading
+        let from = match second_hand {
+            0 => self.number_of(sender),
+            _ => REPEATS,
+        };
+        let id = self
+            .heading
             .hear(at, sender, variant, reference + second_hand, |_| heading);
+        let true_rad = true_heading_rad(heading, self.variation_rad(at));
+        self.doubts
+            .hear(at, Instrument::Heading, (id, from), (true_rad, 0.0));
         self.follow_heading(at);
     }
 
     fn hear_course(&mut self, at: Millis, sender: Sender<'_>, course: Option<Course>) {
         if let Some(course) = course {
-            self.course.hear(at, sender, 0, 0, |_| course);
+            let from = self.number_of(sender);
+            let id = self.course.hear(at, sender, 0, 0, |_| course);
+            let true_rad = match course {
+                Course::True(true_rad) => true_rad,
+                Course::Magnetic(magnetic_rad) => magnetic_rad + self.variation_rad(at),
+            };
+            self.doubts
+                .hear(at, Instrument::Course, (id, from), (true_rad, 0.0));
             self.follow_heading(at);
         }
+    }
+
+    fn hear_log(
+        &mut self,
+        at: Millis,
+        sender: Sender<'_>,
+        ahead_mps: f64,
+        starboard_mps: Option<f64>,
+    ) {
+        let from = self.number_of(sender);
+        let id = self.log.hear(at, sender, 0, 0, |last| {
+            LogSample::next(last, at, ahead_mps, starboard_mps)
+        });
+        self.doubts
+            .hear(at, Instrument::Log, (id, from), (0.0, ahead_mps));
+    }
+
+    fn hear_position(&mut self, at: Millis, sender: Sender<'_>, place: Position) {
+        let from = self.number_of(sender);
+        let id = self.position.hear(at, sender, 0, 0, |_| place);
+        let said = (
+            place.latitude_deg.to_radians(),
+            place.longitude_deg.to_radians(),
+        );
+        self.doubts.hear(at, Instrument::Position, (id, from), said);
+    }
+
+    fn hear_rate_of_turn(&mut self, at: Millis, sender: Sender<'_>, rate_rad_s: f64) {
+        let from = self.number_of(sender);
+        let id = self.rate_of_turn.hear(at, sender, 0, 0, |_| rate_rad_s);
+        self.doubts
+            .hear(at, Instrument::RateOfTurn, (id, from), (0.0, rate_rad_s));
+    }
+
+    fn hear_clock(&mut self, at: Millis, sender: Sender<'_>, of_day_s: f64) {
+        let from = self.number_of(sender);
+        let id = self.clock.hear(at, sender, 0, 0, |_| of_day_s);
+        self.doubts
+            .hear(at, Instrument::Clock, (id, from), (0.0, of_day_s));
+    }
+
+    fn hear_speed_ground(
+        &mut self,
+        at: Millis,
+        sender: Sender<'_>,
+        preference: u8,
+        speed_mps: f64,
+    ) {
+        let from = self.number_of(sender);
+        let id = self
+            .speed_ground
+            .hear(at, sender, 0, preference, |_| speed_mps);
+        self.doubts
+            .hear(at, Instrument::GroundSpeed, (id, from), (0.0, speed_mps));
+    }
+
+    fn hear_variation(&mut self, at: Millis, sender: Sender<'_>, east_rad: f64) {
+        let from = self.number_of(sender);
+        let id = self.variation.hear(at, sender, 0, 0, |_| east_rad);
+        let by_model = self.model.and_then(|model| model.answer);
+        let model_rad = by_model.map_or(f64::NAN, |answer| answer.east_rad);
+        self.doubts
+            .hear(at, Instrument::Variation, (id, from), (east_rad, model_rad));
+    }
+
+    /// Number of a sender for the doubts: one instrument, or one network behind one talker.
+    fn number_of(&mut self, sender: Sender<'_>) -> u32 {
+        let own =
+            |(feed, talker): &(String, String)| feed == sender.feed && talker == sender.talker;
+        let place = self.senders.iter().position(own).or_else(|| {
+            let room = self.senders.len() < MOST_SENDERS;
+            room.then(|| {
+                self.senders
+                    .push((sender.feed.to_owned(), sender.talker.to_owned()));
+                self.senders.len() - 1
+            })
+        });
+        // Beyond the bound all are taken to repeat others.
+        place.map_or(REPEATS, |place| place as u32 + REPEATS + 1)
     }
 
     fn hear_date(&mut self, date: Option<NaiveDate>) {
@@ -340,6 +472,7 @@ impl Vessel {
         if arrived == at
             && let Some(wind) =
                 self.work_out_true_wind(Some(&apparent), heading.as_ref(), motion.as_ref())
+            && wind.grade > Grade::Doubted
         {
             self.wind_record.push(at, wind.value);
         }

@@ -46,7 +46,8 @@ pub enum CrewEvent {
     },
 }
 
-/// Whether an undo may name it: what changes lines, bait, kite, turn, marks or launch.
+/// Whether an undo may name it: what changes lines, bait, kite, turn, marks, sources, corrections or
+/// launch.
 #[must_use]
 pub fn can_be_retracted(input: &CrewInput) -> bool {
     match input {
@@ -64,7 +65,10 @@ pub fn can_be_retracted(input: &CrewInput) -> bool {
         | CrewInput::Mark(_)
         | CrewInput::OfMark { .. }
         | CrewInput::Pass { .. }
+        | CrewInput::Source { .. }
         | CrewInput::Launch(_)
+        | CrewInput::Correct(_)
+        | CrewInput::Uncorrect(_)
         | CrewInput::Before { .. } => true,
         CrewInput::Undo { .. }
         | CrewInput::Acknowledge { .. }

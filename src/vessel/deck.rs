@@ -38,12 +38,14 @@ impl Deck {
         }
     }
 
-    /// A fresh deck for the next session of the same day: the marks stay.
+    /// A fresh deck for the next session of the same day: marks, ignored sources and corrections stay.
     #[must_use]
     pub fn next_session(&self, at: Millis, initial: LinesOut) -> Self {
         let mut next = Self::new(initial);
         let now = self.now(at);
         (next.settled.marks, next.settled.unwanted) = (now.marks, now.unwanted);
+        next.settled.ignored = now.ignored;
+        next.settled.corrections = now.corrections;
         next.log = self.log.next();
         next
     }

@@ -1,6 +1,7 @@
 //! What each report of the crew does to the state of the deck.
 
 use super::answers::{Answered, Answers, moved_by};
+use super::corrections::Corrections;
 use super::crew_log::Report;
 use super::mark::{LAST_OF_CREW, Mark, known_how, shown_name};
 use super::now::{DeckNow, IntendedTurn, LaunchNow, Restored};
@@ -17,6 +18,9 @@ use crate::units::{
 
 /// Marks kept; the oldest makes room for another.
 pub const MOST_MARKS: usize = 64;
+
+/// Sources that can be ignored: more than any boat has.
+const MOST_IGNORED: usize = 64;
 
 pub(super) const UNKNOWN: LinesOut = LinesOut {
     kite_m: None,
@@ -68,6 +72,8 @@ pub(super) fn nothing_told(lines: LinesOut) -> DeckNow {
         strike: None,
         marks: Vec::new(),
         unwanted: Vec::new(),
+        ignored: Vec::new(),
+        corrections: Corrections::default(),
         answers: Answers::default(),
     }
 }
@@ -146,11 +152,13 @@ fn tell(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
         }
         CrewInput::Strike(word) => strike_word(deck, at, *word),
         CrewInput::Launch(said) => launch(deck, at, said),
-        // A new session knows nothing of the last but its marks; its lines are those of the settings.
+        // A new session knows nothing of the last but its marks and corrections; its lines are those of the settings.
         CrewInput::Session(SessionMark::Start) => {
             *deck = DeckNow {
                 marks: std::mem::take(&mut deck.marks),
                 unwanted: std::mem::take(&mut deck.unwanted),
+                ignored: std::mem::take(&mut deck.ignored),
+                corrections: deck.corrections,
                 ..nothing_told(initial)
             };
         }
@@ -160,11 +168,21 @@ fn tell(deck: &mut DeckNow, at: Millis, input: &CrewInput, initial: LinesOut) {
                 fishing: false,
                 marks: std::mem::take(&mut deck.marks),
                 unwanted: std::mem::take(&mut deck.unwanted),
+                ignored: std::mem::take(&mut deck.ignored),
+                corrections: deck.corrections,
                 ..nothing_told(UNKNOWN)
             };
         }
         CrewInput::Mark(said) => mark(deck, at, said),
         CrewInput::OfMark { number, change } => of_mark(deck, at, *number, change),
+        CrewInput::Source { name, used } => {
+            deck.ignored.retain(|(ignored, _)| ignored != name);
+            if !used && deck.ignored.len() < MOST_IGNORED {
+                deck.ignored.push((name.clone(), at));
+            }
+        }
+        CrewInput::Correct(correction) => deck.corrections.put_on(at, *correction),
+        CrewInput::Uncorrect(what) => deck.corrections.take_off(*what),
         CrewInput::Pass { mark, said } => {
             if *said == PassWord::Accept {
                 deck.intended_turn = None;
@@ -255,6 +273,8 @@ fn launch(deck: &mut DeckNow, at: Millis, said: &LaunchSaid) {
                 intended_turn: deck.intended_turn,
                 marks: std::mem::take(&mut deck.marks),
                 unwanted: std::mem::take(&mut deck.unwanted),
+                ignored: std::mem::take(&mut deck.ignored),
+                corrections: deck.corrections,
                 answers: std::mem::take(&mut deck.answers),
                 ..nothing_told(UNKNOWN)
             };
@@ -375,8 +395,8 @@ fn tell_of_before(
             tell(deck, then, input, initial);
             deck.intended_turn = deck.intended_turn.and_then(|turn| left_of(turn, at));
         }
-        (CrewInput::Mark(_) | CrewInput::OfMark { .. }, _) | (_, true) => {
-            tell(deck, then, input, initial)
+        (CrewInput::Mark(_) | CrewInput::OfMark { .. } | CrewInput::Correct(_), _) | (_, true) => {
+            tell(deck, then, input, initial);
         }
         (_, false) => {}
     }

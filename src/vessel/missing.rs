@@ -3,7 +3,7 @@
 use super::boat::Vessel;
 use super::now::{Missing, Quantity};
 use super::samples::{WindFault, WindSample, WorkedOutSample};
-use super::source::{Fitness, Source};
+use super::source::{Fitness, Source, Trust};
 use crate::time::Millis;
 
 impl Vessel {
@@ -23,7 +23,7 @@ impl Vessel {
             .sources()
             .filter(|s| s.is_of_instrument(worked_out))
             .filter(|s| at.seconds_since(s.at) <= self.settings.lost_s)
-            .any(|s| s.value.fault(at).is_some())
+            .any(|s| s.value.fault(at).is_some() || s.trust >= Trust::Aside)
     }
 
     pub(super) fn missing_wind(&self, at: Millis) -> Missing {

@@ -12,12 +12,15 @@
 mod answers;
 mod believe;
 mod boat;
+mod corrections;
 mod crew_log;
 mod deck;
+mod distrust;
 mod fold;
 mod heard_marks;
 mod hull_motion;
 mod mark;
+mod measured;
 mod missing;
 mod now;
 mod samples;
@@ -31,15 +34,19 @@ mod unusable;
 mod variation;
 mod wind;
 
+pub use crate::doubt::{Fault, Instrument};
 pub use crate::geodesy::Position;
 pub use answers::{AGAIN_S, Answered, Answers, moved_by};
 pub use boat::Vessel;
+pub use corrections::{CompassCurve, Corrected, Corrections};
 pub use crew_log::{CrewEvent, CrewLog, Report, UNDO_WINDOW_S, can_be_retracted};
 pub use deck::{Deck, LAUNCH_LAPSES_S, TURN_LINGERS_S};
+pub use distrust::{Doubted, SourceNow};
 pub use fold::MOST_MARKS;
 pub use heard_marks::{HeardMarks, Here, MOST_HEARD, TARGET_LAPSES_S};
 pub use hull_motion::HullMotion;
 pub use mark::{LAST_OF_CREW, MARK_NAME_MAX, Mark, MarkDrift, MarkFromBoat, MarkSource};
+pub use measured::{Heard, Instrument, Measured, MeasuredHeading};
 pub use now::{
     ApparentWind, DeckNow, Grade, IntendedTurn, LaunchNow, Missing, Quantity, Reading, Restored,
     TrueWind, VesselNow, WindStatistics,

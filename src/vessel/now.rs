@@ -3,6 +3,8 @@
 use serde::Serialize;
 
 use super::answers::Answers;
+use super::distrust::{Doubted, SourceNow};
+use super::corrections::Corrections;
 use super::hull_motion::HullMotion;
 use super::mark::{LAST_OF_CREW, Mark};
 use super::strike::{Strike, StrikeCause};
@@ -15,6 +17,8 @@ use crate::time::Millis;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, utoipa::ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Grade {
+    /// From a source that contradicts the others or itself.
+    Doubted,
     /// A setting or a default that nobody has confirmed.
     Assumed,
     /// Confirmed by the crew lately.
@@ -151,6 +155,10 @@ pub struct VesselNow {
     pub variation_rad: Option<Reading<f64>>,
     /// What the forecast lacks; empty when all is there.
     pub missing: Vec<Missing>,
+    /// Instruments that contradict each other or themselves.
+    pub doubts: Vec<Doubted>,
+    /// Every source that is heard, or that the crew ignores.
+    pub sources: Vec<SourceNow>,
 }
 
 /// Line out as told before the program was started anew, and not confirmed since.
@@ -230,6 +238,11 @@ pub struct DeckNow {
     pub marks: Vec<Mark>,
     /// Numbers of the network's marks that the crew does not want.
     pub unwanted: Vec<u32>,
+    /// Sources that the crew does not want to be used, and since when.
+    pub ignored: Vec<(String, Millis)>,
+    /// Corrections of instruments that are in force.
+    #[serde(skip)]
+    pub corrections: Corrections,
     /// Answers to the requests of the plan.
     #[serde(skip)]
     pub answers: Answers,

@@ -4,6 +4,7 @@ use super::source::Fitness;
 use crate::decode::HeadingObservation;
 use crate::geodesy::Position;
 use crate::time::Millis;
+use crate::units::in_radians;
 
 /// An anemometer whose speed has read exactly zero for this long says nothing: its cups are stuck,
 /// or there is no wind that could fly a kite. Either way there is no wind to work with, whether or
@@ -178,6 +179,23 @@ impl Fitness for WorkedOutSample {
 }
 
 impl Fitness for HeadingObservation {}
+
+/// A heading as true, with this variation where it brings none of its own.
+pub(super) fn true_heading_rad(heading: HeadingObservation, variation_rad: f64) -> f64 {
+    match heading {
+        HeadingObservation::True { heading } => in_radians(heading),
+        HeadingObservation::Magnetic { heading } => in_radians(heading) + variation_rad,
+        HeadingObservation::Compass {
+            sensor,
+            deviation,
+            variation,
+        } => {
+            in_radians(sensor)
+                + deviation.map_or(0.0, in_radians)
+                + variation.map_or(variation_rad, in_radians)
+        }
+    }
+}
 
 /// Speed through the water.
 #[derive(Debug, Clone, Copy)]

@@ -11,6 +11,7 @@
 use std::fmt;
 use std::str::FromStr;
 
+use crate::decode::Talker;
 use crate::time::Millis;
 
 /// A pattern of the settings: `feed`, `feed:TALKER`, `feed:KIND`, `feed:TALKERKIND`, with `*` for
@@ -117,6 +118,20 @@ pub(super) trait Fitness {
     }
 }
 
+/// How far a source is trusted.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Trust {
+    /// Nothing speaks against it.
+    #[default]
+    Full,
+    /// It or another is wrong: it stays in use, with a lower grade.
+    Marked,
+    /// It is wrong: any other is better.
+    Aside,
+    /// The crew does not want it.
+    Ignored,
+}
+
 /// The last value of one source.
 #[derive(Debug, Clone)]
 pub(super) struct Source<T> {
@@ -133,12 +148,19 @@ pub(super) struct Source<T> {
     pub at: Millis,
     /// Start of the stretch without a gap.
     since: Millis,
+    /// How far it is trusted.
+    pub trust: Trust,
 }
 
 impl<T> Source<T> {
     /// Feed, talker and kind in words.
     pub fn name(&self) -> String {
         format!("{} {}{}", self.feed, self.talker, self.kind)
+    }
+
+    /// Who sends it.
+    pub fn talker(&self) -> Option<Talker> {
+        Talker::new(&self.talker)
     }
 
     /// Whether one instrument sends both.
@@ -173,7 +195,7 @@ impl<T: Fitness> Channel<T> {
 
     /// Takes a value in. `preference` ranks kinds of sentence among sources that the settings rank
     /// alike (less is better); `variant` tells two sensors under one address apart. `merge` makes
-    /// the new value, given the last one of the same source.
+    /// the new value, given the last one of the same source. Gives the number of the source.
     pub fn hear(
         &mut self,
         at: Millis,
@@ -181,7 +203,7 @@ impl<T: Fitness> Channel<T> {
         variant: u8,
         preference: u8,
         merge: impl FnOnce(Option<&T>) -> T,
-    ) {
+    ) -> u32 {
         // What was in use until now counts, so that a source that had gone stale must settle anew.
         self.current = self.pick(at).map(|source| source.id);
         let ages = self.ages;
@@ -196,6 +218,7 @@ impl<T: Fitness> Channel<T> {
             }
             source.value = merge(Some(&source.value));
             source.at = at;
+            source.id
         } else {
             if self.sources.len() >= MOST_SOURCES
                 && let Some(given_up) = self.least_wanted()
@@ -217,8 +240,18 @@ impl<T: Fitness> Channel<T> {
                 value: merge(None),
                 at,
                 since: at,
+                trust: Trust::Full,
             });
+            let id = self.next_id;
             self.next_id = self.next_id.wrapping_add(1);
+            id
+        }
+    }
+
+    /// Says anew how far each source is trusted.
+    pub fn trust(&mut self, how_far: impl Fn(&Source<T>) -> Trust) {
+        for source in &mut self.sources {
+            source.trust = how_far(source);
         }
     }
 
@@ -234,10 +267,15 @@ impl<T: Fitness> Channel<T> {
             .map(|(index, _)| index)
     }
 
-    /// The source to believe at this moment.
+    /// The source to believe at this moment: one that is not trusted only where there is no other.
     pub fn pick(&self, now: Millis) -> Option<&Source<T>> {
+        self.pick_among(now, |trust| trust < Trust::Aside)
+            .or_else(|| self.pick_among(now, |trust| trust == Trust::Aside))
+    }
+
+    fn pick_among(&self, now: Millis, wanted: impl Fn(Trust) -> bool) -> Option<&Source<T>> {
         let younger = |s: &&Source<T>, limit_s: f64| {
-            now.seconds_since(s.at) <= limit_s && s.value.is_fit(now)
+            now.seconds_since(s.at) <= limit_s && s.value.is_fit(now) && wanted(s.trust)
         };
         let current = self
             .sources

@@ -16,7 +16,7 @@ use crate::pictures::{
 };
 
 /// A recorded scene, as sentences.
-fn fixture(name: &str) -> Vec<Sentence> {
+pub fn fixture(name: &str) -> Vec<Sentence> {
     let path = Path::new(env!("CARGO_MANIFEST_DIR"))
         .join("fixtures")
         .join(name);

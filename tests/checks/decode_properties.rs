@@ -3,14 +3,14 @@
 
 use proptest::prelude::*;
 use skimwatch::decode::{
-    Asked, BaitState, CrewInput, Decoder, GeoPosition, LaunchDay, LaunchSaid, Line, MarkChange,
-    MarkHow, MarkSaid, Observation, PassWord, PlanAnswer, Priority, SessionMark, SetAndDrift,
-    SettingChange, StrikeWord, encode_crew,
+    Asked, BaitState, CorrectBy, Correctable, Correction, CrewInput, Decoder, GeoPosition,
+    LaunchDay, LaunchSaid, Line, MarkChange, MarkHow, MarkSaid, Observation, PassWord, PlanAnswer,
+    Priority, SessionMark, SetAndDrift, SettingChange, StrikeWord, Talker, encode_crew,
 };
 use skimwatch::feed::{Frame, FrameSettings, Framer};
 use skimwatch::units::{
-    degrees, degrees_per_second, in_degrees, in_metres, in_metres_per_second, metres,
-    metres_per_second,
+    Angle, degrees, degrees_per_second, in_degrees, in_degrees_per_second, in_metres,
+    in_metres_per_second, metres, metres_per_second,
 };
 
 use crate::decode_words::outside;
@@ -243,6 +243,33 @@ fn close(a: &CrewInput, b: &CrewInput) -> bool {
         (CrewInput::Moved { line: l, by: x }, CrewInput::Moved { line: k, by: y }) => {
             l == k && near(x.value, y.value, 0.01)
         }
+        (CrewInput::Correct(x), CrewInput::Correct(y)) => {
+            let degrees_near = |x: Angle, y: Angle| near(in_degrees(x), in_degrees(y), 0.01);
+            let by = match (x.by, y.by) {
+                (CorrectBy::WindAngle(x), CorrectBy::WindAngle(y)) => degrees_near(x, y),
+                (CorrectBy::WindSpeed(x), CorrectBy::WindSpeed(y))
+                | (CorrectBy::Log(x), CorrectBy::Log(y)) => near(x, y, 0.0001),
+                (
+                    CorrectBy::Compass {
+                        offset,
+                        sine,
+                        cosine,
+                    },
+                    CorrectBy::Compass {
+                        offset: offset2,
+                        sine: sine2,
+                        cosine: cosine2,
+                    },
+                ) => [(offset, offset2), (sine, sine2), (cosine, cosine2)]
+                    .into_iter()
+                    .all(|(x, y)| degrees_near(x, y)),
+                (CorrectBy::RateOfTurn(x), CorrectBy::RateOfTurn(y)) => {
+                    near(in_degrees_per_second(x), in_degrees_per_second(y), 0.001)
+                }
+                _ => false,
+            };
+            by && x.talker == y.talker
+        }
         (CrewInput::Elevation(x), CrewInput::Elevation(y))
         | (CrewInput::Bearing(x), CrewInput::Bearing(y))
         | (
@@ -379,6 +406,28 @@ fn launch() -> impl Strategy<Value = CrewInput> {
     .prop_map(CrewInput::Launch)
 }
 
+fn correction() -> impl Strategy<Value = CrewInput> {
+    let part = || (-45.0..=45.0f64).prop_map(degrees);
+    let by = prop_oneof![
+        (-180.0..=180.0f64).prop_map(|deg| CorrectBy::WindAngle(degrees(deg))),
+        (0.25..=4.0f64).prop_map(CorrectBy::WindSpeed),
+        (0.25..=4.0f64).prop_map(CorrectBy::Log),
+        (part(), part(), part()).prop_map(|(offset, sine, cosine)| CorrectBy::Compass {
+            offset,
+            sine,
+            cosine
+        }),
+        (-10.0..=10.0f64).prop_map(|rate| CorrectBy::RateOfTurn(degrees_per_second(rate))),
+    ];
+    prop_oneof![
+        ("[A-Z0-9]{2}", by).prop_map(|(talker, by)| {
+            let talker = Talker::new(&talker).unwrap();
+            CrewInput::Correct(Correction { talker, by })
+        }),
+        prop::sample::select(Correctable::ALL.to_vec()).prop_map(CrewInput::Uncorrect),
+    ]
+}
+
 /// Every variant.
 fn crew_input() -> impl Strategy<Value = CrewInput> {
     let line_m = || prop::option::of((0.0..=1000.0f64).prop_map(metres));
@@ -441,6 +490,9 @@ fn crew_input() -> impl Strategy<Value = CrewInput> {
             })
         }),
         Just(CrewInput::Forget),
+        ("[a-z]{1,20} [A-Z]{5}", any::<bool>())
+            .prop_map(|(name, used)| CrewInput::Source { name, used }),
+        correction(),
         launch(),
         // Names that fit beside everything else even when reserved or foreign letters are escaped.
         (

@@ -2,8 +2,8 @@
 //! tests compare.
 
 use skimwatch::decode::{
-    CrewInput, Direction, GeoPosition, HeadingObservation, LaunchSaid, MarkChange, MarkHow, North,
-    Observation, SteeringOrigin, StrikeWord, TargetBearing, TargetPlace,
+    CorrectBy, CrewInput, Direction, GeoPosition, HeadingObservation, LaunchSaid, MarkChange,
+    MarkHow, North, Observation, SteeringOrigin, StrikeWord, TargetBearing, TargetPlace,
 };
 use skimwatch::units::{
     Angle, Length, Velocity, in_celsius, in_degrees, in_degrees_per_second, in_knots, in_metres,
@@ -444,6 +444,22 @@ fn crew_numbers(input: &CrewInput, out: &mut Vec<Bounded>) {
                 out.push((in_metres(*line), 0.0, 1000.0));
             }
         }
+        CrewInput::Correct(correction) => match correction.by {
+            CorrectBy::WindAngle(angle) => out.push((in_degrees(angle), -180.0, 180.0)),
+            CorrectBy::WindSpeed(factor) | CorrectBy::Log(factor) => {
+                out.push((factor, 0.25, 4.0));
+            }
+            CorrectBy::Compass {
+                offset,
+                sine,
+                cosine,
+            } => {
+                for part in [offset, sine, cosine] {
+                    out.push((in_degrees(part), -45.0, 45.0));
+                }
+            }
+            CorrectBy::RateOfTurn(rate) => out.push((in_degrees_per_second(rate), -10.0, 10.0)),
+        },
         CrewInput::Before { age_s, input, .. } => {
             out.push((*age_s, -5e9, 5e9));
             crew_numbers(input, out);
@@ -456,9 +472,11 @@ fn crew_numbers(input: &CrewInput, out: &mut Vec<Bounded>) {
         | CrewInput::Bite
         | CrewInput::Strike(_)
         | CrewInput::Pass { .. }
+        | CrewInput::Source { .. }
         | CrewInput::Acknowledge { .. }
         | CrewInput::Session(_)
         | CrewInput::Launch(LaunchSaid::Ended)
+        | CrewInput::Uncorrect(_)
         | CrewInput::Forget
         | CrewInput::Setting { .. } => {}
     }

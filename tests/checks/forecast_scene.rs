@@ -7,8 +7,8 @@ use skimwatch::forecast::{Forecaster, RigView, ViewPoint};
 use skimwatch::time::Millis;
 use skimwatch::units::metres;
 use skimwatch::vessel::{
-    Answers, ApparentWind, BaitSeen, Deck, DeckNow, Grade, IntendedTurn, LinesOut, Reading,
-    TrueWind, VesselNow, WindStatistics,
+    Answers, ApparentWind, BaitSeen, Corrections, Deck, DeckNow, Grade, IntendedTurn, LinesOut,
+    Reading, TrueWind, VesselNow, WindStatistics,
 };
 
 /// Start of every invented day.
@@ -109,6 +109,8 @@ impl Boat {
             hull_motion: None,
             variation_rad: reading(0.0, at),
             missing: Vec::new(),
+            doubts: Vec::new(),
+            sources: Vec::new(),
         }
     }
 }
@@ -132,7 +134,9 @@ pub fn deck(kite_m: f64, main_m: f64) -> DeckNow {
         restored: None,
         marks: Vec::new(),
         unwanted: Vec::new(),
+        ignored: Vec::new(),
         pass: None,
+        corrections: Corrections::default(),
         answers: Answers::default(),
     }
 }

@@ -20,6 +20,23 @@ fn follow(
     mut wanted: impl FnMut(&Observation) -> bool,
     mut look: impl FnMut(&VesselNow, &Observation),
 ) -> usize {
+    let mut observations = 0;
+    follow_vessel(path, Observation::clone, |vessel, now, observation| {
+        observations += 1;
+        if wanted(observation) {
+            look(&vessel.now(now), observation);
+        }
+    });
+    observations
+}
+
+/// The same with each observation changed before the vessel hears it, for whoever looks into the
+/// vessel itself.
+pub(crate) fn follow_vessel(
+    path: &Path,
+    mut change: impl FnMut(&Observation) -> Observation,
+    mut look: impl FnMut(&Vessel, Millis, &Observation),
+) {
     let settings = FrameSettings {
         checksum: ChecksumPolicy::IfPresent,
         ..FrameSettings::default()
@@ -27,7 +44,7 @@ fn follow(
     let mut vessel = Vessel::new(VesselSettings::default());
     let mut decoder = Decoder::new();
     let mut now = Millis(1_700_000_000_000);
-    let (mut clock, mut since, mut observations) = (None, 0, 0);
+    let (mut clock, mut since) = (None, 0);
     for item in LogReader::open(path, settings).unwrap() {
         let Frame::Sentence(sentence) = item.unwrap().frame else {
             continue;
@@ -44,11 +61,8 @@ fn follow(
                 since = 0;
             }
             let talker = decoded.talker.as_str();
-            vessel.observe(now, "log", talker, decoded.kind, observation);
-            observations += 1;
-            if wanted(observation) {
-                look(&vessel.now(now), observation);
-            }
+            vessel.observe(now, "log", talker, decoded.kind, &change(observation));
+            look(&vessel, now, observation);
         }
         since += 1;
         if since > 20 {
@@ -56,7 +70,6 @@ fn follow(
             since = 0;
         }
     }
-    observations
 }
 
 fn assert_sound(now: &VesselNow) {

@@ -7,8 +7,9 @@ use axum::http::{Method, StatusCode, header};
 use serde_json::{Value, json};
 use skimwatch::advice::Priority;
 use skimwatch::decode::{
-    Asked, BaitState, CrewInput, GeoPosition, LaunchDay, LaunchSaid, Line, MarkChange, MarkHow,
-    MarkSaid, PlanAnswer, SessionMark, SetAndDrift, StrikeWord,
+    Asked, BaitState, CorrectBy, Correctable, Correction, CrewInput, GeoPosition, LaunchDay,
+    LaunchSaid, Line, MarkChange, MarkHow, MarkSaid, PlanAnswer, SessionMark, SetAndDrift,
+    StrikeWord, Talker,
 };
 use skimwatch::geodesy::Position;
 use skimwatch::{serve, units};
@@ -110,6 +111,28 @@ async fn every_crew_input_has_a_route() {
             CrewInput::Strike(StrikeWord::Home),
         ),
         ("/v1/crew/forget", "", CrewInput::Forget),
+        (
+            "/v1/crew/instrument",
+            r#"{"name": "masthead WIMWV", "used": false}"#,
+            CrewInput::Source {
+                name: "masthead WIMWV".to_owned(),
+                used: false,
+            },
+        ),
+        (
+            "/v1/crew/correction",
+            r#"{"what": "wind_angle", "on": true}"#,
+            // What the invented moment shows.
+            CrewInput::Correct(Correction {
+                talker: Talker::new("WI").unwrap(),
+                by: CorrectBy::WindAngle(units::radians(8.3_f64.to_radians())),
+            }),
+        ),
+        (
+            "/v1/crew/correction",
+            r#"{"what": "log", "on": false}"#,
+            CrewInput::Uncorrect(Correctable::Log),
+        ),
         (
             "/v1/crew/mark",
             r#"{"name": "birds"}"#,
@@ -388,6 +411,12 @@ async fn marks_are_listed_named_moved_and_removed_by_number() {
             r#"{"drift_mps": 1}"#,
             422,
             "incomplete",
+        ),
+        (
+            "/v1/crew/instrument",
+            r#"{"name": "nobody WIMWV", "used": true}"#,
+            404,
+            "no-such-source",
         ),
         ("/v1/crew/mark/x/drift", "{}", 400, "unreadable-path"),
     ] {
@@ -686,4 +715,43 @@ async fn a_refusing_or_silent_stamper_is_told_to_the_crew() {
         .await
         .unwrap();
     assert_eq!(response.status(), StatusCode::SERVICE_UNAVAILABLE);
+}
+
+#[tokio::test]
+async fn only_what_is_known_is_corrected_and_only_what_is_corrected_taken_off() {
+    for (body, problem) in [
+        (
+            r#"{"what": "wind_speed", "on": true}"#,
+            "nothing-to-correct",
+        ),
+        (r#"{"what": "compass", "on": true}"#, "nothing-to-correct"),
+        (r#"{"what": "wind_angle", "on": false}"#, "not-corrected"),
+    ] {
+        let (answer, inputs) = post("/v1/crew/correction", body).await;
+        assert_eq!(answer.status, StatusCode::CONFLICT, "{body}");
+        let kind = answer.json()["type"].as_str().unwrap().to_owned();
+        assert!(kind.ends_with(problem), "{kind}");
+        assert!(inputs.is_empty());
+    }
+    let found = get(&advice(), "/v1/calibration").await.json();
+    let estimates = found["estimates"].as_array().unwrap();
+    assert_eq!(estimates.len(), Correctable::ALL.len());
+    let vane = &estimates[0];
+    assert_eq!(vane["what"], "wind_angle");
+    assert_eq!(
+        (&vane["significant"], &vane["turns"]),
+        (&json!(true), &json!(7))
+    );
+    assert!((vane["terms"][0]["total"].as_f64().unwrap() - 8.3).abs() < 1e-9);
+    assert!(
+        estimates[1]["not_known"]
+            .as_str()
+            .unwrap()
+            .contains("2 of 3")
+    );
+    assert_eq!(estimates[2]["corrected"]["by"], json!([0.92]));
+    let state = get(&advice(), "/v1/state").await.json();
+    let corrections = &state["deck"]["corrections"];
+    assert_eq!(corrections[0]["what"], "log");
+    assert!(corrections[0]["at"].is_string());
 }

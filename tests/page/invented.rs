@@ -7,8 +7,9 @@ use std::sync::Arc;
 
 use skimwatch::access::Access;
 use skimwatch::advice::{Action, Advisory, AlertState, Changed, Kind, Outcome, Priority};
+use skimwatch::calibrate::{CalibrationNow, Estimate, Found, Term};
 use skimwatch::cause::Cause;
-use skimwatch::decode::{BaitState, CrewInput, Line};
+use skimwatch::decode::{BaitState, Correctable, CrewInput, Line, Talker};
 use skimwatch::engine::{FeedNow, Mode, Snapshot};
 use skimwatch::forecast::{
     BaitAhead, Band, BiteZone, Chance, ClearanceAhead, Crew, FanHeading, Forecast, Hands, Lack,
@@ -26,8 +27,9 @@ use skimwatch::settings::{self, Kept, RigEntry, ServeSettings, SetUp, SettingsEr
 use skimwatch::time::Millis;
 use skimwatch::track::{BaitTrack, Track};
 use skimwatch::vessel::{
-    Answers, ApparentWind, BaitSeen, DeckNow, Grade, IntendedTurn, LaunchNow, LinesOut, Mark,
-    MarkDrift, MarkSource, Missing, Position, Quantity, Reading, TrueWind, VesselNow,
+    Answers, ApparentWind, BaitSeen, Corrected, Corrections, DeckNow, Grade, Instrument,
+    IntendedTurn, LaunchNow, LinesOut, Mark, MarkDrift, MarkSource, Missing, Position, Quantity,
+    Reading, SourceNow, TrueWind, VesselNow,
 };
 use tokio::sync::{mpsc, watch};
 
@@ -41,6 +43,18 @@ fn reading<T>(value: T, at: Millis, source: &str) -> Option<Reading<T>> {
         source: source.to_owned(),
         grade: Grade::Measured,
     })
+}
+
+fn source(at: Millis, instrument: Instrument, name: &str, seen: Option<&str>) -> SourceNow {
+    SourceNow {
+        instrument,
+        id: 0,
+        name: name.to_owned(),
+        at: at.plus_seconds(-0.5),
+        used: seen.is_none(),
+        ignored: false,
+        seen: seen.map(str::to_owned),
+    }
 }
 
 pub fn vessel(at: Millis) -> VesselNow {
@@ -80,6 +94,16 @@ pub fn vessel(at: Millis) -> VesselNow {
         hull_motion: None,
         variation_rad: None,
         missing: Vec::new(),
+        doubts: Vec::new(),
+        sources: vec![
+            source(at, Instrument::Wind, "masthead WIMWV", None),
+            source(
+                at,
+                Instrument::Heading,
+                "compass HEHDT",
+                Some("lies 90° off the course over ground"),
+            ),
+        ],
     }
 }
 
@@ -104,7 +128,16 @@ pub fn deck(at: Millis) -> DeckNow {
         restored: None,
         marks: Vec::new(),
         unwanted: Vec::new(),
+        ignored: Vec::new(),
         pass: None,
+        corrections: Corrections {
+            log: Some(Corrected {
+                talker: Talker::new("VW").unwrap(),
+                by: 0.92,
+                at: at.plus_seconds(-3600.0),
+            }),
+            ..Corrections::default()
+        },
         answers: Answers::default(),
     }
 }
@@ -509,6 +542,66 @@ pub fn launching(now: &mut Snapshot, answered: u32, out_m: Option<(f64, f64)>) {
     now.forecast = Err(NoForecast::of(vec![(Lack::Launch, reason.to_owned())]));
 }
 
+/// A vane that needs a correction, a log that has one, a compass that may be right, and the rest not
+/// known.
+fn calibration() -> CalibrationNow {
+    let of = |what, talker: Option<&str>, turns, found, caution| Estimate {
+        what,
+        talker: talker.and_then(Talker::new),
+        turns,
+        found,
+        caution,
+    };
+    let term = |total: f64, left: f64, sigma: f64| Term { total, left, sigma };
+    let found = |terms: Vec<Term>, is_significant| {
+        Ok(Found {
+            terms,
+            is_significant,
+        })
+    };
+    let deg =
+        |total: f64, sigma: f64| term(total.to_radians(), total.to_radians(), sigma.to_radians());
+    CalibrationNow {
+        estimates: vec![
+            of(
+                Correctable::WindAngle,
+                Some("WI"),
+                7,
+                found(vec![deg(8.3, 2.1)], true),
+                "a twisted mast, upwash and heel look the same as an offset of the vane",
+            ),
+            of(
+                Correctable::WindSpeed,
+                Some("WI"),
+                2,
+                Err("not enough turns yet: 2 of 3, each of 30 degrees or more".to_owned()),
+                "upwash and the boat's own wind shadow look the same as an error of the cups",
+            ),
+            of(
+                Correctable::Log,
+                Some("VW"),
+                7,
+                found(vec![term(0.93, 1.01, 0.02)], false),
+                "a current that changed with each turn looks the same",
+            ),
+            of(
+                Correctable::Compass,
+                Some("HC"),
+                7,
+                found(vec![deg(0.6, 0.9), deg(-1.1, 1.4), deg(0.4, 1.3)], false),
+                "leeway from one side and a wrong variation look the same",
+            ),
+            of(
+                Correctable::RateOfTurn,
+                None,
+                0,
+                Err("no rate of turn with a heading yet".to_owned()),
+                "a compass that drifts looks the same",
+            ),
+        ],
+    }
+}
+
 /// One of [`MOMENTS`].
 pub fn moment(name: &str, at: Millis) -> Snapshot {
     let mut snapshot = Snapshot {
@@ -520,6 +613,7 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
         vessel: vessel(at),
         deck: deck(at),
         marks: Vec::new(),
+        calibration: calibration(),
         pass: None,
         track: None,
         strike: None,

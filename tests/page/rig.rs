@@ -1,7 +1,7 @@
 //! The rig page: feeds, lines out, what was learnt, settings, structures.
 
 use skimwatch::cause::Cause;
-use skimwatch::decode::CrewInput;
+use skimwatch::decode::{Correctable, CrewInput};
 use skimwatch::units;
 
 use crate::room::{assert_own_host, on_a_phone};
@@ -63,6 +63,33 @@ async fn what_was_learnt_is_forgotten_on_the_rig_page_with_a_second_tap() {
     browser.tap("#bite").await;
     assert_eq!(room.hear().await, CrewInput::Forget);
     assert_eq!(room.hear().await, CrewInput::Bite);
+    assert_own_host(&browser, &room.base).await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn an_instrument_in_doubt_is_ignored_on_the_rig_page() {
+    let Some((mut room, browser)) = on_a_phone("advice", "/rig").await else {
+        return;
+    };
+    browser
+        .wait("document.querySelector('#sources .doubted')")
+        .await;
+    let said = browser.text("#sources .doubted").await;
+    assert!(
+        said.contains("compass HEHDT lies 90° off") && said.contains("IGNORE TODAY"),
+        "{said}"
+    );
+    browser.tap("#sources .doubted button").await;
+    assert_eq!(
+        room.hear().await,
+        CrewInput::Source {
+            name: String::from("compass HEHDT"),
+            used: false
+        }
+    );
+    browser
+        .wait("document.getElementById('undo').innerText.includes('compass HEHDT is ignored')")
+        .await;
     assert_own_host(&browser, &room.base).await;
 }
 
@@ -273,5 +300,42 @@ async fn a_structure_is_added_changed_and_taken_out_on_the_rig_page() {
         answer["structures"][1]["settings"][4]["value"],
         serde_json::Value::Null
     );
+    assert_own_host(&browser, &room.base).await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn an_instrument_is_corrected_and_the_correction_taken_back_on_the_rig_page() {
+    let Some((mut room, browser)) = on_a_phone("advice", "/rig").await else {
+        return;
+    };
+    let shows =
+        |text: &str| format!("document.getElementById('instruments').innerText.includes('{text}')");
+    browser
+        .wait(&shows("+8.3°, give or take 2.1°; from 7 turns"))
+        .await;
+    let said = browser.text("#instruments").await;
+    assert!(
+        said.contains("2 of 3") && said.contains("Corrected by \u{2212}8 %"),
+        "{said}"
+    );
+    // Only what is known well enough can be applied.
+    let applied = browser
+        .run("return document.querySelectorAll('[data-apply]').length")
+        .await;
+    assert_eq!(applied, 1);
+    browser.tap("[data-apply=wind_angle]").await;
+    assert!(matches!(room.hear().await, CrewInput::Correct(_)));
+    browser
+        .wait("document.getElementById('undo').innerText.includes('Correction applied')")
+        .await;
+    browser.tap("#undo-button").await;
+    assert_eq!(room.hear().await, CrewInput::Undo { of: 1 });
+    browser.tap("[data-remove=log]").await;
+    assert_eq!(room.hear().await, CrewInput::Uncorrect(Correctable::Log));
+    // What the boat says is in force shows at once.
+    room.show_with("advice", |now| {
+        now.deck.corrections.log = None;
+    });
+    browser.wait(&format!("!{}", shows("Corrected by"))).await;
     assert_own_host(&browser, &room.base).await;
 }

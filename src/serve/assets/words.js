@@ -267,7 +267,7 @@ export const words = {
     speed: "Speed",
     none: "none",
     stale: (age) => `${age} old`,
-    grade: { measured: "measured", calibrated: "confirmed", assumed: "assumed" },
+    grade: { measured: "measured", calibrated: "confirmed", assumed: "assumed", doubted: "doubted" },
     from: (deg) => `from ${deg}°`,
     offBow: (deg, side) => `${deg}° off the bow ${side}`,
   },

@@ -1,0 +1,56 @@
+//! Doubt: instruments against each other and against themselves.
+//!
+//! In: readings with the moment they arrived and the number of their source.
+//! Out: [`Suspicion`]s: which source, since when, what was seen and what was expected.
+//! It must not know what is done about a suspicion, names of sources, settings, or the rig.
+//!
+//! Readings are kept for three minutes in bins of a second (`track.rs`). Whenever a second is over
+//! every check of the table in `checks.rs` looks at every source. A check says that the source lies,
+//! that it was put to the test and holds, or that nothing can be told. A lie of some seconds becomes
+//! a suspicion; that ends when the source has held for a while, or when nothing has spoken against
+//! it for ten minutes. A suspect is no witness against others.
+//!
+//! What each check assumes, and from where, stands in the table of its file: `heading.rs`,
+//! `wind.rs`, `speed.rs`, `alone.rs`.
+//!
+//! # How long a lie lasts before it is told
+//!
+//! Laid over a recorded boat that sails straight and then turns by 80° (`tests/checks/doubt_lies.rs`
+//! prints the whole table, with slower onsets):
+//!
+//! | lie, at once | told |
+//! |---|---|
+//! | heading, or one of two compasses, 60° and more off | 2 to 5 s |
+//! | two senders under one name | 3 to 5 s |
+//! | log at a fiftieth or at twice, speed over ground at twice | 5 to 10 s |
+//! | vane 180° off, a wind of 60 m/s, two wind sensors apart | 10 to 16 s |
+//! | position or receiver frozen, speed over ground 0 | 15 to 20 s |
+//! | rate of turn 3°/s off | 16 to 21 s |
+//! | vane, heading, course or rate of turn frozen; vane mirrored | when the boat has turned by 60° to 80° |
+//! | log frozen | when the speed over ground has varied by 0.8 m/s over 45 s |
+//! | vane 15° off, heading 30° off, log at 0.8, rate of turn 0.4°/s off | never: no more than leeway, current and shifts of the wind do |
+//! | one wind sensor at twice the speed | only in a turn from or to the wind: else it is a squall |
+//!
+//! Honest logs (`tests/checks/doubt_logs.rs`): no false suspicion of any check.
+//!
+//! # Decisions
+//!
+//! - Apparent wind that repeats angle and speed, or reads 0.0, is the vessel room's: such a sensor
+//!   says nothing, and what says nothing is missing rather than in doubt.
+//! - A source that repeats another instrument (the heading in a log's sentence) and sources of one
+//!   sender are no witnesses for each other.
+//! - Nothing here knows which source the settings prefer: a lie of the better source is a lie.
+
+mod alone;
+mod book;
+mod checks;
+mod heading;
+mod speed;
+mod suspicion;
+mod track;
+mod view;
+mod wind;
+
+pub use book::Doubts;
+pub use suspicion::{Fault, Instrument, Suspicion};
+pub use track::{REPEATS, Said};

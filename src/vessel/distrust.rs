@@ -1,0 +1,259 @@
+//! What is done about a suspicion: the source is set aside or marked, and told of in words.
+//!
+//! A source that is in the wrong is set aside: another one, or what stands in for it, is used where
+//! there is one. Where it cannot be told which of two is wrong both stay in use with the lower
+//! grade. Without any other a doubted value stays in use, graded so: a forecast with a wider spread
+//! tells more than none. What the crew ignores is never used, and not spoken of.
+
+use serde::Serialize;
+
+use super::boat::Vessel;
+use super::now::{Missing, Quantity, TrueWind};
+use super::samples::WindSample;
+use super::source::{Channel, Fitness, Source, Trust};
+use crate::angles::wrap_positive;
+use crate::doubt::{Fault, Instrument, Suspicion};
+use crate::time::Millis;
+
+/// Sources of one instrument that are suspect in one way.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Doubted {
+    /// What they measure.
+    pub instrument: Instrument,
+    /// In what way they are suspect.
+    pub fault: Fault,
+    /// Their names.
+    pub sources: Vec<String>,
+    /// Since when.
+    pub since: Millis,
+    /// What was seen, in words that follow the names.
+    pub seen: String,
+    /// What was expected, in words.
+    pub expected: String,
+    /// What to look at, in words.
+    pub look: String,
+    /// Whether they are set aside. Otherwise they or others are wrong, and all stay in use.
+    pub set_aside: bool,
+}
+
+/// One source as the pages show it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SourceNow {
+    /// What it measures.
+    pub instrument: Instrument,
+    /// Its number among the sources of this instrument.
+    #[serde(skip)]
+    pub id: u32,
+    /// Feed, talker and kind of sentence.
+    pub name: String,
+    /// When it was last heard.
+    pub at: Millis,
+    /// Whether it is the one that is believed.
+    pub used: bool,
+    /// Whether the crew ignores it.
+    pub ignored: bool,
+    /// What is suspected of it, in words that follow its name.
+    pub seen: Option<String>,
+}
+
+/// A source silent for longer is not shown.
+const SHOWN_S: f64 = 60.0;
+
+impl Vessel {
+    /// Brings the trust in every source up to date with what is suspected.
+    pub(super) fn distrust(&mut self) {
+        let suspicions: Vec<(Instrument, u32, bool)> = self
+            .doubts
+            .suspicions()
+            .into_iter()
+            .map(|s| (s.instrument, s.source, s.at_fault))
+            .collect();
+        let ignored = std::mem::take(&mut self.ignored);
+        let of = |instrument: Instrument, source: u32, name: String| {
+            if ignored.contains(&name) {
+                return Trust::Ignored;
+            }
+            suspicions
+                .iter()
+                .filter(|(of, id, _)| *of == instrument && *id == source)
+                .map(|(_, _, at_fault)| match at_fault {
+                    true => Trust::Aside,
+                    false => Trust::Marked,
+                })
+                .max()
+                .unwrap_or_default()
+        };
+        self.wind.trust(|s| of(Instrument::Wind, s.id, s.name()));
+        // What an instrument has worked out is tested by what it measures.
+        self.worked_out_wind
+            .trust(|s| match ignored.contains(&s.name()) {
+                true => Trust::Ignored,
+                false => Trust::Full,
+            });
+        self.heading
+            .trust(|s| of(Instrument::Heading, s.id, s.name()));
+        self.rate_of_turn
+            .trust(|s| of(Instrument::RateOfTurn, s.id, s.name()));
+        self.log.trust(|s| of(Instrument::Log, s.id, s.name()));
+        self.speed_ground
+            .trust(|s| of(Instrument::GroundSpeed, s.id, s.name()));
+        self.course
+            .trust(|s| of(Instrument::Course, s.id, s.name()));
+        self.position
+            .trust(|s| of(Instrument::Position, s.id, s.name()));
+        self.variation
+            .trust(|s| of(Instrument::Variation, s.id, s.name()));
+        self.ignored = ignored;
+    }
+
+    /// Uses these sources no more, and all others again.
+    pub fn ignore(&mut self, names: impl Iterator<Item = String>) {
+        let names: Vec<String> = names.collect();
+        if names != self.ignored {
+            self.ignored = names;
+            self.distrust();
+        }
+    }
+
+    /// Every source that is heard, or that the crew ignores, with what is suspected of it.
+    pub(super) fn sources(&self, at: Millis) -> Vec<SourceNow> {
+        fn of<T: Fitness>(
+            channel: &Channel<T>,
+            at: Millis,
+            instrument: Instrument,
+        ) -> impl Iterator<Item = SourceNow> {
+            let used = channel.pick(at).map(|source| source.id);
+            channel.sources().map(move |source| SourceNow {
+                instrument,
+                id: source.id,
+                name: source.name(),
+                at: source.at,
+                used: used == Some(source.id),
+                ignored: source.trust == Trust::Ignored,
+                seen: None,
+            })
+        }
+        let mut all: Vec<SourceNow> = of(&self.wind, at, Instrument::Wind)
+            .chain(of(&self.heading, at, Instrument::Heading))
+            .chain(of(&self.rate_of_turn, at, Instrument::RateOfTurn))
+            .chain(of(&self.log, at, Instrument::Log))
+            .chain(of(&self.speed_ground, at, Instrument::GroundSpeed))
+            .chain(of(&self.course, at, Instrument::Course))
+            .chain(of(&self.position, at, Instrument::Position))
+            .chain(of(&self.variation, at, Instrument::Variation))
+            .filter(|source| source.ignored || at.seconds_since(source.at) <= SHOWN_S)
+            .collect();
+        for suspicion in self.doubts.suspicions() {
+            let own = |s: &&mut SourceNow| {
+                s.instrument == suspicion.instrument && s.id == suspicion.source
+            };
+            if let Some(source) = all.iter_mut().find(own) {
+                source.seen = Some(suspicion.seen.clone());
+            }
+        }
+        all
+    }
+
+    /// What the crew ignores is not called silent.
+    pub(super) fn name_ignored(&self, at: Millis, missing: &mut [Missing]) {
+        if self.ignored.is_empty() || missing.is_empty() {
+            return;
+        }
+        let sources = self.sources(at);
+        for missing in missing {
+            let names: Vec<&str> = sources
+                .iter()
+                .filter(|s| s.ignored && quantity_of(s.instrument) == Some(missing.quantity))
+                .map(|s| s.name.as_str())
+                .collect();
+            if !names.is_empty() {
+                let ignored = format!("; ignored by the crew: {}", names.join(" and "));
+                missing.why.push_str(&ignored);
+            }
+        }
+    }
+
+    /// What is suspected now, in words. What is missing is told as missing only.
+    pub(super) fn doubted(&self, missing: &[Missing]) -> Vec<Doubted> {
+        let mut found: Vec<Doubted> = Vec::new();
+        for suspicion in self.doubts.suspicions() {
+            let is_missing = |quantity| missing.iter().any(|m| m.quantity == quantity);
+            if quantity_of(suspicion.instrument).is_some_and(is_missing) {
+                continue;
+            }
+            let Some(name) = self
+                .name_of(suspicion)
+                .filter(|name| !self.ignored.contains(name))
+            else {
+                continue;
+            };
+            let alike = |d: &&mut Doubted| {
+                d.instrument == suspicion.instrument && d.fault == suspicion.fault
+            };
+            if let Some(told) = found.iter_mut().find(alike) {
+                told.since = told.since.min(suspicion.since);
+                told.set_aside |= suspicion.at_fault;
+                if !told.sources.contains(&name) {
+                    told.sources.push(name);
+                }
+                continue;
+            }
+            found.push(Doubted {
+                instrument: suspicion.instrument,
+                fault: suspicion.fault,
+                sources: vec![name],
+                since: suspicion.since,
+                seen: suspicion.seen.clone(),
+                expected: suspicion.expected.to_owned(),
+                look: suspicion.look.to_owned(),
+                set_aside: suspicion.at_fault,
+            });
+        }
+        found
+    }
+
+    fn name_of(&self, suspicion: &Suspicion) -> Option<String> {
+        fn name<T: Fitness>(channel: &Channel<T>, id: u32) -> Option<String> {
+            channel.sources().find(|s| s.id == id).map(Source::name)
+        }
+        let id = suspicion.source;
+        match suspicion.instrument {
+            Instrument::Wind => name(&self.wind, id),
+            Instrument::Heading => name(&self.heading, id),
+            Instrument::RateOfTurn => name(&self.rate_of_turn, id),
+            Instrument::Log => name(&self.log, id),
+            Instrument::GroundSpeed => name(&self.speed_ground, id),
+            Instrument::Course => name(&self.course, id),
+            Instrument::Position => name(&self.position, id),
+            Instrument::Clock => name(&self.clock, id),
+            Instrument::Variation => name(&self.variation, id),
+        }
+    }
+
+    /// The true wind that blew before a wind sensor went wrong.
+    pub(super) fn wind_before(&self, source: &Source<WindSample>) -> Option<TrueWind> {
+        let suspicions = self.doubts.suspicions();
+        let own = suspicions
+            .iter()
+            .find(|s| s.instrument == Instrument::Wind && s.source == source.id && s.at_fault)?;
+        let (from_rad, speed_mps) = own.wind_before?;
+        Some(TrueWind {
+            from_rad: wrap_positive(from_rad),
+            speed_mps,
+        })
+    }
+}
+
+/// The quantity that is missing when all sources of this instrument are.
+fn quantity_of(instrument: Instrument) -> Option<Quantity> {
+    match instrument {
+        Instrument::Wind => Some(Quantity::Wind),
+        Instrument::Heading => Some(Quantity::Heading),
+        Instrument::Log | Instrument::GroundSpeed => Some(Quantity::Speed),
+        Instrument::RateOfTurn
+        | Instrument::Course
+        | Instrument::Position
+        | Instrument::Clock
+        | Instrument::Variation => None,
+    }
+}
