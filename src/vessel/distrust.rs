@@ -62,48 +62,50 @@ const SHOWN_S: f64 = 60.0;
 impl Vessel {
     /// Brings the trust in every source up to date with what is suspected.
     pub(super) fn distrust(&mut self) {
-        let suspicions: Vec<(Instrument, u32, bool)> = self
+        let suspicions: Vec<Suspect> = self
             .doubts
             .suspicions()
             .into_iter()
-            .map(|s| (s.instrument, s.source, s.at_fault))
+            .map(|s| {
+                let trust = if s.at_fault {
+                    Trust::Aside
+                } else {
+                    Trust::Marked
+                };
+                (s.instrument, s.source, trust)
+            })
             .collect();
-        let ignored = std::mem::take(&mut self.ignored);
-        let of = |instrument: Instrument, source: u32, name: String| {
-            if ignored.contains(&name) {
-                return Trust::Ignored;
-            }
-            suspicions
-                .iter()
-                .filter(|(of, id, _)| *of == instrument && *id == source)
-                .map(|(_, _, at_fault)| match at_fault {
-                    true => Trust::Aside,
-                    false => Trust::Marked,
-                })
-                .max()
-                .unwrap_or_default()
-        };
-        self.wind.trust(|s| of(Instrument::Wind, s.id, s.name()));
+        let ignored = &self.ignored;
+        settle(&mut self.wind, Instrument::Wind, &suspicions, ignored);
+        settle(&mut self.heading, Instrument::Heading, &suspicions, ignored);
+        settle(
+            &mut self.rate_of_turn,
+            Instrument::RateOfTurn,
+            &suspicions,
+            ignored,
+        );
+        settle(&mut self.log, Instrument::Log, &suspicions, ignored);
+        settle(
+            &mut self.speed_ground,
+            Instrument::GroundSpeed,
+            &suspicions,
+            ignored,
+        );
+        settle(&mut self.course, Instrument::Course, &suspicions, ignored);
+        settle(
+            &mut self.position,
+            Instrument::Position,
+            &suspicions,
+            ignored,
+        );
+        settle(
+            &mut self.variation,
+            Instrument::Variation,
+            &suspicions,
+            ignored,
+        );
         // What an instrument has worked out is tested by what it measures.
-        self.worked_out_wind
-            .trust(|s| match ignored.contains(&s.name()) {
-                true => Trust::Ignored,
-                false => Trust::Full,
-            });
-        self.heading
-            .trust(|s| of(Instrument::Heading, s.id, s.name()));
-        self.rate_of_turn
-            .trust(|s| of(Instrument::RateOfTurn, s.id, s.name()));
-        self.log.trust(|s| of(Instrument::Log, s.id, s.name()));
-        self.speed_ground
-            .trust(|s| of(Instrument::GroundSpeed, s.id, s.name()));
-        self.course
-            .trust(|s| of(Instrument::Course, s.id, s.name()));
-        self.position
-            .trust(|s| of(Instrument::Position, s.id, s.name()));
-        self.variation
-            .trust(|s| of(Instrument::Variation, s.id, s.name()));
-        self.ignored = ignored;
+        settle(&mut self.worked_out_wind, Instrument::Wind, &[], ignored);
     }
 
     /// Uses these sources no more, and all others again.
@@ -233,15 +235,50 @@ impl Vessel {
     /// The true wind that blew before a wind sensor went wrong.
     pub(super) fn wind_before(&self, source: &Source<WindSample>) -> Option<TrueWind> {
         let suspicions = self.doubts.suspicions();
+        let same = |id: u32| {
+            let mut sources = self.wind.sources();
+            sources.any(|other| other.id == id && other.sender() == source.sender())
+        };
         let own = suspicions
             .iter()
-            .find(|s| s.instrument == Instrument::Wind && s.source == source.id && s.at_fault)?;
+            .find(|s| s.instrument == Instrument::Wind && s.at_fault && same(s.source))?;
         let (from_rad, speed_mps) = own.wind_before?;
         Some(TrueWind {
             from_rad: wrap_positive(from_rad),
             speed_mps,
         })
     }
+}
+
+/// What is measured, by which source, and how far that is trusted.
+type Suspect = (Instrument, u32, Trust);
+
+/// Says how far each source is trusted. Sources of one sender are one instrument in several
+/// sentences: what is suspected of one holds for all.
+fn settle<T: Fitness>(
+    channel: &mut Channel<T>,
+    instrument: Instrument,
+    suspicions: &[Suspect],
+    ignored: &[String],
+) {
+    let of = |source: &Source<T>| {
+        let own = suspicions
+            .iter()
+            .filter(|(of, id, _)| *of == instrument && *id == source.id);
+        own.map(|(.., trust)| *trust).max()
+    };
+    let senders: Vec<((String, String), Trust)> = channel
+        .sources()
+        .filter_map(|source| Some((source.sender(), of(source)?)))
+        .collect();
+    channel.trust(|source| {
+        if ignored.contains(&source.name()) {
+            return Trust::Ignored;
+        }
+        let own = source.sender();
+        let worst = senders.iter().filter(|(sender, _)| *sender == own);
+        worst.map(|(_, trust)| *trust).max().unwrap_or_default()
+    });
 }
 
 /// The quantity that is missing when all sources of this instrument are.
