@@ -5,56 +5,13 @@
 //! grade. Without any other a doubted value stays in use, graded so: a forecast with a wider spread
 //! tells more than none. What the crew ignores is never used, and not spoken of.
 
-use serde::Serialize;
-
 use super::boat::Vessel;
-use super::now::{Missing, Quantity, TrueWind};
+use super::now::{Doubted, Missing, Quantity, SourceNow, TrueWind};
 use super::samples::WindSample;
 use super::source::{Channel, Fitness, Source, Trust};
 use crate::angles::wrap_positive;
-use crate::doubt::{Fault, Instrument, Suspicion};
+use crate::doubt::{Instrument, Suspicion};
 use crate::time::Millis;
-
-/// Sources of one instrument that are suspect in one way.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Doubted {
-    /// What they measure.
-    pub instrument: Instrument,
-    /// In what way they are suspect.
-    pub fault: Fault,
-    /// Their names.
-    pub sources: Vec<String>,
-    /// Since when.
-    pub since: Millis,
-    /// What was seen, in words that follow the names.
-    pub seen: String,
-    /// What was expected, in words.
-    pub expected: String,
-    /// What to look at, in words.
-    pub look: String,
-    /// Whether they are set aside. Otherwise they or others are wrong, and all stay in use.
-    pub set_aside: bool,
-}
-
-/// One source as the pages show it.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct SourceNow {
-    /// What it measures.
-    pub instrument: Instrument,
-    /// Its number among the sources of this instrument.
-    #[serde(skip)]
-    pub id: u32,
-    /// Feed, talker and kind of sentence.
-    pub name: String,
-    /// When it was last heard.
-    pub at: Millis,
-    /// Whether it is the one that is believed.
-    pub used: bool,
-    /// Whether the crew ignores it.
-    pub ignored: bool,
-    /// What is suspected of it, in words that follow its name.
-    pub seen: Option<String>,
-}
 
 /// A source silent for longer is not shown.
 const SHOWN_S: f64 = 60.0;

@@ -526,3 +526,31 @@ fn what_is_honest_again_is_trusted_again() {
     assert!(told.contains(&(true, true)), "it was in doubt");
     assert_eq!(told.last(), Some(&(false, false)), "and is no longer");
 }
+
+/// The variation of the place is known: another is told, and the model's is used.
+#[test]
+fn a_variation_that_the_place_does_not_have_is_told() {
+    let Some(dir) = beside("real-days") else {
+        return;
+    };
+    let mut heard = read(&dir.join("bay_00.instruments.nmea")).swap_remove(0);
+    let first = heard[0].at;
+    let onset = first.plus_seconds(60.0);
+    let lie = (&[(Field::Variation, How::Is(180.0))][..], Nothing);
+    lay(&mut heard, lie, onset, 0.0);
+    let mut told = None;
+    follow(&heard, |now| {
+        let doubted = now
+            .doubts
+            .iter()
+            .any(|doubt| doubt.instrument == I::Variation);
+        if doubted && told.is_none() {
+            let used = now.variation_rad.as_ref().unwrap();
+            told = Some((now.at, used.source.clone()));
+        }
+    });
+    let (at, used) = told.expect("it is told");
+    let after_s = at.seconds_since(onset);
+    assert!((0.0..=60.0).contains(&after_s), "{after_s} s");
+    assert!(used.contains("Magnetic Model"), "{used}");
+}
