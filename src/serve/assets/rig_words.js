@@ -30,7 +30,7 @@ export const rigWords = {
   },
   sources: {
     title: "Instruments",
-    explain: "What each source measures. Ignore one that lies: the next is used, or what stands in for it.",
+    explain: "Ignore a source that lies: all that it sends goes unused, and the next is used, or what stands in for it.",
     none: "Nothing is heard",
     ignore: "IGNORE TODAY",
     again: "USE AGAIN",
