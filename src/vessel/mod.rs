@@ -5,6 +5,9 @@
 //! and [`DeckNow`], what the crew has told about lines, bait and intended turn.
 //! It must not know the rig model, the forecast, sockets or clocks.
 //!
+//! Corrections that the crew has put on an instrument are applied to what it sends, before anything
+//! is believed (`corrections`); `measured` takes them out again for whoever looks for errors.
+//!
 //! A sender's own clock is never a time stamp here: only arrival counts. Every reading carries the
 //! moment of its oldest input, with one exception: the variation that turns a magnetic direction
 //! true belongs to the place, so its age is its own and does not make the direction older.
