@@ -141,7 +141,7 @@ fn instruments_disagree(scene: &Scene<'_>) -> Option<Threat> {
     };
     let told = |doubt: &Doubted| {
         let names = doubt.sources.join(" and ");
-        format!("{names} {}; expected {}", doubt.seen, doubt.expected)
+        format!("{names}: {}; expected {}", doubt.seen, doubt.expected)
     };
     Some(Threat {
         cause: joined(&told),

@@ -360,16 +360,18 @@ fn square_by(covariance: &[[f64; 3]; 3], vector: &[f64; 3]) -> Option<f64> {
     let (mut c, mut v) = (*covariance, *vector);
     let mut sum = 0.0;
     for i in 0..3 {
-        if !(c[i][i] > 0.0) {
+        let (pivot, first) = (c[i], v[i]);
+        let known = pivot[i];
+        if known.is_nan() || known <= 0.0 {
             return None;
         }
-        sum += v[i] * v[i] / c[i][i];
-        for j in i + 1..3 {
-            let part = c[j][i] / c[i][i];
-            for k in i + 1..3 {
-                c[j][k] -= part * c[i][k];
+        sum += first * first / known;
+        for (line, value) in c.iter_mut().zip(&mut v).skip(i + 1) {
+            let part = line[i] / known;
+            for (a, b) in line.iter_mut().zip(pivot) {
+                *a -= part * b;
             }
-            v[j] -= part * v[i];
+            *value -= part * first;
         }
     }
     Some(sum)

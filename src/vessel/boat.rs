@@ -259,7 +259,8 @@ impl Vessel {
             };
         }
         self.latest = Some(self.latest.map_or(at, |latest| latest.max(at)));
-        if self.doubts.follow(at) {
+        // A source that the crew ignores may have come back.
+        if self.doubts.follow(at) || !self.ignored.is_empty() {
             self.distrust();
         }
     }

@@ -5,56 +5,13 @@
 //! grade. Without any other a doubted value stays in use, graded so: a forecast with a wider spread
 //! tells more than none. What the crew ignores is never used, and not spoken of.
 
-use serde::Serialize;
-
 use super::boat::Vessel;
-use super::now::{Missing, Quantity, TrueWind};
+use super::now::{Doubted, Missing, Quantity, SourceNow, TrueWind};
 use super::samples::WindSample;
 use super::source::{Channel, Fitness, Source, Trust};
 use crate::angles::wrap_positive;
-use crate::doubt::{Fault, Instrument, Suspicion};
+use crate::doubt::{Instrument, Suspicion};
 use crate::time::Millis;
-
-/// Sources of one instrument that are suspect in one way.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Doubted {
-    /// What they measure.
-    pub instrument: Instrument,
-    /// In what way they are suspect.
-    pub fault: Fault,
-    /// Their names.
-    pub sources: Vec<String>,
-    /// Since when.
-    pub since: Millis,
-    /// What was seen, in words that follow the names.
-    pub seen: String,
-    /// What was expected, in words.
-    pub expected: String,
-    /// What to look at, in words.
-    pub look: String,
-    /// Whether they are set aside. Otherwise they or others are wrong, and all stay in use.
-    pub set_aside: bool,
-}
-
-/// One source as the pages show it.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct SourceNow {
-    /// What it measures.
-    pub instrument: Instrument,
-    /// Its number among the sources of this instrument.
-    #[serde(skip)]
-    pub id: u32,
-    /// Feed, talker and kind of sentence.
-    pub name: String,
-    /// When it was last heard.
-    pub at: Millis,
-    /// Whether it is the one that is believed.
-    pub used: bool,
-    /// Whether the crew ignores it.
-    pub ignored: bool,
-    /// What is suspected of it, in words that follow its name.
-    pub seen: Option<String>,
-}
 
 /// A source silent for longer is not shown.
 const SHOWN_S: f64 = 60.0;
@@ -62,48 +19,50 @@ const SHOWN_S: f64 = 60.0;
 impl Vessel {
     /// Brings the trust in every source up to date with what is suspected.
     pub(super) fn distrust(&mut self) {
-        let suspicions: Vec<(Instrument, u32, bool)> = self
+        let suspicions: Vec<Suspect> = self
             .doubts
             .suspicions()
             .into_iter()
-            .map(|s| (s.instrument, s.source, s.at_fault))
+            .map(|s| {
+                let trust = if s.at_fault {
+                    Trust::Aside
+                } else {
+                    Trust::Marked
+                };
+                (s.instrument, s.source, trust)
+            })
             .collect();
-        let ignored = std::mem::take(&mut self.ignored);
-        let of = |instrument: Instrument, source: u32, name: String| {
-            if ignored.contains(&name) {
-                return Trust::Ignored;
-            }
-            suspicions
-                .iter()
-                .filter(|(of, id, _)| *of == instrument && *id == source)
-                .map(|(_, _, at_fault)| match at_fault {
-                    true => Trust::Aside,
-                    false => Trust::Marked,
-                })
-                .max()
-                .unwrap_or_default()
-        };
-        self.wind.trust(|s| of(Instrument::Wind, s.id, s.name()));
+        let ignored = &self.ignored;
+        settle(&mut self.wind, Instrument::Wind, &suspicions, ignored);
+        settle(&mut self.heading, Instrument::Heading, &suspicions, ignored);
+        settle(
+            &mut self.rate_of_turn,
+            Instrument::RateOfTurn,
+            &suspicions,
+            ignored,
+        );
+        settle(&mut self.log, Instrument::Log, &suspicions, ignored);
+        settle(
+            &mut self.speed_ground,
+            Instrument::GroundSpeed,
+            &suspicions,
+            ignored,
+        );
+        settle(&mut self.course, Instrument::Course, &suspicions, ignored);
+        settle(
+            &mut self.position,
+            Instrument::Position,
+            &suspicions,
+            ignored,
+        );
+        settle(
+            &mut self.variation,
+            Instrument::Variation,
+            &suspicions,
+            ignored,
+        );
         // What an instrument has worked out is tested by what it measures.
-        self.worked_out_wind
-            .trust(|s| match ignored.contains(&s.name()) {
-                true => Trust::Ignored,
-                false => Trust::Full,
-            });
-        self.heading
-            .trust(|s| of(Instrument::Heading, s.id, s.name()));
-        self.rate_of_turn
-            .trust(|s| of(Instrument::RateOfTurn, s.id, s.name()));
-        self.log.trust(|s| of(Instrument::Log, s.id, s.name()));
-        self.speed_ground
-            .trust(|s| of(Instrument::GroundSpeed, s.id, s.name()));
-        self.course
-            .trust(|s| of(Instrument::Course, s.id, s.name()));
-        self.position
-            .trust(|s| of(Instrument::Position, s.id, s.name()));
-        self.variation
-            .trust(|s| of(Instrument::Variation, s.id, s.name()));
-        self.ignored = ignored;
+        settle(&mut self.worked_out_wind, Instrument::Wind, &[], ignored);
     }
 
     /// Uses these sources no more, and all others again.
@@ -233,15 +192,50 @@ impl Vessel {
     /// The true wind that blew before a wind sensor went wrong.
     pub(super) fn wind_before(&self, source: &Source<WindSample>) -> Option<TrueWind> {
         let suspicions = self.doubts.suspicions();
+        let same = |id: u32| {
+            let mut sources = self.wind.sources();
+            sources.any(|other| other.id == id && other.sender() == source.sender())
+        };
         let own = suspicions
             .iter()
-            .find(|s| s.instrument == Instrument::Wind && s.source == source.id && s.at_fault)?;
+            .find(|s| s.instrument == Instrument::Wind && s.at_fault && same(s.source))?;
         let (from_rad, speed_mps) = own.wind_before?;
         Some(TrueWind {
             from_rad: wrap_positive(from_rad),
             speed_mps,
         })
     }
+}
+
+/// What is measured, by which source, and how far that is trusted.
+type Suspect = (Instrument, u32, Trust);
+
+/// Says how far each source is trusted. Sources of one sender are one instrument in several
+/// sentences: what is suspected of one holds for all.
+fn settle<T: Fitness>(
+    channel: &mut Channel<T>,
+    instrument: Instrument,
+    suspicions: &[Suspect],
+    ignored: &[String],
+) {
+    let of = |source: &Source<T>| {
+        let own = suspicions
+            .iter()
+            .filter(|(of, id, _)| *of == instrument && *id == source.id);
+        own.map(|(.., trust)| *trust).max()
+    };
+    let senders: Vec<((String, String), Trust)> = channel
+        .sources()
+        .filter_map(|source| Some((source.sender(), of(source)?)))
+        .collect();
+    channel.trust(|source| {
+        if ignored.contains(&source.name()) {
+            return Trust::Ignored;
+        }
+        let own = source.sender();
+        let worst = senders.iter().filter(|(sender, _)| *sender == own);
+        worst.map(|(_, trust)| *trust).max().unwrap_or_default()
+    });
 }
 
 /// The quantity that is missing when all sources of this instrument are.

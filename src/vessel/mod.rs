@@ -5,6 +5,9 @@
 //! and [`DeckNow`], what the crew has told about lines, bait and intended turn.
 //! It must not know the rig model, the forecast, sockets or clocks.
 //!
+//! Corrections that the crew has put on an instrument are applied to what it sends, before anything
+//! is believed (`corrections`); `measured` takes them out again for whoever looks for errors.
+//!
 //! A sender's own clock is never a time stamp here: only arrival counts. Every reading carries the
 //! moment of its oldest input, with one exception: the variation that turns a magnetic direction
 //! true belongs to the place, so its age is its own and does not make the direction older.
@@ -41,15 +44,14 @@ pub use boat::Vessel;
 pub use corrections::{CompassCurve, Corrected, Corrections};
 pub use crew_log::{CrewEvent, CrewLog, Report, UNDO_WINDOW_S, can_be_retracted};
 pub use deck::{Deck, LAUNCH_LAPSES_S, TURN_LINGERS_S};
-pub use distrust::{Doubted, SourceNow};
 pub use fold::MOST_MARKS;
 pub use heard_marks::{HeardMarks, Here, MOST_HEARD, TARGET_LAPSES_S};
 pub use hull_motion::HullMotion;
 pub use mark::{LAST_OF_CREW, MARK_NAME_MAX, Mark, MarkDrift, MarkFromBoat, MarkSource};
 pub use measured::{Heard, Instrument, Measured, MeasuredHeading};
 pub use now::{
-    ApparentWind, DeckNow, Grade, IntendedTurn, LaunchNow, Missing, Quantity, Reading, Restored,
-    TrueWind, VesselNow, WindStatistics,
+    ApparentWind, DeckNow, Doubted, Grade, IntendedTurn, LaunchNow, Missing, Quantity, Reading,
+    Restored, SourceNow, TrueWind, VesselNow, WindStatistics,
 };
 pub use settings::{SOURCES, SourceOrder, StaleTimes, VesselSettings};
 pub use source::{PatternError, SourcePattern};

@@ -3,13 +3,13 @@
 use serde::Serialize;
 
 use super::answers::Answers;
-use super::distrust::{Doubted, SourceNow};
 use super::corrections::Corrections;
 use super::hull_motion::HullMotion;
 use super::mark::{LAST_OF_CREW, Mark};
 use super::strike::{Strike, StrikeCause};
 use super::told::{BaitSeen, LinesOut, PassTold};
 use crate::decode::{MarkChange, StrikeWord};
+use crate::doubt::{Fault, Instrument};
 use crate::geodesy::Position;
 use crate::time::Millis;
 
@@ -122,6 +122,47 @@ pub struct Missing {
     pub last_heard: Option<Millis>,
     /// In words: "no wind (last from masthead WIMWV)".
     pub why: String,
+}
+
+/// Sources of one instrument that are suspect in one way.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Doubted {
+    /// What they measure.
+    pub instrument: Instrument,
+    /// In what way they are suspect.
+    pub fault: Fault,
+    /// Their names.
+    pub sources: Vec<String>,
+    /// Since when.
+    pub since: Millis,
+    /// What was seen, in words that follow the names.
+    pub seen: String,
+    /// What was expected, in words.
+    pub expected: String,
+    /// What to look at, in words.
+    pub look: String,
+    /// Whether they are set aside. Otherwise they or others are wrong, and all stay in use.
+    pub set_aside: bool,
+}
+
+/// One source as the pages show it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SourceNow {
+    /// What it measures.
+    pub instrument: Instrument,
+    /// Its number among the sources of this instrument.
+    #[serde(skip)]
+    pub id: u32,
+    /// Feed, talker and kind of sentence.
+    pub name: String,
+    /// When it was last heard.
+    pub at: Millis,
+    /// Whether it is the one that is believed.
+    pub used: bool,
+    /// Whether the crew ignores it.
+    pub ignored: bool,
+    /// What is suspected of it, in words that follow its name.
+    pub seen: Option<String>,
 }
 
 /// The boat at one moment. `None` where nothing live is known.

@@ -163,6 +163,11 @@ impl<T> Source<T> {
         Talker::new(&self.talker)
     }
 
+    /// Feed and talker.
+    pub fn sender(&self) -> (String, String) {
+        (self.feed.clone(), self.talker.clone())
+    }
+
     /// Whether one instrument sends both.
     pub fn is_of_instrument<U>(&self, other: &Source<U>) -> bool {
         self.feed == other.feed && self.talker == other.talker

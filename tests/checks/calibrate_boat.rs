@@ -1,6 +1,8 @@
 //! An invented boat with known errors of her instruments, in an invented current and gusty wind. All
 //! numbers are invented; gusts, noise and wander are of another form than the estimates assume.
 
+use std::f64::consts::TAU;
+
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use skimwatch::calibrate::{CalibrationNow, Calibrator};
@@ -40,7 +42,7 @@ impl Chance {
     /// Normal, by Box and Muller.
     fn normal(&mut self, sigma: f64) -> f64 {
         let radius = (-2.0 * (1.0 - self.0.random::<f64>()).ln()).sqrt();
-        sigma * radius * (std::f64::consts::TAU * self.0.random::<f64>()).cos()
+        sigma * radius * (TAU * self.0.random::<f64>()).cos()
     }
 }
 
@@ -148,8 +150,8 @@ pub(crate) fn sail(
         let heading = helm.heading_deg + yaw.step(&mut chance);
         let s = speed_mps + way.step(&mut chance);
         // Wind over the ground: veers and backs, freshens and eases, and is gusty.
-        let veer = 7.0 * (t / 2400.0 * 6.28 + phase).sin();
-        let mean = wind_mps * (1.0 + 0.1 * (t / 1700.0 * 6.28 - phase).sin());
+        let veer = 7.0 * (t / 2400.0 * TAU + phase).sin();
+        let mean = wind_mps * (1.0 + 0.1 * (t / 1700.0 * TAU - phase).sin());
         let blows = east_north(from_deg + veer + 180.0, mean + along.step(&mut chance));
         let side = east_north(from_deg + veer + 90.0, across.step(&mut chance));
         let wind = [blows[0] + side[0], blows[1] + side[1]];

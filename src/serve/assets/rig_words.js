@@ -30,7 +30,7 @@ export const rigWords = {
   },
   sources: {
     title: "Instruments",
-    explain: "What each source measures. Ignore one that lies: the next is used, or what stands in for it.",
+    explain: "Ignore a source that lies: all that it sends goes unused, and the next is used, or what stands in for it.",
     none: "Nothing is heard",
     ignore: "IGNORE TODAY",
     again: "USE AGAIN",
@@ -92,7 +92,7 @@ export const rigWords = {
     left: (by, sigma, turns) => `Beyond that still ${by}, give or take ${sigma}; from ${turns} turns`,
     chance: "That may be chance: nothing to apply",
     unknown: (why) => `Not known: ${why}`,
-    quarters: (...[north, east, south, west]) => `N\u00a0${north}, E\u00a0${east}, S\u00a0${south}, W\u00a0${west}`,
+    quarters: (by) => `N\u00a0${by[0]}, E\u00a0${by[1]}, S\u00a0${by[2]}, W\u00a0${by[3]}`,
     corrected: (by, time) => `Corrected by ${by} by the crew at ${time}.`,
     other: (talker) => `That is for ${talker}, which is not in use now.`,
     apply: (by) => `APPLY ${by}`,
