@@ -14,6 +14,7 @@ use super::rig::{self, DayArguments};
 use crate::decode::Decoder;
 use crate::feed::{self, Arrival, Feed};
 use crate::logbook;
+use crate::push;
 use crate::record::{self, RecordSettings};
 use crate::settings::{self, Settings};
 
@@ -79,6 +80,7 @@ pub(super) fn check(arguments: &CheckArguments) -> Result<(), Failure> {
     let mut wrong = Vec::new();
     wrong.extend(try_recording(settings.record.as_ref()));
     wrong.extend(try_logbook(&settings, &arguments.settings));
+    wrong.extend(super::block_on(try_outlets(&settings))?);
     if !settings.feeds.is_empty() {
         println!(
             "listening to {} feed(s) for {} s ...",
@@ -141,6 +143,28 @@ fn try_logbook(settings: &Settings, path: &Path) -> Option<String> {
             Some(format!("the logbook cannot be written: {why}"))
         }
     }
+}
+
+/// Says whether other devices can be told, and gives what is wrong if not. Nothing is told yet.
+async fn try_outlets(settings: &Settings) -> Vec<String> {
+    let mut tried = Vec::new();
+    if let Some(webhook) = &settings.webhook {
+        tried.push(("webhook", &webhook.to, push::try_webhook(webhook).await));
+    }
+    if let Some(mqtt) = &settings.mqtt {
+        tried.push(("mqtt", &mqtt.broker, push::try_broker(mqtt).await));
+    }
+    let mut wrong = Vec::new();
+    for (section, to, outcome) in tried {
+        match outcome {
+            Ok(()) => println!("{section}: {to} can be reached"),
+            Err(why) => {
+                println!("{section}: {to}: {why}");
+                wrong.push(format!("[{section}] {to}: {why}"));
+            }
+        }
+    }
+    wrong
 }
 
 fn list_serial_devices() {

@@ -24,8 +24,8 @@ use super::problem::Problem;
 use super::room::Room;
 use super::sources::Sources;
 use super::{
-    assets, change, crew, crew_launch, days, describe, export, gate, marks, metrics, pass, phones,
-    read, rig_today, streams, strike,
+    assets, change, crew, crew_launch, days, describe, export, gate, marks, metrics, outlets, pass,
+    phones, read, rig_today, streams, strike,
 };
 use crate::settings::ServeSettings;
 
@@ -186,6 +186,7 @@ fn router(room: &Arc<Room>) -> Router {
         .routes(routes!(rig_today::launch_steps))
         // These wait for the disk.
         .routes(routes!(phones::this))
+        .routes(routes!(phones::certificate))
         .routes(routes!(phones::join))
         .routes(routes!(phones::list))
         .routes(routes!(phones::invite))
@@ -196,6 +197,7 @@ fn router(room: &Arc<Room>) -> Router {
     doors.file(DOCUMENT);
     let gate = (Arc::clone(room), Arc::new(doors));
     api.info.version = env!("CARGO_PKG_VERSION").to_owned();
+    outlets::describe(&mut api);
     describe::complete(&mut api);
     let api = Arc::new(api);
     let description = axum::routing::get(move || {
@@ -212,6 +214,7 @@ fn router(room: &Arc<Room>) -> Router {
         .merge(assets::routes())
         .fallback(|request: Request| async move { Problem::no_such_path(request.uri().path()) })
         .layer(from_fn_with_state(gate, gate::only_who_may))
+        .layer(from_fn(limits::lead_to_encryption))
         .layer(from_fn_with_state(Arc::clone(room), limits::own_pages_only))
         .layer(from_fn_with_state(
             Arc::clone(room),
@@ -237,5 +240,6 @@ pub async fn run(
     );
     tokio::spawn(Arc::clone(&room).watch_ticks());
     tokio::spawn(room.sources.access.clone().keep_file(shutdown.clone()));
-    guard::serve(listener, router(&room), shutdown).await;
+    let encryption = room.sources.encryption.clone();
+    guard::serve(listener, router(&room), encryption, shutdown).await;
 }

@@ -6,7 +6,7 @@ use super::alerts::AlertSettings;
 use super::crew::{self, CrewUnits};
 use super::reader::Section;
 use super::restart::RestartSettings;
-use super::serve::{LOOKS, ServeSettings, TOUCHES};
+use super::serve::{LOOKS, ServeSettings, TLS_FILES, TLS_LOCAL, TLS_OFF, TOUCHES, Tls};
 use crate::feed::{Feed, FeedSpec};
 use crate::logbook::LogbookSettings;
 use crate::record::RecordSettings;
@@ -39,6 +39,7 @@ pub(super) fn serve(section: Section<'_>, feeds: &[Feed]) -> ServeSettings {
             .choice("look", &LOOKS)
             .unwrap_or(default.look_is_locked),
         phones_file: section.form("phones_file").map(PathBuf::from),
+        tls: tls(&section),
         history: count("history", default.history),
         connections: count("connections", default.connections),
         streams: count("streams", default.streams),
@@ -59,6 +60,26 @@ pub(super) fn serve(section: Section<'_>, feeds: &[Feed]) -> ServeSettings {
     }
     section.finish();
     settings
+}
+
+/// `tls` of `[serve]`, with its files.
+fn tls(section: &Section<'_>) -> Tls {
+    let file = |key| section.form(key).map(PathBuf::from);
+    let (certificate, key) = (file("certificate_file"), file("key_file"));
+    let word = section.form("tls").unwrap_or(TLS_OFF);
+    match (word, certificate, key) {
+        (TLS_LOCAL, ..) => Tls::Local,
+        (TLS_FILES, Some(certificate), Some(key)) => Tls::Files { certificate, key },
+        (TLS_FILES, certificate, key) => {
+            for (name, file) in [("certificate_file", certificate), ("key_file", key)] {
+                if file.is_none() {
+                    section.missing(name, "give it, or write tls = \"local\"");
+                }
+            }
+            Tls::Off
+        }
+        _ => Tls::Off,
+    }
 }
 
 /// `[alerts]`; `None` without the section: nothing is sent.

@@ -1,0 +1,197 @@
+//! `[webhook]` and `[mqtt]`: where the living advisories are told to other devices.
+
+use std::path::PathBuf;
+
+use axum::http::Uri;
+use axum::http::uri::Authority;
+
+use super::aboard::Aboard;
+use super::reader::Section;
+use crate::key::{self, Fallback, Key, default_of};
+
+pub(super) const WEBHOOK: key::Section = key::Section::new(
+    "webhook",
+    "Other devices aboard",
+    "Without this section nothing is posted anywhere. With it, every change of the living \
+     advisories is posted as JSON to one address on the boat's own network: a buzzer, a lamp, a \
+     display. The OpenAPI document (/v1/openapi.json, webhooks) describes the body.",
+    WEBHOOK_KEYS,
+)
+.as_comment();
+
+pub(super) const MQTT: key::Section = key::Section::new(
+    "mqtt",
+    "",
+    "Without this section nothing is published. With it, the living advisories, the boat's numbers \
+     and whether the daemon runs are published to an MQTT broker (3.1.1) on the boat's own network, as \
+     retained messages under PREFIX/advisories, PREFIX/numbers and PREFIX/availability. Nothing \
+     that the broker sends is obeyed.",
+    MQTT_KEYS,
+)
+.as_comment();
+
+/// What every place in these sections must be.
+const ABOARD: &str = "give an address of the boat's own network: loopback, private (10.0.0.0/8, \
+    172.16.0.0/12, 192.168.0.0/16, fc00::/7) or link-local, or a name that leads to one";
+
+const WEBHOOK_KEYS: &[Key] = &[
+    Key::form(
+        "address",
+        "http:// and host, port and path, such as http://192.168.4.20:8080/skimwatch",
+    )
+    .about(
+        "where to post. It must be on the boat's own network: what is posted is not encrypted, and \
+         tells what the boat does",
+        "it is in the device's set-up page or program",
+    )
+    .example("\"http://192.168.4.20:8080/skimwatch\""),
+    Key::form("secret_file", "a file that the daemon may read")
+        .or(Fallback::Nothing)
+        .about(
+            "a file of one line: the secret that is sent along as \"Authorization: Bearer SECRET\", so \
+             that the device knows who posts",
+            "write it with `openssl rand -hex 32`, let nobody but the daemon's user read it, and enter \
+             the same in the device",
+        )
+        .example("\"/var/lib/skimwatch/webhook.secret\""),
+];
+
+const MQTT_KEYS: &[Key] = &[
+    Key::form("broker", "host or host:port, such as 192.168.4.10:1883")
+        .about(
+            "the broker, on the boat's own network; port 1883 where none is given. The connection is \
+             not encrypted",
+            "it is this computer (127.0.0.1) if the broker runs here",
+        )
+        .example("\"127.0.0.1:1883\""),
+    Key::form(
+        "prefix",
+        "up to 64 letters, digits, hyphens, underscores and single slashes, such as boat/skimwatch",
+    )
+    .or(Fallback::Word(MqttSettings::PREFIX))
+    .about(
+        "what the topics begin with",
+        "any that no other program uses on that broker",
+    ),
+    Key::form("login_file", "a file that the daemon may read")
+        .or(Fallback::Nothing)
+        .about(
+            "a file of two lines: user and password for the broker",
+            "set them up in the broker, and let nobody but the daemon's user read the file",
+        )
+        .example("\"/var/lib/skimwatch/mqtt.login\""),
+    Key::number("numbers_s", "s", 0.5, 60.0).default(2.0).about(
+        "least time between two messages with the boat's numbers",
+        "nothing to measure: longer for slow displays",
+    ),
+];
+
+/// Where every change of the living advisories is posted.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct WebhookSettings {
+    /// Whom to post to.
+    pub to: Aboard,
+    /// Path and query there.
+    pub path: String,
+    /// The file of the secret that is sent along.
+    pub secret_file: Option<PathBuf>,
+}
+
+/// The broker that is told what happens.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MqttSettings {
+    /// The broker.
+    pub broker: Aboard,
+    /// What topics begin with.
+    pub prefix: String,
+    /// The file of user and password.
+    pub login_file: Option<PathBuf>,
+    /// Least time between two messages with numbers.
+    pub numbers_s: f64,
+}
+
+impl MqttSettings {
+    /// `prefix` by default.
+    pub const PREFIX: &str = "skimwatch";
+    const PORT: u16 = 1883;
+}
+
+/// `[webhook]`; `None` without the section: nothing is posted.
+pub(super) fn webhook(section: Section<'_>) -> Option<WebhookSettings> {
+    if !section.is_present() {
+        return None;
+    }
+    let address = section.needed_parsed("address", |text| text.parse::<Uri>().ok());
+    let secret_file = section.form("secret_file").map(PathBuf::from);
+    let place = address.and_then(|address| {
+        let place = match (address.scheme_str(), address.authority()) {
+            (Some("http"), Some(authority)) => Aboard::of(authority, 80),
+            (Some("https"), _) => Err("https is not spoken: on board it is plain http".to_owned()),
+            _ => Err("is not an http address".to_owned()),
+        };
+        let path = address.path_and_query().map_or("/", |path| path.as_str());
+        let path = path.to_owned();
+        place
+            .map_err(|why| section.complain("address", why, ABOARD))
+            .ok()
+            .map(|to| (to, path))
+    });
+    section.finish();
+    let (to, path) = place?;
+    Some(WebhookSettings {
+        to,
+        path,
+        secret_file,
+    })
+}
+
+/// `[mqtt]`; `None` without the section: nothing is published.
+pub(super) fn mqtt(section: Section<'_>) -> Option<MqttSettings> {
+    const NUMBERS_S: f64 = default_of(MQTT_KEYS, "numbers_s");
+    if !section.is_present() {
+        return None;
+    }
+    let broker = section.needed_parsed("broker", |text| text.parse::<Authority>().ok());
+    let broker = broker.and_then(|broker| {
+        Aboard::of(&broker, MqttSettings::PORT)
+            .map_err(|why| section.complain("broker", why, ABOARD))
+            .ok()
+    });
+    let prefix = section.parsed("prefix", |text| is_prefix(text).then(|| text.to_owned()));
+    let login_file = section.form("login_file").map(PathBuf::from);
+    let numbers_s = section.number("numbers_s").unwrap_or(NUMBERS_S);
+    section.finish();
+    Some(MqttSettings {
+        broker: broker?,
+        prefix: prefix.unwrap_or_else(|| MqttSettings::PREFIX.to_owned()),
+        login_file,
+        numbers_s,
+    })
+}
+
+/// Levels of a topic that hold none of what MQTT gives a meaning (`+`, `#`, `$`).
+fn is_prefix(text: &str) -> bool {
+    let is_level = |level: &str| {
+        !level.is_empty()
+            && level
+                .chars()
+                .all(|c| c.is_ascii_alphanumeric() || c == '-' || c == '_')
+    };
+    text.len() <= 64 && text.split('/').all(is_level)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn prefixes_hold_no_wildcards() {
+        for good in ["skimwatch", "boat/skim-watch_2"] {
+            assert!(is_prefix(good), "{good}");
+        }
+        for bad in ["", "/a", "a/", "a//b", "a/+", "#", "$SYS", "a b", "é"] {
+            assert!(!is_prefix(bad), "{bad}");
+        }
+        assert!(!is_prefix(&"x".repeat(65)));
+    }
+}
