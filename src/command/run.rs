@@ -39,7 +39,10 @@ async fn daemon(settings: Settings, path: &Path) -> Result<(), Failure> {
     survive_size_limit()?;
     settings::clear_up_after_save(path);
     let names = {
-        let (mdns_name, names) = (settings.serve.mdns_name.clone(), settings.serve.names.clone());
+        let (mdns_name, names) = (
+            settings.serve.mdns_name.clone(),
+            settings.serve.names.clone(),
+        );
         move || Names::new(&mdns_name, &names, own_addresses(address.ip()))
     };
     let encryption = Encryption::open(

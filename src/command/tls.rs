@@ -64,7 +64,10 @@ fn local(settings: &Settings, path: &Path) -> Result<(), Failure> {
             address: bind,
             encrypted,
         };
-        let ip = own_addresses(bind.ip()).first().copied().unwrap_or(bind.ip());
+        let ip = own_addresses(bind.ip())
+            .first()
+            .copied()
+            .unwrap_or(bind.ip());
         pages.at(ip)
     };
     let where_it_is = page(false) + CERTIFICATE.trim_start_matches('/');

@@ -80,7 +80,9 @@ fn revised(last: Option<&LivingTold>, now: &Snapshot, lag_s: f64) -> Option<Livi
         last.late == late
             && last.silenced_until == now.silenced_until
             && last.advisories.len() == now.advisories.len()
-            && same.into_iter().all(|(a, b)| (&a.id, a.revision) == (&b.id, b.revision))
+            && same
+                .into_iter()
+                .all(|(a, b)| (&a.id, a.revision) == (&b.id, b.revision))
     });
     (!is_the_same).then(|| LivingTold {
         run_began_at: last.map_or(now.at, |last| last.run_began_at),

@@ -23,7 +23,11 @@ impl Report {
         self.now.send_if_modified(|now| {
             let is_new = now.state != OutletState::Working;
             if is_new {
-                tracing::info!("{} {}: it is told again or for the first time", section(now), now.to);
+                tracing::info!(
+                    "{} {}: it is told again or for the first time",
+                    section(now),
+                    now.to
+                );
                 now.state = OutletState::Working;
                 now.cause = None;
             }
@@ -46,7 +50,11 @@ impl Report {
     pub fn failed(&self, why: String) {
         self.now.send_modify(|now| {
             if now.state != OutletState::Failing || now.cause.as_ref() != Some(&why) {
-                tracing::warn!("{} {}: {why}; it is tried again and again", section(now), now.to);
+                tracing::warn!(
+                    "{} {}: {why}; it is tried again and again",
+                    section(now),
+                    now.to
+                );
             }
             now.state = OutletState::Failing;
             now.cause = Some(why);

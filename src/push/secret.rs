@@ -23,9 +23,9 @@ pub(super) async fn lines<const N: usize>(
         file.take(LARGEST_BYTES).read_to_string(&mut text).await?;
         Ok::<_, std::io::Error>(text)
     };
-    let text = text
-        .await
-        .map_err(|why| format!("{name} cannot be read ({why}): the daemon's user must be able to"))?;
+    let text = text.await.map_err(|why| {
+        format!("{name} cannot be read ({why}): the daemon's user must be able to")
+    })?;
     let lines: Vec<String> = text.lines().map(|line| line.trim().to_owned()).collect();
     let is_fit = |line: &String| !line.is_empty() && line.bytes().all(|b| b.is_ascii_graphic());
     match <[String; N]>::try_from(lines) {

@@ -94,9 +94,13 @@ async fn post(settings: &WebhookSettings, revision: &Revision) -> Result<(), Str
     if let Some(authorization) = authorization {
         request = request.header(header::AUTHORIZATION, authorization);
     }
-    let request = request.body(Body::from(body)).map_err(|why| why.to_string())?;
+    let request = request
+        .body(Body::from(body))
+        .map_err(|why| why.to_string())?;
     let no_answer = |why: hyper::Error| format!("no answer ({why}): does it speak HTTP?");
-    let (mut sender, connection) = http1::handshake(TokioIo::new(stream)).await.map_err(no_answer)?;
+    let (mut sender, connection) = http1::handshake(TokioIo::new(stream))
+        .await
+        .map_err(no_answer)?;
     let _ends_with_us = AbortOnDropHandle::new(tokio::spawn(connection));
     // What it says besides counts for nothing.
     let answer = sender.send_request(request).await.map_err(no_answer)?;

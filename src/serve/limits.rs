@@ -156,11 +156,7 @@ pub(super) async fn lead_to_encryption(link: Link, request: Request, next: Next)
     );
     match HeaderValue::from_str(&place) {
         // For a while only: TLS may be turned off again.
-        Ok(place) => (
-            StatusCode::TEMPORARY_REDIRECT,
-            [(header::LOCATION, place)],
-        )
-            .into_response(),
+        Ok(place) => (StatusCode::TEMPORARY_REDIRECT, [(header::LOCATION, place)]).into_response(),
         Err(_) => Problem::not_encrypted().into_response(),
     }
 }
@@ -336,7 +332,10 @@ mod tests {
         let led = Some("https://boat:8477/helm?a=b".to_owned());
         assert_eq!(ask(Link::Unencrypted, "GET", "/helm?a=b").await, (307, led));
         assert_eq!(ask(Link::Unencrypted, "POST", "/helm").await, (403, None));
-        assert_eq!(ask(Link::Unencrypted, "GET", CERTIFICATE).await, (200, None));
+        assert_eq!(
+            ask(Link::Unencrypted, "GET", CERTIFICATE).await,
+            (200, None)
+        );
         for link in [Link::Plain, Link::Encrypted] {
             assert_eq!(ask(link, "POST", "/helm").await, (200, None), "{link:?}");
         }

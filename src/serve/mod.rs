@@ -92,13 +92,17 @@ pub use marks_state::MarkAnswer;
 pub use outlets::{LivingTold, NumbersTold};
 pub use pass::PassBody;
 pub use phones::{
-    CERTIFICATE, CertificateAnswer, InviteAnswer, InviteBody, JoinAnswer, JoinBody, PhoneAnswer, PhoneRow, TakenOutAnswer, TokenAs,
+    CERTIFICATE, CertificateAnswer, InviteAnswer, InviteBody, JoinAnswer, JoinBody, PhoneAnswer,
+    PhoneRow, TakenOutAnswer, TokenAs,
 };
 pub use problem::Problem;
 pub use read::{ForecastAnswer, Health};
 pub use recorder::RecorderAnswer;
 pub use setup::{KeyProblem, SettingsAnswer, SettingsPost, SettingsRefusal};
-pub use sources::{CrewPost, CrewReply, JournalNow, JournalState, OutletKind, OutletNow, OutletState, Recorded, Sources};
+pub use sources::{
+    CrewPost, CrewReply, JournalNow, JournalState, OutletKind, OutletNow, OutletState, Recorded,
+    Sources,
+};
 pub use state::StateAnswer;
 pub use strike::{StrikeBody, StrikeSaid};
 pub use strike_state::StrikeAnswer;

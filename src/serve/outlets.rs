@@ -83,7 +83,9 @@ pub(super) fn describe(api: &mut OpenApi) {
         .required(Some(Required::True))
         .build();
     let taken = ResponseBuilder::new()
-        .description("Any 2xx within 5 s: it is taken. Anything else is tried again, with what is so then")
+        .description(
+            "Any 2xx within 5 s: it is taken. Anything else is tried again, with what is so then",
+        )
         .build();
     let operation = OperationBuilder::new()
         .operation_id(Some("living_advisories"))

@@ -211,7 +211,9 @@ pub(super) async fn this(
     let answer = fresh(Json(PhoneAnswer::new(&room.sources, &visitor, link)));
     match Shown::by(&headers) {
         // Browsers forget a cookie that is never set anew.
-        Shown::Cookie(token) if visitor.number.is_some() => with_cookie(answer, &cookie(token, link)),
+        Shown::Cookie(token) if visitor.number.is_some() => {
+            with_cookie(answer, &cookie(token, link))
+        }
         _ => answer,
     }
 }

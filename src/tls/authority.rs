@@ -33,6 +33,8 @@ const PUBLIC: u32 = 0o644;
 const GOOD_DAYS: i64 = 397;
 /// Days before its end from which it is renewed.
 const RENEW_DAYS: i64 = 60;
+/// Names and addresses in one certificate.
+const MOST_NAMES: usize = 40;
 /// Names that no site on the internet can have: mDNS (RFC 6762), RFC 6761, RFC 8375, and two that
 /// routers use (common practice, no source).
 const PRIVATE_NAMES: [&str; 5] = ["local", "localhost", "home.arpa", "lan", "internal"];
@@ -82,7 +84,9 @@ pub(super) struct Authority {
 
 impl std::fmt::Debug for Authority {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Authority").field("file", &self.file).finish_non_exhaustive()
+        f.debug_struct("Authority")
+            .field("file", &self.file)
+            .finish_non_exhaustive()
     }
 }
 
@@ -152,10 +156,16 @@ impl Authority {
         is_first: bool,
     ) -> Result<Option<ServerConfig>, String> {
         let (signed, left_out) = self.signed_and_left_out(names);
-        let texts = signed.texts();
-        let good = |page: &&Page| page.names == texts && is_good(page.made_at, now);
+        let mut wanted = signed.texts();
+        let good = |page: &&Page| {
+            wanted.iter().all(|name| page.names.contains(name)) && is_good(page.made_at, now)
+        };
         if let Some(page) = self.kept.page.as_ref().filter(good) {
-            return if is_first { config(page).map(Some) } else { Ok(None) };
+            return if is_first {
+                config(page).map(Some)
+            } else {
+                Ok(None)
+            };
         }
         if !left_out.is_empty() {
             tracing::warn!(
@@ -165,7 +175,15 @@ impl Authority {
                 self.file.display()
             );
         }
-        let page = self.sign(texts, now).map_err(|why| why.to_string())?;
+        // An address that is gone for a while, because the Wi-Fi is, needs no other certificate twice.
+        let before = self.kept.page.iter().flat_map(|page| &page.names);
+        let stay: Vec<_> = before
+            .filter(|name| !wanted.contains(name))
+            .cloned()
+            .collect();
+        let room = MOST_NAMES.saturating_sub(wanted.len());
+        wanted.extend(stay.into_iter().take(room));
+        let page = self.sign(wanted, now).map_err(|why| why.to_string())?;
         let config = config(&page)?;
         self.kept.page = Some(page);
         if let Err(why) = write(&self.file, &self.kept) {
@@ -182,7 +200,8 @@ impl Authority {
         let further = self.kept.further_names.iter().map(String::as_str);
         let allowed: Vec<&str> = PRIVATE_NAMES.into_iter().chain(further).collect();
         let may_host = |host: &String| allowed.iter().any(|name| is_below(host, name));
-        let (hosts, mut left_out): (Vec<_>, Vec<_>) = names.hosts.iter().cloned().partition(may_host);
+        let (hosts, mut left_out): (Vec<_>, Vec<_>) =
+            names.hosts.iter().cloned().partition(may_host);
         let (addresses, others): (Vec<IpAddr>, Vec<_>) =
             names.addresses.iter().partition(|ip| is_aboard(**ip));
         left_out.extend(others.iter().map(ToString::to_string));
@@ -235,7 +254,11 @@ fn named(name: String) -> DistinguishedName {
 /// What of an authority depends on its key alone. Two boats' authorities on one phone differ in name.
 fn authority_params(key: &KeyPair) -> CertificateParams {
     let digest = Sha256::digest(key.public_key_raw());
-    let mark: String = digest.iter().take(3).map(|byte| format!("{byte:02x}")).collect();
+    let mark: String = digest
+        .iter()
+        .take(3)
+        .map(|byte| format!("{byte:02x}"))
+        .collect();
     let mut params = CertificateParams::default();
     params.distinguished_name = named(format!("skimwatch, this boat's pages ({mark})"));
     params.not_before = date_time_ymd(2020, 1, 1);
@@ -251,7 +274,9 @@ fn make(names: &Names) -> Result<Kept, rcgen::Error> {
     let is_further = |host: &&String| !PRIVATE_NAMES.iter().any(|name| is_below(host, name));
     let further_names: Vec<String> = names.hosts.iter().filter(is_further).cloned().collect();
     let hosts = PRIVATE_NAMES.into_iter().map(str::to_owned);
-    let hosts = hosts.chain(further_names.iter().cloned()).map(GeneralSubtree::DnsName);
+    let hosts = hosts
+        .chain(further_names.iter().cloned())
+        .map(GeneralSubtree::DnsName);
     let networks = NETWORKS_ABOARD.map(|(network, length)| {
         GeneralSubtree::IpAddress(CidrSubnet::from_addr_prefix(network, length))
     });

@@ -111,12 +111,12 @@ impl Encryption {
     ///
     /// # Errors
     /// When there is no certificate to begin with.
-    pub fn open(
+    pub fn open<F: Fn() -> Names + Send + 'static>(
         tls: &Tls,
         kept: &Path,
-        names: impl Fn() -> Names + Send + 'static,
+        names: F,
         shutdown: CancellationToken,
-    ) -> Result<Option<(Self, impl Future<Output = ()> + Send + use<>)>, TlsError> {
+    ) -> Result<Option<(Self, impl Future<Output = ()> + Send + use<F>)>, TlsError> {
         let no_authority = |why| TlsError::NoAuthority {
             file: kept.display().to_string(),
             why,
@@ -130,7 +130,10 @@ impl Encryption {
             Tls::Local => {
                 let authority = Authority::open(kept, &names()).map_err(no_authority)?;
                 let certificate = authority.certificate().map_err(no_authority)?;
-                (Source::Local(Box::new(authority)), Some(Arc::new(certificate)))
+                (
+                    Source::Local(Box::new(authority)),
+                    Some(Arc::new(certificate)),
+                )
             }
         };
         let Some(first) = source.config_if_new(&names(), true) else {

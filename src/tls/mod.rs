@@ -8,7 +8,7 @@
 //!
 //! - **A local authority** (`tls = "local"`) is made once, with rcgen, and signs the certificate of the
 //!   pages. A phone trusts the authority, so that the certificate can be renewed (60 days before its
-//!   end, or when names or addresses change) without a hand on any phone.
+//!   end, or when a name or address comes to it) without a hand on any phone.
 //! - **What the authority may sign** is written into its certificate (name constraints, RFC 5280,
 //!   4.2.1.10): `.local` and the other names that no site on the internet can have, the names of the
 //!   settings, and private addresses. Whoever steals its key cannot pass for a bank on the crew's

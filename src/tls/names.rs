@@ -54,6 +54,9 @@ impl Names {
 fn is_host_name(host: &str) -> bool {
     (1..=253).contains(&host.len())
         && host.split('.').all(|label| {
-            !label.is_empty() && label.bytes().all(|b| b.is_ascii_alphanumeric() || b == b'-')
+            !label.is_empty()
+                && label
+                    .bytes()
+                    .all(|b| b.is_ascii_alphanumeric() || b == b'-')
         })
 }

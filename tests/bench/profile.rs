@@ -179,7 +179,7 @@ impl Page {
             recorder: None,
             learnt_trouble: None,
             outlets: Vec::new(),
-                encryption: None,
+            encryption: None,
             access: skimwatch::access::Access::open(),
         };
         Self {

@@ -496,16 +496,34 @@ fn other_devices_are_told_only_aboard_and_without_https() {
             "[webhook]\naddress = \"http://203.0.113.7/told\"",
             "203.0.113.7 is not on the boat's own network; give an address of the boat's",
         ),
-        ("[webhook]\naddress = \"https://127.0.0.1/\"", "https is not spoken"),
-        ("[webhook]\naddress = \"127.0.0.1:80\"", "is not an http address"),
-        ("[webhook]\naddress = \"http://a b/\"", "must be http:// and host"),
+        (
+            "[webhook]\naddress = \"https://127.0.0.1/\"",
+            "https is not spoken",
+        ),
+        (
+            "[webhook]\naddress = \"127.0.0.1:80\"",
+            "is not an http address",
+        ),
+        (
+            "[webhook]\naddress = \"http://a b/\"",
+            "must be http:// and host",
+        ),
         ("[mqtt]", "mqtt.broker is missing"),
-        ("[mqtt]\nbroker = \"203.0.113.7:1883\"", "is not on the boat's own network"),
-        ("[mqtt]\nbroker = \"mqtt://127.0.0.1\"", "must be host or host:port"),
+        (
+            "[mqtt]\nbroker = \"203.0.113.7:1883\"",
+            "is not on the boat's own network",
+        ),
+        (
+            "[mqtt]\nbroker = \"mqtt://127.0.0.1\"",
+            "must be host or host:port",
+        ),
         ("[mqtt]\nbroker = \"a\"\nprefix = \"boat/#\"", "mqtt.prefix"),
     ] {
         let told = told(wrong);
-        assert!(told.iter().any(|told| told.contains(words)), "{wrong}: {told:?}");
+        assert!(
+            told.iter().any(|told| told.contains(words)),
+            "{wrong}: {told:?}"
+        );
     }
 }
 
@@ -521,7 +539,11 @@ fn own_files_of_tls_are_both_given() {
     assert_eq!(tls(files), Tls::Files { certificate, key });
     let told = complaints(&with("tls = \"files\"\ncertificate_file = \"/a\""));
     assert_eq!(told.len(), 1);
-    assert!(told[0].to_string().contains("serve.key_file is missing"), "{}", told[0]);
+    assert!(
+        told[0].to_string().contains("serve.key_file is missing"),
+        "{}",
+        told[0]
+    );
 }
 
 proptest::proptest! {

@@ -55,7 +55,10 @@ impl Broker {
         let users = dir.path().join("users");
         let locks = if is_locked {
             std::fs::write(&users, "boat:aboard\n").unwrap();
-            let hashing = Command::new("mosquitto_passwd").arg("-U").arg(&users).status();
+            let hashing = Command::new("mosquitto_passwd")
+                .arg("-U")
+                .arg(&users)
+                .status();
             assert!(hashing.unwrap().success());
             format!("allow_anonymous false\npassword_file {}", users.display())
         } else {
@@ -198,7 +201,10 @@ async fn what_is_so_is_there_for_whoever_comes_later() {
     let told = late_comer.hears("advisories", |message| message.is_retained);
     let told = json(&told);
     assert_eq!(told["revision"], 2);
-    assert_eq!(told["advisories"][0], serde_json::to_value(flying(4)).unwrap());
+    assert_eq!(
+        told["advisories"][0],
+        serde_json::to_value(flying(4)).unwrap()
+    );
     let numbers = late_comer.hears("numbers", |_| true);
     let numbers = json(&numbers);
     // As the invented boat of tests/page/invented.rs has it.
@@ -302,7 +308,10 @@ fn the_last_will_of_a_killed_program_is_told_and_its_next_run_takes_it_back() {
             .unwrap();
         String::from_utf8(output.stdout).unwrap()
     };
-    assert!(check(&settings).contains("mqtt: 127.0.0.1"), "it is reached");
+    assert!(
+        check(&settings).contains("mqtt: 127.0.0.1"),
+        "it is reached"
+    );
     let nobody = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
     let free = nobody.local_addr().unwrap().port();
     drop(nobody);

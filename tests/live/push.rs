@@ -175,10 +175,16 @@ async fn a_device_is_told_of_each_revision_once() {
     boat.shows(2.0, Vec::new());
     boat.shows(3.0, vec![flying(1)]);
     let (_, told) = device.hears().await;
-    assert_eq!((&told["revision"], &told["at"]), (&2.into(), &START.plus_seconds(3.0).to_string().into()));
+    assert_eq!(
+        (&told["revision"], &told["at"]),
+        (&2.into(), &START.plus_seconds(3.0).to_string().into())
+    );
     assert_eq!(told["run_began_at"], START.plus_seconds(1.0).to_string());
     // The same words as in the API.
-    assert_eq!(told["advisories"][0], serde_json::to_value(flying(1)).unwrap());
+    assert_eq!(
+        told["advisories"][0],
+        serde_json::to_value(flying(1)).unwrap()
+    );
     boat.reports(|now| now.sent == 2).await;
     boat.shows(4.0, vec![flying(2)]);
     assert_eq!(device.hears().await.1["advisories"][0]["revision"], 2);
@@ -186,7 +192,10 @@ async fn a_device_is_told_of_each_revision_once() {
     boat.shows(5.0, Vec::new());
     assert_eq!(device.hears().await.1["revision"], 4);
     let now = boat.reports(|now| now.sent == 4).await;
-    assert_eq!((now.kind, now.state), (OutletKind::Webhook, OutletState::Working));
+    assert_eq!(
+        (now.kind, now.state),
+        (OutletKind::Webhook, OutletState::Working)
+    );
     assert_eq!((now.failed, now.skipped, now.cause), (0, 0, None));
     // Pictures that stop are a revision of their own.
     let late = device.hears_revision(5).await;
@@ -203,13 +212,18 @@ async fn after_trouble_only_what_is_so_now_is_told() {
     boat.shows(1.0, vec![flying(1)]);
     device.hears_revision(1).await;
     let now = boat.reports(|now| now.state == OutletState::Failing).await;
-    assert_eq!(now.cause.as_deref(), Some("it answers 500 Internal Server Error"));
+    assert_eq!(
+        now.cause.as_deref(),
+        Some("it answers 500 Internal Server Error")
+    );
     boat.shows(2.0, vec![flying(2)]);
     boat.shows(3.0, vec![flying(3)]);
     boat.shows(4.0, vec![flying(4)]);
     // A device that hangs holds up nobody but its own post.
     device.answers.store(HANGS, Ordering::SeqCst);
-    let now = boat.reports(|now| now.cause.as_deref() == Some("no answer within 5 s")).await;
+    let now = boat
+        .reports(|now| now.cause.as_deref() == Some("no answer within 5 s"))
+        .await;
     assert_eq!(now.sent, 0);
     boat.shows(60.0, vec![flying(5)]);
     device.answers.store(200, Ordering::SeqCst);
@@ -271,7 +285,11 @@ async fn a_secret_is_never_told() {
     let cause = boat.reports(|now| now.failed >= 1).await.cause.unwrap();
     assert!(cause.contains("cannot be read"), "{cause}");
     std::fs::write(&file, "hush hush\n").unwrap();
-    let wrong = |now: &OutletNow| now.cause.as_ref().is_some_and(|cause| cause.contains("1 line"));
+    let wrong = |now: &OutletNow| {
+        now.cause
+            .as_ref()
+            .is_some_and(|cause| cause.contains("1 line"))
+    };
     let cause = boat.reports(wrong).await.cause.unwrap();
     assert!(!cause.contains("hush"), "{cause}");
     // Cured without a restart.
@@ -295,5 +313,8 @@ async fn a_name_that_leads_off_the_boat_is_refused() {
     let mut boat = Boat::new(Some(&settings), None);
     boat.shows(1.0, Vec::new());
     let cause = boat.reports(|now| now.failed >= 1).await.cause.unwrap();
-    assert!(cause.contains("203.0.113.7, which is not on the boat's own network"), "{cause}");
+    assert!(
+        cause.contains("203.0.113.7, which is not on the boat's own network"),
+        "{cause}"
+    );
 }

@@ -864,7 +864,7 @@ pub fn boat(first: Snapshot) -> Boat {
             recorder: Some(recorder.subscribe()),
             learnt_trouble: Some(learnt_trouble.subscribe()),
             outlets: Vec::new(),
-                encryption: None,
+            encryption: None,
             access: Access::open(),
         },
         hub,
