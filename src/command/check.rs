@@ -16,7 +16,8 @@ use crate::feed::{self, Arrival, Feed};
 use crate::logbook;
 use crate::push;
 use crate::record::{self, RecordSettings};
-use crate::settings::{self, Settings};
+use crate::settings::{self, Settings, Tls};
+use crate::tls::{Encryption, Names};
 
 /// Options of `check`.
 #[derive(Debug, Args)]
@@ -80,6 +81,7 @@ pub(super) fn check(arguments: &CheckArguments) -> Result<(), Failure> {
     let mut wrong = Vec::new();
     wrong.extend(try_recording(settings.record.as_ref()));
     wrong.extend(try_logbook(&settings, &arguments.settings));
+    wrong.extend(try_certificate(&settings, &arguments.settings));
     wrong.extend(super::block_on(try_outlets(&settings))?);
     if !settings.feeds.is_empty() {
         println!(
@@ -141,6 +143,25 @@ fn try_logbook(settings: &Settings, path: &Path) -> Option<String> {
         Err(why) => {
             println!("logbook: {why}");
             Some(format!("the logbook cannot be written: {why}"))
+        }
+    }
+}
+
+/// Says whether the boat's own certificate fits its key, and gives what is wrong if not.
+fn try_certificate(settings: &Settings, path: &Path) -> Option<String> {
+    let tls = &settings.serve.tls;
+    if !matches!(tls, Tls::Files { .. }) {
+        return None;
+    }
+    let kept = settings.tls_file(path);
+    match Encryption::open(tls, &kept, Names::default, CancellationToken::new()) {
+        Ok(_) => {
+            println!("tls: certificate and key can be read, and belong together");
+            None
+        }
+        Err(why) => {
+            println!("tls: {why}");
+            Some(why.to_string())
         }
     }
 }

@@ -15,7 +15,9 @@ pub(super) async fn find(place: &Aboard) -> Result<SocketAddr, String> {
     let found: Vec<_> = found
         .map_err(|why| format!("the name {} is not found ({why})", place.host))?
         .collect();
-    match found.iter().find(|address| is_aboard(address.ip())) {
+    // Devices aboard speak IPv4, and some only that.
+    let aboard = found.iter().filter(|address| is_aboard(address.ip()));
+    match aboard.min_by_key(|address| address.is_ipv6()) {
         Some(address) => Ok(*address),
         None => Err(match found.first() {
             Some(address) => format!(

@@ -18,20 +18,17 @@ impl Report {
         (Self { now, last: 0 }, receiver)
     }
 
-    /// The other end takes what it is told.
-    pub fn works(&self) {
+    fn works(&self) {
         self.now.send_if_modified(|now| {
-            let is_new = now.state != OutletState::Working;
-            if is_new {
-                tracing::info!(
-                    "{} {}: it is told again or for the first time",
-                    section(now),
-                    now.to
-                );
-                now.state = OutletState::Working;
-                now.cause = None;
-            }
-            is_new
+            let again = match now.state {
+                OutletState::Working => return false,
+                OutletState::Beginning => "",
+                OutletState::Failing => " again",
+            };
+            tracing::info!("{} {} takes what it is told{again}", section(now), now.to);
+            now.state = OutletState::Working;
+            now.cause = None;
+            true
         });
     }
 

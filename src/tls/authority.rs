@@ -169,8 +169,9 @@ impl Authority {
         }
         if !left_out.is_empty() {
             tracing::warn!(
-                "the local certificate is not good for {}: its authority may not sign them. To have \
-                 them, delete {} and start again; then every phone must trust the new one",
+                "the local certificate is not good for {}: its authority may not sign bare labels, \
+                 addresses off the boat, or names that came after it was made. For those names delete \
+                 {} and start again; then every phone must trust the new one",
                 left_out.join(", "),
                 self.file.display()
             );
@@ -271,7 +272,10 @@ fn authority_params(key: &KeyPair) -> CertificateParams {
 /// A new authority that may sign these names.
 fn make(names: &Names) -> Result<Kept, rcgen::Error> {
     let key = KeyPair::generate()?;
-    let is_further = |host: &&String| !PRIVATE_NAMES.iter().any(|name| is_below(host, name));
+    // A bare label would stand for all that is below it, and some labels are domains of the internet.
+    let is_further = |host: &&String| {
+        host.contains('.') && !PRIVATE_NAMES.iter().any(|name| is_below(host, name))
+    };
     let further_names: Vec<String> = names.hosts.iter().filter(is_further).cloned().collect();
     let hosts = PRIVATE_NAMES.into_iter().map(str::to_owned);
     let hosts = hosts

@@ -11,7 +11,7 @@
 //!   end, or when a name or address comes to it) without a hand on any phone.
 //! - **What the authority may sign** is written into its certificate (name constraints, RFC 5280,
 //!   4.2.1.10): `.local` and the other names that no site on the internet can have, the names of the
-//!   settings, and private addresses. Whoever steals its key cannot pass for a bank on the crew's
+//!   settings that have a dot, and private addresses. Whoever steals its key cannot pass for a bank on the crew's
 //!   phones.
 //! - **Clocks.** A boat computer may not know the year. The authority is good from 2020 to 2049
 //!   whatever the clock says, and the certificate is renewed when the clock jumps out of its days.

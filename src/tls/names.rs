@@ -23,12 +23,12 @@ impl Names {
     ) -> Self {
         let uname = rustix::system::uname();
         let own = uname.nodename().to_str().unwrap_or_default();
-        let mut hosts = vec!["localhost".to_owned(), own.to_owned()];
-        for label in [mdns_name, own] {
-            if !label.is_empty() && !label.contains('.') {
-                hosts.push(format!("{label}.local"));
-            }
-        }
+        let (own, _) = own.split_once('.').unwrap_or((own, ""));
+        let mut hosts = vec!["localhost".to_owned()];
+        let labels = [mdns_name, own]
+            .into_iter()
+            .filter(|label| !label.is_empty());
+        hosts.extend(labels.map(|label| format!("{label}.local")));
         hosts.extend_from_slice(further);
         let here = ["127.0.0.1", "::1"].map(|ip| ip.parse());
         Self {
