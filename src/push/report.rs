@@ -48,7 +48,7 @@ impl Report {
         self.now.send_modify(|now| {
             if now.state != OutletState::Failing || now.cause.as_ref() != Some(&why) {
                 tracing::warn!(
-                    "{} {}: {why}; it is tried again and again",
+                    "{} {}: {why}. It is tried again and again",
                     section(now),
                     now.to
                 );

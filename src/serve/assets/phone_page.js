@@ -159,7 +159,7 @@ function showEncryption({ locked, encrypted, certificate }) {
   $("trusting").hidden = !certificate;
   if (certificate) {
     $("trusting").replaceChildren(make("h2", {}, page.trust), make("p", {}, page.trustExplain),
-      make("p", { class: "fingerprint" }, page.fingerprint(certificate.sha256)),
+      make("p", { class: "fingerprint" }, page.fingerprint(certificate.sha256.match(/.{1,23}(:|$)/g))),
       make("a", { class: "deck", href: certificate.path }, page.getCertificate));
   }
 }

@@ -43,5 +43,5 @@ export const page = {
   trust: "Trust this boat",
   trustExplain: "Once on each phone: get the certificate, install it in the phone's settings, and compare its SHA-256 with what the boat's computer shows (skimwatch tls). Then the pages open without a warning.",
   getCertificate: "GET THE CERTIFICATE",
-  fingerprint: (digits) => `SHA-256 ${digits}`,
+  fingerprint: (rows) => `SHA-256\n${rows.join("\n")}`,
 };
