@@ -37,12 +37,12 @@ const ABOARD: &str = "give an address of the boat's own network: loopback, priva
 const WEBHOOK_KEYS: &[Key] = &[
     Key::form(
         "address",
-        "http:// and host, port and path, such as http://192.168.4.20:8080/skimwatch",
+        "an address such as http://192.168.4.20:8080/skimwatch",
     )
     .about(
         "where to post. It must be on the boat's own network: what is posted is not encrypted, and \
          tells what the boat does",
-        "it is in the device's set-up page or program",
+        "the device's set-up page or program tells it",
     )
     .example("\"http://192.168.4.20:8080/skimwatch\""),
     Key::form("secret_file", "a file that the daemon may read")
@@ -57,13 +57,16 @@ const WEBHOOK_KEYS: &[Key] = &[
 ];
 
 const MQTT_KEYS: &[Key] = &[
-    Key::form("broker", "host or host:port, such as 192.168.4.10:1883")
-        .about(
-            "the broker, on the boat's own network; port 1883 where none is given. The connection is \
+    Key::form(
+        "broker",
+        "a host with or without :port, such as 192.168.4.10:1883",
+    )
+    .about(
+        "the broker, on the boat's own network; port 1883 where none is given. The connection is \
              not encrypted",
-            "it is this computer (127.0.0.1) if the broker runs here",
-        )
-        .example("\"127.0.0.1:1883\""),
+        "127.0.0.1 if the broker runs on this computer",
+    )
+    .example("\"127.0.0.1:1883\""),
     Key::form(
         "prefix",
         "up to 64 letters, digits, hyphens, underscores and single slashes, such as boat/skimwatch",

@@ -506,7 +506,7 @@ fn other_devices_are_told_only_aboard_and_without_https() {
         ),
         (
             "[webhook]\naddress = \"http://a b/\"",
-            "must be http:// and host",
+            "must be an address such as http://",
         ),
         ("[mqtt]", "mqtt.broker is missing"),
         (
@@ -515,7 +515,7 @@ fn other_devices_are_told_only_aboard_and_without_https() {
         ),
         (
             "[mqtt]\nbroker = \"mqtt://127.0.0.1\"",
-            "must be host or host:port",
+            "must be a host with or without :port",
         ),
         ("[mqtt]\nbroker = \"a\"\nprefix = \"boat/#\"", "mqtt.prefix"),
     ] {
