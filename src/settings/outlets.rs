@@ -2,14 +2,10 @@
 
 use std::path::PathBuf;
 
-use axum::http::Uri;
-use axum::http::uri::Authority;
-
 use super::aboard::Aboard;
-use super::reader::Section;
-use crate::key::{self, Fallback, Key, default_of};
+use crate::key::{Fallback, Key, Section, default_of};
 
-pub(super) const WEBHOOK: key::Section = key::Section::new(
+pub(super) const WEBHOOK: Section = Section::new(
     "webhook",
     "Other devices aboard",
     "Without this section nothing is posted anywhere. With it, every change of the living \
@@ -19,7 +15,7 @@ pub(super) const WEBHOOK: key::Section = key::Section::new(
 )
 .as_comment();
 
-pub(super) const MQTT: key::Section = key::Section::new(
+pub(super) const MQTT: Section = Section::new(
     "mqtt",
     "",
     "Without this section nothing is published. With it, the living advisories, the boat's numbers \
@@ -31,7 +27,7 @@ pub(super) const MQTT: key::Section = key::Section::new(
 .as_comment();
 
 /// What every place in these sections must be.
-const ABOARD: &str = "give an address of the boat's own network: loopback, private (10.0.0.0/8, \
+pub(super) const ABOARD: &str = "give an address of the boat's own network: loopback, private (10.0.0.0/8, \
     172.16.0.0/12, 192.168.0.0/16, fc00::/7) or link-local, or a name that leads to one";
 
 const WEBHOOK_KEYS: &[Key] = &[
@@ -116,64 +112,14 @@ pub struct MqttSettings {
 impl MqttSettings {
     /// `prefix` by default.
     pub const PREFIX: &str = "skimwatch";
-    const PORT: u16 = 1883;
-}
-
-/// `[webhook]`; `None` without the section: nothing is posted.
-pub(super) fn webhook(section: Section<'_>) -> Option<WebhookSettings> {
-    if !section.is_present() {
-        return None;
-    }
-    let address = section.needed_parsed("address", |text| text.parse::<Uri>().ok());
-    let secret_file = section.form("secret_file").map(PathBuf::from);
-    let place = address.and_then(|address| {
-        let place = match (address.scheme_str(), address.authority()) {
-            (Some("http"), Some(authority)) => Aboard::of(authority, 80),
-            (Some("https"), _) => Err("https is not spoken: on board it is plain http".to_owned()),
-            _ => Err("is not an http address".to_owned()),
-        };
-        let path = address.path_and_query().map_or("/", |path| path.as_str());
-        let path = path.to_owned();
-        place
-            .map_err(|why| section.complain("address", why, ABOARD))
-            .ok()
-            .map(|to| (to, path))
-    });
-    section.finish();
-    let (to, path) = place?;
-    Some(WebhookSettings {
-        to,
-        path,
-        secret_file,
-    })
-}
-
-/// `[mqtt]`; `None` without the section: nothing is published.
-pub(super) fn mqtt(section: Section<'_>) -> Option<MqttSettings> {
-    const NUMBERS_S: f64 = default_of(MQTT_KEYS, "numbers_s");
-    if !section.is_present() {
-        return None;
-    }
-    let broker = section.needed_parsed("broker", |text| text.parse::<Authority>().ok());
-    let broker = broker.and_then(|broker| {
-        Aboard::of(&broker, MqttSettings::PORT)
-            .map_err(|why| section.complain("broker", why, ABOARD))
-            .ok()
-    });
-    let prefix = section.parsed("prefix", |text| is_prefix(text).then(|| text.to_owned()));
-    let login_file = section.form("login_file").map(PathBuf::from);
-    let numbers_s = section.number("numbers_s").unwrap_or(NUMBERS_S);
-    section.finish();
-    Some(MqttSettings {
-        broker: broker?,
-        prefix: prefix.unwrap_or_else(|| MqttSettings::PREFIX.to_owned()),
-        login_file,
-        numbers_s,
-    })
+    /// Port of a broker by default.
+    pub const PORT: u16 = 1883;
+    /// `numbers_s` by default.
+    pub const NUMBERS_S: f64 = default_of(MQTT_KEYS, "numbers_s");
 }
 
 /// Levels of a topic that hold none of what MQTT gives a meaning (`+`, `#`, `$`).
-fn is_prefix(text: &str) -> bool {
+pub(super) fn is_prefix(text: &str) -> bool {
     let is_level = |level: &str| {
         !level.is_empty()
             && level

@@ -1,9 +1,15 @@
-//! Reads the sections that have no file of their own: pages, units, recordings, restart, logbook.
+//! Reads the sections that have no reader of their own: pages, alerts, other devices, units, recordings,
+//! restart, logbook.
 
 use std::path::PathBuf;
 
+use axum::http::Uri;
+use axum::http::uri::Authority;
+
+use super::aboard::Aboard;
 use super::alerts::AlertSettings;
 use super::crew::{self, CrewUnits};
+use super::outlets::{ABOARD, MqttSettings, WebhookSettings, is_prefix};
 use super::reader::Section;
 use super::restart::RestartSettings;
 use super::serve::{LOOKS, ServeSettings, TLS_FILES, TLS_LOCAL, TLS_OFF, TOUCHES, Tls};
@@ -122,6 +128,60 @@ pub(super) fn alerts(section: Section<'_>, feeds: &[Feed]) -> Option<AlertSettin
     }
     section.finish();
     Some(settings)
+}
+
+/// `[webhook]`; `None` without the section: nothing is posted.
+pub(super) fn webhook(section: Section<'_>) -> Option<WebhookSettings> {
+    if !section.is_present() {
+        return None;
+    }
+    let address = section.needed_parsed("address", |text| text.parse::<Uri>().ok());
+    let secret_file = section.form("secret_file").map(PathBuf::from);
+    let place = address.and_then(|address| {
+        let place = match (address.scheme_str(), address.authority()) {
+            (Some("http"), Some(authority)) => Aboard::of(authority, 80),
+            (Some("https"), _) => Err("https is not spoken: on board it is plain http".to_owned()),
+            _ => Err("is not an http address".to_owned()),
+        };
+        let path = address.path_and_query().map_or("/", |path| path.as_str());
+        let path = path.to_owned();
+        place
+            .map_err(|why| section.complain("address", why, ABOARD))
+            .ok()
+            .map(|to| (to, path))
+    });
+    section.finish();
+    let (to, path) = place?;
+    Some(WebhookSettings {
+        to,
+        path,
+        secret_file,
+    })
+}
+
+/// `[mqtt]`; `None` without the section: nothing is published.
+pub(super) fn mqtt(section: Section<'_>) -> Option<MqttSettings> {
+    if !section.is_present() {
+        return None;
+    }
+    let broker = section.needed_parsed("broker", |text| text.parse::<Authority>().ok());
+    let broker = broker.and_then(|broker| {
+        Aboard::of(&broker, MqttSettings::PORT)
+            .map_err(|why| section.complain("broker", why, ABOARD))
+            .ok()
+    });
+    let prefix = section.parsed("prefix", |text| is_prefix(text).then(|| text.to_owned()));
+    let login_file = section.form("login_file").map(PathBuf::from);
+    let numbers_s = section
+        .number("numbers_s")
+        .unwrap_or(MqttSettings::NUMBERS_S);
+    section.finish();
+    Some(MqttSettings {
+        broker: broker?,
+        prefix: prefix.unwrap_or_else(|| MqttSettings::PREFIX.to_owned()),
+        login_file,
+        numbers_s,
+    })
 }
 
 /// `[crew]`.

@@ -23,10 +23,12 @@
 
 mod authority;
 mod encryption;
+mod error;
 mod names;
 mod own_files;
 mod pem;
 
 pub use authority::{AuthorityCertificate, authority_file};
-pub use encryption::{Encrypted, Encryption, TlsError};
+pub use encryption::{Encrypted, Encryption};
+pub use error::TlsError;
 pub use names::Names;

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 
 use tokio_rustls::rustls::ServerConfig;
 
-use super::encryption::TlsError;
+use super::error::TlsError;
 use super::pem;
 
 /// A file longer than this holds no certificate.

@@ -491,7 +491,7 @@ fn other_devices_are_told_only_aboard_and_without_https() {
     }
     // 203.0.113.7 is for documentation (RFC 5737).
     for (wrong, words) in [
-        ("[webhook]", "webhook.address is missing"),
+        ("[webhook]", "webhook.address: is missing"),
         (
             "[webhook]\naddress = \"http://203.0.113.7/told\"",
             "203.0.113.7 is not on the boat's own network; give an address of the boat's",
@@ -508,7 +508,7 @@ fn other_devices_are_told_only_aboard_and_without_https() {
             "[webhook]\naddress = \"http://a b/\"",
             "must be an address such as http://",
         ),
-        ("[mqtt]", "mqtt.broker is missing"),
+        ("[mqtt]", "mqtt.broker: is missing"),
         (
             "[mqtt]\nbroker = \"203.0.113.7:1883\"",
             "is not on the boat's own network",
@@ -540,7 +540,7 @@ fn own_files_of_tls_are_both_given() {
     let told = complaints(&with("tls = \"files\"\ncertificate_file = \"/a\""));
     assert_eq!(told.len(), 1);
     assert!(
-        told[0].to_string().contains("serve.key_file is missing"),
+        told[0].to_string().contains("serve.key_file: is missing"),
         "{}",
         told[0]
     );
