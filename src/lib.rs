@@ -43,9 +43,11 @@
 //! | `record` | the raw stream to files and back | feed files key time |
 //! | `logbook` | the day in a file, and its figures | advice angles decode engine feed files forecast geodesy key pass score time units vessel |
 //! | `settings` | TOML to checked settings | access advice decode feed files forecast key locker logbook pass record rig turn units vessel |
-//! | `serve` | pages and API | access advice angles calibrate decode engine forecast geodesy key launch locker logbook pass record settings strike time track units vessel |
+//! | `tls` | certificates of the pages | files settings |
+//! | `serve` | pages and API | access advice angles calibrate decode engine forecast geodesy key launch locker logbook pass record settings strike time tls track units vessel |
+//! | `push` | other devices are told | engine feed serve settings |
 //! | `drive` | the only clock | advice alert cause decode engine feed files forecast logbook record rig serve settings strike time units vessel |
-//! | `command` | the command line | access advice angles cause decode drive engine feed forecast geodesy launch locker logbook pass record rig scene score serve settings time units |
+//! | `command` | the command line | access advice angles cause decode drive engine feed forecast geodesy launch locker logbook pass push record rig scene score serve settings time tls units |
 #![cfg_attr(
     test,
     allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")
@@ -71,6 +73,7 @@ pub mod launch;
 pub mod locker;
 pub mod logbook;
 pub mod pass;
+pub mod push;
 pub mod record;
 pub mod rig;
 pub mod scene;
@@ -79,6 +82,7 @@ pub mod serve;
 pub mod settings;
 pub mod strike;
 pub mod time;
+pub mod tls;
 pub mod track;
 pub mod turn;
 pub mod units;

@@ -14,8 +14,10 @@ use super::rig::{self, DayArguments};
 use crate::decode::Decoder;
 use crate::feed::{self, Arrival, Feed};
 use crate::logbook;
+use crate::push;
 use crate::record::{self, RecordSettings};
-use crate::settings::{self, Settings};
+use crate::settings::{self, Settings, Tls};
+use crate::tls::{Encryption, Names};
 
 /// Options of `check`.
 #[derive(Debug, Args)]
@@ -79,6 +81,8 @@ pub(super) fn check(arguments: &CheckArguments) -> Result<(), Failure> {
     let mut wrong = Vec::new();
     wrong.extend(try_recording(settings.record.as_ref()));
     wrong.extend(try_logbook(&settings, &arguments.settings));
+    wrong.extend(try_certificate(&settings, &arguments.settings));
+    wrong.extend(super::block_on(try_outlets(&settings))?);
     if !settings.feeds.is_empty() {
         println!(
             "listening to {} feed(s) for {} s ...",
@@ -141,6 +145,47 @@ fn try_logbook(settings: &Settings, path: &Path) -> Option<String> {
             Some(format!("the logbook cannot be written: {why}"))
         }
     }
+}
+
+/// Says whether the boat's own certificate fits its key, and gives what is wrong if not.
+fn try_certificate(settings: &Settings, path: &Path) -> Option<String> {
+    let tls = &settings.serve.tls;
+    if !matches!(tls, Tls::Files { .. }) {
+        return None;
+    }
+    let kept = settings.tls_file(path);
+    match Encryption::open(tls, &kept, Names::default, CancellationToken::new()) {
+        Ok(_) => {
+            println!("tls: certificate and key can be read, and belong together");
+            None
+        }
+        Err(why) => {
+            println!("tls: {why}");
+            Some(why.to_string())
+        }
+    }
+}
+
+/// Says whether other devices can be told, and gives what is wrong if not. Nothing is told yet.
+async fn try_outlets(settings: &Settings) -> Vec<String> {
+    let mut tried = Vec::new();
+    if let Some(webhook) = &settings.webhook {
+        tried.push(("webhook", &webhook.to, push::try_webhook(webhook).await));
+    }
+    if let Some(mqtt) = &settings.mqtt {
+        tried.push(("mqtt", &mqtt.broker, push::try_broker(mqtt).await));
+    }
+    let mut wrong = Vec::new();
+    for (section, to, outcome) in tried {
+        match outcome {
+            Ok(()) => println!("{section}: {to} can be reached"),
+            Err(why) => {
+                println!("{section}: {to}: {why}");
+                wrong.push(format!("[{section}] {to}: {why}"));
+            }
+        }
+    }
+    wrong
 }
 
 fn list_serial_devices() {

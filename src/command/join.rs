@@ -13,29 +13,52 @@ use super::crew::in_fours;
 use crate::access::Access;
 use crate::settings::ServeSettings;
 
-/// The kind of service, as DNS-SD calls web pages (RFC 6763, examples).
+/// The kinds of service, as DNS-SD calls web pages (RFC 6763, examples; service name registry).
 const WEB_PAGES: &str = "_http._tcp.local.";
+const WEB_PAGES_OVER_TLS: &str = "_https._tcp.local.";
+
+/// Where the pages are.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Pages {
+    /// Address and port.
+    pub(super) address: SocketAddr,
+    /// Whether they are encrypted.
+    pub(super) encrypted: bool,
+}
+
+impl Pages {
+    pub(super) fn scheme(self) -> &'static str {
+        if self.encrypted { "https" } else { "http" }
+    }
+
+    /// The address of the first page on one of this computer's addresses.
+    pub(super) fn at(self, ip: IpAddr) -> String {
+        let place = SocketAddr::new(ip, self.address.port());
+        format!("{}://{place}/", self.scheme())
+    }
+}
 
 /// Shows in log and terminal how a phone reaches the pages at `address`, and announces the mDNS name
 /// until shutdown. Does nothing when only this computer can reach them.
 pub(super) fn invite(
-    address: SocketAddr,
+    pages: Pages,
     settings: &ServeSettings,
     access: &Access,
     shutdown: &CancellationToken,
 ) {
+    let address = pages.address;
     let joining = tell_who_may_touch(address, access);
     if address.ip().is_loopback() {
         return;
     }
-    let port = address.port();
-    let page = |ip, port| format!("{}{joining}", page(ip, port));
+    tell_whether_encrypted(pages, access);
+    let page = |ip| format!("{}{joining}", pages.at(ip));
     let addresses = own_addresses(address.ip());
     for ip in &addresses {
-        tracing::info!("on a phone: {}", page(*ip, port));
+        tracing::info!("on a phone: {}", page(*ip));
     }
     match addresses.first() {
-        Some(ip) if std::io::stderr().is_terminal() => match qr_code(&page(*ip, port)) {
+        Some(ip) if std::io::stderr().is_terminal() => match qr_code(&page(*ip)) {
             Some(code) => eprintln!("\n{code}\n"),
             None => tracing::warn!("no QR code: the address is too long"),
         },
@@ -47,7 +70,7 @@ pub(super) fn invite(
     if settings.mdns_name.is_empty() {
         return;
     }
-    if let Err(why) = answer_to_name(&settings.mdns_name, address, shutdown.clone()) {
+    if let Err(why) = answer_to_name(&settings.mdns_name, pages, shutdown.clone()) {
         tracing::warn!(
             "no name {}.local on the network ({why}); phones use the address above. [serve] mdns_name = \"\" turns this off",
             settings.mdns_name
@@ -79,12 +102,22 @@ fn tell_who_may_touch(address: SocketAddr, access: &Access) -> &'static str {
     JOIN
 }
 
-fn page(ip: IpAddr, port: u16) -> String {
-    format!("http://{}/", SocketAddr::new(ip, port))
+/// Says what it means that nothing is encrypted, where that makes a difference.
+fn tell_whether_encrypted(pages: Pages, access: &Access) {
+    if pages.encrypted {
+        tracing::info!(
+            "encrypted: `skimwatch tls` tells how a phone is made to trust it; plain http leads to https"
+        );
+    } else if access.locks().touch {
+        tracing::warn!(
+            "not encrypted: whoever is on the Wi-Fi can read a crew phone's pass, and use it; tls = \
+             \"local\" in [serve] encrypts"
+        );
+    }
 }
 
 /// Addresses at which others reach a socket bound to `bound`, those of private networks first.
-fn own_addresses(bound: IpAddr) -> Vec<IpAddr> {
+pub(super) fn own_addresses(bound: IpAddr) -> Vec<IpAddr> {
     if !bound.is_unspecified() {
         return vec![bound];
     }
@@ -129,21 +162,28 @@ fn qr_code(text: &str) -> Option<String> {
 
 fn answer_to_name(
     name: &str,
-    address: SocketAddr,
+    pages: Pages,
     shutdown: CancellationToken,
 ) -> Result<(), mdns_sd::Error> {
     let host = format!("{name}.local.");
+    let address = pages.address;
+    let kind = if pages.encrypted {
+        WEB_PAGES_OVER_TLS
+    } else {
+        WEB_PAGES
+    };
     let none: &[(&str, &str)] = &[];
     let mut service = if address.ip().is_unspecified() {
-        ServiceInfo::new(WEB_PAGES, name, &host, "", address.port(), none)?.enable_addr_auto()
+        ServiceInfo::new(kind, name, &host, "", address.port(), none)?.enable_addr_auto()
     } else {
-        ServiceInfo::new(WEB_PAGES, name, &host, address.ip(), address.port(), none)?
+        ServiceInfo::new(kind, name, &host, address.ip(), address.port(), none)?
     };
     service.set_requires_probe(true);
     let daemon = ServiceDaemon::new()?;
     let events = daemon.monitor()?;
     daemon.register(service)?;
-    tracing::info!("on a phone: http://{name}.local:{}/", address.port());
+    let (scheme, port) = (pages.scheme(), address.port());
+    tracing::info!("on a phone: {scheme}://{name}.local:{port}/");
     tokio::spawn(async move {
         loop {
             let event = tokio::select! {

@@ -27,6 +27,7 @@ mod score;
 mod service;
 mod settings;
 mod simulate;
+mod tls;
 
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -101,6 +102,15 @@ enum Command {
         /// What to do.
         #[command(subcommand)]
         command: crew::CrewCommand,
+    },
+    /// Says whether the pages are encrypted, and how a phone is made to trust them.
+    #[command(
+        after_help = "Example:\n  sudo skimwatch tls --settings /var/lib/skimwatch/skimwatch.toml"
+    )]
+    Tls {
+        /// Settings file.
+        #[arg(long, value_name = "FILE")]
+        settings: PathBuf,
     },
     /// Days out of the logbook, as other programs read them.
     Logbook {
@@ -220,6 +230,7 @@ pub fn main() -> ExitCode {
         Command::Rig(arguments) => rig::rig(&arguments),
         Command::Forget { settings } => forget::forget(&settings),
         Command::Crew { command } => crew::crew(&command),
+        Command::Tls { settings } => tls::tls(&settings),
         Command::Logbook { command } => logbook::logbook(&command),
         Command::Pass(arguments) => pass::pass(&arguments),
         Command::Simulate(arguments) => simulate::simulate(&arguments),

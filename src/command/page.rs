@@ -1,6 +1,6 @@
 //! Wiring shared by every command that shows a page: listener, readers, signals.
 
-use std::net::{Ipv4Addr, SocketAddr};
+use std::net::Ipv4Addr;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
@@ -9,7 +9,7 @@ use tokio::sync::{mpsc, watch};
 use tokio_util::sync::CancellationToken;
 
 use super::Failure;
-use super::join::invite;
+use super::join::{Pages, invite};
 use crate::access::Access;
 use crate::drive::{InForce, Keeper, LogLine, Pace, Replay};
 use crate::engine::{Engine, EngineSettings, Mode, Picture, Snapshot};
@@ -75,6 +75,8 @@ impl Page {
                 settings,
                 recorder: None,
                 learnt_trouble: None,
+                outlets: Vec::new(),
+                encryption: None,
                 access,
             },
             crew,
@@ -114,17 +116,17 @@ pub(super) fn shutdown_on_signal() -> Result<CancellationToken, Failure> {
 }
 
 /// Says on the terminal where the page is.
-pub(super) fn announce(address: SocketAddr, mode: Mode) {
+pub(super) fn announce(pages: Pages, mode: Mode) {
     let what = match mode {
         Mode::Live => "the boat, live",
         Mode::Replay => "a replay, not the sea",
         Mode::Demo => "an invented day, not the sea",
     };
-    let mut here = address;
-    if here.ip().is_unspecified() {
-        here.set_ip(Ipv4Addr::LOCALHOST.into());
+    let mut here = pages.address.ip();
+    if here.is_unspecified() {
+        here = Ipv4Addr::LOCALHOST.into();
     }
-    tracing::info!("page at http://{here}/ ({what}); stop with ctrl-c");
+    tracing::info!("page at {} ({what}); stop with ctrl-c", pages.at(here));
 }
 
 /// Runs what drives the engine and what serves the pages until `shutdown`. A driver that fails ends
@@ -159,9 +161,13 @@ pub(super) fn open_page(
             .map_err(Failure::unavailable)?;
         let address = listener.local_addr().unwrap_or(page.serve.bind);
         let shutdown = shutdown_on_signal()?;
-        announce(address, page.mode);
+        let pages = Pages {
+            address,
+            encrypted: false,
+        };
+        announce(pages, page.mode);
         let access = Access::new(page.serve.locks(address), None);
-        invite(address, &page.serve, &access, &shutdown);
+        invite(pages, &page.serve, &access, &shutdown);
         let desk = page.desk(None, access);
         tokio::spawn(desk.keeper.run(shutdown.clone()));
         let replay = Replay::new(Engine::new(page.engine, page.mode), Some(desk.crew)).keeping_up();

@@ -5,7 +5,7 @@ use std::path::Path;
 use tokio::signal::unix::{SignalKind, signal};
 use tokio::sync::mpsc;
 
-use super::join::invite;
+use super::join::{Pages, invite, own_addresses};
 use super::page::{Page, announce, shutdown_on_signal, together};
 use super::{Failure, service};
 use crate::access::Access;
@@ -13,9 +13,11 @@ use crate::drive::{Journal, LearntFile, Live, send_alerts};
 use crate::engine::{Engine, Mode};
 use crate::feed;
 use crate::logbook::Logbook;
+use crate::push::Outlets;
 use crate::record::Recorder;
 use crate::serve::{self, Bind};
 use crate::settings::{self, AlertSettings, LengthUnit, Settings};
+use crate::tls::{Encryption, Names};
 
 /// Sentences that may wait to be stamped.
 const ARRIVALS: usize = 1024;
@@ -36,12 +38,30 @@ async fn daemon(settings: Settings, path: &Path) -> Result<(), Failure> {
     let shutdown = shutdown_on_signal()?;
     survive_size_limit()?;
     settings::clear_up_after_save(path);
-    announce(address, Mode::Live);
+    let names = {
+        let (mdns_name, names) = (
+            settings.serve.mdns_name.clone(),
+            settings.serve.names.clone(),
+        );
+        move || Names::new(&mdns_name, &names, own_addresses(address.ip()))
+    };
+    let encryption = Encryption::open(
+        &settings.serve.tls,
+        &settings.tls_file(path),
+        names,
+        shutdown.clone(),
+    )
+    .map_err(Failure::unavailable)?;
+    let pages = Pages {
+        address,
+        encrypted: encryption.is_some(),
+    };
+    announce(pages, Mode::Live);
     let access = Access::new(
         settings.serve.locks(address),
         Some(settings.phones_file(path)),
     );
-    invite(address, &settings.serve, &access, &shutdown);
+    invite(pages, &settings.serve, &access, &shutdown);
 
     let mut page = Page::new(&settings, Mode::Live)?;
     let learnt = settings
@@ -65,6 +85,17 @@ async fn daemon(settings: Settings, path: &Path) -> Result<(), Failure> {
     desk.sources.logbook = logbook.report();
     desk.sources.recorder = recorder.as_ref().map(Recorder::report);
     desk.sources.learnt_trouble = learnt.as_ref().map(LearntFile::trouble);
+    let outlets = Outlets::start(
+        settings.webhook.as_ref(),
+        settings.mqtt.as_ref(),
+        &desk.sources.snapshot,
+        &shutdown,
+    );
+    desk.sources.outlets = outlets.reports.clone();
+    if let Some((encryption, keeping)) = encryption {
+        desk.sources.encryption = Some(encryption);
+        tokio::spawn(keeping);
+    }
     tokio::spawn(desk.keeper.run(shutdown.clone()));
     let (to_stamper, arrivals) = mpsc::channel(ARRIVALS);
     let mut feeds = Vec::new();
@@ -116,6 +147,7 @@ async fn daemon(settings: Settings, path: &Path) -> Result<(), Failure> {
     };
     let server = serve::run(listener, page.serve, desk.sources, shutdown.clone());
     let ended = together(driver, server, &shutdown).await;
+    outlets.end().await;
     // Its last word; had it died, there would be none to wait for.
     let _ = reporting.await;
     ended

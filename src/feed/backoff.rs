@@ -1,4 +1,4 @@
-//! Pauses between attempts to open a feed.
+//! Pauses between attempts to reach something.
 
 use std::time::Duration;
 
@@ -15,13 +15,15 @@ pub(super) const LONGEST_TCP: Duration = Duration::from_secs(2);
 /// source that opens and fails at once cannot cause a busy loop; short at first, because a device
 /// that was replugged is back soon.
 #[derive(Debug)]
-pub(super) struct Backoff {
+pub struct Backoff {
     next: Duration,
     longest: Duration,
 }
 
 impl Backoff {
-    pub(super) fn new(longest: Duration) -> Self {
+    /// Begins with the shortest pause.
+    #[must_use]
+    pub fn new(longest: Duration) -> Self {
         Self {
             next: FIRST,
             longest,
@@ -29,12 +31,12 @@ impl Backoff {
     }
 
     /// The source worked: start again with the shortest pause.
-    pub(super) fn reset(&mut self) {
+    pub fn reset(&mut self) {
         self.next = FIRST;
     }
 
     /// The pause before the next attempt.
-    pub(super) fn pause(&mut self) -> Duration {
+    pub fn pause(&mut self) -> Duration {
         let pause = self.next;
         self.next = (pause * 2).min(self.longest);
         pause

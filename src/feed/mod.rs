@@ -28,9 +28,9 @@ use tokio::sync::{mpsc, watch};
 use tokio::task::JoinHandle;
 use tokio_util::sync::CancellationToken;
 
-use backoff::Backoff;
 use intake::Intake;
 
+pub use backoff::Backoff;
 pub use frame::{
     Checksum, ChecksumPolicy, Frame, FrameSettings, RawSentence, Rejection, SentenceKind, StreamEnd,
 };

@@ -25,8 +25,7 @@ use super::room::Room;
 use super::sources::Sources;
 use super::{
     assets, calibration, change, crew, crew_launch, days, describe, export, gate, instrument, marks,
-    metrics,
-    pass, phones, read, rig_today, streams, strike,
+    metrics, outlets, pass, phones, read, rig_today, streams, strike,
 };
 use crate::settings::ServeSettings;
 
@@ -190,6 +189,7 @@ fn router(room: &Arc<Room>) -> Router {
         .routes(routes!(rig_today::launch_steps))
         // These wait for the disk.
         .routes(routes!(phones::this))
+        .routes(routes!(phones::certificate))
         .routes(routes!(phones::join))
         .routes(routes!(phones::list))
         .routes(routes!(phones::invite))
@@ -200,6 +200,7 @@ fn router(room: &Arc<Room>) -> Router {
     doors.file(DOCUMENT);
     let gate = (Arc::clone(room), Arc::new(doors));
     api.info.version = env!("CARGO_PKG_VERSION").to_owned();
+    outlets::describe(&mut api);
     describe::complete(&mut api);
     let api = Arc::new(api);
     let description = axum::routing::get(move || {
@@ -216,6 +217,7 @@ fn router(room: &Arc<Room>) -> Router {
         .merge(assets::routes())
         .fallback(|request: Request| async move { Problem::no_such_path(request.uri().path()) })
         .layer(from_fn_with_state(gate, gate::only_who_may))
+        .layer(from_fn(limits::lead_to_encryption))
         .layer(from_fn_with_state(Arc::clone(room), limits::own_pages_only))
         .layer(from_fn_with_state(
             Arc::clone(room),
@@ -241,5 +243,6 @@ pub async fn run(
     );
     tokio::spawn(Arc::clone(&room).watch_ticks());
     tokio::spawn(room.sources.access.clone().keep_file(shutdown.clone()));
-    guard::serve(listener, router(&room), shutdown).await;
+    let encryption = room.sources.encryption.clone();
+    guard::serve(listener, router(&room), encryption, shutdown).await;
 }

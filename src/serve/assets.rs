@@ -44,6 +44,7 @@ const ASSETS: &[Asset] = &[
     asset!("/assets/phone.css", CSS, "phone.css"),
     asset!("/assets/phone.js", JS, "phone.js"),
     asset!("/assets/phone_page.js", JS, "phone_page.js"),
+    asset!("/assets/phone_page_words.js", JS, "phone_page_words.js"),
     asset!("/assets/phone_words.js", JS, "phone_words.js"),
     asset!("/assets/look.js", JS, "look.js"),
     asset!("/assets/words.js", JS, "words.js"),

@@ -33,6 +33,7 @@ pub(super) struct Counters {
     pub streams_displaced: AtomicU64,
     pub connections_displaced: AtomicU64,
     pub connections_full: AtomicU64,
+    pub handshakes_failed: AtomicU64,
     pub client_too_fast: AtomicU64,
     pub all_too_fast: AtomicU64,
     pub crew_taken: AtomicU64,
@@ -90,6 +91,10 @@ impl Counters {
             Want::Full => &self.connections_full,
         };
         counter.fetch_add(1, Ordering::Relaxed);
+    }
+
+    pub fn handshake_failed(&self) {
+        self.handshakes_failed.fetch_add(1, Ordering::Relaxed);
     }
 
     pub fn too_fast(&self, whose: Whose) {

@@ -66,6 +66,7 @@ pub(super) fn complete(api: &mut OpenApi) {
     locks(api);
     each_operation(api, |reads, operation| {
         add(operation, OF_ALL);
+        add_redirect(operation);
         if !reads {
             add(operation, OF_CHANGES);
         }
@@ -188,6 +189,15 @@ fn add(operation: &mut Operation, answers: &[(&str, &str)]) {
             }
         }
     }
+}
+
+/// Plain HTTP from another computer, where TLS is spoken.
+fn add_redirect(operation: &mut Operation) {
+    let redirect = ResponseBuilder::new()
+        .description("What only reads and came in plain http is led to https, where that is on")
+        .build();
+    let responses = &mut operation.responses.responses;
+    responses.insert("307".to_owned(), redirect.into());
 }
 
 fn problem(status: &str, description: &str) -> Response {

@@ -3,7 +3,6 @@
 //! sleeping phones would hold every seat for many minutes, until TCP itself gives up.
 
 use std::convert::Infallible;
-use std::io;
 use std::pin::Pin;
 use std::sync::Arc;
 use std::task::{Context, Poll};
@@ -17,32 +16,21 @@ use hyper::server::conn::http1;
 use hyper::service::{Service, service_fn};
 use hyper::{Request, Response};
 use hyper_util::rt::{TokioIo, TokioTimer};
-use socket2::{SockRef, TcpKeepalive};
-use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
-use tokio::net::{TcpListener, TcpStream};
-use tokio::time::{Instant, Sleep, sleep_until};
+use tokio::net::TcpListener;
+use tokio::time::timeout;
 use tokio_util::sync::CancellationToken;
 use tokio_util::task::TaskTracker;
 use tower::ServiceExt;
 
 use super::counters::{Counters, Want};
+use super::guarded_stream::GuardedStream;
+use super::link::{self, Link};
 use super::seats::{AtWork, Client, Seat, Seats};
+use crate::tls::Encryption;
 
-/// Send buffer of one client: enough for the largest answer, small enough that a sleeping phone is
-/// noticed after seconds.
-const SEND_BUFFER_BYTES: usize = 128 * 1024;
-
-/// Longest time from opening a connection, or from its last answer, to the end of the next request's
-/// head.
+/// Longest time from opening a connection to the end of its handshake, and from there or from its last
+/// answer to the end of the next request's head.
 const HEAD_DEADLINE: Duration = Duration::from_secs(8);
-
-/// Silence after which TCP keep-alive probes a connection.
-const PROBE_AFTER: Duration = Duration::from_secs(15);
-/// Time between two probes.
-const PROBE_AGAIN: Duration = Duration::from_secs(5);
-/// Unanswered probes, or as long unacknowledged bytes, after which a connection is closed.
-const PROBES: u32 = 3;
-const GONE_AFTER: Duration = Duration::from_secs(30);
 
 /// Longest time that open connections may delay the shutdown.
 const PARTING: Duration = Duration::from_secs(3);
@@ -51,6 +39,7 @@ const PARTING: Duration = Duration::from_secs(3);
 pub(super) async fn serve(
     mut listener: GuardedListener,
     router: Router,
+    encryption: Option<Encryption>,
     shutdown: CancellationToken,
 ) {
     let mut http = http1::Builder::new();
@@ -58,10 +47,20 @@ pub(super) async fn serve(
         .header_read_timeout(HEAD_DEADLINE);
     let open = TaskTracker::new();
     while let Some((stream, client, seat)) = shutdown.run_until_cancelled(listener.accept()).await {
-        let service = service(router.clone(), client, Arc::clone(&seat));
-        let mut connection = Box::pin(http.serve_connection(TokioIo::new(stream), service));
+        let (http, router, encryption) = (http.clone(), router.clone(), encryption.clone());
         let (shutdown, counters) = (shutdown.clone(), Arc::clone(&listener.counters));
         open.spawn(async move {
+            let opening = timeout(HEAD_DEADLINE, link::open(encryption.as_ref(), stream));
+            let opened = tokio::select! {
+                opened = opening => opened,
+                () = seat.displaced() => return counters.connection_closed(Want::Displaced),
+                () = shutdown.cancelled() => return,
+            };
+            let Ok(Ok((stream, link))) = opened else {
+                return counters.handshake_failed();
+            };
+            let service = service(router, client, link, Arc::clone(&seat));
+            let mut connection = Box::pin(http.serve_connection(TokioIo::new(stream), service));
             tokio::select! {
                 // However it ends, the other end knows as much as we do.
                 _ended = connection.as_mut() => {}
@@ -76,7 +75,7 @@ pub(super) async fn serve(
     drop(listener);
     open.close();
     // A client in the middle of a request is not waited for longer.
-    let _ = tokio::time::timeout(PARTING, open.wait()).await;
+    let _ = timeout(PARTING, open.wait()).await;
 }
 
 /// Answers the requests of one connection. They know their client; until an answer is through, its
@@ -84,6 +83,7 @@ pub(super) async fn serve(
 fn service(
     router: Router,
     client: Client,
+    link: Link,
     seat: Arc<Seat>,
 ) -> impl Service<
     Request<Incoming>,
@@ -93,6 +93,7 @@ fn service(
 > + Send {
     service_fn(move |mut request: Request<Incoming>| {
         request.extensions_mut().insert(client);
+        request.extensions_mut().insert(link);
         let at_work = AtWork::on(Arc::clone(&seat));
         let answering = router.clone().oneshot(request);
         async move {
@@ -168,124 +169,8 @@ impl GuardedListener {
                 self.counters.connection_closed(Want::Full);
                 continue;
             };
-            tune(&stream);
-            let stream = GuardedStream {
-                stream,
-                stalled_until: None,
-                patience: self.patience,
-                counters: Arc::clone(&self.counters),
-            };
+            let stream = GuardedStream::new(stream, self.patience, Arc::clone(&self.counters));
             return (stream, client, seat);
         }
-    }
-}
-
-/// Tunes the socket; one that refuses an option still works.
-fn tune(stream: &TcpStream) {
-    let _ = stream.set_nodelay(true);
-    let socket = SockRef::from(stream);
-    let _ = socket.set_send_buffer_size(SEND_BUFFER_BYTES);
-    let probing = TcpKeepalive::new()
-        .with_time(PROBE_AFTER)
-        .with_interval(PROBE_AGAIN)
-        .with_retries(PROBES);
-    let _ = socket.set_tcp_keepalive(&probing);
-    // Probes rest while something sent waits for its answer.
-    #[cfg(target_os = "linux")]
-    let _ = socket.set_tcp_user_timeout(Some(GONE_AFTER));
-}
-
-/// A connection that fails its writes once the other end has taken nothing for too long.
-#[derive(Debug)]
-pub(super) struct GuardedStream {
-    stream: TcpStream,
-    stalled_until: Option<Pin<Box<Sleep>>>,
-    patience: Duration,
-    counters: Arc<Counters>,
-}
-
-impl GuardedStream {
-    fn watch<T>(
-        &mut self,
-        cx: &mut Context<'_>,
-        written: Poll<io::Result<T>>,
-    ) -> Poll<io::Result<T>> {
-        if written.is_ready() {
-            self.stalled_until = None;
-            return written;
-        }
-        let patience = self.patience;
-        let timer = self
-            .stalled_until
-            .get_or_insert_with(|| Box::pin(sleep_until(Instant::now() + patience)));
-        if timer.as_mut().poll(cx).is_ready() {
-            self.counters.client_stalled();
-            return Poll::Ready(Err(io::Error::new(
-                io::ErrorKind::TimedOut,
-                "the client takes no bytes",
-            )));
-        }
-        Poll::Pending
-    }
-}
-
-impl AsyncRead for GuardedStream {
-    fn poll_read(
-        mut self: Pin<&mut Self>,
-        cx: &mut Context<'_>,
-        buf: &mut ReadBuf<'_>,
-    ) -> Poll<io::Result<()>> {
-        Pin::new(&mut self.stream).poll_read(cx, buf)
-    }
-}
-
-impl AsyncWrite for GuardedStream {
-    fn poll_write(
-        mut self: Pin<&mut Self>,
-        cx: &mut Context<'_>,
-        buf: &[u8],
-    ) -> Poll<io::Result<usize>> {
-        let written = Pin::new(&mut self.stream).poll_write(cx, buf);
-        self.watch(cx, written)
-    }
-
-    fn poll_write_vectored(
-        mut self: Pin<&mut Self>,
-        cx: &mut Context<'_>,
-        bufs: &[io::IoSlice<'_>],
-    ) -> Poll<io::Result<usize>> {
-        let written = Pin::new(&mut self.stream).poll_write_vectored(cx, bufs);
-        self.watch(cx, written)
-    }
-
-    fn is_write_vectored(&self) -> bool {
-        self.stream.is_write_vectored()
-    }
-
-    fn poll_flush(mut self: Pin<&mut Self>, cx: &mut Context<'_>) -> Poll<io::Result<()>> {
-        Pin::new(&mut self.stream).poll_flush(cx)
-    }
-
-    fn poll_shutdown(mut self: Pin<&mut Self>, cx: &mut Context<'_>) -> Poll<io::Result<()>> {
-        Pin::new(&mut self.stream).poll_shutdown(cx)
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[tokio::test]
-    async fn a_connection_is_probed() {
-        let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
-        let client = TcpStream::connect(listener.local_addr().unwrap());
-        let (client, accepted) = tokio::join!(client, listener.accept());
-        let (_client, (stream, _)) = (client.unwrap(), accepted.unwrap());
-        tune(&stream);
-        let socket = SockRef::from(&stream);
-        assert!(socket.keepalive().unwrap());
-        assert_eq!(socket.tcp_keepalive_time().unwrap(), PROBE_AFTER);
-        #[cfg(target_os = "linux")]
-        assert_eq!(socket.tcp_user_timeout().unwrap(), Some(GONE_AFTER));
     }
 }

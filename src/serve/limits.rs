@@ -13,6 +13,8 @@ use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 
 use super::body;
+use super::link::Link;
+use super::phones::CERTIFICATE;
 use super::problem::Problem;
 use super::room::Room;
 use super::seats::Client;
@@ -104,6 +106,7 @@ pub(super) async fn permit(
 /// for that site: so only names that nobody else can own are answered.
 pub(super) async fn own_pages_only(
     State(room): State<Arc<Room>>,
+    link: Link,
     request: Request,
     next: Next,
 ) -> Response {
@@ -119,7 +122,7 @@ pub(super) async fn own_pages_only(
         _ => return Problem::not_one_host(hosts.len()).into_response(),
     }
     if !only_reads(&request)
-        && let Some(page) = foreign_page(request.headers())
+        && let Some(page) = foreign_page(request.headers(), link)
     {
         return Problem::foreign_page(&page).into_response();
     }
@@ -128,10 +131,33 @@ pub(super) async fn own_pages_only(
 
 /// Refuses a stream to a page of another site: it could not read the stream, but would hold a seat as
 /// long as the phone shows that page. Other answers end at once.
-pub(super) async fn own_streams_only(request: Request, next: Next) -> Response {
-    match foreign_page(request.headers()) {
+pub(super) async fn own_streams_only(link: Link, request: Request, next: Next) -> Response {
+    match foreign_page(request.headers(), link) {
         Some(page) => Problem::foreign_page(&page).into_response(),
         None => next.run(request).await,
+    }
+}
+
+/// Leads whoever asks in plain HTTP to https, where that is spoken. What was posted in plain is refused:
+/// it may have been read on its way.
+pub(super) async fn lead_to_encryption(link: Link, request: Request, next: Next) -> Response {
+    if link != Link::Unencrypted || request.uri().path() == CERTIFICATE {
+        return next.run(request).await;
+    }
+    let host = request.headers().get(header::HOST);
+    let (true, Some(host)) = (only_reads(&request), host) else {
+        return Problem::not_encrypted().into_response();
+    };
+    let path = request.uri().path_and_query();
+    let place = format!(
+        "https://{}{}",
+        host.to_str().unwrap_or_default(),
+        path.map_or("/", |path| path.as_str())
+    );
+    match HeaderValue::from_str(&place) {
+        // For a while only: TLS may be turned off again.
+        Ok(place) => (StatusCode::TEMPORARY_REDIRECT, [(header::LOCATION, place)]).into_response(),
+        Err(_) => Problem::not_encrypted().into_response(),
     }
 }
 
@@ -166,15 +192,16 @@ fn is_mdns_name(name: &str, own: &str) -> bool {
     !own.is_empty() && (label == own || stem(label) == own || stem(label) == stem(own))
 }
 
-/// The page behind a request, when it is not one of the host asked. Ours are served over http
-/// alone, so one of the same name over https is not ours. Browsers say `Sec-Fetch-Site` only to
+/// The page behind a request, when it is not one of the host asked. Ours have the scheme of the
+/// connection, so one of the same name over another is not ours. Browsers say `Sec-Fetch-Site` only to
 /// hosts that they trust (localhost is one), and a picture or script that a page names has no
 /// `Origin`, but mostly a `Referer`.
-fn foreign_page(headers: &HeaderMap) -> Option<String> {
+fn foreign_page(headers: &HeaderMap, link: Link) -> Option<String> {
     fn text(value: &HeaderValue) -> &str {
         value.to_str().unwrap_or("?")
     }
-    let own = format!("http://{}", headers.get(header::HOST).map_or("", text));
+    let host = headers.get(header::HOST).map_or("", text);
+    let own = format!("{}://{host}", link.scheme());
     let origins = headers.get_all(header::ORIGIN).iter().map(text);
     let referers = headers.get_all(header::REFERER).iter().map(text);
     if let Some(page) = origins
@@ -282,13 +309,47 @@ mod tests {
         assert!(!is_ours(".local", &nameless));
     }
 
+    #[tokio::test]
+    async fn plain_http_is_led_to_encryption_and_nothing_is_taken_from_it() {
+        use tower::ServiceExt as _;
+
+        let ask = async |link: Link, method: &str, path: &str| {
+            let paths = ["/helm", CERTIFICATE].into_iter();
+            let router = paths.fold(axum::Router::new(), |router, path| {
+                router.route(path, axum::routing::any(|| async {}))
+            });
+            let mut request = Request::new(Body::empty());
+            *request.method_mut() = method.parse().unwrap();
+            *request.uri_mut() = path.parse().unwrap();
+            *request.headers_mut() = headers(None, "boat:8477");
+            request.extensions_mut().insert(link);
+            let answer = router.layer(axum::middleware::from_fn(lead_to_encryption));
+            let answer = answer.oneshot(request).await.unwrap();
+            let place = answer.headers().get(header::LOCATION);
+            let place = place.map(|place| place.to_str().unwrap().to_owned());
+            (answer.status().as_u16(), place)
+        };
+        let led = Some("https://boat:8477/helm?a=b".to_owned());
+        assert_eq!(ask(Link::Unencrypted, "GET", "/helm?a=b").await, (307, led));
+        assert_eq!(ask(Link::Unencrypted, "POST", "/helm").await, (403, None));
+        assert_eq!(
+            ask(Link::Unencrypted, "GET", CERTIFICATE).await,
+            (200, None)
+        );
+        for link in [Link::Plain, Link::Encrypted] {
+            assert_eq!(ask(link, "POST", "/helm").await, (200, None), "{link:?}");
+        }
+    }
+
     #[test]
     fn only_a_page_of_another_host_is_foreign() {
-        assert_eq!(foreign_page(&headers(None, "boat:8477")), None);
-        assert_eq!(
-            foreign_page(&headers(Some("http://boat:8477"), "boat:8477")),
-            None
-        );
+        let plain = |headers: &HeaderMap| foreign_page(headers, Link::Plain);
+        assert_eq!(plain(&headers(None, "boat:8477")), None);
+        let http = headers(Some("http://boat:8477"), "boat:8477");
+        let https = headers(Some("https://boat:8477"), "boat:8477");
+        assert_eq!(plain(&http), None);
+        assert_eq!(foreign_page(&https, Link::Encrypted), None);
+        assert!(foreign_page(&http, Link::Encrypted).is_some());
         for origin in [
             "http://boat",
             "http://boat:8478",
@@ -297,13 +358,13 @@ mod tests {
             "null",
         ] {
             assert_eq!(
-                foreign_page(&headers(Some(origin), "boat:8477")).as_deref(),
+                plain(&headers(Some(origin), "boat:8477")).as_deref(),
                 Some(origin)
             );
         }
         let mut two = headers(Some("http://boat:8477"), "boat:8477");
         two.append(header::ORIGIN, "http://evil.example".parse().unwrap());
-        assert!(foreign_page(&two).is_some());
+        assert!(plain(&two).is_some());
     }
 
     #[test]
@@ -311,7 +372,7 @@ mod tests {
         let with = |name: &'static str, value: &str| {
             let mut headers = headers(None, "boat:8477");
             headers.insert(name, value.parse().unwrap());
-            foreign_page(&headers)
+            foreign_page(&headers, Link::Plain)
         };
         for (name, value) in [
             ("referer", "http://boat:8477/helm"),

@@ -14,6 +14,7 @@ use super::counters::{Counters, StreamKind};
 use super::read::fresh;
 use super::recorder::{RecorderAnswer, RecorderState};
 use super::room::Room;
+use super::sources::{OutletNow, OutletState};
 use crate::engine::Snapshot;
 
 /// Name, type and meaning of every metric.
@@ -149,6 +150,22 @@ const METRICS: &[(&str, &str, &str)] = &[
         "Old recordings deleted to stay within the total.",
     ),
     (
+        "skimwatch_outlet_state",
+        "gauge",
+        "1 for the state that telling other devices is in (beginning, working, failing), 0 for the \
+         others, by kind (webhook, mqtt).",
+    ),
+    (
+        "skimwatch_outlet_revisions_total",
+        "counter",
+        "Revisions for other devices, by kind and result: sent, skipped (a later one had come).",
+    ),
+    (
+        "skimwatch_outlet_failures_total",
+        "counter",
+        "Tries to tell other devices that failed, by kind.",
+    ),
+    (
         "skimwatch_http_requests_total",
         "counter",
         "Requests answered, by route and status.",
@@ -179,6 +196,11 @@ const METRICS: &[(&str, &str, &str)] = &[
         "counter",
         "Connections closed when all seats were taken, by cause: displaced (a client with fewer \
          came, or it was idle), full (its client had most, and all at work).",
+    ),
+    (
+        "skimwatch_tls_handshakes_failed_total",
+        "counter",
+        "Connections closed because they did not agree on encryption in time.",
     ),
     (
         "skimwatch_http_too_fast_total",
@@ -242,6 +264,7 @@ fn exposition(room: &Room) -> String {
         room.sources.revisions.published(),
     );
     recorder(&mut samples, &RecorderAnswer::new(&room.sources));
+    outlets(&mut samples, &room.sources.outlets_now());
     own(&mut samples, &room.counters);
     let mut text = String::new();
     for (name, kind, help) in METRICS {
@@ -396,6 +419,21 @@ fn recorder(samples: &mut Samples, answer: &RecorderAnswer) {
     }
 }
 
+fn outlets(samples: &mut Samples, outlets: &[OutletNow]) {
+    const REVISIONS: &str = "skimwatch_outlet_revisions_total";
+    for outlet in outlets {
+        let kind = api_name(&outlet.kind);
+        let kind = ("kind", kind.as_str());
+        for (state, name) in OutletState::NAMES {
+            let is_so = u8::from(state == outlet.state);
+            samples.add("skimwatch_outlet_state", &[kind, ("state", name)], is_so);
+        }
+        samples.add(REVISIONS, &[kind, ("result", "sent")], outlet.sent);
+        samples.add(REVISIONS, &[kind, ("result", "skipped")], outlet.skipped);
+        samples.add("skimwatch_outlet_failures_total", &[kind], outlet.failed);
+    }
+}
+
 fn own(samples: &mut Samples, counters: &Counters) {
     let taken = counters.crew_taken.load(Ordering::Relaxed);
     let refused = counters.crew_refused.load(Ordering::Relaxed);
@@ -425,6 +463,8 @@ fn own(samples: &mut Samples, counters: &Counters) {
     }
     let turned_away = counters.streams_refused.load(Ordering::Relaxed);
     samples.add("skimwatch_stream_refused_total", &[], turned_away);
+    let unagreed = counters.handshakes_failed.load(Ordering::Relaxed);
+    samples.add("skimwatch_tls_handshakes_failed_total", &[], unagreed);
     let dropped = "skimwatch_stream_dropped_total";
     let closed = "skimwatch_connections_closed_total";
     let too_fast = "skimwatch_http_too_fast_total";

@@ -15,6 +15,17 @@
 //! - **Other sites.** Posts from another site's page are refused, and so is every request for a host
 //!   name that another site could own and let resolve to this computer. A change that shows a cookie
 //!   must also name its page (`Origin`).
+//! - **One port, encrypted or not.** With a certificate, whoever speaks TLS is answered, and plain HTTP
+//!   from another computer is led to https, so that addresses that phones know go on working; only
+//!   the authority's certificate is given in plain, for a phone that does not trust it yet. This
+//!   computer itself may go on in plain HTTP: the console's commands need no trust.
+//! - **Cookies** belong to a host name, whatever port and scheme. One that is set over TLS is `Secure`:
+//!   plain HTTP never shows it, and a phone must join anew after TLS is turned off. One from before
+//!   TLS is made `Secure` when the phone comes back over https, but was readable until then: who
+//!   fears for it takes the phone out and lets it in again.
+//! - **No HSTS.** It would bar a phone for months from a boat whose certificate was lost or whose TLS
+//!   was turned off, on every port of that name, and let nobody pass. A redirect is enough where the
+//!   cookie is `Secure`.
 //! - **In whose name.** A request's name goes along with its task (`who`), so that no handler can
 //!   forget to pass it on to the recording.
 //! - **Answers to a plan.** `POST /v1/crew/plan` without `asked` answers what is asked first, and
@@ -38,14 +49,17 @@ mod doors;
 mod export;
 mod gate;
 mod guard;
+mod guarded_stream;
 mod guesses;
 mod hub;
 mod instrument;
 mod launch_state;
 mod limits;
+mod link;
 mod marks;
 mod marks_state;
 mod metrics;
+mod outlets;
 mod pass;
 mod phones;
 mod problem;
@@ -79,15 +93,20 @@ pub use instrument::InstrumentBody;
 pub use launch_state::LaunchState;
 pub use marks::{DriftBody, MarkBody, MarkNameBody};
 pub use marks_state::MarkAnswer;
+pub use outlets::{LivingTold, NumbersTold};
 pub use pass::PassBody;
 pub use phones::{
-    InviteAnswer, InviteBody, JoinAnswer, JoinBody, PhoneAnswer, PhoneRow, TakenOutAnswer, TokenAs,
+    CERTIFICATE, CertificateAnswer, InviteAnswer, InviteBody, JoinAnswer, JoinBody, PhoneAnswer,
+    PhoneRow, TakenOutAnswer, TokenAs,
 };
 pub use problem::Problem;
 pub use read::{ForecastAnswer, Health};
 pub use recorder::RecorderAnswer;
 pub use setup::{KeyProblem, SettingsAnswer, SettingsPost, SettingsRefusal};
-pub use sources::{CrewPost, CrewReply, JournalNow, JournalState, Recorded, Sources};
+pub use sources::{
+    CrewPost, CrewReply, JournalNow, JournalState, OutletKind, OutletNow, OutletState, Recorded,
+    Sources,
+};
 pub use state::StateAnswer;
 pub use strike::{StrikeBody, StrikeSaid};
 pub use strike_state::StrikeAnswer;

@@ -12,14 +12,19 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::body::Body;
+use super::link::Link;
 use super::problem::Problem;
 use super::read::fresh;
 use super::room::Room;
 use super::seats::Client;
+use super::sources::Sources;
 use super::who::{Asker, Shown, cookie, cookie_of};
-use crate::access::{Access, JoinRefused, NAME_MAX, Need, Phone, PhoneName, Role, Visitor};
+use crate::access::{JoinRefused, NAME_MAX, Need, Phone, PhoneName, Role, Visitor};
 use crate::record::KeptIn;
 use crate::time::Millis;
+
+/// Where the certificate is that phones can be made to trust.
+pub const CERTIFICATE: &str = "/boat-certificate.crt";
 
 /// What a phone may do.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
@@ -39,18 +44,40 @@ pub struct PhoneAnswer {
     pub role: Option<Role>,
     /// Whether it shows a token that is no longer good: it was taken out.
     pub was_taken_out: bool,
+    /// Whether what it sends and reads is encrypted. Where not, whoever is on the network can read
+    /// its token.
+    pub encrypted: bool,
+    /// What it can be made to trust; `null` where the boat has a certificate of its own, or none.
+    pub certificate: Option<CertificateAnswer>,
+}
+
+/// The certificate of the local authority.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
+pub struct CertificateAnswer {
+    /// Where it is.
+    #[schema(example = "/boat-certificate.crt")]
+    pub path: &'static str,
+    /// SHA-256 of it, as phones show it.
+    pub sha256: String,
 }
 
 impl PhoneAnswer {
-    fn new(access: &Access, visitor: &Visitor) -> Self {
+    fn new(sources: &Sources, visitor: &Visitor, link: Link) -> Self {
+        let encryption = sources.encryption.as_ref();
+        let authority = encryption.and_then(|encryption| encryption.authority.as_ref());
         Self {
-            locked: access.locks().touch,
+            locked: sources.access.locks().touch,
             may_look: visitor.may >= Need::Look,
             may_touch: visitor.may >= Need::Crew,
             may_keep: visitor.may >= Need::Keeper,
             name: visitor.name.as_deref().map(str::to_owned),
             role: visitor.role,
             was_taken_out: visitor.was_taken_out,
+            encrypted: link == Link::Encrypted,
+            certificate: authority.map(|authority| CertificateAnswer {
+                path: CERTIFICATE,
+                sha256: authority.fingerprint.clone(),
+            }),
         }
     }
 }
@@ -178,14 +205,39 @@ fn with_cookie(mut response: Response, cookie: &str) -> Response {
 pub(super) async fn this(
     State(room): State<Arc<Room>>,
     Asker(visitor): Asker,
+    link: Link,
     headers: HeaderMap,
 ) -> Response {
-    let answer = fresh(Json(PhoneAnswer::new(&room.sources.access, &visitor)));
+    let answer = fresh(Json(PhoneAnswer::new(&room.sources, &visitor, link)));
     match Shown::by(&headers) {
         // Browsers forget a cookie that is never set anew.
-        Shown::Cookie(token) if visitor.number.is_some() => with_cookie(answer, &cookie(token)),
+        Shown::Cookie(token) if visitor.number.is_some() => {
+            with_cookie(answer, &cookie(token, link))
+        }
         _ => answer,
     }
+}
+
+/// The certificate that a phone can be made to trust, so that it opens the pages without a warning.
+/// Given over plain HTTP, too: compare its fingerprint with what `skimwatch tls` prints.
+#[utoipa::path(get, path = CERTIFICATE, tag = "phones",
+    operation_id = "certificate",
+    security(()),
+    responses((status = 200, description = "The certificate, PEM",
+            content_type = "application/x-x509-ca-cert", body = String),
+        (status = 404, description = "There is no local authority", body = Problem,
+            content_type = "application/problem+json")))]
+pub(super) async fn certificate(State(room): State<Arc<Room>>) -> Result<Response, Problem> {
+    let encryption = room.sources.encryption.as_ref();
+    let authority = encryption
+        .and_then(|encryption| encryption.authority.as_ref())
+        .ok_or_else(Problem::no_authority)?;
+    let mut answer = fresh(authority.pem.clone());
+    answer.headers_mut().insert(
+        header::CONTENT_TYPE,
+        HeaderValue::from_static("application/x-x509-ca-cert"),
+    );
+    Ok(answer)
 }
 
 /// Joins: a code makes a phone crew or keeper. Each wrong code makes the next wait longer.
@@ -199,6 +251,7 @@ pub(super) async fn this(
 pub(super) async fn join(
     State(room): State<Arc<Room>>,
     client: Client,
+    link: Link,
     Body(body): Body<JoinBody>,
 ) -> Result<Response, Problem> {
     let name = PhoneName::new(&body.name).ok_or_else(|| Problem::no_phone_name(NAME_MAX))?;
@@ -223,7 +276,7 @@ pub(super) async fn join(
         Ok(joined) => {
             guesses.right(client);
             let (cookie, bearer) = match body.token {
-                TokenAs::Cookie => (Some(cookie_of(&joined.token)), None),
+                TokenAs::Cookie => (Some(cookie_of(&joined.token, link)), None),
                 TokenAs::Bearer => (None, Some(joined.token.secret().to_owned())),
             };
             let answer = fresh(Json(JoinAnswer {

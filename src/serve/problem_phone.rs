@@ -106,6 +106,28 @@ impl Problem {
         )
     }
 
+    /// Something said in plain HTTP where TLS is spoken.
+    pub(super) fn not_encrypted() -> Self {
+        Self::new(
+            StatusCode::FORBIDDEN,
+            "urn:skimwatch:problem:not-encrypted",
+            "Not encrypted",
+            "it came in plain http, where anybody on the network can read it",
+            "ask the same at https; if it showed a pass, have a keeper take that phone out",
+        )
+    }
+
+    /// A certificate to trust that there is not.
+    pub(super) fn no_authority() -> Self {
+        Self::new(
+            StatusCode::NOT_FOUND,
+            "urn:skimwatch:problem:no-authority",
+            "No certificate to trust",
+            "this boat has no certificate authority of its own",
+            "it has one with tls = \"local\" in [serve]",
+        )
+    }
+
     /// A phone that is not there.
     pub(super) fn no_such_phone(number: u32) -> Self {
         Self::new(

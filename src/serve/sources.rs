@@ -14,6 +14,7 @@ use crate::engine::Snapshot;
 use crate::logbook::LogbookNow;
 use crate::record::{KeptIn, RecordReport};
 use crate::settings::SetUp;
+use crate::tls::Encryption;
 
 /// Everything the HTTP room reads from and writes to.
 #[derive(Debug, Clone)]
@@ -37,8 +38,19 @@ pub struct Sources {
     /// Why what was learnt or forgotten is not in its file, while that is so; `None` where there
     /// is no such file.
     pub learnt_trouble: Option<watch::Receiver<Option<String>>>,
+    /// How telling other devices goes; empty where none is told.
+    pub outlets: Vec<watch::Receiver<OutletNow>>,
     /// Whose phone may do what.
     pub access: Access,
+    /// With what connections are encrypted; `None` for nothing.
+    pub encryption: Option<Encryption>,
+}
+
+impl Sources {
+    pub(super) fn outlets_now(&self) -> Vec<OutletNow> {
+        let now = |outlet: &watch::Receiver<OutletNow>| outlet.borrow().clone();
+        self.outlets.iter().map(now).collect()
+    }
 }
 
 /// A crew input on its way to the stamper.
@@ -91,4 +103,70 @@ pub struct JournalNow {
     pub skipped_lines: u64,
     /// Where a damaged file was moved when the program started.
     pub set_aside: Option<String>,
+}
+
+/// A way to tell other devices.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum OutletKind {
+    /// Posts to a device.
+    Webhook,
+    /// Messages to a broker.
+    Mqtt,
+}
+
+/// Whether what is told arrives.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum OutletState {
+    /// Nothing was tried yet.
+    Beginning,
+    /// It does.
+    Working,
+    /// It does not, and is tried again and again. Advice goes on.
+    Failing,
+}
+
+impl OutletState {
+    /// Each with its name in the API.
+    pub(super) const NAMES: [(Self, &str); 3] = [
+        (Self::Beginning, "beginning"),
+        (Self::Working, "working"),
+        (Self::Failing, "failing"),
+    ];
+}
+
+/// How telling other devices goes.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
+pub struct OutletNow {
+    /// Which way.
+    pub kind: OutletKind,
+    /// To whom: host and port.
+    pub to: String,
+    /// Whether what is told arrives.
+    pub state: OutletState,
+    /// Why not, with the cure where one is known.
+    pub cause: Option<String>,
+    /// Revisions that have arrived since the start.
+    pub sent: u64,
+    /// Tries that failed since the start.
+    pub failed: u64,
+    /// Revisions that were never sent because a later one had come.
+    pub skipped: u64,
+}
+
+impl OutletNow {
+    /// Before anything was tried.
+    #[must_use]
+    pub fn new(kind: OutletKind, to: String) -> Self {
+        Self {
+            kind,
+            to,
+            state: OutletState::Beginning,
+            cause: None,
+            sent: 0,
+            failed: 0,
+            skipped: 0,
+        }
+    }
 }

@@ -9,7 +9,7 @@ use super::launch_state::LaunchState;
 use super::marks_state::{MarkAnswer, marks};
 use super::quantities::{ApparentWindAnswer, PositionAnswer, TrueWindAnswer};
 use super::recorder::RecorderAnswer;
-use super::sources::{JournalNow, Sources};
+use super::sources::{JournalNow, OutletNow, Sources};
 use super::strike_state::StrikeAnswer;
 use crate::advice::Advisory;
 use crate::decode::BaitState;
@@ -76,6 +76,8 @@ pub struct StateAnswer {
     pub journal: JournalNow,
     /// How the logbook stands.
     pub logbook: LogbookNow,
+    /// Other devices that are told what happens; empty when none is.
+    pub outlets: Vec<OutletNow>,
     /// Inputs.
     pub feeds: Vec<FeedAnswer>,
     /// The rig as set.
@@ -344,6 +346,7 @@ impl StateAnswer {
             advisories: snapshot.advisories.clone(),
             journal: sources.journal.borrow().clone(),
             logbook: sources.logbook.borrow().clone(),
+            outlets: sources.outlets_now(),
             feeds: snapshot
                 .feeds
                 .iter()
@@ -378,7 +381,7 @@ fn degrees(radians: &f64) -> f64 {
 }
 
 impl VesselAnswer {
-    fn new(vessel: &VesselNow, at: Millis) -> Self {
+    pub(super) fn new(vessel: &VesselNow, at: Millis) -> Self {
         Self {
             heading_deg_true: graded(vessel.heading_true_rad.as_ref(), at, degrees),
             rate_of_turn_deg_s: graded(vessel.rate_of_turn_rad_s.as_ref(), at, degrees),
@@ -435,7 +438,7 @@ impl VesselAnswer {
 }
 
 impl DeckAnswer {
-    fn new(deck: &DeckNow, at: Millis) -> Self {
+    pub(super) fn new(deck: &DeckNow, at: Millis) -> Self {
         let seen = |angle: Option<(f64, Millis)>| {
             angle.map(|(radians, told)| Told {
                 value: radians.to_degrees(),

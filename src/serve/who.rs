@@ -8,6 +8,7 @@ use axum::extract::FromRequestParts;
 use axum::http::request::Parts;
 use axum::http::{HeaderMap, header};
 
+use super::link::Link;
 use crate::access::{Token, Visitor};
 
 /// Name of the cookie.
@@ -54,13 +55,17 @@ impl<'a> Shown<'a> {
 
 /// The cookie that keeps a token in a browser: out of reach of scripts, and not shown when a page of
 /// another site asks.
-pub(super) fn cookie(token: &str) -> String {
-    format!("{COOKIE}={token}; Path=/; Max-Age={COOKIE_S}; HttpOnly; SameSite=Strict")
+pub(super) fn cookie(token: &str, link: Link) -> String {
+    let secure = match link {
+        Link::Encrypted => "; Secure",
+        Link::Plain | Link::Unencrypted => "",
+    };
+    format!("{COOKIE}={token}; Path=/; Max-Age={COOKIE_S}; HttpOnly; SameSite=Strict{secure}")
 }
 
 /// The same for a new token.
-pub(super) fn cookie_of(token: &Token) -> String {
-    cookie(token.secret())
+pub(super) fn cookie_of(token: &Token, link: Link) -> String {
+    cookie(token.secret(), link)
 }
 
 /// Who asks, for handlers; the gate puts it there.
@@ -119,10 +124,12 @@ mod tests {
     #[test]
     fn the_cookie_is_out_of_reach_of_scripts_and_other_sites() {
         let token = Token::random().unwrap();
-        let set = cookie_of(&token);
+        let set = cookie_of(&token, Link::Plain);
         assert!(set.starts_with(&format!("skimwatch_phone={};", token.secret())));
         for part in ["; HttpOnly", "; SameSite=Strict", "; Path=/", "; Max-Age="] {
             assert!(set.contains(part), "{set}");
         }
+        assert!(!set.contains("Secure"));
+        assert!(cookie_of(&token, Link::Encrypted).ends_with("; Secure"));
     }
 }

@@ -5,6 +5,7 @@ use super::boat_keys::{BOAT, STRUCTURE};
 use super::crew::CREW;
 use super::learnt::LEARNT;
 use super::locker_keys::LOCKER;
+use super::outlets::{MQTT, WEBHOOK};
 use super::restart::RESTART;
 use super::rig_keys::RIG;
 use super::serve::SERVE;
@@ -31,7 +32,8 @@ const SECTIONS: &[&[Section]] = &[
         FORECAST[3],
         FORECAST[4],
     ],
-    &[ADVICE, PASS, SERVE, ALERTS, CREW, RECORD, RESTART, LOGBOOK],
+    &[ADVICE, PASS, SERVE, ALERTS, WEBHOOK, MQTT],
+    &[CREW, RECORD, RESTART, LOGBOOK],
 ];
 
 /// Keys that have another name now: old, new.

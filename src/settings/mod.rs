@@ -19,6 +19,7 @@
 //!   become comments), and the later ones move up.
 //! - **A key that was renamed** is refused with its new name, and stands in `RENAMED` of `keys.rs`.
 
+mod aboard;
 mod alerts;
 mod boat;
 mod boat_keys;
@@ -31,6 +32,7 @@ mod keys;
 mod learnt;
 mod locker;
 mod locker_keys;
+mod outlets;
 mod reader;
 mod restart;
 mod rig;
@@ -48,16 +50,18 @@ mod template;
 mod toml_text;
 mod whole;
 
+pub use aboard::{Aboard, NETWORKS_ABOARD, is_aboard};
 pub use alerts::AlertSettings;
 pub use boat::{BoatPoint, BoatSettings};
 pub use crew::{CrewUnits, LengthUnit, SpeedUnit, WeightUnit};
 pub use edit::setting_change;
 pub use error::SettingsError;
 pub use keys::{keys, sections};
+pub use outlets::{MqttSettings, WebhookSettings};
 pub use restart::RestartSettings;
 pub use rig::RigSettings;
 pub use save::{SaveError, clear_up_after_save, previous, save};
-pub use serve::{ServeSettings, Touch};
+pub use serve::{ServeSettings, Tls, Touch};
 pub use shown::{Kept, RigEntry, SetUp, SettingEntry, SettingGrade, SettingValue, StructureEntry};
 pub use template::template;
 pub use whole::{Settings, SettingsText, load, parse};

@@ -1,12 +1,18 @@
-//! Reads the sections that have no file of their own: pages, units, recordings, restart, logbook.
+//! Reads the sections that have no reader of their own: pages, alerts, other devices, units, recordings,
+//! restart, logbook.
 
 use std::path::PathBuf;
 
+use axum::http::Uri;
+use axum::http::uri::Authority;
+
+use super::aboard::Aboard;
 use super::alerts::AlertSettings;
 use super::crew::{self, CrewUnits};
+use super::outlets::{ABOARD, MqttSettings, WebhookSettings, is_prefix};
 use super::reader::Section;
 use super::restart::RestartSettings;
-use super::serve::{LOOKS, ServeSettings, TOUCHES};
+use super::serve::{LOOKS, ServeSettings, TLS_FILES, TLS_LOCAL, TLS_OFF, TOUCHES, Tls};
 use crate::feed::{Feed, FeedSpec};
 use crate::logbook::LogbookSettings;
 use crate::record::RecordSettings;
@@ -39,6 +45,7 @@ pub(super) fn serve(section: Section<'_>, feeds: &[Feed]) -> ServeSettings {
             .choice("look", &LOOKS)
             .unwrap_or(default.look_is_locked),
         phones_file: section.form("phones_file").map(PathBuf::from),
+        tls: tls(&section),
         history: count("history", default.history),
         connections: count("connections", default.connections),
         streams: count("streams", default.streams),
@@ -59,6 +66,26 @@ pub(super) fn serve(section: Section<'_>, feeds: &[Feed]) -> ServeSettings {
     }
     section.finish();
     settings
+}
+
+/// `tls` of `[serve]`, with its files.
+fn tls(section: &Section<'_>) -> Tls {
+    let file = |key| section.form(key).map(PathBuf::from);
+    let (certificate, key) = (file("certificate_file"), file("key_file"));
+    let word = section.form("tls").unwrap_or(TLS_OFF);
+    match (word, certificate, key) {
+        (TLS_LOCAL, ..) => Tls::Local,
+        (TLS_FILES, Some(certificate), Some(key)) => Tls::Files { certificate, key },
+        (TLS_FILES, certificate, key) => {
+            for (name, file) in [("certificate_file", certificate), ("key_file", key)] {
+                if file.is_none() {
+                    section.missing(name, "give it, or write tls = \"local\"");
+                }
+            }
+            Tls::Off
+        }
+        _ => Tls::Off,
+    }
 }
 
 /// `[alerts]`; `None` without the section: nothing is sent.
@@ -101,6 +128,60 @@ pub(super) fn alerts(section: Section<'_>, feeds: &[Feed]) -> Option<AlertSettin
     }
     section.finish();
     Some(settings)
+}
+
+/// `[webhook]`; `None` without the section: nothing is posted.
+pub(super) fn webhook(section: Section<'_>) -> Option<WebhookSettings> {
+    if !section.is_present() {
+        return None;
+    }
+    let address = section.needed_parsed("address", |text| text.parse::<Uri>().ok());
+    let secret_file = section.form("secret_file").map(PathBuf::from);
+    let place = address.and_then(|address| {
+        let place = match (address.scheme_str(), address.authority()) {
+            (Some("http"), Some(authority)) => Aboard::of(authority, 80),
+            (Some("https"), _) => Err("https is not spoken: on board it is plain http".to_owned()),
+            _ => Err("is not an http address".to_owned()),
+        };
+        let path = address.path_and_query().map_or("/", |path| path.as_str());
+        let path = path.to_owned();
+        place
+            .map_err(|why| section.complain("address", why, ABOARD))
+            .ok()
+            .map(|to| (to, path))
+    });
+    section.finish();
+    let (to, path) = place?;
+    Some(WebhookSettings {
+        to,
+        path,
+        secret_file,
+    })
+}
+
+/// `[mqtt]`; `None` without the section: nothing is published.
+pub(super) fn mqtt(section: Section<'_>) -> Option<MqttSettings> {
+    if !section.is_present() {
+        return None;
+    }
+    let broker = section.needed_parsed("broker", |text| text.parse::<Authority>().ok());
+    let broker = broker.and_then(|broker| {
+        Aboard::of(&broker, MqttSettings::PORT)
+            .map_err(|why| section.complain("broker", why, ABOARD))
+            .ok()
+    });
+    let prefix = section.parsed("prefix", |text| is_prefix(text).then(|| text.to_owned()));
+    let login_file = section.form("login_file").map(PathBuf::from);
+    let numbers_s = section
+        .number("numbers_s")
+        .unwrap_or(MqttSettings::NUMBERS_S);
+    section.finish();
+    Some(MqttSettings {
+        broker: broker?,
+        prefix: prefix.unwrap_or_else(|| MqttSettings::PREFIX.to_owned()),
+        login_file,
+        numbers_s,
+    })
 }
 
 /// `[crew]`.

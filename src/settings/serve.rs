@@ -33,6 +33,28 @@ pub(super) const TOUCHES: [(&str, Touch); 3] = [
 /// Who may look: whether that is locked.
 pub(super) const LOOKS: [(&str, bool); 2] = [("everybody", false), ("crew", true)];
 
+/// With what the pages are encrypted.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub enum Tls {
+    /// Nothing.
+    #[default]
+    Off,
+    /// A certificate that a local authority signs, both made by the program.
+    Local,
+    /// The boat's own.
+    Files {
+        /// PEM file of the certificate and those that signed it.
+        certificate: PathBuf,
+        /// PEM file of its private key.
+        key: PathBuf,
+    },
+}
+
+pub(super) const TLS_OFF: &str = "off";
+pub(super) const TLS_LOCAL: &str = "local";
+pub(super) const TLS_FILES: &str = "files";
+
+const TLS_WORDS: &[&str] = &[TLS_OFF, TLS_LOCAL, TLS_FILES];
 const TOUCH_WORDS: &[&str] = &words_of(&TOUCHES);
 const LOOK_WORDS: &[&str] = &words_of(&LOOKS);
 
@@ -94,6 +116,32 @@ const KEYS: &[Key] = &[
             "use the directory that the service file gives the daemon",
         )
         .example("\"/var/lib/skimwatch/phones.json\""),
+    Key::words("tls", TLS_WORDS)
+        .or(Fallback::Word(TLS_OFF))
+        .about(
+            "whether the pages are encrypted. \"off\": anybody on the boat's Wi-Fi can read what goes \
+             over it, a crew phone's pass too, and use that. \"local\": with a certificate that the \
+             daemon makes and renews; each phone is told once to trust it. \"files\": with the boat's \
+             own, given below. Plain http then only leads to https, except on this computer itself. A \
+             change counts from the next start",
+            "decide it: \"local\" where guests share the Wi-Fi; `skimwatch tls --settings FILE` tells \
+             what to do on a phone",
+        ),
+    Key::form("certificate_file", "a PEM file that the daemon may read")
+        .or(Fallback::Nothing)
+        .about(
+            "for tls = \"files\": the certificate, with those that signed it after it. It is read \
+             again when it changes",
+            "it comes from whoever runs the boat's names",
+        )
+        .example("\"/var/lib/skimwatch/boat.crt\""),
+    Key::form("key_file", "a PEM file that the daemon may read")
+        .or(Fallback::Nothing)
+        .about(
+            "for tls = \"files\": the private key of that certificate, not encrypted",
+            "let nobody but the daemon's user read it",
+        )
+        .example("\"/var/lib/skimwatch/boat.key\""),
     Key::number("heartbeat_s", "s", 0.1, 60.0)
         .default(15.0)
         .about("time between comments on a quiet stream of advisories", "nothing to measure: shorter than the router waits on a quiet connection"),
@@ -150,6 +198,8 @@ pub struct ServeSettings {
     /// Where the phones that have joined are kept; `None` for a place that depends on the other
     /// settings.
     pub phones_file: Option<PathBuf>,
+    /// With what the pages are encrypted.
+    pub tls: Tls,
 }
 
 impl Default for ServeSettings {
@@ -166,6 +216,7 @@ impl Default for ServeSettings {
             touch: Touch::default(),
             look_is_locked: false,
             phones_file: None,
+            tls: Tls::Off,
         }
     }
 }

@@ -10,10 +10,11 @@ use super::boat::{self, BoatSettings};
 use super::crew::CrewUnits;
 use super::document::Document;
 use super::error::SettingsError;
+use super::outlets::{MqttSettings, WebhookSettings};
 use super::reader::Section;
 use super::restart::RestartSettings;
 use super::rig::{self, RigSettings};
-use super::serve::ServeSettings;
+use super::serve::{ServeSettings, Tls};
 use super::{feeds, locker, room, sections, sources};
 use crate::advice::AdviceSettings;
 use crate::feed::Feed;
@@ -63,6 +64,10 @@ pub struct Settings {
     pub serve: ServeSettings,
     /// Where alert sentences go; `None` for nowhere.
     pub alerts: Option<AlertSettings>,
+    /// Where changes of the living advisories are posted; `None` for nowhere.
+    pub webhook: Option<WebhookSettings>,
+    /// The broker that is told what happens; `None` for none.
+    pub mqtt: Option<MqttSettings>,
     /// Units that people read.
     pub units: CrewUnits,
     /// Where the raw stream is kept; `None` for nowhere.
@@ -82,6 +87,8 @@ const JOURNAL: &str = "deck.journal";
 const LOGBOOK: &str = "logbook.sqlite";
 /// Name of the file of the phones that have joined, beside what was learnt.
 const PHONES: &str = "phones.json";
+/// Name of the file of the local authority, beside what was learnt.
+const TLS: &str = "tls.json";
 
 impl Settings {
     /// Where the crew's words are kept over a restart, by settings that were read from `path`.
@@ -128,6 +135,16 @@ impl Settings {
         }
     }
 
+    /// Where the local authority of the pages' certificate is kept, by settings that were read from
+    /// `path`.
+    #[must_use]
+    pub fn tls_file(&self, path: &Path) -> PathBuf {
+        match &self.learnt_file {
+            Some(learnt) => learnt.with_file_name(TLS),
+            None => crate::files::beside(path, ".tls"),
+        }
+    }
+
     /// What somebody should know although nothing is wrong.
     #[must_use]
     pub fn notes(&self) -> Vec<String> {
@@ -164,6 +181,12 @@ impl Settings {
             notes.push(
                 "no learnt_file in [forecast]: what the crew's reports teach of the kite lasts \
                  until the daemon ends"
+                    .to_owned(),
+            );
+        }
+        if self.serve.tls == Tls::Off && !self.serve.bind.ip().is_loopback() {
+            notes.push(
+                "tls = \"off\" in [serve]: whoever is on the Wi-Fi can read a crew phone's pass, and use it"
                     .to_owned(),
             );
         }
@@ -264,6 +287,8 @@ fn read(root: Section<'_>, source: SettingsText) -> Option<Settings> {
     );
     let serve = sections::serve(root.section("serve"), &feeds);
     let alerts = sections::alerts(root.section("alerts"), &feeds);
+    let webhook = sections::webhook(root.section("webhook"));
+    let mqtt = sections::mqtt(root.section("mqtt"));
     let units = sections::units(root.section("crew"));
     let record = sections::record(root.section("record"));
     let restart = sections::restart(root.section("restart"));
@@ -282,6 +307,8 @@ fn read(root: Section<'_>, source: SettingsText) -> Option<Settings> {
         pass,
         serve,
         alerts,
+        webhook,
+        mqtt,
         units,
         record,
         restart,

@@ -178,6 +178,8 @@ impl Page {
             settings: changes,
             recorder: None,
             learnt_trouble: None,
+            outlets: Vec::new(),
+            encryption: None,
             access: skimwatch::access::Access::open(),
         };
         Self {

@@ -475,6 +475,77 @@ fn an_absent_file_is_named() {
     assert!(said.starts_with("/nonexistent/skimwatch.toml: cannot read the settings"));
 }
 
+#[test]
+fn other_devices_are_told_only_aboard_and_without_https() {
+    let told = |section: &str| {
+        let told = complaints(&format!("{GOOD}\n{section}\n"));
+        told.iter().map(ToString::to_string).collect::<Vec<_>>()
+    };
+    for good in [
+        "[webhook]\naddress = \"http://192.168.4.20:8080/a/b?c=d\"",
+        "[webhook]\naddress = \"http://[fd00::7]/\"\nsecret_file = \"/x\"",
+        "[mqtt]\nbroker = \"broker.local\"",
+        "[mqtt]\nbroker = \"127.0.0.1:1884\"\nprefix = \"boat/a_b\"\nnumbers_s = 1",
+    ] {
+        assert_eq!(told(good), Vec::<String>::new(), "{good}");
+    }
+    // 203.0.113.7 is for documentation (RFC 5737).
+    for (wrong, words) in [
+        ("[webhook]", "webhook.address: is missing"),
+        (
+            "[webhook]\naddress = \"http://203.0.113.7/told\"",
+            "203.0.113.7 is not on the boat's own network; give an address of the boat's",
+        ),
+        (
+            "[webhook]\naddress = \"https://127.0.0.1/\"",
+            "https is not spoken",
+        ),
+        (
+            "[webhook]\naddress = \"127.0.0.1:80\"",
+            "is not an http address",
+        ),
+        (
+            "[webhook]\naddress = \"http://a b/\"",
+            "must be an address such as http://",
+        ),
+        ("[mqtt]", "mqtt.broker: is missing"),
+        (
+            "[mqtt]\nbroker = \"203.0.113.7:1883\"",
+            "is not on the boat's own network",
+        ),
+        (
+            "[mqtt]\nbroker = \"mqtt://127.0.0.1\"",
+            "must be a host with or without :port",
+        ),
+        ("[mqtt]\nbroker = \"a\"\nprefix = \"boat/#\"", "mqtt.prefix"),
+    ] {
+        let told = told(wrong);
+        assert!(
+            told.iter().any(|told| told.contains(words)),
+            "{wrong}: {told:?}"
+        );
+    }
+}
+
+#[test]
+fn own_files_of_tls_are_both_given() {
+    use skimwatch::settings::Tls;
+    let with = |serve: &str| format!("{GOOD}\n[serve]\n{serve}\n");
+    let tls = |serve: &str| parse(&with(serve), "boat.toml").unwrap().serve.tls;
+    assert_eq!(tls(""), Tls::Off);
+    assert_eq!(tls("tls = \"local\""), Tls::Local);
+    let files = "tls = \"files\"\ncertificate_file = \"/a\"\nkey_file = \"/b\"";
+    let (certificate, key) = ("/a".into(), "/b".into());
+    assert_eq!(tls(files), Tls::Files { certificate, key });
+    let told = complaints(&with("tls = \"files\"\ncertificate_file = \"/a\""));
+    assert_eq!(told.len(), 1);
+    assert!(
+        told[0].to_string().contains("serve.key_file: is missing"),
+        "{}",
+        told[0]
+    );
+}
+
 proptest::proptest! {
     /// Whatever is in the file, reading it ends in settings or complaints.
     #[test]

@@ -39,6 +39,12 @@ cd = 0.45
 [alerts]
 udp = "192.0.2.255:10110"
 
+[webhook]
+address = "http://192.168.4.20/told"
+
+[mqtt]
+broker = "192.168.4.10"
+
 [rig.out_at_start]
 kite_m = 100.0
 main_m = 145.0

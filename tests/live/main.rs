@@ -12,9 +12,11 @@ mod invented;
 mod invented_strike;
 mod learnt;
 mod logbook;
+mod mqtt;
 mod overload;
 mod phones;
 mod program;
+mod push;
 mod recorder;
 mod restart;
 mod rig_today;
@@ -32,6 +34,7 @@ mod serve_streams;
 mod service;
 mod serving;
 mod started;
+mod tls;
 
 /// How long a test waits for what must come: long enough for a very busy machine.
 const PATIENCE: std::time::Duration = std::time::Duration::from_secs(120);

@@ -957,6 +957,8 @@ pub fn boat(first: Snapshot) -> Boat {
             settings: to_keeper,
             recorder: Some(recorder.subscribe()),
             learnt_trouble: Some(learnt_trouble.subscribe()),
+            outlets: Vec::new(),
+            encryption: None,
             access: Access::open(),
         },
         hub,

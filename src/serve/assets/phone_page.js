@@ -2,10 +2,10 @@
 
 import { read, remove, say } from "./link.js";
 import { $, make, setText, twice } from "./parts.js";
+import { page } from "./phone_page_words.js";
 import { phoneWords } from "./phone_words.js";
 import { words } from "./words.js";
 
-const { page } = phoneWords;
 const DIGITS = 8;
 
 let code = "";
@@ -152,12 +152,25 @@ function buildKeeping() {
     make("h2", {}, page.phones), make("div", { id: "phones" }));
 }
 
+function showEncryption({ locked, encrypted, certificate }) {
+  const isHere = ["localhost", "127.0.0.1", "[::1]"].includes(location.hostname);
+  const risk = locked && !isHere ? page.notEncrypted : "";
+  setText($("encryption"), encrypted ? page.encrypted : risk);
+  $("trusting").hidden = !certificate;
+  if (certificate) {
+    $("trusting").replaceChildren(make("h2", {}, page.trust), make("p", {}, page.trustExplain),
+      make("p", { class: "fingerprint" }, page.fingerprint(certificate.sha256.match(/.{1,23}(:|$)/g))),
+      make("a", { class: "deck", href: certificate.path }, page.getCertificate));
+  }
+}
+
 function show(now) {
   const state = !now.locked ? page.open
     : now.role ? page.joined(now.name, now.role)
       : now.was_taken_out ? page.out : now.may_look ? page.look : page.closed;
   setText(document.querySelector("#now .now"), state);
   setText(document.querySelector("#now .about"), now.role ? page[now.role] : "");
+  showEncryption(now);
   $("joining").hidden = !now.locked || now.may_touch;
   $("keeping").hidden = !now.locked || !now.may_keep;
   if (!$("keeping").hidden) {

@@ -1,0 +1,476 @@
+//! TLS: the local authority, the boat's own files, who is refused, and handshakes that stall. That a
+//! certificate is good is judged by rustls and, independently, by the OpenSSL of Python.
+
+use std::io;
+use std::net::SocketAddr;
+use std::os::unix::fs::PermissionsExt as _;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+use axum::body::{Body, Bytes, to_bytes};
+use axum::http::{HeaderMap, Method, Request, StatusCode, header};
+use hyper::client::conn::http1;
+use hyper_util::rt::TokioIo;
+use rcgen::{CertificateParams, KeyPair};
+use serde_json::{Value, json};
+use sha2::{Digest as _, Sha256};
+use skimwatch::settings::{ServeSettings, Tls};
+use skimwatch::tls::{Encryption, Names, authority_file};
+use tokio::io::{AsyncReadExt as _, AsyncWriteExt as _};
+use tokio::net::TcpStream;
+use tokio_rustls::TlsConnector;
+use tokio_rustls::client::TlsStream;
+use tokio_rustls::rustls::pki_types::pem::PemObject as _;
+use tokio_rustls::rustls::pki_types::{CertificateDer, ServerName};
+use tokio_rustls::rustls::{ClientConfig, RootCertStore, crypto};
+use tokio_util::sync::CancellationToken;
+
+use crate::PATIENCE;
+use crate::learnt::{skimwatch, told_to_end};
+use crate::serving::{Running, advice, run_with};
+use crate::started::{Started, quick_boat};
+
+/// A phone that trusts one certificate, or none.
+fn phone(trusted: Option<&str>) -> TlsConnector {
+    let mut roots = RootCertStore::empty();
+    if let Some(pem) = trusted {
+        let certificate = CertificateDer::from_pem_slice(pem.as_bytes()).unwrap();
+        roots.add(certificate).unwrap();
+    }
+    let provider = Arc::new(crypto::ring::default_provider());
+    let config = ClientConfig::builder_with_provider(provider)
+        .with_safe_default_protocol_versions()
+        .unwrap()
+        .with_root_certificates(roots)
+        .with_no_client_auth();
+    TlsConnector::from(Arc::new(config))
+}
+
+fn place(base: &str) -> SocketAddr {
+    base.rsplit_once("//").unwrap().1.parse().unwrap()
+}
+
+async fn shake(
+    to: SocketAddr,
+    name: &str,
+    trusted: Option<&str>,
+) -> io::Result<TlsStream<TcpStream>> {
+    let stream = TcpStream::connect(to).await?;
+    let name = ServerName::try_from(name.to_owned()).unwrap();
+    phone(trusted).connect(name, stream).await
+}
+
+/// The certificate that is shown there.
+async fn shown(to: SocketAddr, trusted: &str) -> CertificateDer<'static> {
+    let stream = shake(to, "localhost", Some(trusted)).await.unwrap();
+    let (_, session) = stream.get_ref();
+    session.peer_certificates().unwrap()[0].clone().into_owned()
+}
+
+struct Answer {
+    status: StatusCode,
+    headers: HeaderMap,
+    body: Bytes,
+}
+
+/// One request over TLS, by a phone that trusts this.
+async fn ask(to: SocketAddr, trusted: &str, request: Request<Body>) -> Answer {
+    let stream = shake(to, "127.0.0.1", Some(trusted)).await.unwrap();
+    let (mut sender, connection) = http1::handshake(TokioIo::new(stream)).await.unwrap();
+    tokio::spawn(connection);
+    let (head, body) = sender.send_request(request).await.unwrap().into_parts();
+    Answer {
+        status: head.status,
+        headers: head.headers,
+        body: to_bytes(Body::new(body), 4 << 20).await.unwrap(),
+    }
+}
+
+fn request(to: SocketAddr, method: Method, path: &str) -> axum::http::request::Builder {
+    Request::builder()
+        .method(method)
+        .uri(path)
+        .header(header::HOST, to.to_string())
+}
+
+fn get(to: SocketAddr, path: &str) -> Request<Body> {
+    request(to, Method::GET, path).body(Body::empty()).unwrap()
+}
+
+/// A boat whose pages are encrypted.
+struct Boat {
+    dir: tempfile::TempDir,
+    settings: PathBuf,
+}
+
+impl Boat {
+    fn new(serve: &str) -> Self {
+        let dir = tempfile::tempdir().unwrap();
+        let settings = dir.path().join("boat.toml");
+        let feed = "kind = \"udp\"\nbind = \"127.0.0.1:0\"";
+        // A port that commands at the console find in the settings.
+        let free = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
+        let bind = free.local_addr().unwrap();
+        let text = quick_boat(feed, &format!("{serve}\n"));
+        let text = text.replace("127.0.0.1:0\"\nmdns", &format!("{bind}\"\nmdns"));
+        std::fs::write(&settings, text).unwrap();
+        Self { dir, settings }
+    }
+
+    fn start(&self) -> Started {
+        Started::unheard(&["run", "--settings", self.settings.to_str().unwrap()])
+    }
+
+    fn kept(&self) -> PathBuf {
+        self.dir.path().join("boat.toml.tls")
+    }
+
+    fn authority(&self) -> String {
+        std::fs::read_to_string(authority_file(&self.kept())).unwrap()
+    }
+
+    fn tls(&self) -> String {
+        let output = skimwatch(&["tls", "--settings", self.settings.to_str().unwrap()]);
+        String::from_utf8([output.stdout, output.stderr].concat()).unwrap()
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_phone_that_trusts_the_local_authority_is_served_and_no_other() {
+    let boat = Boat::new("tls = \"local\"");
+    let none = boat.tls();
+    assert!(none.contains("start the daemon once"), "{none}");
+    let daemon = boat.start();
+    assert!(
+        daemon.base.starts_with("https://127.0.0.1:"),
+        "{}",
+        daemon.base
+    );
+    let to = place(&daemon.base);
+    let authority = boat.authority();
+    let page = ask(to, &authority, get(to, "/")).await;
+    assert_eq!(page.status, 200);
+    assert!(!page.headers.contains_key("strict-transport-security"));
+    for (name, is_good) in [
+        ("localhost", true),
+        ("127.0.0.1", true),
+        ("evil.example", false),
+    ] {
+        let shaken = shake(to, name, Some(&authority)).await;
+        assert_eq!(shaken.is_ok(), is_good, "{name}");
+    }
+    // One that trusts nobody, and one that trusts another boat.
+    assert!(shake(to, "localhost", None).await.is_err());
+    let other = Boat::new("tls = \"local\"");
+    let other_daemon = other.start();
+    let stranger = other.authority();
+    assert!(shake(to, "localhost", Some(&stranger)).await.is_err());
+    told_to_end(other_daemon);
+    // The key is the owner's; the certificate is everybody's, and is what the page gives.
+    let mode = |path: &Path| std::fs::metadata(path).unwrap().permissions().mode() & 0o777;
+    assert_eq!(mode(&boat.kept()), 0o600);
+    let given = ask(to, &authority, get(to, "/boat-certificate.crt")).await;
+    assert_eq!(given.body, authority.as_bytes());
+    assert_eq!(given.headers["content-type"], "application/x-x509-ca-cert");
+    let der = CertificateDer::from_pem_slice(authority.as_bytes()).unwrap();
+    let digits: Vec<_> = Sha256::digest(&der)
+        .iter()
+        .map(|byte| format!("{byte:02X}"))
+        .collect();
+    let fingerprint = digits.join(":");
+    let said = boat.tls();
+    assert!(said.contains(&fingerprint), "{said}");
+    let phone = ask(to, &authority, get(to, "/v1/phone")).await;
+    let phone: Value = serde_json::from_slice(&phone.body).unwrap();
+    assert_eq!(phone["encrypted"], true);
+    assert_eq!(phone["certificate"]["sha256"], fingerprint);
+    // On this computer itself plain HTTP goes on, for the console.
+    let plain = reqwest::get(format!("http://{to}/v1/phone")).await.unwrap();
+    let plain: Value = plain.json().await.unwrap();
+    assert_eq!(plain["encrypted"], false);
+    let before = shown(to, &authority).await;
+    told_to_end(daemon);
+    // After a restart nothing is to be trusted anew.
+    let daemon = boat.start();
+    assert_eq!(boat.authority(), authority);
+    assert_eq!(shown(place(&daemon.base), &authority).await, before);
+    told_to_end(daemon);
+    // A damaged file is told, never replaced.
+    std::fs::write(boat.kept(), "not ours").unwrap();
+    let output = skimwatch(&["run", "--settings", boat.settings.to_str().unwrap()]);
+    assert_eq!(output.status.code(), Some(69));
+    let words = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert!(
+        words.contains("boat.toml.tls") && words.contains("move a damaged file away"),
+        "{words}"
+    );
+    assert_eq!(std::fs::read_to_string(boat.kept()).unwrap(), "not ours");
+}
+
+/// Asks an address and prints the status; a name that does not fit, or nobody trusted, is an error.
+const PYTHON: &str = "
+import socket, ssl, sys
+host, port, name, trusted = sys.argv[1:]
+context = ssl.create_default_context(cafile=trusted)
+context.verify_flags |= ssl.VERIFY_X509_STRICT
+with socket.create_connection((host, int(port))) as plain:
+    with context.wrap_socket(plain, server_hostname=name) as stream:
+        stream.sendall(b'GET /healthz HTTP/1.0\\r\\n\\r\\n')
+        print(stream.version(), stream.recv(12).decode())
+";
+
+#[test]
+fn openssl_takes_the_certificate_too_and_only_for_its_names() {
+    let python = Command::new("python3")
+        .arg("--version")
+        .stdout(Stdio::null())
+        .status();
+    if python.is_err() {
+        assert!(std::env::var_os("CI").is_none(), "no python3");
+        println!("skipped: no python3");
+        return;
+    }
+    let boat =
+        Boat::new("tls = \"local\"\nnames = [\"chart-table\", \"table.lan\", \"boat.example\"]");
+    let daemon = boat.start();
+    let to = place(&daemon.base);
+    let asks = |name: &str| {
+        Command::new("python3")
+            .args(["-c", PYTHON, "127.0.0.1", &to.port().to_string(), name])
+            .arg(authority_file(&boat.kept()))
+            .output()
+            .unwrap()
+    };
+    for name in ["127.0.0.1", "localhost", "table.lan", "boat.example"] {
+        let output = asks(name);
+        let said = String::from_utf8_lossy(&output.stdout).into_owned();
+        let complaint = String::from_utf8_lossy(&output.stderr).into_owned();
+        assert!(
+            said.starts_with("TLSv1.3 HTTP/1."),
+            "{name}: {said}{complaint}"
+        );
+    }
+    // A bare label is not signed: it would stand for all that is below it.
+    for name in ["evil.example", "chart-table"] {
+        assert!(!asks(name).status.success(), "{name}");
+    }
+    told_to_end(daemon);
+}
+
+#[tokio::test]
+async fn an_authority_signs_for_nobody_but_the_boat() {
+    let dir = tempfile::tempdir().unwrap();
+    let kept = dir.path().join("tls.json");
+    let open = |further: &[&str], addresses: &[&str]| {
+        let further: Vec<String> = further.iter().map(ToString::to_string).collect();
+        let addresses: Vec<_> = addresses.iter().map(|ip| ip.parse().unwrap()).collect();
+        let names = move || Names::new("skiff", &further, addresses.clone());
+        let opened = Encryption::open(&Tls::Local, &kept, names, CancellationToken::new());
+        opened.unwrap().unwrap().0
+    };
+    let trusted = |encryption: &Encryption| encryption.authority.clone().unwrap().pem.clone();
+    // Two ends of one pipe.
+    let shakes = async |encryption: &Encryption, name: &'static str| {
+        let (ours, theirs) = tokio::io::duplex(64 * 1024);
+        let phone = phone(Some(&trusted(encryption)));
+        let (ours, theirs) = tokio::join!(
+            encryption.accept(ours),
+            phone.connect(ServerName::try_from(name).unwrap(), theirs)
+        );
+        ours.is_ok() && theirs.is_ok()
+    };
+    let first = open(&["chart-table.lan"], &["192.168.4.1"]);
+    for name in ["skiff.local", "chart-table.lan", "192.168.4.1", "::1"] {
+        assert!(shakes(&first, name).await, "{name}");
+    }
+    // A name that the authority was not made for, and an address of the internet (RFC 5737), are
+    // left out; the others stay good.
+    let second = open(
+        &["chart-table.lan", "bank.example"],
+        &["192.168.4.2", "203.0.113.7"],
+    );
+    assert_eq!(trusted(&first), trusted(&second));
+    for (name, is_good) in [
+        ("skiff.local", true),
+        ("192.168.4.2", true),
+        // Gone now, but it may come again.
+        ("192.168.4.1", true),
+        ("bank.example", false),
+        ("203.0.113.7", false),
+    ] {
+        assert_eq!(shakes(&second, name).await, is_good, "{name}");
+    }
+}
+
+/// A certificate for this computer and its key, in PEM.
+fn own_certificate() -> (String, String) {
+    let key = KeyPair::generate().unwrap();
+    let names = vec!["localhost".to_owned(), "127.0.0.1".to_owned()];
+    let certificate = CertificateParams::new(names)
+        .unwrap()
+        .self_signed(&key)
+        .unwrap();
+    (certificate.pem(), key.serialize_pem())
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_boats_own_files_are_followed_and_their_faults_named() {
+    let files = tempfile::tempdir().unwrap();
+    let [certificate, key] = ["boat.crt", "boat.key"].map(|name| files.path().join(name));
+    let boat = Boat::new(&format!(
+        "tls = \"files\"\ncertificate_file = {certificate:?}\nkey_file = {key:?}"
+    ));
+    let complains = |words: &[&str]| {
+        let output = skimwatch(&["run", "--settings", boat.settings.to_str().unwrap()]);
+        assert_eq!(output.status.code(), Some(69));
+        let said = String::from_utf8_lossy(&output.stderr).into_owned();
+        for words in words {
+            assert!(said.contains(words), "{said}");
+        }
+    };
+    let (first, first_key) = own_certificate();
+    let (second, second_key) = own_certificate();
+    complains(&["certificate_file", "boat.crt", "cannot be read"]);
+    std::fs::write(&certificate, "nothing").unwrap();
+    complains(&["certificate_file", "there is no certificate in it"]);
+    std::fs::write(&certificate, &first).unwrap();
+    complains(&["key_file", "boat.key", "cannot be read"]);
+    std::fs::write(&key, &first).unwrap();
+    complains(&["key_file", "there is no private key in it"]);
+    std::fs::write(&key, &second_key).unwrap();
+    complains(&["key_file", "Both files are PEM"]);
+    std::fs::write(&key, &first_key).unwrap();
+
+    let daemon = boat.start();
+    let to = place(&daemon.base);
+    let page = ask(to, &first, get(to, "/")).await;
+    assert_eq!(page.status, 200);
+    // There is nothing for phones to trust.
+    let given = ask(to, &first, get(to, "/boat-certificate.crt")).await;
+    assert_eq!(given.status, 404);
+    // Half of a change is no change; the whole of it is, without a restart.
+    std::fs::write(&certificate, &second).unwrap();
+    assert!(shake(to, "localhost", Some(&first)).await.is_ok());
+    std::fs::write(&key, &second_key).unwrap();
+    let end = Instant::now() + PATIENCE;
+    while shake(to, "localhost", Some(&second)).await.is_err() {
+        assert!(Instant::now() < end, "the new certificate is not used");
+        tokio::time::sleep(Duration::from_millis(100)).await;
+    }
+    assert!(shake(to, "localhost", Some(&first)).await.is_err());
+    told_to_end(daemon);
+}
+
+/// A room whose connections are encrypted, and what its phones trust.
+async fn encrypted(settings: ServeSettings) -> (Running, SocketAddr, String, tempfile::TempDir) {
+    let dir = tempfile::tempdir().unwrap();
+    let kept = dir.path().join("tls.json");
+    let names = || Names::new("", &[], []);
+    let opened = Encryption::open(&Tls::Local, &kept, names, CancellationToken::new());
+    let (encryption, _) = opened.unwrap().unwrap();
+    let trusted = encryption.authority.clone().unwrap().pem.clone();
+    let mut boat = advice();
+    boat.sources.encryption = Some(encryption);
+    let room = run_with(boat, settings).await;
+    let to = place(&room.base);
+    (room, to, trusted, dir)
+}
+
+#[tokio::test]
+async fn only_pages_of_our_own_scheme_are_ours() {
+    let (_room, to, trusted, _dir) = encrypted(ServeSettings::default()).await;
+    for (origin, status) in [
+        (format!("https://{to}"), StatusCode::UNPROCESSABLE_ENTITY),
+        (format!("http://{to}"), StatusCode::FORBIDDEN),
+        ("https://evil.example".to_owned(), StatusCode::FORBIDDEN),
+    ] {
+        let post = request(to, Method::POST, "/v1/crew/bait")
+            .header(header::ORIGIN, &origin)
+            .header(header::CONTENT_TYPE, "application/json")
+            .body(Body::from("{}"))
+            .unwrap();
+        let answer = ask(to, &trusted, post).await;
+        assert_eq!(answer.status, status, "{origin}");
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_cookie_that_is_set_over_tls_is_never_shown_in_plain() {
+    let boat = Boat::new("tls = \"local\"\ntouch = \"crew\"");
+    let daemon = boat.start();
+    let to = place(&daemon.base);
+    let authority = boat.authority();
+    // The console asks in plain, on this computer.
+    let invited = skimwatch(&[
+        "crew",
+        "invite",
+        "--settings",
+        boat.settings.to_str().unwrap(),
+    ]);
+    let said = String::from_utf8_lossy(&invited.stdout).into_owned();
+    let (_, rest) = said.split_once("code ").unwrap();
+    let (code, _) = rest.split_once(',').unwrap();
+    let join = request(to, Method::POST, "/v1/phone/join")
+        .header(header::ORIGIN, format!("https://{to}"))
+        .header(header::CONTENT_TYPE, "application/json")
+        .body(Body::from(
+            json!({"code": code, "name": "mate"}).to_string(),
+        ))
+        .unwrap();
+    let joined = ask(to, &authority, join).await;
+    assert_eq!(joined.status, 200);
+    let cookie = joined.headers[header::SET_COOKIE].to_str().unwrap();
+    for part in ["; Secure", "; HttpOnly", "; SameSite=Strict"] {
+        assert!(cookie.contains(part), "{part}");
+    }
+    told_to_end(daemon);
+}
+
+#[tokio::test]
+async fn a_handshake_that_stalls_holds_no_seat() {
+    const SEATS: usize = 6;
+    let settings = ServeSettings {
+        connections: SEATS,
+        streams: 2,
+        ..ServeSettings::default()
+    };
+    let (room, to, trusted, _dir) = encrypted(settings).await;
+    // Half of them say nothing; the others begin a handshake (RFC 8446, 5.1) and stop.
+    let mut stalled = Vec::new();
+    for number in 0..2 * SEATS {
+        let mut socket = TcpStream::connect(to).await.unwrap();
+        if number % 2 == 0 {
+            socket.write_all(&[22, 3, 1, 2, 0]).await.unwrap();
+        }
+        stalled.push(socket);
+    }
+    for _ in 0..20 {
+        let answer = ask(to, &trusted, get(to, "/healthz")).await;
+        assert!(matches!(answer.status.as_u16(), 200 | 503));
+    }
+    // What is left of them is closed in time, whoever else comes.
+    let began = Instant::now();
+    for mut socket in stalled {
+        let closed = tokio::time::timeout(PATIENCE, socket.read(&mut [0; 16])).await;
+        assert!(!matches!(closed.expect("an end"), Ok(1..)));
+    }
+    assert!(began.elapsed() < PATIENCE);
+    assert_ne!(
+        room.metric("skimwatch_tls_handshakes_failed_total").await,
+        "0"
+    );
+}
+
+#[tokio::test]
+async fn what_is_no_handshake_is_closed() {
+    let (_room, to, trusted, _dir) = encrypted(ServeSettings::default()).await;
+    let mut socket = TcpStream::connect(to).await.unwrap();
+    socket.write_all(&[22; 512]).await.unwrap();
+    let mut rest = Vec::new();
+    let ended = tokio::time::timeout(PATIENCE, socket.read_to_end(&mut rest)).await;
+    // An alert at most (RFC 8446, 6), no page.
+    assert!(ended.is_ok() && rest.len() < 64, "{rest:?}");
+    assert_eq!(ask(to, &trusted, get(to, "/")).await.status, 200);
+}
