@@ -79,12 +79,13 @@ fn tell_who_may_touch(address: SocketAddr, access: &Access) -> &'static str {
     JOIN
 }
 
-fn page(ip: IpAddr, port: u16) -> String {
+/// The pages' address.
+pub(super) fn page(ip: IpAddr, port: u16) -> String {
     format!("http://{}/", SocketAddr::new(ip, port))
 }
 
 /// Addresses at which others reach a socket bound to `bound`, those of private networks first.
-fn own_addresses(bound: IpAddr) -> Vec<IpAddr> {
+pub(super) fn own_addresses(bound: IpAddr) -> Vec<IpAddr> {
     if !bound.is_unspecified() {
         return vec![bound];
     }
