@@ -7,10 +7,10 @@
 # the sanitizers, but the counters that guide libFuzzer are a pass of LLVM that any rustc can run.
 # An input that crashes is kept in tests/fuzz/artifacts, and the exit status is not 0.
 set -euo pipefail
-cd "$(dirname "$0")"
 wanted=${1:-all}
 limit=${2:-30}
-keep=${3:-}
+keep=${3:+$(realpath -m "$3")}
+cd "$(dirname "$0")"
 all="bodies crew decode framing journal learnt phones recording scenario settings tag"
 [ "$wanted" = all ] && wanted=$all
 case $limit in -runs=*) ;; *) limit=-max_total_time=$limit ;; esac

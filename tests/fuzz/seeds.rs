@@ -93,19 +93,29 @@ fn tag() -> Seeds {
 }
 
 fn whole_settings() -> Seeds {
-    let changes = ["kite.area_m2 1.4", "boat.structure.1 ", "serve.bind 0.0.0.0:80"];
+    let changes = [
+        "kite.area_m2 1.4",
+        "boat.structure.1 ",
+        "serve.bind 0.0.0.0:80",
+    ];
     let shown = template();
-    let lines = shown.lines().filter_map(|line| match line.strip_prefix("# ") {
-        // Keys and sections that are shown as comments.
-        Some(rest) if rest.starts_with('[') || rest.contains(" = ") => Some(rest),
-        Some(_) => None,
-        None => Some(line),
-    });
+    let lines = shown
+        .lines()
+        .filter_map(|line| match line.strip_prefix("# ") {
+            // Keys and sections that are shown as comments.
+            Some(rest) if rest.starts_with('[') || rest.contains(" = ") => Some(rest),
+            Some(_) => None,
+            None => Some(line),
+        });
     let shown = lines.collect::<Vec<_>>().join("\n");
     // Each section by itself.
     let parts = shown.split("\n\n").map(str::to_owned);
     let changed = changes.iter().map(|change| format!("# {change}\n{DEMO}"));
-    parts.chain(changed).chain([DEMO.to_owned()]).map(String::into_bytes).collect()
+    parts
+        .chain(changed)
+        .chain([DEMO.to_owned()])
+        .map(String::into_bytes)
+        .collect()
 }
 
 fn scenario() -> Seeds {
@@ -114,7 +124,10 @@ fn scenario() -> Seeds {
     sea["sea"] = json!({});
     sea["numerics"] = json!({});
     sea["boat"]["turn"] = json!({"start_s": 5.0, "by_deg": 60.0, "rate_deg_s": 4.0});
-    [json!({}), all, sea].iter().map(|value| value.to_string().into_bytes()).collect()
+    [json!({}), all, sea]
+        .iter()
+        .map(|value| value.to_string().into_bytes())
+        .collect()
 }
 
 fn recording() -> Seeds {
@@ -123,7 +136,8 @@ fn recording() -> Seeds {
         .enumerate()
         .map(|(second, body)| format!("2026-03-14T10:00:{:02}Z ${body}\r\n", second % 60))
         .collect();
-    let plain = "$GPZDA,235959.00,14,03,2026,00,00\r\n$GPZDA,000000.00,14,03,2026,00,00\r\n".to_owned();
+    let plain =
+        "$GPZDA,235959.00,14,03,2026,00,00\r\n$GPZDA,000000.00,14,03,2026,00,00\r\n".to_owned();
     logs().chain([iso, plain]).map(String::into_bytes).collect()
 }
 
@@ -137,7 +151,11 @@ fn learnt() -> Seeds {
             {"weight": 0.5, "traits": vec![-1.5; traits]},
         ]})
     };
-    let memory = |traits| json!({"format": 2, "kites": [kite(traits)]}).to_string().into_bytes();
+    let memory = |traits| {
+        json!({"format": 2, "kites": [kite(traits)]})
+            .to_string()
+            .into_bytes()
+    };
     let traits = (1..64).find(|traits| Memory::from_json(&memory(*traits)).is_ok());
     let traits = traits.expect("a belief has some traits");
     let mut first = kite(traits);
@@ -155,7 +173,10 @@ fn journal() -> Seeds {
             RawSentence::own(format!("${body}*{sum:02X}"))
         };
         let line = |body| recorded_line(NOW, &feed, &sealed(body)) + "\r\n";
-        std::iter::once(clock).chain(said).flat_map(|body| line(body).into_bytes()).collect()
+        std::iter::once(clock)
+            .chain(said)
+            .flat_map(|body| line(body).into_bytes())
+            .collect()
     };
     let words = crew_words();
     let mut seeds = vec![lines(&words)];
@@ -174,7 +195,9 @@ fn phones() -> Seeds {
     for (name, role) in [("mate's phone", Role::Crew), ("tablet", Role::Keeper)] {
         let invited = access.invite(role).expect("random numbers");
         let name = PhoneName::new(name).expect("a name");
-        access.join(&invited.code, name, NOW).expect("the code is good");
+        access
+            .join(&invited.code, name, NOW)
+            .expect("the code is good");
         seeds.push(fs::read(&path).expect("the file of the phones"));
     }
     drop(access);
@@ -197,7 +220,9 @@ fn example(document: &Value, schema: &Value) -> Value {
         return word.clone();
     }
     if let Some(members) = schema["properties"].as_object() {
-        let each = members.iter().map(|(name, member)| (name.clone(), example(document, member)));
+        let each = members
+            .iter()
+            .map(|(name, member)| (name.clone(), example(document, member)));
         return Value::Object(each.collect::<Map<_, _>>());
     }
     match schema["type"].to_string() {
@@ -211,7 +236,9 @@ fn example(document: &Value, schema: &Value) -> Value {
 }
 
 fn bodies() -> Seeds {
-    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
+    let runtime = tokio::runtime::Builder::new_current_thread()
+        .enable_all()
+        .build();
     runtime.expect("a runtime").block_on(async {
         let boat = invented::boat(invented::moment("advice", NOW));
         let app: Router = skimwatch::serve::app(
@@ -244,7 +271,11 @@ fn dictionary(seeds: &Seeds, more: impl Iterator<Item = String>) -> String {
         let fit = pieces.filter(|piece| (2..=40).contains(&piece.len()));
         words.extend(fit.map(|piece| String::from_utf8_lossy(piece).into_owned()));
     }
-    words.iter().take(800).map(|word| format!("\"{word}\"\n")).collect()
+    words
+        .iter()
+        .take(800)
+        .map(|word| format!("\"{word}\"\n"))
+        .collect()
 }
 
 fn main() {
@@ -268,7 +299,10 @@ fn main() {
         for (number, seed) in seeds.iter().enumerate() {
             fs::write(dir.join(number.to_string()), seed).expect("a seed is written");
         }
-        let keys = settings::keys().map(|(key, _)| key).filter(|_| name == "settings");
-        fs::write(into.join(format!("{name}.dict")), dictionary(&seeds, keys)).expect("a dictionary");
+        let keys = settings::keys()
+            .map(|(key, _)| key)
+            .filter(|_| name == "settings");
+        fs::write(into.join(format!("{name}.dict")), dictionary(&seeds, keys))
+            .expect("a dictionary");
     }
 }

@@ -185,11 +185,11 @@ fn touch(findings: &mut Findings, phones: Option<Result<Value, Failure>>) {
                     "no phone has joined: the log shows the first code, or `skimwatch crew invite \
                      --keeper`",
                 ),
-                (all, 0) => findings.note(ABOUT, format!("{all} phones, none of them a keeper")),
+                (all, 0) => findings.note(ABOUT, format!("phones: {all}, none of them a keeper")),
                 (all, keepers) => {
                     findings.good(
                         ABOUT,
-                        format!("{all} phones, of which {keepers} are keepers"),
+                        format!("phones: {all}, keepers among them: {keepers}"),
                     );
                 }
             }
@@ -230,7 +230,7 @@ mod tests {
         touch(&mut findings, Some(Ok(json!([]))));
         assert_eq!(
             findings.findings[0].words,
-            "2 phones, of which 1 are keepers"
+            "phones: 2, keepers among them: 1"
         );
         assert_eq!(findings.findings[1].verdict, Verdict::Note);
     }

@@ -100,14 +100,25 @@ fuzz_target!(|input: &[u8]| {
         api::ask(&room.app, api::request(&route.method, &route.path, body)).await
     });
     let what = format!("{} {}: {status} {text}", route.method, route.path);
-    assert!(route.operation["responses"][status.to_string()].is_object(), "{what}");
+    assert!(
+        route.operation["responses"][status.to_string()].is_object(),
+        "{what}"
+    );
     assert_ne!(status, 500, "{what}");
     if status >= 400 {
         let problem: Value = serde_json::from_str(&text).expect("a problem document");
-        assert!(problem["cure"].as_str().is_some_and(|cure| !cure.is_empty()), "{what}");
+        assert!(
+            problem["cure"]
+                .as_str()
+                .is_some_and(|cure| !cure.is_empty()),
+            "{what}"
+        );
     }
     while let Ok(input) = room.said.try_recv() {
         let sentence = encode_crew(&input, 1);
-        assert!(Decoder::new().decode(&sentence).is_ok(), "{what}: {sentence}");
+        assert!(
+            Decoder::new().decode(&sentence).is_ok(),
+            "{what}: {sentence}"
+        );
     }
 });

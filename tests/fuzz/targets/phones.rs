@@ -35,9 +35,9 @@ fuzz_target!(|bytes: &[u8]| {
         }
         Err(_) => assert!(
             before.len() >= MOST_PHONES
-                || before.iter().any(|phone| phone.name.is_like(
-                    &PhoneName::new("newcomer").expect("a name")
-                ))
+                || before.iter().any(|phone| phone
+                    .name
+                    .is_like(&PhoneName::new("newcomer").expect("a name")))
         ),
     }
 });

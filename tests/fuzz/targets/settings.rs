@@ -10,15 +10,17 @@ use skimwatch::settings::{Settings, SettingsError, parse};
 fn explained(error: &SettingsError) {
     if let SettingsError::Wrong { complaints } = error {
         assert!(!complaints.is_empty());
-        assert!(complaints.iter().all(|complaint| !complaint.cure.is_empty()));
+        assert!(
+            complaints
+                .iter()
+                .all(|complaint| !complaint.cure.is_empty())
+        );
     }
     assert!(!error.to_string().is_empty());
 }
 
 fn read(text: &str) -> Option<Settings> {
-    parse(text, "fuzz.toml")
-        .inspect_err(explained)
-        .ok()
+    parse(text, "fuzz.toml").inspect_err(explained).ok()
 }
 
 fuzz_target!(|text: &str| {
@@ -27,6 +29,9 @@ fuzz_target!(|text: &str| {
     };
     assert_eq!(read(&settings.source.text).as_ref(), Some(&settings));
     settings.notes();
+    if let Err(why) = settings.engine() {
+        assert!(!why.to_string().is_empty());
+    }
     let first = text.lines().next().and_then(|line| line.strip_prefix("# "));
     let Some((key, value)) = first.and_then(|line| line.split_once(' ')) else {
         return;

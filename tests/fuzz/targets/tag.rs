@@ -7,7 +7,10 @@ use skimwatch::feed::Tag;
 use skimwatch::feed::tag::{format_tag, xor};
 
 fuzz_target!(|inside: &[u8]| {
-    let fields = inside.split(|byte| *byte == b'*').next().unwrap_or_default();
+    let fields = inside
+        .split(|byte| *byte == b'*')
+        .next()
+        .unwrap_or_default();
     let mut sealed = fields.to_vec();
     sealed.extend(format!("*{:02X}", xor(fields)).bytes());
     for inside in [inside, &sealed] {
