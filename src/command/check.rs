@@ -145,6 +145,10 @@ fn try_logbook(settings: &Settings, path: &Path) -> Option<String> {
 
 /// Names of the serial devices of this computer.
 pub(super) fn serial_devices() -> tokio_serial::Result<Vec<String>> {
+    // Where the system keeps no list of them, as in a container without /sys, the library panics.
+    if !Path::new("/sys/class/tty").is_dir() {
+        return Ok(Vec::new());
+    }
     let ports = tokio_serial::available_ports()?;
     Ok(ports.into_iter().map(|port| port.port_name).collect())
 }

@@ -31,7 +31,9 @@ pub(super) fn look(findings: &mut Findings, state: &Value, now: Millis) {
         );
     }
     pace(findings, state, now);
-    for feed in list(&state["feeds"]) {
+    // What the crew says, and the program itself, comes over no link.
+    let over_a_link = |feed: &&Value| !feed["link"].is_null();
+    for feed in list(&state["feeds"]).iter().filter(over_a_link) {
         one_feed(findings, feed);
     }
     for missing in list(&state["vessel"]["missing"]) {
