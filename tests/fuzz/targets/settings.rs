@@ -28,7 +28,7 @@ fuzz_target!(|text: &str| {
         return;
     };
     assert_eq!(read(&settings.source.text).as_ref(), Some(&settings));
-    settings.notes();
+    let _ = settings.notes();
     if let Err(why) = settings.engine() {
         assert!(!why.to_string().is_empty());
     }
