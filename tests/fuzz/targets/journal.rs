@@ -12,12 +12,17 @@ use skimwatch::vessel::LinesOut;
 
 mod scratch;
 
+const NO_LINES: LinesOut = LinesOut {
+    kite_m: None,
+    main_m: None,
+};
+
 fuzz_target!(|bytes: &[u8]| {
     let path = scratch::file("deck.journal", bytes);
     let journal = Journal::open(
         path,
         &RestartSettings::default(),
-        LinesOut::default(),
+        NO_LINES,
         vec!["deck".to_owned()],
     );
     assert_eq!(journal.report().borrow().state, JournalState::Keeping);
