@@ -29,7 +29,8 @@ RUSTFLAGS="-Cpasses=sancov-module \
 # State files are in memory where the system has a directory for that.
 scratch=$(mktemp -d -p "$([ -w /dev/shm ] && echo /dev/shm || echo "${TMPDIR:-/tmp}")")
 trap 'rm -rf "$scratch"' EXIT
-"target/$host/debug/seeds" "$scratch/seeds"
+SEEDS=$scratch/seeds "target/$host/debug/seeds" -runs=0 >/dev/null 2>"$scratch/seeds.log" ||
+    { cat "$scratch/seeds.log" >&2; exit 1; }
 mkdir -p artifacts
 
 one() {

@@ -1,5 +1,7 @@
 //! Writes, for each target, seeds and a dictionary of the words in them, made from the program's own
-//! types: `seeds DIRECTORY` gives `DIRECTORY/TARGET/*` and `DIRECTORY/TARGET.dict`.
+//! types: `SEEDS=DIRECTORY seeds -runs=0` gives `DIRECTORY/TARGET/*` and `DIRECTORY/TARGET.dict`. It is
+//! linked like a target, because everything here is built with the counters that libFuzzer reads.
+#![no_main]
 
 use std::collections::BTreeSet;
 use std::fs;
@@ -278,8 +280,10 @@ fn dictionary(seeds: &Seeds, more: impl Iterator<Item = String>) -> String {
         .collect()
 }
 
-fn main() {
-    let into = PathBuf::from(std::env::args().nth(1).expect("a directory"));
+libfuzzer_sys::fuzz_target!(init: write(), |_input: &[u8]| {});
+
+fn write() {
+    let into = PathBuf::from(std::env::var_os("SEEDS").expect("a directory"));
     let targets: [(&str, fn() -> Seeds); 11] = [
         ("bodies", bodies),
         ("crew", crew),

@@ -26,7 +26,7 @@ fuzz_target!(|bytes: &[u8]| {
         vec!["deck".to_owned()],
     );
     assert_eq!(journal.report().borrow().state, JournalState::Keeping);
-    for now in [Millis(0), Millis(1_773_482_400_000), Millis(i64::MAX)] {
+    for now in [Millis(0), Millis(1_773_482_400_000), Millis::LATEST] {
         for input in journal.anew(now) {
             let sentence = encode_crew(&input, 0);
             assert!(Decoder::new().decode(&sentence).is_ok(), "{sentence}");
