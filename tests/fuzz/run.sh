@@ -24,19 +24,20 @@ RUSTFLAGS="-Cpasses=sancov-module \
     -Cllvm-args=-sanitizer-coverage-inline-8bit-counters \
     -Cllvm-args=-sanitizer-coverage-pc-table \
     -Cllvm-args=-sanitizer-coverage-trace-compares" \
-    cargo build --quiet --target "$host" --target-dir target
+    cargo build --quiet --target "$host" --target-dir ../../target/fuzz
+built=../../target/fuzz/$host/debug
 
 # State files are in memory where the system has a directory for that.
 scratch=$(mktemp -d -p "$([ -w /dev/shm ] && echo /dev/shm || echo "${TMPDIR:-/tmp}")")
 trap 'rm -rf "$scratch"' EXIT
-SEEDS=$scratch/seeds "target/$host/debug/seeds" -runs=0 >/dev/null 2>"$scratch/seeds.log" ||
+SEEDS=$scratch/seeds "$built/seeds" -runs=0 >/dev/null 2>"$scratch/seeds.log" ||
     { cat "$scratch/seeds.log" >&2; exit 1; }
 mkdir -p artifacts
 
 one() {
     local target=$1 corpus=${keep:-$scratch/found}/$1 log=$scratch/$1.log begun=$SECONDS status=0
     mkdir -p "$corpus" "$scratch/tmp/$target"
-    TMPDIR=$scratch/tmp/$target "target/$host/debug/$target" "$limit" -max_len=4096 -timeout=10 \
+    TMPDIR=$scratch/tmp/$target "$built/$target" "$limit" -max_len=4096 -timeout=10 \
         -rss_limit_mb=1024 -artifact_prefix="artifacts/$target-" -print_final_stats=1 \
         -dict="$scratch/seeds/$target.dict" "$corpus" "$scratch/seeds/$target" >"$log" 2>&1 || status=$?
     printf '%-10s %10s executions, %5s s, %6s edges, %6s MB\n' "$target" \
@@ -51,6 +52,6 @@ one() {
     return "$status"
 }
 export -f one
-export host limit keep scratch
+export built limit keep scratch
 # xargs goes on with the others when one fails, and then says so.
 printf '%s\n' $wanted | xargs -P 2 -I TARGET bash -euo pipefail -c 'one TARGET'
