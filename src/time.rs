@@ -16,6 +16,9 @@ impl Serialize for Millis {
 }
 
 impl Millis {
+    /// No clock gives a moment after this one, the end of the year 9999.
+    pub const LATEST: Self = Self(253_402_300_799_999);
+
     /// Seconds from `earlier` to `self` (negative when `earlier` is later).
     #[must_use]
     pub fn seconds_since(self, earlier: Self) -> f64 {

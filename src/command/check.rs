@@ -188,13 +188,23 @@ async fn try_outlets(settings: &Settings) -> Vec<String> {
     wrong
 }
 
+/// Names of the serial devices of this computer.
+pub(super) fn serial_devices() -> tokio_serial::Result<Vec<String>> {
+    // Where the system keeps no list of them, as in a container without /sys, the library panics.
+    if !Path::new("/sys/class/tty").is_dir() {
+        return Ok(Vec::new());
+    }
+    let ports = tokio_serial::available_ports()?;
+    Ok(ports.into_iter().map(|port| port.port_name).collect())
+}
+
 fn list_serial_devices() {
-    match tokio_serial::available_ports() {
-        Ok(ports) if ports.is_empty() => println!("serial devices: none found"),
-        Ok(ports) => {
+    match serial_devices() {
+        Ok(names) if names.is_empty() => println!("serial devices: none found"),
+        Ok(names) => {
             println!("serial devices:");
-            for port in ports {
-                println!("  {}", port.port_name);
+            for name in names {
+                println!("  {name}");
             }
         }
         Err(error) => println!("serial devices: cannot list them: {error}"),

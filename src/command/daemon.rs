@@ -21,7 +21,7 @@ use crate::settings::Settings;
 /// Longest wait for a connection to the daemon, and for its answer.
 const PATIENCE: Duration = Duration::from_secs(5);
 /// More than any answer that is read here.
-const ANSWER_MAX_BYTES: usize = 64 * 1024;
+const ANSWER_MAX_BYTES: usize = 1024 * 1024;
 
 /// Why there is no answer.
 pub(super) type NoAnswer = Box<dyn Error + Send + Sync>;
@@ -121,7 +121,7 @@ impl Daemon {
 }
 
 /// Address at which a daemon bound to `bind` can be reached from this computer.
-fn reachable(bind: SocketAddr) -> SocketAddr {
+pub(super) fn reachable(bind: SocketAddr) -> SocketAddr {
     let ip = match bind.ip() {
         IpAddr::V4(ip) if ip.is_unspecified() => Ipv4Addr::LOCALHOST.into(),
         IpAddr::V6(ip) if ip.is_unspecified() => Ipv6Addr::LOCALHOST.into(),

@@ -12,6 +12,7 @@ mod crew;
 mod daemon;
 mod day_report;
 mod demo;
+mod doctor;
 mod forget;
 mod join;
 mod lines_out;
@@ -82,6 +83,10 @@ enum Command {
         after_help = "Example:\n  skimwatch check --settings config/skimwatch.toml --listen 10"
     )]
     Check(check::CheckArguments),
+    /// Says how this computer and the daemon on it fare, for somebody who helps from afar: nothing of
+    /// it is secret. Exit status 0: all is well; 78: the settings are wrong; 69: something else is.
+    #[command(after_help = "Example:\n  sudo skimwatch doctor")]
+    Doctor(doctor::DoctorArguments),
     /// Says which kite and tackle of the settings suit a day, and why.
     #[command(
         after_help = "Example:\n  skimwatch rig --settings config/skimwatch.toml --wind 14 --gust 19 --speed 6"
@@ -227,6 +232,7 @@ pub fn main() -> ExitCode {
         Command::Replay(arguments) => replay::replay(&arguments),
         Command::Settings => settings::settings(),
         Command::Check(arguments) => check::check(&arguments),
+        Command::Doctor(arguments) => doctor::doctor(&arguments),
         Command::Rig(arguments) => rig::rig(&arguments),
         Command::Forget { settings } => forget::forget(&settings),
         Command::Crew { command } => crew::crew(&command),

@@ -76,6 +76,9 @@ pub const MAX_ASKED_ID: usize = 30;
 pub const MAX_SETTING_KEY: usize = 35;
 /// Longest key and value of a setting together, in characters of the sentence.
 pub const MAX_SETTING: usize = 51;
+/// Greatest age of what was said before a restart, seconds, either way: a clock that was never set may
+/// be decades behind.
+pub const MOST_AGE_S: f64 = 5e9;
 /// Greatest number of a mark.
 pub const MAX_MARK: u32 = 9999;
 /// Most steps of a launch.

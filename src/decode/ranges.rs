@@ -2,6 +2,7 @@
 //! latitude, time); the others are our own, wide enough for the fastest vessel and the worst
 //! weather that we could meet (common practice, no source).
 
+use super::crew_sentence::MOST_AGE_S;
 use super::outcome::DecodeReject;
 use crate::geodesy::MOST_LATITUDE_DEG;
 use crate::units::LINE_OUT_MAX_M;
@@ -139,6 +140,6 @@ pub(super) const RATE_OFF_DEGPS: Range = Range::new(-10.0, 10.0, "-10 to 10 degr
 pub(super) const FACTOR: Range = Range::new(0.25, 4.0, "0.25 to 4");
 /// Length of a silence, minutes (crew).
 pub(super) const SILENCE_MIN: Range = Range::new(0.0, 1440.0, "0 to 1440 minutes");
-/// Age of what was said before a restart, seconds (crew). It is this wide because a clock that was
-/// never set may be decades behind.
-pub(super) const BEFORE_S: Range = Range::new(-5e9, 5e9, "-5000000000 to 5000000000 s");
+/// Age of what was said before a restart, seconds (crew).
+pub(super) const BEFORE_S: Range =
+    Range::new(-MOST_AGE_S, MOST_AGE_S, "-5000000000 to 5000000000 s");

@@ -7,6 +7,7 @@
 use std::collections::VecDeque;
 
 use crate::advice::SEEN_LATELY_S;
+use crate::decode::crew_sentence::MOST_AGE_S;
 use crate::decode::{
     CrewInput, GeoPosition, LaunchDay, LaunchSaid, MarkChange, MarkHow, MarkSaid, Priority,
     SessionMark, SetAndDrift, StrikeWord,
@@ -171,7 +172,9 @@ impl Told {
         let at = now.plus_seconds(-self.ahead_s);
         let mut anew = Vec::new();
         for (told, input) in self.counting(at) {
-            let age_s = at.seconds_since(told);
+            // What a damaged file dates further off is told at the bound of the sentence.
+            let bounded = |age_s: f64| age_s.clamp(-MOST_AGE_S, MOST_AGE_S);
+            let age_s = bounded(at.seconds_since(told));
             anew.extend(match input {
                 CrewInput::Mark(_) | CrewInput::OfMark { .. } => Some(CrewInput::Before {
                     // Whole seconds leave the more room for its name.
@@ -189,7 +192,7 @@ impl Told {
                     counts,
                     input,
                 } => Some(CrewInput::Before {
-                    age_s: age_s + older_s,
+                    age_s: bounded(age_s + older_s),
                     counts: counts && fresh,
                     input,
                 }),
@@ -295,7 +298,9 @@ fn strike(strike: &Strike) -> Vec<(Millis, CrewInput)> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::decode::{Asked, BaitState, CorrectBy, Correction, Line, PlanAnswer, Talker};
+    use crate::decode::{
+        Asked, BaitState, CorrectBy, Correction, Decoder, Line, PlanAnswer, Talker, encode_crew,
+    };
     use crate::geodesy::Position;
     use crate::units::degrees;
     use crate::vessel::{StrikeEnd, StrikeStep};
@@ -518,6 +523,25 @@ mod tests {
             never[..],
             [CrewInput::Before { counts: false, .. }]
         ));
+    }
+
+    #[test]
+    fn stamps_of_any_century_are_said_anew_in_sentences_that_are_read() {
+        for (then, now) in [
+            (Millis::LATEST, Millis(0)),
+            (Millis(0), Millis::LATEST),
+            (Millis(0), Millis(i64::MAX)),
+        ] {
+            let mut told = Told::new(LinesOut {
+                kite_m: None,
+                main_m: None,
+            });
+            told.take(then, 1, &out(110.0, 132.0));
+            let anew = told.anew(now, LIMIT_S);
+            assert_eq!(anew.len(), 1);
+            let sentence = encode_crew(&anew[0], 0);
+            assert!(Decoder::new().decode(&sentence).is_ok(), "{sentence}");
+        }
     }
 
     #[test]

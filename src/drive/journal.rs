@@ -134,10 +134,16 @@ impl Journal {
         self.report.subscribe()
     }
 
+    /// What of it a program says anew that goes on at `now`.
+    #[must_use]
+    pub fn anew(&self, now: Millis) -> Vec<CrewInput> {
+        self.told.anew(now, self.use_within_s)
+    }
+
     /// Goes on at `now`, by the system's clock and the stamps alike: tells what counts of before,
     /// and keeps what is said from now on.
     pub(super) fn begin(self, now: Millis) -> Begun {
-        let anew = self.told.anew(now, self.use_within_s);
+        let anew = self.anew(now);
         if let Some(down_s) = self.told.down_s(now)
             && !anew.is_empty()
         {

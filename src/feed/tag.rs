@@ -124,11 +124,12 @@ fn parse_time(digits: &str) -> Option<Millis> {
         return None;
     }
     let value: i64 = digits.parse().ok()?;
-    if digits.len() >= 12 {
-        Some(Millis(value))
+    let time = if digits.len() >= 12 {
+        Millis(value)
     } else {
-        Some(Millis(value * 1000))
-    }
+        Millis(value * 1000)
+    };
+    (time <= Millis::LATEST).then_some(time)
 }
 
 fn parse_group(number: &str, total: &str, id: &str) -> Option<TagGroup> {
@@ -208,6 +209,10 @@ mod tests {
         assert_eq!(parse_time("1553390539"), Some(Millis(1_553_390_539_000)));
         assert_eq!(parse_time("1683881316755"), Some(Millis(1_683_881_316_755)));
         assert_eq!(parse_time("99999999999999999999"), None);
+        // The last moment of the year 9999, and the one after it.
+        assert_eq!(parse_time("253402300799999"), Some(Millis::LATEST));
+        assert_eq!(parse_time("253402300800000"), None);
+        assert_eq!(parse_time(&i64::MAX.to_string()), None);
     }
 
     #[test]

@@ -24,8 +24,6 @@ pub const MOST_KITES: usize = 8;
 const FURTHEST: f64 = 20.0;
 /// More beliefs than any setting of particles allows.
 const MOST_BELIEFS: usize = 2000;
-/// No clock gives a moment after this one, the end of the year 9999.
-const LATEST_UNIX_MS: i64 = 253_402_300_799_999;
 /// More reports than any crew makes.
 const MOST_REPORTS: u64 = 1_000_000_000;
 /// Two numbers of a rig that differ by less than this share are the same.
@@ -142,7 +140,7 @@ impl Learnt {
     }
 
     fn is_sound(&self) -> bool {
-        (0..=LATEST_UNIX_MS).contains(&self.learnt_at_unix_ms)
+        (0..=Millis::LATEST.0).contains(&self.learnt_at_unix_ms)
             && self.reports <= MOST_REPORTS
             && self.beliefs.len() <= MOST_BELIEFS
             && self.beliefs.iter().all(|belief| {

@@ -87,5 +87,5 @@ pub use timeline::{
     LoggedAdvisory, LoggedMove, LoggedTap, LoggedTrouble, LoggedTurn, MadeTurn, Stretch, Timeline,
     TrackPoint, timeline,
 };
-pub use trial::{Tried, try_out};
+pub use trial::{LEAST_FREE, Tried, free_bytes, try_out};
 pub use writer::{Logbook, LogbookHand};

@@ -12,7 +12,7 @@ use crate::files::{beside, directory_of};
 
 const MIB: u64 = 1024 * 1024;
 /// With less room than this a day may not find any.
-const LEAST_FREE: u64 = 16 * MIB;
+pub const LEAST_FREE: u64 = 16 * MIB;
 
 /// What a trial found.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -60,7 +60,11 @@ pub fn try_out(path: &Path) -> Result<Tried, LogbookError> {
     })
 }
 
-fn free_bytes(directory: &Path) -> io::Result<u64> {
+/// Room that is left on the disk of a directory.
+///
+/// # Errors
+/// What the system says.
+pub fn free_bytes(directory: &Path) -> io::Result<u64> {
     let about = rustix::fs::statvfs(directory)?;
     Ok(about.f_bavail.saturating_mul(about.f_frsize))
 }

@@ -250,15 +250,21 @@ pub enum ScenarioError {
     Refused(Vec<RigError>),
 }
 
-/// Where the first list stands, if there is one: a scenario has none.
-fn list_in(value: &serde_json::Value) -> Option<String> {
+/// The only list of a scenario.
+const TRIM: &str = "kite.trim";
+
+/// The first place below this one where a list stands in the place of named keys.
+fn list_in(value: &serde_json::Value, place: &str) -> Option<String> {
     match value {
-        serde_json::Value::Array(_) => Some("the whole".to_owned()),
-        serde_json::Value::Object(keys) => keys.iter().find_map(|(key, value)| {
-            list_in(value).map(|inner| match inner.as_str() {
-                "the whole" => key.clone(),
-                _ => format!("{key}.{inner}"),
-            })
+        serde_json::Value::Array(points) if place == TRIM => {
+            let wrong = points.iter().position(serde_json::Value::is_array)?;
+            Some(format!("{TRIM}.{}", wrong + 1))
+        }
+        serde_json::Value::Array(_) if place.is_empty() => Some("the whole".to_owned()),
+        serde_json::Value::Array(_) => Some(place.to_owned()),
+        serde_json::Value::Object(keys) => keys.iter().find_map(|(key, value)| match place {
+            "" => list_in(value, key),
+            _ => list_in(value, &format!("{place}.{key}")),
         }),
         _ => None,
     }
@@ -271,7 +277,7 @@ impl Scenario {
     /// Names line and column of what cannot be read, or key, value and range of what is refused.
     pub fn from_json(text: &str) -> Result<Self, ScenarioError> {
         let value: serde_json::Value = serde_json::from_str(text)?;
-        if let Some(place) = list_in(&value) {
+        if let Some(place) = list_in(&value, "") {
             return Err(ScenarioError::List { place });
         }
         let s: Self = serde_json::from_str(text)?;
@@ -438,11 +444,23 @@ mod tests {
     use super::*;
 
     #[test]
+    fn a_scenario_with_a_trim_table_is_read_as_it_is_written() {
+        let text = r#"{"kite": {"trim": [
+            {"wind_mps": 4, "cl": 0.9, "cd": 0.4}, {"wind_mps": 20, "cl": 0.5, "cd": 0.5}]}}"#;
+        for scenario in [Scenario::from_json(text).unwrap(), Scenario::default()] {
+            let written = serde_json::to_string(&scenario).unwrap();
+            assert_eq!(Scenario::from_json(&written).unwrap(), scenario);
+        }
+    }
+
+    #[test]
     fn lists_are_refused_by_name() {
         for (text, place) in [
             ("[]", "the whole"),
             (r#"{"kite": [1.3, 0.35]}"#, "kite"),
             (r#"{"rod_tips": {"main": []}}"#, "rod_tips.main"),
+            (r#"{"kite": {"trim": [[4, 0.9, 0.4]]}}"#, "kite.trim.1"),
+            (r#"{"trim": []}"#, "trim"),
         ] {
             let error = Scenario::from_json(text).unwrap_err().to_string();
             assert!(error.contains(&format!(": {place} is a list")), "{error}");

@@ -215,3 +215,53 @@ async fn wrong_codes_are_told_once_a_minute() {
     assert_eq!(told.count(), 1, "{said:#?}");
     assert!(!said.iter().any(|line| line.contains("00000000")));
 }
+
+#[tokio::test]
+async fn the_doctor_says_how_the_daemon_fares_and_nothing_secret() {
+    let boat = Boat::new();
+    let ask = || {
+        let settings = boat.settings.to_str().unwrap();
+        let output = skimwatch(&["doctor", "--json", "--settings", settings]);
+        let text = String::from_utf8(output.stdout).unwrap();
+        (output.status.code(), text)
+    };
+    let finding = |text: &str, about: &str| -> Value {
+        let all: Value = serde_json::from_str(text).unwrap();
+        let mut findings = all["findings"].as_array().unwrap().iter();
+        let found = findings.find(|finding| finding["about"] == about);
+        found.unwrap_or_else(|| panic!("{about}: {text}")).clone()
+    };
+    let (status, text) = ask();
+    assert_eq!(status, Some(69), "{text}");
+    let daemon = finding(&text, "daemon");
+    assert_eq!(daemon["verdict"], "wrong");
+    assert!(daemon["words"].to_string().contains("no daemon runs"));
+
+    let running = boat.start();
+    let code = code_in(&running.says("becomes the keeper").0);
+    let token = running.join(&code, "tablet").await;
+    let until = std::time::Instant::now() + PATIENCE;
+    let (status, text) = loop {
+        let (status, text) = ask();
+        // With the first picture it knows of its feeds.
+        if text.contains("\"feed\"") || std::time::Instant::now() > until {
+            break (status, text);
+        }
+    };
+    // Nothing has come on its feed.
+    assert_eq!(status, Some(69), "{text}");
+    assert_eq!(finding(&text, "daemon")["verdict"], "good");
+    assert_eq!(finding(&text, "recording")["verdict"], "good");
+    assert_eq!(finding(&text, "feed")["verdict"], "wrong");
+    assert_eq!(
+        finding(&text, "may touch")["words"],
+        "phones: 1, keepers among them: 1"
+    );
+    let key = std::fs::read_to_string(boat.phones().with_extension("phones.console")).unwrap();
+    for secret in [&token, &key, &code, "tablet"] {
+        assert!(!text.contains(secret), "{secret}: {text}");
+    }
+
+    std::fs::write(&boat.settings, "kite = 3").unwrap();
+    assert_eq!(ask().0, Some(78));
+}

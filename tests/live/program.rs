@@ -44,7 +44,8 @@ fn settings_with(dir: &Path, from: &str, to: &str) -> PathBuf {
 #[test]
 fn every_command_has_help_with_an_example() {
     for command in [
-        "demo", "run", "replay", "settings", "check", "rig", "simulate", "score", "forget",
+        "demo", "run", "replay", "settings", "check", "doctor", "rig", "simulate", "score",
+        "forget",
     ] {
         let output = skimwatch(&[command, "--help"]);
         assert!(output.status.success());
