@@ -23,10 +23,10 @@
 //! | heading, or one of two compasses, 60° and more off | 2 to 5 s |
 //! | two senders under one name | 3 to 5 s |
 //! | log at a fiftieth or at twice, speed over ground at twice | 5 to 10 s |
-//! | vane 180° off, a wind of 60 m/s, two wind sensors apart | 10 to 16 s |
+//! | vane 180° off or mirrored, a wind of 60 m/s, two wind sensors apart | 10 to 19 s |
 //! | position or receiver frozen, speed over ground 0 | 15 to 20 s |
 //! | rate of turn 3°/s off | 16 to 21 s |
-//! | vane, heading, course or rate of turn frozen; vane mirrored over the stern | when the boat has turned by 60° to 80° |
+//! | vane, heading, course or rate of turn frozen; rate of turn reversed | when the boat has turned by 60° to 80° |
 //! | log frozen | when the speed over ground has varied by 0.8 m/s over 45 s |
 //! | vane 15° off, heading 30° off, log at 0.8, rate of turn 0.4°/s off | never: no more than leeway, current and shifts of the wind do |
 //! | one wind sensor at twice the speed | only in a turn from or to the wind: else it is a squall |
