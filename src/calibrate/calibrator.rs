@@ -7,7 +7,7 @@ use super::stretch::{Piece, Sample, Turns};
 use super::wind::{Over, Wind};
 use crate::decode::{Correctable, Talker};
 use crate::time::Millis;
-use crate::vessel::{Corrected, Corrections, Instrument, Measured};
+use crate::vessel::{Corrected, Corrections, HeardFrom, Measured};
 
 /// Samples are taken no oftener.
 const APART_S: f64 = 0.9;
@@ -54,7 +54,7 @@ impl Limits {
 }
 
 /// The instruments that an estimate is made of; another one begins it anew.
-type Of<const N: usize> = [Option<Instrument>; N];
+type Of<const N: usize> = [Option<HeardFrom>; N];
 
 /// Follows all instruments.
 #[derive(Debug, Clone)]
@@ -298,7 +298,7 @@ impl Calibrator {
 const LACKS_GROUND: &str = "no log with heading, and with speed and course over ground, yet";
 
 /// The correction that is in force for this instrument.
-fn in_force<T: Copy>(corrected: Option<Corrected<T>>, instrument: Option<Instrument>) -> Option<T> {
+fn in_force<T: Copy>(corrected: Option<Corrected<T>>, instrument: Option<HeardFrom>) -> Option<T> {
     let talker: Talker = instrument?.talker;
     corrected.filter(|c| c.talker == talker).map(|c| c.by)
 }
@@ -320,7 +320,7 @@ fn plain(what: Correctable, total: f64, left: f64, sigma: f64) -> Found {
 /// What was found, unless it is too early to tell.
 fn estimate(
     what: Correctable,
-    instrument: Option<Instrument>,
+    instrument: Option<HeardFrom>,
     turns: &Turns,
     found: Found,
     caution: &'static str,

@@ -24,8 +24,8 @@ use super::problem::Problem;
 use super::room::Room;
 use super::sources::Sources;
 use super::{
-    assets, calibration, change, crew, crew_launch, days, describe, export, gate, instrument, marks,
-    metrics, outlets, pass, phones, read, rig_today, streams, strike,
+    assets, calibration, change, crew, crew_launch, days, describe, export, gate, instrument,
+    marks, metrics, outlets, pass, phones, read, rig_today, streams, strike,
 };
 use crate::settings::ServeSettings;
 

@@ -65,6 +65,7 @@ const ASSETS: &[Asset] = &[
     asset!("/assets/day_sums.js", JS, "day_sums.js"),
     asset!("/assets/day_words.js", JS, "day_words.js"),
     asset!("/assets/instruments.js", JS, "instruments.js"),
+    asset!("/assets/sources.js", JS, "sources.js"),
     asset!("/assets/locker.js", JS, "locker.js"),
     asset!("/assets/rig_words.js", JS, "rig_words.js"),
     asset!("/assets/launch.js", JS, "launch.js"),

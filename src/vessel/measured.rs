@@ -20,12 +20,12 @@ pub struct Heard<T> {
     /// When it came.
     pub at: Millis,
     /// Who sends it.
-    pub instrument: Instrument,
+    pub instrument: HeardFrom,
 }
 
 /// Who sends a value.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Instrument {
+pub struct HeardFrom {
     /// Talker of its sentences.
     pub talker: Talker,
     /// Unique among the sources of the quantity.
@@ -126,7 +126,7 @@ fn heard<S: Fitness, T>(source: &Source<S>, value: T) -> Option<Heard<T>> {
     Some(Heard {
         value,
         at: source.at,
-        instrument: Instrument {
+        instrument: HeardFrom {
             talker: source.talker()?,
             source: source.id,
         },

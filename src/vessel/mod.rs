@@ -48,7 +48,7 @@ pub use fold::MOST_MARKS;
 pub use heard_marks::{HeardMarks, Here, MOST_HEARD, TARGET_LAPSES_S};
 pub use hull_motion::HullMotion;
 pub use mark::{LAST_OF_CREW, MARK_NAME_MAX, Mark, MarkDrift, MarkFromBoat, MarkSource};
-pub use measured::{Heard, Instrument, Measured, MeasuredHeading};
+pub use measured::{Heard, HeardFrom, Measured, MeasuredHeading};
 pub use now::{
     ApparentWind, DeckNow, Doubted, Grade, IntendedTurn, LaunchNow, Missing, Quantity, Reading,
     Restored, SourceNow, TrueWind, VesselNow, WindStatistics,

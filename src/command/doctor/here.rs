@@ -93,7 +93,10 @@ pub(super) fn addresses(findings: &mut Findings, serve: &ServeSettings) {
         findings.note(ABOUT, words);
         return;
     }
-    let pages: Vec<_> = own_addresses(ip).into_iter().map(|ip| there.at(ip)).collect();
+    let pages: Vec<_> = own_addresses(ip)
+        .into_iter()
+        .map(|ip| there.at(ip))
+        .collect();
     if pages.is_empty() {
         findings.wrong(ABOUT, "none that a phone could use: join the boat's Wi-Fi");
     } else {

@@ -1,10 +1,27 @@
 // Instruments: what the boat's own turns show of their errors, and corrections put on by a tap.
 
 import { boat, read, watch } from "./link.js";
-import { make, rebuild, tell, timeOf } from "./parts.js";
-import { rigWords } from "./rig_words.js";
+import { $, make, rebuild, setText, tell, timeOf } from "./parts.js";
 
 const READ_EVERY_MS = 10000;
+
+/** Texts of this part. */
+const instruments = {
+  explain: "What the boat's own turns show of the errors of her instruments. An estimate, with how uncertain it is: apply it only if it fits what you see. Nothing is applied by itself.",
+  what: { wind_angle: "Wind angle", wind_speed: "Wind speed", log: "Log speed", compass: "Compass", rate_of_turn: "Rate of turn" },
+  needs: (by, sigma, turns) => `Reads right with ${by}, give or take ${sigma}; from ${turns} turns`,
+  left: (by, sigma, turns) => `Beyond that still ${by}, give or take ${sigma}; from ${turns} turns`,
+  chance: "That may be chance: nothing to apply",
+  unknown: (why) => `Not known: ${why}`,
+  quarters: (by) => `N\u00a0${by[0]}, E\u00a0${by[1]}, S\u00a0${by[2]}, W\u00a0${by[3]}`,
+  corrected: (by, time) => `Corrected by ${by} by the crew at ${time}.`,
+  other: (talker) => `That is for ${talker}, which is not in use now.`,
+  apply: (by) => `APPLY ${by}`,
+  remove: "REMOVE CORRECTION",
+  applied: "Correction applied",
+  removed: "Correction removed",
+  caution: (what) => `Caution: ${what}`,
+};
 
 /** @type {HTMLElement} */
 let place = null;
@@ -33,14 +50,13 @@ function whole(numbers, unit) {
   const [offset, sine, cosine] = numbers;
   return sine === undefined
     ? amount(offset, unit)
-    : rigWords.instruments.quarters([cosine, sine, -cosine, -sine].map((part) => amount(offset + part, unit)));
+    : instruments.quarters([cosine, sine, -cosine, -sine].map((part) => amount(offset + part, unit)));
 }
 
 const put = (what, on) => tell("/v1/crew/correction", { what, on },
-  on ? rigWords.instruments.applied : rigWords.instruments.removed, true);
+  on ? instruments.applied : instruments.removed, true);
 
 function instrument(one) {
-  const { instruments } = rigWords;
   const { unit, terms, corrected } = one;
   const name = instruments.what[one.what];
   const total = whole(terms.map((term) => term.total), unit);
@@ -94,5 +110,6 @@ function refresh() {
 /** Puts the instruments into `element`. @param {HTMLElement} element */
 export function startInstruments(element) {
   place = element;
+  setText($("instruments-explain"), instruments.explain);
   watch(refresh);
 }

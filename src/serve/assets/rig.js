@@ -2,7 +2,6 @@
 
 import { startBefore } from "./before.js";
 import { boat, secondsUntil, watch } from "./link.js";
-import { startInstruments } from "./instruments.js";
 import { startLaunch } from "./launch.js";
 import { startLocker } from "./locker.js";
 import { $, fromMetres, lengthUnit, lookButtons, make, rebuild, setText, startPage, tell, toMetres, twice } from "./parts.js";
@@ -114,23 +113,6 @@ function showFeeds(state) {
   rebuild($("feeds-table"), rows, () => (rows.length ? table(heads, rows) : make("p", {}, rigWords.rigPage.noFeeds)));
 }
 
-/** Every source with what is suspected of it. Ages stay out, so that a button stays under the thumb. */
-function showSources({ vessel }) {
-  const rows = (vessel?.sources ?? []).map(({ instrument, name, used, ignored, seen, age_s: age }) => ({ instrument, name, used, ignored, seen, silent: age > 10 }));
-  const { sources } = rigWords;
-  rebuild($("sources-table"), rows, () => (rows.length
-    ? make("ul", { class: "sources" }, ...rows.map((row) => make("li", { class: row.seen ? "doubted" : "" },
-      make("p", {}, make("b", {}, sources.of[row.instrument]), ` ${row.name} `, make("small", {}, sources.now(row))),
-      row.seen ? make("p", {}, `${row.name} ${row.seen}`) : null,
-      make("button", {
-        class: "deck",
-        type: "button",
-        "aria-label": `${row.ignored ? sources.again : sources.ignore}: ${sources.of[row.instrument]} ${row.name}`,
-        on: () => tell("/v1/crew/instrument", { name: row.name, used: row.ignored }, sources.said(row.name, row.ignored), true),
-      }, row.ignored ? sources.again : sources.ignore))))
-    : make("p", {}, sources.none)));
-}
-
 /** The cause of a failure stands at the top of every page. */
 function recordingNow({ state, file, since }) {
   const forS = since ? Math.max(0, -secondsUntil(since)) : 0;
@@ -150,6 +132,13 @@ function showRecording({ recorder }) {
     : rigWords.recording.counts(recorder.lines, recorder.lost_lines, recorder.waiting_lines, recorder.deleted_files));
 }
 
+const AGAIN_MS = 5000;
+
+/** Once the page stands. */
+function loadInstruments() {
+  import("./instruments.js").then((part) => part.startInstruments($("instruments-now")), () => setTimeout(loadInstruments, AGAIN_MS));
+}
+
 function show() {
   const { state } = boat;
   showDeck(state);
@@ -159,7 +148,7 @@ function show() {
     showLearnt(state);
     showRig(state);
     showFeeds(state);
-    showSources(state);
+    import("./sources.js").then((part) => part.showSources(state), () => {});
     showRecording(state);
     setText($("version"), rigWords.rigPage.version(state.version));
   }
@@ -169,7 +158,7 @@ startPage("rig", rigWords);
 startDeck();
 startBefore($("before"));
 startLearnt();
-startInstruments($("instruments-now"));
+loadInstruments();
 startLocker($("locker"));
 startLaunch($("launch"));
 startSetUp($("groups"), $("kept"));
