@@ -65,6 +65,7 @@ const ASSETS: &[Asset] = &[
     asset!("/assets/day_words.js", JS, "day_words.js"),
     asset!("/assets/locker.js", JS, "locker.js"),
     asset!("/assets/rig_words.js", JS, "rig_words.js"),
+    asset!("/assets/instruments.js", JS, "instruments.js"),
     asset!("/assets/launch.js", JS, "launch.js"),
     asset!("/assets/trouble.js", JS, "trouble.js"),
     asset!("/assets/deck_words.js", JS, "deck_words.js"),

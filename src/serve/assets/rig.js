@@ -113,23 +113,6 @@ function showFeeds(state) {
   rebuild($("feeds-table"), rows, () => (rows.length ? table(heads, rows) : make("p", {}, rigWords.rigPage.noFeeds)));
 }
 
-/** Every source with what is suspected of it. Ages stay out, so that a button stays under the thumb. */
-function showSources({ vessel }) {
-  const rows = (vessel?.sources ?? []).map(({ instrument, name, used, ignored, seen, age_s: age }) => ({ instrument, name, used, ignored, seen, silent: age > 10 }));
-  const { sources } = rigWords;
-  rebuild($("sources-table"), rows, () => (rows.length
-    ? make("ul", { class: "sources" }, ...rows.map((row) => make("li", { class: row.seen ? "doubted" : "" },
-      make("p", {}, make("b", {}, sources.of[row.instrument]), ` ${row.name} `, make("small", {}, sources.now(row))),
-      row.seen ? make("p", {}, `${row.name} ${row.seen}`) : null,
-      make("button", {
-        class: "deck",
-        type: "button",
-        "aria-label": `${row.ignored ? sources.again : sources.ignore}: ${sources.of[row.instrument]} ${row.name}`,
-        on: () => tell("/v1/crew/instrument", { name: row.name, used: row.ignored }, sources.said(row.name, row.ignored), true),
-      }, row.ignored ? sources.again : sources.ignore))))
-    : make("p", {}, sources.none)));
-}
-
 /** The cause of a failure stands at the top of every page. */
 function recordingNow({ state, file, since }) {
   const forS = since ? Math.max(0, -secondsUntil(since)) : 0;
@@ -158,7 +141,7 @@ function show() {
     showLearnt(state);
     showRig(state);
     showFeeds(state);
-    showSources(state);
+    import("./instruments.js").then((part) => part.showSources(state), () => {});
     showRecording(state);
     setText($("version"), rigWords.rigPage.version(state.version));
   }
