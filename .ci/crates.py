@@ -63,7 +63,7 @@ def licences(found):
         whole = [words for words in carried if licence == "Apache-2.0" and words.startswith(APACHE)]
         if not whole:
             sys.exit(f"{name} carries no licence text")
-        carried[max(whole, key=len)][1].append(name)
+        carried[max(whole, key=lambda words: len(carried[words][1]))][1].append(name)
     for text, names in sorted(carried.values(), key=lambda carried: carried[1]):
         print(f"\n{'=' * 78}\n{', '.join(names)}\n{'=' * 78}\n")
         print(text.read_text(errors="replace").strip())
