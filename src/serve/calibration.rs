@@ -13,7 +13,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::body::Body;
-use super::corrected::{CorrectedAnswer, Unit, corrected};
+use super::corrected::{CorrectedAnswer, CorrectionUnit, corrected};
 use super::crew::{Answer, record};
 use super::problem::Problem;
 use super::read::fresh;
@@ -45,7 +45,7 @@ pub(super) struct EstimateAnswer {
     /// Turns behind it.
     turns: u32,
     /// Unit of the numbers.
-    unit: Unit,
+    unit: CorrectionUnit,
     /// One number; of the compass three, as `by` of a correction. Empty when it is not known.
     terms: Vec<TermAnswer>,
     /// Why it is not known, in words; `null` when it is.
@@ -61,7 +61,7 @@ pub(super) struct EstimateAnswer {
 
 impl EstimateAnswer {
     fn new(estimate: &Estimate, corrected: &[CorrectedAnswer]) -> Self {
-        let unit = Unit::of(estimate.what);
+        let unit = CorrectionUnit::of(estimate.what);
         let term = |term: &Term| TermAnswer {
             total: unit.shown(term.total),
             left: unit.shown(term.left),

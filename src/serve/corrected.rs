@@ -11,7 +11,7 @@ use crate::vessel::Corrections;
 /// Unit of a correction.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
-pub(super) enum Unit {
+pub(super) enum CorrectionUnit {
     /// Degrees, added.
     Deg,
     /// Degrees a second, added.
@@ -20,7 +20,7 @@ pub(super) enum Unit {
     Factor,
 }
 
-impl Unit {
+impl CorrectionUnit {
     pub const fn of(what: Correctable) -> Self {
         match what {
             Correctable::WindAngle | Correctable::Compass => Self::Deg,
@@ -46,7 +46,7 @@ pub struct CorrectedAnswer {
     /// Talker of the sentences that are corrected.
     pub talker: String,
     /// Unit of the numbers.
-    pub(super) unit: Unit,
+    pub(super) unit: CorrectionUnit,
     /// What is added, or by what is multiplied: one number; of the compass three, whatever the
     /// heading, with its sine, with its cosine.
     pub by: Vec<f64>,
@@ -60,7 +60,7 @@ pub(super) fn corrected(corrections: &Corrections) -> Vec<CorrectedAnswer> {
     let answer = |(at, correction): (Millis, Correction)| CorrectedAnswer {
         what: correction.by.what(),
         talker: correction.talker.to_string(),
-        unit: Unit::of(correction.by.what()),
+        unit: CorrectionUnit::of(correction.by.what()),
         by: match correction.by {
             CorrectBy::WindAngle(angle) => vec![in_degrees(angle)],
             CorrectBy::WindSpeed(factor) | CorrectBy::Log(factor) => vec![factor],
