@@ -1,12 +1,16 @@
 //! Replacing a small file whole, so that a power cut leaves either the old or the new one.
 
-use std::fs::{self, File, OpenOptions};
-use std::io::{self, Write as _};
-use std::os::unix::fs::MetadataExt as _;
+use std::fs::{self, File, OpenOptions, Permissions};
+use std::io::{self, Read as _, Write as _};
+use std::os::unix::fs::{MetadataExt as _, PermissionsExt as _};
 use std::path::{Path, PathBuf};
 
 /// Ends the name of a file that is to replace another: none that anybody else would give.
 const FRESH_END: &str = ".skimwatch-new";
+/// For the owner alone.
+const PRIVATE: u32 = 0o600;
+/// Longer than any small file that is read whole.
+const SMALL_BYTES: u64 = 64 * 1024;
 
 /// The name of a file beside another: that one's with `ending` after it.
 #[must_use]
@@ -71,6 +75,35 @@ pub fn replace(
     }
     written?;
     sync_directory(directory_of(path))
+}
+
+/// The same for the owner alone; makes the directory if need be.
+///
+/// # Errors
+/// As of [`replace`].
+pub fn replace_private(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    fs::create_dir_all(directory_of(path))?;
+    replace(path, bytes, |file| {
+        file.set_permissions(Permissions::from_mode(PRIVATE))
+    })
+}
+
+/// The text of a small file; `None` when there is none.
+///
+/// # Errors
+/// What the system says; also when it is longer than any small file of ours.
+pub fn small_text(path: &Path) -> io::Result<Option<String>> {
+    let file = match File::open(path) {
+        Ok(file) => file,
+        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
+        Err(error) => return Err(error),
+    };
+    let mut text = String::new();
+    file.take(SMALL_BYTES + 1).read_to_string(&mut text)?;
+    if text.len() as u64 > SMALL_BYTES {
+        return Err(io::Error::other("it is too long"));
+    }
+    Ok(Some(text))
 }
 
 /// Takes away what a [`replace`] that was killed left beside a file.

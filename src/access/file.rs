@@ -1,18 +1,12 @@
 //! The file of the phones, and the console's key beside it.
 
-use std::fs::{self, File, Permissions};
-use std::io::{self, Read as _};
-use std::os::unix::fs::PermissionsExt as _;
+use std::fs;
+use std::io;
 use std::path::{Path, PathBuf};
 
 use super::phones::Phones;
 use super::token::{Hash, Token};
-use crate::files::{beside, clear_up, directory_of, replace, set_aside};
-
-/// A file larger than this is none of ours.
-const LARGEST_BYTES: u64 = 64 * 1024;
-/// For the owner alone.
-const PRIVATE: u32 = 0o600;
+use crate::files::{beside, clear_up, replace_private, set_aside, small_text};
 
 /// Reads the phones. A file that holds something else is set aside, and the log says so: then
 /// nobody has joined.
@@ -44,29 +38,12 @@ pub(super) fn read(path: &Path) -> Phones {
 
 /// The text of a file; `None` when there is none, or nothing in it.
 fn text(path: &Path) -> io::Result<Option<String>> {
-    let file = match File::open(path) {
-        Ok(file) => file,
-        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
-        Err(error) => return Err(error),
-    };
-    let mut text = String::new();
-    file.take(LARGEST_BYTES + 1).read_to_string(&mut text)?;
-    if text.len() as u64 > LARGEST_BYTES {
-        return Err(io::Error::other("it is too long"));
-    }
-    Ok(Some(text).filter(|text| !text.is_empty()))
+    Ok(small_text(path)?.filter(|text| !text.is_empty()))
 }
 
 /// Writes the phones, for the owner alone.
 pub(super) fn write(path: &Path, phones: &Phones) -> io::Result<()> {
-    write_private(path, &serde_json::to_vec(phones)?)
-}
-
-fn write_private(path: &Path, bytes: &[u8]) -> io::Result<()> {
-    fs::create_dir_all(directory_of(path))?;
-    replace(path, bytes, |file| {
-        file.set_permissions(Permissions::from_mode(PRIVATE))
-    })
+    replace_private(path, &serde_json::to_vec(phones)?)
 }
 
 /// Where the console's key is while a program runs that keeps its phones in this file.
@@ -99,7 +76,7 @@ impl ConsoleKey {
     pub(super) fn write(phones: &Path) -> io::Result<Self> {
         let token = Token::random()?;
         let path = console_file(phones);
-        write_private(&path, token.secret().as_bytes())?;
+        replace_private(&path, token.secret().as_bytes())?;
         Ok(Self {
             path,
             hash: token.hash(),

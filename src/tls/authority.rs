@@ -1,7 +1,7 @@
 //! The local authority: made once and kept, and the certificate of the pages that it signs.
 
-use std::fs::{self, File, Permissions};
-use std::io::{self, Read as _};
+use std::fs::Permissions;
+use std::io;
 use std::net::IpAddr;
 use std::os::unix::fs::PermissionsExt as _;
 use std::path::{Path, PathBuf};
@@ -20,13 +20,10 @@ use tokio_rustls::rustls::pki_types::pem::PemObject as _;
 
 use super::names::Names;
 use super::pem;
-use crate::files::{beside, directory_of, replace};
+use crate::files::{beside, replace, replace_private, small_text};
 use crate::settings::{NETWORKS_ABOARD, is_aboard};
 
-/// A file longer than this is none of ours.
-const LARGEST_BYTES: u64 = 64 * 1024;
-/// For the owner alone.
-const PRIVATE: u32 = 0o600;
+/// For everybody to read.
 const PUBLIC: u32 = 0o644;
 /// Days for which a certificate of the pages is good: less than the most that phones take from an
 /// authority that a person has installed (825; from memory).
@@ -106,7 +103,7 @@ impl AuthorityCertificate {
     /// # Errors
     /// Why it cannot be read.
     pub fn read(file: &Path) -> Result<Option<Self>, String> {
-        match text(&authority_file(file)) {
+        match small_text(&authority_file(file)) {
             Ok(None) => Ok(None),
             Ok(Some(pem)) => Self::of(&pem).map(Some),
             Err(why) => Err(why.to_string()),
@@ -121,7 +118,7 @@ impl Authority {
     /// # Errors
     /// Why there is none.
     pub fn open(file: &Path, names: &Names) -> Result<Self, String> {
-        let kept = match text(file).map_err(|why| why.to_string())? {
+        let kept = match small_text(file).map_err(|why| why.to_string())? {
             Some(text) => serde_json::from_str(&text).map_err(|why| why.to_string())?,
             None => {
                 let kept = make(names).map_err(|why| why.to_string())?;
@@ -134,7 +131,7 @@ impl Authority {
             kept,
         };
         let public = authority_file(file);
-        if text(&public).ok().flatten().as_ref() != Some(&authority.kept.authority) {
+        if small_text(&public).ok().flatten().as_ref() != Some(&authority.kept.authority) {
             replace(&public, authority.kept.authority.as_bytes(), |file| {
                 file.set_permissions(Permissions::from_mode(PUBLIC))
             })
@@ -303,21 +300,6 @@ fn config(page: &Page) -> Result<ServerConfig, String> {
     pem::config(chain, key).map_err(|why| why.to_string())
 }
 
-/// The text of a file; `None` when there is none.
-fn text(path: &Path) -> io::Result<Option<String>> {
-    let file = match File::open(path) {
-        Ok(file) => file,
-        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
-        Err(error) => return Err(error),
-    };
-    let mut text = String::new();
-    file.take(LARGEST_BYTES).read_to_string(&mut text)?;
-    Ok(Some(text))
-}
-
 fn write(path: &Path, kept: &Kept) -> io::Result<()> {
-    fs::create_dir_all(directory_of(path))?;
-    replace(path, &serde_json::to_vec_pretty(kept)?, |file| {
-        file.set_permissions(Permissions::from_mode(PRIVATE))
-    })
+    replace_private(path, &serde_json::to_vec_pretty(kept)?)
 }
