@@ -19,7 +19,7 @@
 //! alike, and their uncertainty says so.
 
 use super::filter::Filter;
-use super::stretch::{PIECE_S, Piece, Turns};
+use super::stretch::{Piece, Turns};
 use crate::time::Millis;
 use crate::vessel::CompassCurve;
 
@@ -47,7 +47,6 @@ pub(super) struct Ground {
     filter: Filter<7>,
     pub turns: Turns,
     pieces: u32,
-    last: Option<Millis>,
 }
 
 /// Factor of the log and its deviation.
@@ -81,7 +80,6 @@ impl Default for Ground {
             ),
             turns: Turns::default(),
             pieces: 0,
-            last: None,
         }
     }
 }
@@ -114,13 +112,7 @@ impl Ground {
         if s < LEAST_SPEED_MPS {
             return;
         }
-        let turned = self
-            .turns
-            .note(sin.atan2(cos).rem_euclid(std::f64::consts::TAU));
-        let dt_s = self
-            .last
-            .map_or(PIECE_S, |last| at.seconds_since(last).max(0.0));
-        self.last = Some(at);
+        let (turned, dt_s) = self.turns.note_piece(at, sin, cos);
         for i in 0..5 {
             self.filter.may_change(i, DRIFTS * dt_s);
         }

@@ -23,7 +23,8 @@
 //! - **Never sure.** An estimate is shown from three turns on, offered when it is more than three
 //!   standard deviations and more than idle (`LEAST` in `calibrator`), and says what it cannot be told
 //!   apart from. Three, not two: it is looked at all day, and among hundreds of looks two deviations
-//!   come by chance (on invented honest boats in 2 h one was offered on half of them). To the statistical deviation is added a floor (`FLOOR`) for what the model leaves out.
+//!   come by chance (at two, half of the invented honest boats were offered a correction within 2 h).
+//!   A floor (`FLOOR`) for what the model leaves out is added to the statistical deviation.
 //! - **Bounded**: five small filters and two pieces of course; no record is kept.
 
 mod calibrator;

@@ -1,12 +1,12 @@
 //! Pieces of course: means of what was measured while the boat held a heading, and turns between
 //! them.
 
-use crate::angles::wrap_signed;
+use crate::angles::{wrap_positive, wrap_signed};
 use crate::time::Millis;
 use crate::vessel::{ApparentWind, MeasuredHeading};
 
 /// Length of a piece. Shorter ones repeat one gust or wave, longer ones are seldom straight.
-pub(super) const PIECE_S: f64 = 10.0;
+const PIECE_S: f64 = 10.0;
 /// A longer pause between samples ends a piece.
 const GAP_S: f64 = 3.0;
 /// In a piece the heading stays within this of where it began, and changes no faster than this on the
@@ -99,6 +99,7 @@ impl Piece {
 /// Turns between pieces, and which headings they had.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Turns {
+    last_at: Option<Millis>,
     last_rad: Option<f64>,
     /// How many.
     pub count: u32,
@@ -116,6 +117,15 @@ impl Turns {
         let step = if turned { off } else { 0.2 * off };
         self.last_rad = Some(self.last_rad.map_or(heading_rad, |last| last + step));
         turned
+    }
+
+    /// Takes in a piece by its mean sine and cosine of the heading; whether the boat had turned before
+    /// it, and seconds since the piece before.
+    pub fn note_piece(&mut self, at: Millis, sin: f64, cos: f64) -> (bool, f64) {
+        let since = |last| at.seconds_since(last).max(0.0);
+        let dt_s = self.last_at.map_or(PIECE_S, since);
+        self.last_at = Some(at);
+        (self.note(wrap_positive(sin.atan2(cos))), dt_s)
     }
 
     /// Whether two of the headings were at least a right angle apart or so.

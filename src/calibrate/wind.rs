@@ -20,7 +20,7 @@
 //! twisted mast, upwash of mast, tower or sails, heel. They cannot be told apart.
 
 use super::filter::Filter;
-use super::stretch::{PIECE_S, Piece, Turns};
+use super::stretch::{Piece, Turns};
 use crate::time::Millis;
 
 /// Before anything is known: factor, and offset in radians. Invented.
@@ -63,7 +63,6 @@ pub(super) struct Wind {
     filter: Filter<8>,
     pub turns: Turns,
     pieces: u32,
-    last: Option<Millis>,
     /// What has been taken over of the compass's sine and cosine: information, and value times it.
     taken: [[f64; 2]; 2],
 }
@@ -91,7 +90,6 @@ impl Wind {
             ),
             turns: Turns::default(),
             pieces: 0,
-            last: None,
             taken: [[first, 0.0]; 2],
         }
     }
@@ -142,13 +140,7 @@ impl Wind {
         if way_e.hypot(way_n) < LEAST_SPEED_MPS {
             return;
         }
-        let turned = self
-            .turns
-            .note(sin.atan2(cos).rem_euclid(std::f64::consts::TAU));
-        let dt_s = self
-            .last
-            .map_or(PIECE_S, |last| at.seconds_since(last).max(0.0));
-        self.last = Some(at);
+        let (turned, dt_s) = self.turns.note_piece(at, sin, cos);
         let [_, _, true_e, true_n, ..] = *self.filter.mean();
         let wind_mps = if self.pieces == 0 {
             wind_e.hypot(wind_n)
