@@ -6,15 +6,13 @@
 
 use std::collections::VecDeque;
 
+use super::said_again::{launched, lines, marked, strike};
 use crate::advice::SEEN_LATELY_S;
 use crate::decode::crew_sentence::MOST_AGE_S;
-use crate::decode::{
-    CrewInput, GeoPosition, LaunchDay, LaunchSaid, MarkChange, MarkHow, MarkSaid, Priority,
-    SessionMark, SetAndDrift, StrikeWord,
-};
+use crate::decode::{CrewInput, Priority, SessionMark};
 use crate::time::Millis;
-use crate::units::{degrees_per_second, metres, metres_per_second, radians};
-use crate::vessel::{Deck, DeckNow, LaunchNow, LinesOut, Mark, MarkSource, Strike, StrikeCause};
+use crate::units::{degrees_per_second, radians};
+use crate::vessel::{Deck, LinesOut};
 
 /// Acknowledgements remembered; there are fewer kinds of advisories.
 const MOST_SEEN: usize = 32;
@@ -175,18 +173,18 @@ impl Told {
             // What a damaged file dates further off is told at the bound of the sentence.
             let bounded = |age_s: f64| age_s.clamp(-MOST_AGE_S, MOST_AGE_S);
             let age_s = bounded(at.seconds_since(told));
+            let before = |age_s, counts, input| CrewInput::Before {
+                age_s,
+                counts,
+                input: Box::new(input),
+            };
             anew.extend(match input {
-                CrewInput::Mark(_) | CrewInput::OfMark { .. } => Some(CrewInput::Before {
-                    // Whole seconds leave the more room for its name.
-                    age_s: age_s.round(),
-                    counts: true,
-                    input: Box::new(input),
-                }),
-                CrewInput::Correct(_) => Some(CrewInput::Before {
-                    age_s,
-                    counts: true,
-                    input: Box::new(input),
-                }),
+                // Whole seconds leave the more room for its name.
+                CrewInput::Mark(_) | CrewInput::OfMark { .. } => {
+                    Some(before(age_s.round(), true, input))
+                }
+                CrewInput::Correct(_) => Some(before(age_s, true, input)),
+                CrewInput::LinesOut { .. } => Some(before(age_s, fresh, input)),
                 CrewInput::Before {
                     age_s: older_s,
                     counts,
@@ -196,114 +194,23 @@ impl Told {
                     counts: counts && fresh,
                     input,
                 }),
-                CrewInput::LinesOut { .. } => Some(CrewInput::Before {
-                    age_s,
-                    counts: fresh,
-                    input: Box::new(input),
-                }),
-                _ => fresh.then(|| CrewInput::Before {
-                    age_s,
-                    counts: true,
-                    input: Box::new(input),
-                }),
+                _ => fresh.then(|| before(age_s, true, input)),
             });
         }
         anew
     }
 }
 
-/// A launch as far as it is answered.
-fn launched(launch: &LaunchNow) -> [(Millis, CrewInput); 2] {
-    let day = LaunchDay {
-        wind: metres_per_second(launch.wind_mps),
-        gust: metres_per_second(launch.gust_mps),
-        speed: metres_per_second(launch.speed_mps),
-        off_bow: radians(launch.off_bow_rad),
-        kite_line: metres(launch.kite_line_m),
-    };
-    let answered = LaunchSaid::Answered {
-        steps: launch.answered,
-        kite: None,
-        main: None,
-    };
-    [
-        (launch.begun_at, CrewInput::Launch(LaunchSaid::Begun(day))),
-        (launch.at, CrewInput::Launch(answered)),
-    ]
-}
-
-/// A mark where it was when its drift was told, and then its drift.
-fn marked(mark: &Mark) -> Vec<(Millis, CrewInput)> {
-    let how = match mark.source {
-        MarkSource::Here => MarkHow::Here,
-        MarkSource::ByEye => MarkHow::ByEye {
-            // What makes it as uncertain again.
-            range: metres(mark.range_by_eye_m()),
-        },
-        _ => MarkHow::Typed,
-    };
-    let said = CrewInput::Mark(MarkSaid {
-        name: mark.name.clone(),
-        position: mark.position.map(GeoPosition::from),
-        how,
-        number: Some(mark.number),
-    });
-    let drift = mark.drift.map(|way| CrewInput::OfMark {
-        number: mark.number,
-        change: MarkChange::Drifts(Some(SetAndDrift {
-            set: radians(way.set_rad),
-            drift: metres_per_second(way.drift_mps),
-        })),
-    });
-    std::iter::once((mark.as_of, said))
-        .chain(drift.map(|drift| (mark.as_of, drift)))
-        .collect()
-}
-
-/// Lines out: as told, or as of before an earlier restart while nobody has confirmed all of them.
-fn lines(deck: &DeckNow, at: Millis) -> Option<(Millis, CrewInput)> {
-    let said = |lines: LinesOut| CrewInput::LinesOut {
-        kite: lines.kite_m.map(metres),
-        main: lines.main_m.map(metres),
-    };
-    let Some(restored) = deck.restored else {
-        return Some((deck.lines_at?, said(deck.lines)));
-    };
-    let all = LinesOut {
-        kite_m: deck.lines.kite_m.or(restored.lines.kite_m),
-        main_m: deck.lines.main_m.or(restored.lines.main_m),
-    };
-    let input = CrewInput::Before {
-        age_s: at.seconds_since(restored.as_of),
-        counts: restored.used,
-        input: Box::new(said(all)),
-    };
-    Some((at, input))
-}
-
-/// The words that make this strike again. Where the fish was is left out: it was said off a bow that
-/// may point elsewhere by now, and is asked for anew.
-fn strike(strike: &Strike) -> Vec<(Millis, CrewInput)> {
-    let bite = (strike.cause == StrikeCause::Bite).then_some((strike.at, CrewInput::Bite));
-    let words = strike.said.iter().filter(|(_, word)| {
-        let is_fish = matches!(word, StrikeWord::Fish { .. });
-        let turns = *word == StrikeWord::Turned && strike.cause == StrikeCause::Bite;
-        !is_fish && (!turns || strike.kite_in)
-    });
-    bite.into_iter()
-        .chain(words.map(|(at, word)| (*at, CrewInput::Strike(*word))))
-        .collect()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::decode::{
-        Asked, BaitState, CorrectBy, Correction, Decoder, Line, PlanAnswer, Talker, encode_crew,
+        Asked, BaitState, CorrectBy, Correction, Decoder, GeoPosition, LaunchDay, LaunchSaid, Line,
+        MarkChange, MarkHow, MarkSaid, PlanAnswer, SetAndDrift, StrikeWord, Talker, encode_crew,
     };
     use crate::geodesy::Position;
-    use crate::units::degrees;
-    use crate::vessel::{StrikeEnd, StrikeStep};
+    use crate::units::{degrees, metres, metres_per_second};
+    use crate::vessel::{DeckNow, MarkSource, StrikeCause, StrikeEnd, StrikeStep};
 
     const SETTINGS: LinesOut = LinesOut {
         kite_m: Some(60.0),

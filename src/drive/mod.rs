@@ -60,6 +60,7 @@ mod live;
 mod log_line;
 mod own_words;
 mod replay;
+mod said_again;
 mod ticks;
 mod timebase;
 
