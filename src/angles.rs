@@ -1,6 +1,9 @@
 //! Angles wrapped into one turn: the one place where it is decided which end of the range counts.
 
-use std::f64::consts::TAU;
+use std::f64::consts::{PI, TAU};
+
+/// One degree, radians.
+pub const DEG: f64 = PI / 180.0;
 
 /// The same direction in `0 <= x < 2 pi`; 0 for what is not a number.
 #[must_use]

@@ -11,9 +11,8 @@ use super::suspicion::{Found, Instrument, Verdict};
 use super::track::{Said, Track};
 use super::view::View;
 use super::wind;
-use crate::angles::wrap_signed;
+use crate::angles::{DEG, wrap_signed};
 
-const DEG: f64 = std::f64::consts::PI / 180.0;
 /// A value beyond the range must stay there for so long, seconds.
 const RANGE_S: i64 = 10;
 /// Times that a value must go back and forth within so many seconds, and their least share.
@@ -66,11 +65,7 @@ pub(super) fn range(view: &View<'_>, track: &Track) -> Verdict {
         }
         .into();
     }
-    if low.abs().max(high.abs()) < limit {
-        Verdict::Holds
-    } else {
-        Verdict::Untested
-    }
+    Verdict::holds_if(low.abs().max(high.abs()) < limit)
 }
 
 /// Two senders under one name.
@@ -88,11 +83,7 @@ pub(super) fn two_senders(view: &View<'_>, track: &Track) -> Verdict {
         }
         .into();
     }
-    if flips == 0 && readings > 3 {
-        Verdict::Holds
-    } else {
-        Verdict::Untested
-    }
+    Verdict::holds_if(flips == 0 && readings > 3)
 }
 
 /// A clock that does not go.
@@ -118,11 +109,7 @@ pub(super) fn clock(view: &View<'_>, track: &Track) -> Verdict {
         )
         .into();
     }
-    if off_s.abs() < 3.0 {
-        Verdict::Holds
-    } else {
-        Verdict::Untested
-    }
+    Verdict::holds_if(off_s.abs() < 3.0)
 }
 
 /// The variation that is sent against the model's.

@@ -10,9 +10,8 @@
 use super::suspicion::{Found, Instrument, Verdict, about_deg};
 use super::track::Track;
 use super::view::View;
-use crate::angles::wrap_signed;
+use crate::angles::{DEG, wrap_signed};
 
-const DEG: f64 = std::f64::consts::PI / 180.0;
 /// Windows over which turns are compared, seconds.
 const WINDOWS_S: [i64; 2] = [15, 60];
 const TURN_WINDOWS_S: [i64; 2] = [25, 60];
@@ -55,40 +54,65 @@ fn heading_is_right(view: &View<'_>, heading: &Track, from: i64, turned: f64, ra
     }
 }
 
-/// The rate of turn against the heading.
-pub(super) fn rate_of_turn(view: &View<'_>, track: &Track) -> Verdict {
-    let Some(heading) = view.witness(Instrument::Heading) else {
-        return Verdict::Untested;
-    };
-    let mut verdict = Verdict::Untested;
+/// A rate of turn and a heading, compared.
+enum Compared {
+    /// They show different turns: by the rate, by the heading, and whether the heading is right.
+    Apart {
+        rate: f64,
+        turned: f64,
+        heading_is_right: bool,
+    },
+    Agree,
+    Untold,
+}
+
+fn compared(view: &View<'_>, sent: &Track, heading: &Track) -> Compared {
+    let mut found = Compared::Untold;
     for window_s in WINDOWS_S {
         let from = view.now - window_s;
         let (Some(rate), Some(turned)) = (
-            track.integral(from, view.now),
+            sent.integral(from, view.now),
             heading.turned(from, view.now),
         ) else {
             continue;
         };
         if differ(rate, turned) {
-            if heading_is_right(view, heading, from, turned, rate) {
-                return Found::of(
-                    format!(
-                        "adds up to a turn of {} where the compass shows {}",
-                        about_deg(rate),
-                        about_deg(turned)
-                    ),
-                    "rate of turn and heading to change together",
-                    "look at the rate sensor; the rate of turn is taken from the headings",
-                )
-                .into();
-            }
-            return Verdict::Untested;
+            return Compared::Apart {
+                rate,
+                turned,
+                heading_is_right: heading_is_right(view, heading, from, turned, rate),
+            };
         }
         if agree(rate, turned) {
-            verdict = Verdict::Holds;
+            found = Compared::Agree;
         }
     }
-    verdict
+    found
+}
+
+/// The rate of turn against the heading.
+pub(super) fn rate_of_turn(view: &View<'_>, track: &Track) -> Verdict {
+    let Some(heading) = view.witness(Instrument::Heading) else {
+        return Verdict::Untested;
+    };
+    match compared(view, track, heading) {
+        Compared::Apart {
+            rate,
+            turned,
+            heading_is_right: true,
+        } => Found::of(
+            format!(
+                "adds up to a turn of {} where the compass shows {}",
+                about_deg(rate),
+                about_deg(turned)
+            ),
+            "rate of turn and heading to change together",
+            "look at the rate sensor; the rate of turn is taken from the headings",
+        )
+        .into(),
+        Compared::Agree => Verdict::Holds,
+        Compared::Apart { .. } | Compared::Untold => Verdict::Untested,
+    }
 }
 
 /// The heading against the rate of turn.
@@ -96,34 +120,24 @@ pub(super) fn heading_by_rate(view: &View<'_>, track: &Track) -> Verdict {
     let Some(sent) = view.witness(Instrument::RateOfTurn) else {
         return Verdict::Untested;
     };
-    let mut verdict = Verdict::Untested;
-    for window_s in WINDOWS_S {
-        let from = view.now - window_s;
-        let (Some(rate), Some(turned)) =
-            (sent.integral(from, view.now), track.turned(from, view.now))
-        else {
-            continue;
-        };
-        if differ(rate, turned) {
-            if !heading_is_right(view, track, from, turned, rate) {
-                return Found::of(
-                    format!(
-                        "has turned by {} where the rate of turn adds up to {}",
-                        about_deg(turned),
-                        about_deg(rate)
-                    ),
-                    "rate of turn and heading to change together",
-                    COMPASS,
-                )
-                .into();
-            }
-            return Verdict::Untested;
-        }
-        if agree(rate, turned) {
-            verdict = Verdict::Holds;
-        }
+    match compared(view, sent, track) {
+        Compared::Apart {
+            rate,
+            turned,
+            heading_is_right: false,
+        } => Found::of(
+            format!(
+                "has turned by {} where the rate of turn adds up to {}",
+                about_deg(turned),
+                about_deg(rate)
+            ),
+            "rate of turn and heading to change together",
+            COMPASS,
+        )
+        .into(),
+        Compared::Agree => Verdict::Holds,
+        Compared::Apart { .. } | Compared::Untold => Verdict::Untested,
     }
-    verdict
 }
 
 /// A turn that the heading shows and the course does not, or the other way round: heading and
@@ -189,11 +203,7 @@ pub(super) fn heading_by_course(view: &View<'_>, track: &Track) -> Verdict {
         )
         .into();
     }
-    if off.abs() < 25.0 * DEG {
-        Verdict::Holds
-    } else {
-        Verdict::Untested
-    }
+    Verdict::holds_if(off.abs() < 25.0 * DEG)
 }
 
 /// The course over ground against a turn of the compass.

@@ -10,8 +10,8 @@
 use super::suspicion::{Found, Instrument, Verdict};
 use super::track::{Said, Track};
 use super::view::{View, WAY_MPS};
+use crate::angles::DEG;
 
-const DEG: f64 = std::f64::consts::PI / 180.0;
 /// Speeds are compared over so many seconds.
 const WINDOW_S: i64 = 20;
 /// A log below this share of the speed over ground does not turn.
@@ -75,11 +75,7 @@ pub(super) fn log_low(view: &View<'_>, track: &Track) -> Verdict {
             Verdict::Untested
         };
     }
-    if log > 0.5 * ground.0 {
-        Verdict::Holds
-    } else {
-        Verdict::Untested
-    }
+    Verdict::holds_if(log > 0.5 * ground.0)
 }
 
 /// The log of a boat that lies still.
@@ -97,19 +93,10 @@ pub(super) fn log_high(view: &View<'_>, track: &Track) -> Verdict {
         return Verdict::Untested;
     };
     if fastest > LIES_STILL_MPS {
-        let holds = fastest > WAY_MPS && speed.covers(from, view.now);
-        return if holds {
-            Verdict::Holds
-        } else {
-            Verdict::Untested
-        };
+        return Verdict::holds_if(fastest > WAY_MPS && speed.covers(from, view.now));
     }
     if least < SHOWS_WAY_MPS {
-        return if least < LIES_STILL_MPS {
-            Verdict::Holds
-        } else {
-            Verdict::Untested
-        };
+        return Verdict::holds_if(least < LIES_STILL_MPS);
     }
     // A receiver that repeats itself is no witness.
     let place_lives = view

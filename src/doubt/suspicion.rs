@@ -89,6 +89,13 @@ pub(super) enum Verdict {
     Untested,
 }
 
+impl Verdict {
+    /// It holds where that is so; otherwise nothing is told.
+    pub fn holds_if(holds: bool) -> Self {
+        if holds { Self::Holds } else { Self::Untested }
+    }
+}
+
 /// A contradiction in words.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Found {

@@ -10,9 +10,8 @@
 use super::suspicion::{Found, Instrument, Verdict, about_deg};
 use super::track::{Said, Track};
 use super::view::View;
-use crate::angles::wrap_signed;
+use crate::angles::{DEG, wrap_signed};
 
-const DEG: f64 = std::f64::consts::PI / 180.0;
 /// Windows in which a turn is looked for, seconds, and the time before it that gives the true wind.
 const TURNS_S: [i64; 2] = [20, 40];
 const BEFORE_S: i64 = 15;
@@ -150,11 +149,7 @@ fn one_turn(view: &View<'_>, vane: &Track, heading: &Track, from: i64) -> Option
     let foreign = off > OFF_SHARE && off_mps > OFF_MPS && speed_now > LEAST_WIND_MPS;
     if !(wrong_way || foreign) {
         let holds = swing.abs() > LEAST_TURN && HOLDS.contains(&share) && off < 0.5;
-        return Some(if holds {
-            Verdict::Holds
-        } else {
-            Verdict::Untested
-        });
+        return Some(Verdict::holds_if(holds));
     }
     if !is_turn(view, heading, from, turned) {
         return None;

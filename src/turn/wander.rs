@@ -12,6 +12,7 @@
 
 use std::collections::VecDeque;
 
+use crate::angles::DEG;
 use crate::time::Millis;
 
 /// Lags in seconds.
@@ -39,7 +40,6 @@ const LEAST_SD_RAD: f64 = 0.5 * DEG;
 const SWING: (f64, f64) = (0.15, 12.0);
 /// The course is the mean heading over this time.
 const COURSE_S: f64 = 10.0;
-const DEG: f64 = std::f64::consts::PI / 180.0;
 
 /// How much it takes to call a change of heading a turn.
 #[derive(Debug, Clone, Copy)]
