@@ -1,4 +1,5 @@
-//! What is so now rather than foreseen: silent and contradictory sensors, unknown line out, no forecast, a wind shift.
+//! What is so now rather than foreseen: silent and contradictory sensors, unknown line out, no
+//! forecast, a wind shift.
 //! Stateless.
 
 use super::foresight::Foresight;

@@ -220,8 +220,8 @@ pub enum Outcome {
     Withdrawn,
     /// Nobody can tell: there was no forecast any more that could have watched it.
     Lost,
-    /// What was missing or wrong is right again (data-lost, instruments-disagree, rig-unset, computer-slow, no-forecast,
-    /// lines-unchecked).
+    /// What was missing or wrong is right again (data-lost, instruments-disagree, rig-unset,
+    /// computer-slow, no-forecast, lines-unchecked).
     Restored,
 }
 

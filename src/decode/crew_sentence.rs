@@ -44,12 +44,13 @@
 //!
 //! Numbers are plain decimals (`12.5`, `-3`, `+40`), never with an exponent. We write metres,
 //! degrees and seconds with two decimals, metres to a mark with none, a set with one, rates and drifts
-//! with three, corrections of a rate with three and factors with four, minutes of silence with one, and read any number of them. In names, ids, keys and
-//! values a character that sentences reserve (`! $ * , \ ^ ~`), that is not printable or not ASCII is
-//! written as `^hh` for each byte of its UTF-8 form. So that no sentence exceeds the 82 characters of
-//! the standard, names and ids are then cut to [`MAX_NAME`], [`MAX_SOURCE`], [`MAX_ADVISORY_ID`] or [`MAX_ASKED_ID`]
-//! characters, keys to [`MAX_SETTING_KEY`], and key and value together to [`MAX_SETTING`]. A name is
-//! cut further where a position, or an age after `BEFORE`, needs the room.
+//! with three, corrections of a rate with three and factors with four, minutes of silence with one,
+//! and read any number of them. In names, ids, keys and values a character that sentences reserve
+//! (`! $ * , \ ^ ~`), that is not printable or not ASCII is written as `^hh` for each byte of its
+//! UTF-8 form. So that no sentence exceeds the 82 characters of the standard, names and ids are then
+//! cut to [`MAX_NAME`], [`MAX_SOURCE`], [`MAX_ADVISORY_ID`] or [`MAX_ASKED_ID`] characters, keys to
+//! [`MAX_SETTING_KEY`], and key and value together to [`MAX_SETTING`]. A name is cut further where a
+//! position, or an age after `BEFORE`, needs the room.
 //!
 //! Examples (checksums are ours): `$PSKWT,7,MOVED,M,-3.00*54`, `$PSKWT,8,TURN,40.00,6.000,21.60*6B`.
 //!

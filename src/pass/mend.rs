@@ -135,7 +135,7 @@ pub fn amend(sit: &Situation<'_>, course: &Course, about_s: f64) -> PassPlan {
     PassPlan::new(sit, best)
 }
 
-/// Corrects a course for all the rigs, in line and in heading, and judges it with all of them.
+/// Corrects a course for the choosers, in line and in heading, and judges it with them.
 pub(super) fn finished(sit: &Situation<'_>, one: Candidate, first: &Judged) -> PassPlan {
     let course = corrected(sit, &one.course, first.cross_m, first.at_s);
     let mut best = (judge(sit, &course, first.at_s, Panel::Choosers), course);
