@@ -43,7 +43,7 @@
 //! | `record` | the raw stream to files and back | feed files key time |
 //! | `logbook` | the day in a file, and its figures | advice angles decode engine feed files forecast geodesy key pass score time units vessel |
 //! | `settings` | TOML to checked settings | access advice decode feed files forecast key locker logbook pass record rig turn units vessel |
-//! | `tls` | certificates of the pages | files settings |
+//! | `tls` | certificates of the pages | files settings time |
 //! | `serve` | pages and API | access advice angles calibrate decode engine forecast geodesy key launch locker logbook pass record settings strike time tls track units vessel |
 //! | `push` | other devices are told | engine feed serve settings |
 //! | `drive` | the only clock | advice alert cause decode engine feed files forecast logbook record rig serve settings strike time units vessel |

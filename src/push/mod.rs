@@ -83,7 +83,7 @@ impl Outlets {
         let tasks = TaskTracker::new();
         let mut reports = Vec::new();
         let mut report = |kind, to: String| {
-            let (report, now) = Report::new(OutletNow::new(kind, to));
+            let (report, now) = Report::new(OutletNow::new(kind, to), snapshot.clone());
             reports.push(now);
             report
         };

@@ -1,21 +1,34 @@
 //! How telling goes, for state, metrics and log.
 
+use std::sync::Arc;
+
 use tokio::sync::watch;
 
+use crate::engine::Snapshot;
 use crate::serve::{OutletKind, OutletNow, OutletState};
 
 /// How telling goes.
 #[derive(Debug)]
 pub(super) struct Report {
     now: watch::Sender<OutletNow>,
+    /// For the time: that of the pictures, by which ages are shown.
+    snapshot: watch::Receiver<Arc<Snapshot>>,
     /// The last revision that arrived.
     last: u64,
 }
 
 impl Report {
-    pub fn new(now: OutletNow) -> (Self, watch::Receiver<OutletNow>) {
+    pub fn new(
+        now: OutletNow,
+        snapshot: watch::Receiver<Arc<Snapshot>>,
+    ) -> (Self, watch::Receiver<OutletNow>) {
         let (now, receiver) = watch::channel(now);
-        (Self { now, last: 0 }, receiver)
+        let report = Self {
+            now,
+            snapshot,
+            last: 0,
+        };
+        (report, receiver)
     }
 
     fn works(&self) {
@@ -28,6 +41,7 @@ impl Report {
             tracing::info!("{} {} takes what it is told{again}", section(now), now.to);
             now.state = OutletState::Working;
             now.cause = None;
+            now.failing_since = None;
             true
         });
     }
@@ -45,6 +59,7 @@ impl Report {
 
     /// A try has failed. The log says so once, and when the cause is another.
     pub fn failed(&self, why: String) {
+        let at = self.snapshot.borrow().at;
         self.now.send_modify(|now| {
             if now.state != OutletState::Failing || now.cause.as_ref() != Some(&why) {
                 tracing::warn!(
@@ -55,6 +70,7 @@ impl Report {
             }
             now.state = OutletState::Failing;
             now.cause = Some(why);
+            now.failing_since.get_or_insert(at);
             now.failed += 1;
         });
     }

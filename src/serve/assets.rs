@@ -66,6 +66,7 @@ const ASSETS: &[Asset] = &[
     asset!("/assets/day_words.js", JS, "day_words.js"),
     asset!("/assets/instruments.js", JS, "instruments.js"),
     asset!("/assets/sources.js", JS, "sources.js"),
+    asset!("/assets/outlets.js", JS, "outlets.js"),
     asset!("/assets/locker.js", JS, "locker.js"),
     asset!("/assets/rig_words.js", JS, "rig_words.js"),
     asset!("/assets/launch.js", JS, "launch.js"),

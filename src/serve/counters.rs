@@ -27,6 +27,8 @@ pub(super) struct Counters {
     pub busy: AtomicU64,
     pub advisory_readers: AtomicI64,
     pub state_readers: AtomicI64,
+    pub revisions_handed: AtomicU64,
+    pub states_handed: AtomicU64,
     pub streams_refused: AtomicU64,
     pub lagged: AtomicU64,
     pub stalled: AtomicU64,
@@ -67,6 +69,17 @@ impl Counters {
             StreamKind::Advisories => &self.advisory_readers,
             StreamKind::State => &self.state_readers,
         }
+    }
+
+    pub fn handed(&self, kind: StreamKind) -> &AtomicU64 {
+        match kind {
+            StreamKind::Advisories => &self.revisions_handed,
+            StreamKind::State => &self.states_handed,
+        }
+    }
+
+    pub fn event_handed(&self, kind: StreamKind) {
+        self.handed(kind).fetch_add(1, Ordering::Relaxed);
     }
 
     pub fn stream_refused(&self) {

@@ -2,7 +2,7 @@
 //! was away can catch up, and a broadcast, so that none waits for another.
 
 use std::collections::VecDeque;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{SystemTime, UNIX_EPOCH};
 
 use tokio::sync::broadcast;
@@ -57,6 +57,7 @@ struct Shared {
 
 #[derive(Debug, Default)]
 struct Past {
+    pictures: u64,
     last: u64,
     entries: VecDeque<Arc<Entry>>,
 }
@@ -78,13 +79,10 @@ impl AdvisoryHub {
         }
     }
 
-    /// Sends these revisions to every reader, in this order. Never blocks.
+    /// Sends the revisions of a picture to every reader, in this order. Never blocks.
     pub fn publish(&self, revisions: Vec<Advisory>) {
-        let mut past = self
-            .shared
-            .past
-            .lock()
-            .unwrap_or_else(PoisonError::into_inner);
+        let mut past = self.past();
+        past.pictures += 1;
         for advisory in revisions {
             past.last += 1;
             let entry = Arc::new(Entry {
@@ -100,14 +98,20 @@ impl AdvisoryHub {
         }
     }
 
+    fn past(&self) -> MutexGuard<'_, Past> {
+        (self.shared.past.lock()).unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Pictures since the start.
+    #[must_use]
+    pub fn pictures(&self) -> u64 {
+        self.past().pictures
+    }
+
     /// Revisions published since the start.
     #[must_use]
     pub fn published(&self) -> u64 {
-        self.shared
-            .past
-            .lock()
-            .unwrap_or_else(PoisonError::into_inner)
-            .last
+        self.past().last
     }
 
     /// The event id of a revision.
@@ -117,11 +121,7 @@ impl AdvisoryHub {
 
     /// Subscribes a reader that last saw `last_event_id`, without a gap or a repetition.
     pub(super) fn seat(&self, last_event_id: Option<&str>) -> Seat {
-        let past = self
-            .shared
-            .past
-            .lock()
-            .unwrap_or_else(PoisonError::into_inner);
+        let past = self.past();
         let start = match last_event_id {
             None => Start::Fresh,
             Some(id) => self.resume(&past, id),
@@ -202,7 +202,7 @@ mod tests {
     fn a_reader_catches_up_exactly() {
         let hub = AdvisoryHub::new(3);
         hub.publish((1..=5).map(revision).collect());
-        assert_eq!(hub.published(), 5);
+        assert_eq!((hub.pictures(), hub.published()), (1, 5));
         assert_eq!(numbers(&hub.seat(Some(&hub.id_of(3))).start), [4, 5]);
         assert_eq!(numbers(&hub.seat(Some(&hub.id_of(2))).start), [3, 4, 5]);
         assert!(numbers(&hub.seat(Some(&hub.id_of(5))).start).is_empty());

@@ -16,6 +16,7 @@ use super::recorder::{RecorderAnswer, RecorderState};
 use super::room::Room;
 use super::sources::{OutletNow, OutletState};
 use crate::engine::Snapshot;
+use crate::time::Millis;
 
 /// Name, type and meaning of every metric.
 const METRICS: &[(&str, &str, &str)] = &[
@@ -48,6 +49,11 @@ const METRICS: &[(&str, &str, &str)] = &[
         "skimwatch_lag_seconds",
         "gauge",
         "Seconds by which the last picture is older than the clock that drives the engine.",
+    ),
+    (
+        "skimwatch_pictures_total",
+        "counter",
+        "Pictures since the start.",
     ),
     (
         "skimwatch_feed_sentences_accepted_total",
@@ -166,6 +172,11 @@ const METRICS: &[(&str, &str, &str)] = &[
         "Tries to tell other devices that failed, by kind.",
     ),
     (
+        "skimwatch_outlet_failing_seconds",
+        "gauge",
+        "Seconds for which telling other devices has failed, by kind; 0 while it does not.",
+    ),
+    (
         "skimwatch_http_requests_total",
         "counter",
         "Requests answered, by route and status.",
@@ -179,6 +190,12 @@ const METRICS: &[(&str, &str, &str)] = &[
         "skimwatch_stream_readers",
         "gauge",
         "Open event streams, by stream.",
+    ),
+    (
+        "skimwatch_stream_events_total",
+        "counter",
+        "States and revisions handed to readers, by stream. A reader is shown the newest state and \
+         may skip some; revisions are all handed to each.",
     ),
     (
         "skimwatch_stream_refused_total",
@@ -259,12 +276,17 @@ fn exposition(room: &Room) -> String {
     );
     samples.add("skimwatch_lag_seconds", &[], room.lag_s());
     samples.add(
+        "skimwatch_pictures_total",
+        &[],
+        room.sources.revisions.pictures(),
+    );
+    samples.add(
         "skimwatch_advisory_revisions_total",
         &[],
         room.sources.revisions.published(),
     );
     recorder(&mut samples, &RecorderAnswer::new(&room.sources));
-    outlets(&mut samples, &room.sources.outlets_now());
+    outlets(&mut samples, &room.sources.outlets_now(), snapshot.at);
     own(&mut samples, &room.counters);
     let mut text = String::new();
     for (name, kind, help) in METRICS {
@@ -419,7 +441,7 @@ fn recorder(samples: &mut Samples, answer: &RecorderAnswer) {
     }
 }
 
-fn outlets(samples: &mut Samples, outlets: &[OutletNow]) {
+fn outlets(samples: &mut Samples, outlets: &[OutletNow], at: Millis) {
     const REVISIONS: &str = "skimwatch_outlet_revisions_total";
     for outlet in outlets {
         let kind = api_name(&outlet.kind);
@@ -431,6 +453,8 @@ fn outlets(samples: &mut Samples, outlets: &[OutletNow]) {
         samples.add(REVISIONS, &[kind, ("result", "sent")], outlet.sent);
         samples.add(REVISIONS, &[kind, ("result", "skipped")], outlet.skipped);
         samples.add("skimwatch_outlet_failures_total", &[kind], outlet.failed);
+        let failing_s = (outlet.failing_since).map_or(0.0, |since| at.seconds_since(since));
+        samples.add("skimwatch_outlet_failing_seconds", &[kind], failing_s);
     }
 }
 
@@ -460,6 +484,12 @@ fn own(samples: &mut Samples, counters: &Counters) {
     ] {
         let readers = counters.readers(kind).load(Ordering::Relaxed);
         samples.add("skimwatch_stream_readers", &[("stream", stream)], readers);
+        let handed = counters.handed(kind).load(Ordering::Relaxed);
+        samples.add(
+            "skimwatch_stream_events_total",
+            &[("stream", stream)],
+            handed,
+        );
     }
     let turned_away = counters.streams_refused.load(Ordering::Relaxed);
     samples.add("skimwatch_stream_refused_total", &[], turned_away);

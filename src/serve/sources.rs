@@ -14,6 +14,7 @@ use crate::engine::Snapshot;
 use crate::logbook::LogbookNow;
 use crate::record::{KeptIn, RecordReport};
 use crate::settings::SetUp;
+use crate::time::Millis;
 use crate::tls::Encryption;
 
 /// Everything the HTTP room reads from and writes to.
@@ -145,8 +146,11 @@ pub struct OutletNow {
     pub to: String,
     /// Whether what is told arrives.
     pub state: OutletState,
-    /// Why not, with the cure where one is known.
+    /// Why not, with the cure where one is known. It holds no secret.
     pub cause: Option<String>,
+    /// Since when it does not: the picture that was the last then.
+    #[schema(value_type = Option<String>, format = DateTime)]
+    pub failing_since: Option<Millis>,
     /// Revisions that have arrived since the start.
     pub sent: u64,
     /// Tries that failed since the start.
@@ -164,6 +168,7 @@ impl OutletNow {
             to,
             state: OutletState::Beginning,
             cause: None,
+            failing_since: None,
             sent: 0,
             failed: 0,
             skipped: 0,

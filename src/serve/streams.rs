@@ -199,6 +199,7 @@ pub(super) async fn state(
                         });
                     }
                     batch.push(json_event("state", &room.state()));
+                    room.counters.event_handed(StreamKind::State);
                     batch
                 }
             };
@@ -244,6 +245,7 @@ fn living(room: &Room, last_id: &str) -> Event {
 }
 
 fn revision(room: &Room, entry: &Entry) -> Event {
+    room.counters.event_handed(StreamKind::Advisories);
     json_event("advisory", &entry.advisory).id(room.sources.revisions.id_of(entry.number))
 }
 

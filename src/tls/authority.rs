@@ -18,6 +18,7 @@ use tokio_rustls::rustls::ServerConfig;
 use tokio_rustls::rustls::pki_types::CertificateDer;
 use tokio_rustls::rustls::pki_types::pem::PemObject as _;
 
+use super::error::TlsError;
 use super::names::Names;
 use super::pem;
 use crate::files::{beside, replace, replace_private, small_text};
@@ -228,6 +229,28 @@ impl Authority {
             made_at: now.unix_timestamp(),
         })
     }
+}
+
+/// The PEM text of the certificate of the pages of an authority that is kept in this file; `None` when
+/// none is made yet.
+///
+/// # Errors
+/// When it may not be read, or is damaged.
+pub(super) fn page_chain(file: &Path) -> Result<Option<Vec<u8>>, TlsError> {
+    let name = || file.display().to_string();
+    let text = small_text(file).map_err(|why| match why.kind() {
+        io::ErrorKind::PermissionDenied => TlsError::Hidden { file: name(), why },
+        _ => TlsError::NoAuthority {
+            file: name(),
+            why: why.to_string(),
+        },
+    })?;
+    let Some(text) = text else { return Ok(None) };
+    let kept: Kept = serde_json::from_str(&text).map_err(|why| TlsError::NoAuthority {
+        file: name(),
+        why: why.to_string(),
+    })?;
+    Ok(kept.page.map(|page| page.certificate.into_bytes()))
 }
 
 /// Whether a certificate that was made then is to be used now.

@@ -42,6 +42,16 @@ pub enum TlsError {
         /// What is wrong.
         why: String,
     },
+    /// The file of the local authority is its owner's alone.
+    #[error(
+        "[serve] tls = \"local\": {file}: {why}. Run this as root (sudo), or as the user of the daemon"
+    )]
+    Hidden {
+        /// Where it is kept.
+        file: String,
+        /// What the system says.
+        why: io::Error,
+    },
     /// No random numbers, or names that no certificate can hold.
     #[error("[serve] tls = \"local\": no certificate can be made ({why})")]
     NoCertificate {

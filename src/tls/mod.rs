@@ -22,6 +22,7 @@
 //! - **ring**, not aws-lc: it cross-compiles with a C compiler alone.
 
 mod authority;
+mod certificate;
 mod encryption;
 mod error;
 mod names;
@@ -29,6 +30,7 @@ mod own_files;
 mod pem;
 
 pub use authority::{AuthorityCertificate, authority_file};
+pub use certificate::PageCertificate;
 pub use encryption::{Encrypted, Encryption};
 pub use error::TlsError;
 pub use names::Names;

@@ -43,14 +43,14 @@ impl OwnFiles {
         Some(self.config())
     }
 
+    /// The PEM text of the certificate, if the key is that of it.
+    pub fn fitting_chain(&self) -> Result<Vec<u8>, TlsError> {
+        self.config()?;
+        bytes(&self.certificate).map_err(|why| unreadable("certificate_file", &self.certificate, why))
+    }
+
     fn config(&self) -> Result<ServerConfig, TlsError> {
-        let read = |path: &Path, key| {
-            bytes(path).map_err(|why| TlsError::Unreadable {
-                key,
-                file: path.display().to_string(),
-                why,
-            })
-        };
+        let read = |path: &Path, key| bytes(path).map_err(|why| unreadable(key, path, why));
         let unfit = |path: &Path, key, why: String| TlsError::Unfit {
             key,
             file: path.display().to_string(),
@@ -68,6 +68,14 @@ impl OwnFiles {
             );
         }
         pem::config(chain, key).map_err(|why| unfit(&self.key, "key_file", why.to_string()))
+    }
+}
+
+fn unreadable(key: &'static str, path: &Path, why: io::Error) -> TlsError {
+    TlsError::Unreadable {
+        key,
+        file: path.display().to_string(),
+        why,
     }
 }
 

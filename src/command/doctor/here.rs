@@ -10,9 +10,12 @@ use crate::feed::FeedSpec;
 use crate::logbook::{LEAST_FREE, free_bytes};
 use crate::settings::{ServeSettings, Settings, Tls};
 use crate::time::Millis;
+use crate::tls::{Names, PageCertificate, TlsError};
 
 /// No computer that runs this is set to a moment before this one, the beginning of 2025.
 const EARLIEST: Millis = Millis(1_735_689_600_000);
+/// Days before the end of a certificate from which it is to be renewed.
+const RENEW_DAYS: f64 = 21.0;
 const MIB: u64 = 1024 * 1024;
 /// Lines of the log that are shown.
 const LOG_LINES: &str = "8";
@@ -117,6 +120,67 @@ pub(super) fn addresses(findings: &mut Findings, serve: &ServeSettings) {
     }
 }
 
+/// With which certificate the pages are encrypted, whom it names and until when it holds.
+pub(super) fn certificate(findings: &mut Findings, settings: &Settings, path: &Path, now: Millis) {
+    const ABOUT: &str = "tls";
+    let serve = &settings.serve;
+    match &serve.tls {
+        Tls::Off if serve.bind.ip().is_loopback() => {
+            return findings.good(ABOUT, "off, for this computer alone");
+        }
+        Tls::Off => {
+            return findings.note(
+                ABOUT,
+                "off: whoever is on the Wi-Fi can read along; tls in [serve] encrypts",
+            );
+        }
+        Tls::Files { .. } | Tls::Local => {}
+    }
+    match PageCertificate::look(&serve.tls, &settings.tls_file(path)) {
+        Ok(Some(found)) => {
+            let addresses = own_addresses(serve.bind.ip());
+            let asked = Names::new(&serve.mdns_name, &serve.names, addresses);
+            one_certificate(findings, &found, &asked, now);
+        }
+        Ok(None) => findings.note(ABOUT, "the daemon makes its certificate when it starts"),
+        Err(why @ TlsError::Hidden { .. }) => findings.note(ABOUT, why.to_string()),
+        Err(why) => findings.wrong(ABOUT, why.to_string()),
+    }
+}
+
+fn one_certificate(findings: &mut Findings, found: &PageCertificate, asked: &Names, now: Millis) {
+    const ABOUT: &str = "tls";
+    let names: Vec<_> = found.named().into_iter().collect();
+    let words = format!("certificate for {}, until {}", names.join(" "), found.until);
+    let days_left = found.until.seconds_since(now) / 86_400.0;
+    if now < found.from {
+        let words = format!(
+            "{words}, but only from {}: is this computer's clock right?",
+            found.from
+        );
+        findings.wrong(ABOUT, words);
+    } else if days_left <= 0.0 {
+        findings.wrong(
+            ABOUT,
+            format!("{words}: it is over, and phones warn of it. Put a new one there"),
+        );
+    } else if days_left < RENEW_DAYS {
+        findings.note(ABOUT, format!("{words}: {days_left:.0} days are left"));
+    } else {
+        findings.good(ABOUT, words);
+    }
+    let left_out = found.leaves_out(asked);
+    if !left_out.is_empty() {
+        findings.note(
+            ABOUT,
+            format!(
+                "it does not name {}: phones that ask there are warned",
+                left_out.join(" ")
+            ),
+        );
+    }
+}
+
 /// The last warnings and errors of the service, where the system keeps a journal of it.
 pub(super) fn log(findings: &mut Findings) {
     const ABOUT: &str = "log";
@@ -147,5 +211,43 @@ pub(super) fn log(findings: &mut Findings) {
             ABOUT,
             "no journal of the system: look where the daemon's log goes",
         ),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::Verdict;
+    use super::*;
+
+    #[test]
+    fn a_certificate_is_judged_by_its_days_and_its_names() {
+        const DAY_S: f64 = 86_400.0;
+        let from = Millis(1_773_482_400_000);
+        let found = PageCertificate {
+            names: Names::new("skiff", &[], []),
+            from,
+            until: from.plus_seconds(100.0 * DAY_S),
+        };
+        let told = |after_days: f64, asked: &Names| {
+            let mut findings = Findings::default();
+            let now = from.plus_seconds(after_days * DAY_S);
+            one_certificate(&mut findings, &found, asked, now);
+            findings.findings
+        };
+        for (after_days, verdict, words) in [
+            (50.0, Verdict::Good, "skiff.local, until 2026-06-22"),
+            (80.0, Verdict::Note, "20 days are left"),
+            (100.5, Verdict::Wrong, "it is over"),
+            (-0.5, Verdict::Wrong, "is this computer's clock right?"),
+        ] {
+            let told = told(after_days, &found.names);
+            assert_eq!(told.len(), 1, "{told:?}");
+            assert_eq!(told[0].verdict, verdict);
+            assert!(told[0].words.contains(words), "{}", told[0].words);
+        }
+        let further = Names::new("skiff", &["table.lan".to_owned()], []);
+        let told = told(50.0, &further);
+        assert_eq!(told[1].verdict, Verdict::Note);
+        assert!(told[1].words.contains("does not name table.lan:"));
     }
 }

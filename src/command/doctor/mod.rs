@@ -144,6 +144,7 @@ fn look(
     here::devices(findings, settings);
     here::disk(findings, settings, path);
     here::addresses(findings, &settings.serve);
+    here::certificate(findings, settings, path, now);
     let daemon = Daemon::new(settings, path).unwrap_or_else(|why| {
         findings.note("daemon", why.to_string());
         Daemon::at(reachable(settings.serve.bind))

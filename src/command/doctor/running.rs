@@ -4,6 +4,7 @@ use serde_json::Value;
 
 use super::Findings;
 use crate::engine::Mode;
+use crate::serve::OutletKind;
 use crate::time::Millis;
 
 /// A feed that is silent for longer is looked at.
@@ -48,6 +49,9 @@ pub(super) fn look(findings: &mut Findings, state: &Value, now: Millis) {
         ("logbook", &state["logbook"]),
     ] {
         keeping(findings, about, kept);
+    }
+    for outlet in list(&state["outlets"]) {
+        telling(findings, outlet);
     }
     if let Some(why) = state["learnt_trouble"].as_str() {
         findings.wrong("learnt", why);
@@ -127,6 +131,28 @@ fn keeping(findings: &mut Findings, about: &'static str, kept: &Value) {
     }
 }
 
+/// A device or a broker that is told.
+fn telling(findings: &mut Findings, outlet: &Value) {
+    let about = if outlet["kind"] == serde_json::json!(OutletKind::Webhook) {
+        "webhook"
+    } else {
+        "mqtt"
+    };
+    let to = word(&outlet["to"]);
+    match word(&outlet["state"]).as_str() {
+        "failing" => findings.wrong(
+            about,
+            format!(
+                "{to}: {}; since {}",
+                word(&outlet["cause"]),
+                word(&outlet["failing_since"])
+            ),
+        ),
+        "working" => findings.good(about, format!("{to} takes what it is told")),
+        state => findings.note(about, format!("{to}: {state}")),
+    }
+}
+
 fn list(value: &Value) -> &[Value] {
     value.as_array().map(Vec::as_slice).unwrap_or_default()
 }
@@ -159,6 +185,7 @@ mod tests {
             "vessel": {"missing": []}, "forecast": {"reasons": []},
             "recorder": {"state": "recording", "file": "/r/a.nmea"},
             "journal": {"state": "keeping"}, "logbook": {"state": "keeping"},
+            "outlets": [{"kind": "webhook", "to": "192.0.2.20:80", "state": "working"}],
             "learnt_trouble": null, "advisories": [],
         })
     }
@@ -196,6 +223,7 @@ mod tests {
             ("/recorder/state", json!("failing"), "recording"),
             ("/journal/state", json!("failing"), "journal"),
             ("/logbook/state", json!("failing"), "logbook"),
+            ("/outlets/0/state", json!("failing"), "webhook"),
             ("/learnt_trouble", json!("full"), "learnt"),
         ] {
             let mut state = well();

@@ -150,6 +150,10 @@ function show() {
     showFeeds(state);
     import("./sources.js").then((part) => part.showSources(state), () => {});
     showRecording(state);
+    $("outlets").hidden = !state.outlets.length;
+    if (state.outlets.length) {
+      import("./outlets.js").then((part) => part.showOutlets(state.outlets), () => {});
+    }
     setText($("version"), rigWords.rigPage.version(state.version));
   }
 }

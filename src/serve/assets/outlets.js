@@ -1,0 +1,27 @@
+// The rig page: how telling other devices goes.
+
+import { secondsUntil } from "./link.js";
+import { $, make, rebuild } from "./parts.js";
+import { words } from "./words.js";
+
+const outlets = {
+  of: { webhook: "Device that is posted to", mqtt: "MQTT broker" },
+  beginning: "nothing was sent yet",
+  working: "takes what it is told",
+  failing: (s) => `NOT TOLD for ${words.age(s)}`,
+  counts: (sent, failed) => [
+    `${sent} ${sent === 1 ? "message" : "messages"} arrived`,
+    failed ? `${failed} ${failed === 1 ? "try" : "tries"} failed` : "",
+  ].filter(Boolean).join(", "),
+};
+
+const now = ({ state, failing_since: since }) => (state === "failing" ? outlets.failing(Math.max(0, -secondsUntil(since))) : outlets[state]);
+
+/** Each device with what keeps it from being told. */
+export function showOutlets(told) {
+  rebuild($("outlets-now"), told.map((outlet) => [outlet, now(outlet)]), () => make("ul", { class: "sources" },
+    ...told.map((outlet) => make("li", { class: outlet.state === "failing" ? "doubted" : "" },
+      make("p", {}, make("b", {}, outlets.of[outlet.kind]), ` ${outlet.to} `, make("small", {}, now(outlet))),
+      outlet.cause ? make("p", {}, outlet.cause) : null,
+      make("p", {}, make("small", {}, outlets.counts(outlet.sent, outlet.failed)))))));
+}
