@@ -215,6 +215,7 @@ async fn after_trouble_only_what_is_so_now_is_told() {
         now.cause.as_deref(),
         Some("it answers 500 Internal Server Error")
     );
+    assert_eq!(now.failing_since, Some(START.plus_seconds(1.0)));
     boat.shows(2.0, vec![flying(2)]);
     boat.shows(3.0, vec![flying(3)]);
     boat.shows(4.0, vec![flying(4)]);
@@ -224,11 +225,13 @@ async fn after_trouble_only_what_is_so_now_is_told() {
         .reports(|now| now.cause.as_deref() == Some("no answer within 5 s"))
         .await;
     assert_eq!(now.sent, 0);
+    assert_eq!(now.failing_since, Some(START.plus_seconds(1.0)));
     boat.shows(60.0, vec![flying(5)]);
     device.answers.store(200, Ordering::SeqCst);
     let now = boat.reports(|now| now.sent == 1).await;
     assert!(now.failed >= 2 && now.skipped >= 2, "{now:?}");
     assert_eq!((now.state, now.cause), (OutletState::Working, None));
+    assert_eq!(now.failing_since, None);
     let mut last = 0;
     while let Ok((_, told)) = device.heard.try_recv() {
         let revision = told["revision"].as_u64().unwrap();

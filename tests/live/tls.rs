@@ -131,6 +131,17 @@ impl Boat {
         std::fs::read_to_string(authority_file(&self.kept())).unwrap()
     }
 
+    /// The first that the doctor says of encryption.
+    fn doctor_on_tls(&self) -> (String, String) {
+        let settings = self.settings.to_str().unwrap();
+        let output = skimwatch(&["doctor", "--json", "--settings", settings]);
+        let all: Value = serde_json::from_slice(&output.stdout).unwrap();
+        let mut findings = all["findings"].as_array().unwrap().iter();
+        let found = findings.find(|finding| finding["about"] == "tls").unwrap();
+        let word = |member: &str| found[member].as_str().unwrap().to_owned();
+        (word("verdict"), word("words"))
+    }
+
     fn tls(&self) -> String {
         let output = skimwatch(&["tls", "--settings", self.settings.to_str().unwrap()]);
         String::from_utf8([output.stdout, output.stderr].concat()).unwrap()
@@ -142,6 +153,8 @@ async fn a_phone_that_trusts_the_local_authority_is_served_and_no_other() {
     let boat = Boat::new("tls = \"local\"");
     let none = boat.tls();
     assert!(none.contains("start the daemon once"), "{none}");
+    let (verdict, words) = boat.doctor_on_tls();
+    assert_eq!(verdict, "note", "{words}");
     let daemon = boat.start();
     assert!(
         daemon.base.starts_with("https://127.0.0.1:"),
@@ -150,6 +163,12 @@ async fn a_phone_that_trusts_the_local_authority_is_served_and_no_other() {
     );
     let to = place(&daemon.base);
     let authority = boat.authority();
+    let (verdict, words) = boat.doctor_on_tls();
+    assert_eq!(verdict, "good", "{words}");
+    assert!(
+        words.contains("127.0.0.1") && words.contains("localhost"),
+        "{words}"
+    );
     let page = ask(to, &authority, get(to, "/")).await;
     assert_eq!(page.status, 200);
     assert!(!page.headers.contains_key("strict-transport-security"));
@@ -361,6 +380,29 @@ async fn the_boats_own_files_are_followed_and_their_faults_named() {
     }
     assert!(shake(to, "localhost", Some(&first)).await.is_err());
     told_to_end(daemon);
+    // One that is renewed while nothing runs is in use from the next start on, and the doctor tells
+    // whom it names and until when.
+    let (third, third_key) = own_certificate();
+    std::fs::write(&certificate, &third).unwrap();
+    std::fs::write(&key, &third_key).unwrap();
+    let daemon = boat.start();
+    let to = place(&daemon.base);
+    let in_use = shown(to, &third).await;
+    assert_eq!(
+        in_use,
+        CertificateDer::from_pem_slice(third.as_bytes()).unwrap()
+    );
+    let (verdict, words) = boat.doctor_on_tls();
+    assert_eq!(verdict, "good", "{words}");
+    assert!(
+        words.contains("certificate for 127.0.0.1 localhost, until 4096-01-01T"),
+        "{words}"
+    );
+    told_to_end(daemon);
+    std::fs::write(&key, &second_key).unwrap();
+    let (verdict, words) = boat.doctor_on_tls();
+    assert_eq!(verdict, "wrong");
+    assert!(words.contains("Both files are PEM"), "{words}");
 }
 
 /// A room whose connections are encrypted, and what its phones trust.
@@ -473,4 +515,84 @@ async fn what_is_no_handshake_is_closed() {
     // An alert at most (RFC 8446, 6), no page.
     assert!(ended.is_ok() && rest.len() < 64, "{rest:?}");
     assert_eq!(ask(to, &trusted, get(to, "/")).await.status, 200);
+}
+
+/// Two addresses of documentation (RFC 5737): that of the boat computer and that of a phone.
+const BOAT: [u8; 4] = [198, 51, 100, 1];
+const PHONE: [u8; 4] = [198, 51, 100, 2];
+/// Set where both are there: in a network of its own, in which the test runs itself once more.
+const APART: &str = "SKIMWATCH_TEST_APART";
+const MAKE_APART: &str = "ip link set lo up && ip address add 198.51.100.1/32 dev lo \
+    && ip address add 198.51.100.2/32 dev lo && exec \"$@\"";
+
+#[test]
+fn from_another_computer_plain_http_is_led_to_https_on_the_same_port() {
+    const NAME: &str = "tls::from_another_computer_plain_http_is_led_to_https_on_the_same_port";
+    if std::env::var_os(APART).is_some() {
+        return tokio::runtime::Runtime::new().unwrap().block_on(led());
+    }
+    let apart = |arguments: &[&str]| {
+        let mut command = Command::new("unshare");
+        command.args(["--user", "--map-root-user", "--net", "sh", "-c", MAKE_APART, "sh"]);
+        command.args(arguments).env(APART, "1").output()
+    };
+    if !apart(&["true"]).is_ok_and(|output| output.status.success()) {
+        assert!(std::env::var_os("CI").is_none(), "no network of its own");
+        println!("skipped: no network of its own (unshare and ip, and the right to use them)");
+        return;
+    }
+    let own = std::env::current_exe().unwrap();
+    let output = apart(&[own.to_str().unwrap(), "--exact", NAME, "--nocapture"]).unwrap();
+    let said = String::from_utf8_lossy(&[output.stdout, output.stderr].concat()).into_owned();
+    assert!(output.status.success() && said.contains("1 passed"), "{said}");
+}
+
+async fn led() {
+    let boat = Boat::new("tls = \"local\"");
+    let text = std::fs::read_to_string(&boat.settings).unwrap();
+    let at_boat = text.replace("bind = \"127.0.0.1:", "bind = \"198.51.100.1:");
+    // The feed's own address stays.
+    let at_boat = at_boat.replace("bind = \"198.51.100.1:0\"", "bind = \"127.0.0.1:0\"");
+    std::fs::write(&boat.settings, at_boat).unwrap();
+    let daemon = boat.start();
+    let to = place(&daemon.base);
+    assert_eq!(to.ip(), std::net::IpAddr::from(BOAT));
+    let phone = reqwest::Client::builder()
+        .local_address(std::net::IpAddr::from(PHONE))
+        .redirect(reqwest::redirect::Policy::none())
+        .build()
+        .unwrap();
+    let page = format!("http://{to}/helm?a=b");
+    let led = phone.get(&page).send().await.unwrap();
+    assert_eq!(led.status(), StatusCode::TEMPORARY_REDIRECT);
+    assert_eq!(
+        led.headers()[header::LOCATION],
+        format!("https://{to}/helm?a=b")
+    );
+    assert!(led.text().await.unwrap().is_empty());
+    // What is posted in plain is taken by nobody; only the certificate comes in plain.
+    let post = phone.post(format!("http://{to}/v1/crew/bite"));
+    let refused = post.send().await.unwrap();
+    assert_eq!(refused.status(), StatusCode::FORBIDDEN);
+    let why: Value = refused.json().await.unwrap();
+    assert_eq!(why["type"], "urn:skimwatch:problem:not-encrypted");
+    let given = phone.get(format!("http://{to}/boat-certificate.crt"));
+    let given = given.send().await.unwrap();
+    assert_eq!(given.status(), StatusCode::OK);
+    assert_eq!(given.text().await.unwrap(), boat.authority());
+    // Where it is led to, on the same port, it is served.
+    let stream = tokio::net::TcpSocket::new_v4().unwrap();
+    stream.bind((PHONE, 0).into()).unwrap();
+    let stream = stream.connect(to).await.unwrap();
+    let trusted = boat.authority();
+    let name = ServerName::try_from("localhost").unwrap();
+    let stream = self::phone(Some(&trusted)).connect(name, stream).await.unwrap();
+    let (mut sender, connection) = http1::handshake(TokioIo::new(stream)).await.unwrap();
+    tokio::spawn(connection);
+    let answer = sender.send_request(get(to, "/helm?a=b")).await.unwrap();
+    assert_eq!(answer.status(), StatusCode::OK);
+    // From the computer itself plain HTTP goes on.
+    let own = reqwest::get(format!("http://{to}/healthz")).await.unwrap();
+    assert_eq!(own.status(), StatusCode::OK);
+    told_to_end(daemon);
 }

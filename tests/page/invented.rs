@@ -21,7 +21,8 @@ use skimwatch::logbook::LogbookNow;
 use skimwatch::pass::{PassLeg, PassNow, PassRefused, PassState, Side as PassSide};
 use skimwatch::record::{KeptIn, RecordReport, RecordState};
 use skimwatch::serve::{
-    AdvisoryHub, CrewPost, JournalNow, Recorded, SettingsPost, SettingsRefusal, Sources,
+    AdvisoryHub, CrewPost, JournalNow, OutletKind, OutletNow, OutletState, Recorded, SettingsPost,
+    SettingsRefusal, Sources,
 };
 use skimwatch::settings::{self, Kept, RigEntry, ServeSettings, SetUp, SettingsError};
 use skimwatch::time::Millis;
@@ -885,6 +886,7 @@ pub struct Boat {
     pub set_up: watch::Sender<Arc<SetUp>>,
     pub changes: mpsc::Receiver<SettingsPost>,
     pub recorder: watch::Sender<RecordReport>,
+    pub outlet: watch::Sender<OutletNow>,
     pub learnt_trouble: watch::Sender<Option<String>>,
     pub logbook: watch::Sender<LogbookNow>,
     pub sources: Sources,
@@ -943,6 +945,11 @@ pub fn boat(first: Snapshot) -> Boat {
         deleted_files: 1,
     });
     let learnt_trouble = watch::Sender::new(None);
+    let outlet = watch::Sender::new(OutletNow {
+        state: OutletState::Working,
+        sent: 12,
+        ..OutletNow::new(OutletKind::Webhook, "192.168.4.20:80".to_owned())
+    });
     let logbook = watch::Sender::new(LogbookNow::default());
     Boat {
         tick,
@@ -957,7 +964,7 @@ pub fn boat(first: Snapshot) -> Boat {
             settings: to_keeper,
             recorder: Some(recorder.subscribe()),
             learnt_trouble: Some(learnt_trouble.subscribe()),
-            outlets: Vec::new(),
+            outlets: vec![outlet.subscribe()],
             encryption: None,
             access: Access::open(),
         },
@@ -965,6 +972,7 @@ pub fn boat(first: Snapshot) -> Boat {
         set_up,
         changes,
         recorder,
+        outlet,
         learnt_trouble,
         logbook,
     }

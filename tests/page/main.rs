@@ -21,6 +21,7 @@ mod marks;
 mod mate;
 mod measure;
 mod modelled;
+mod outlets;
 mod pages;
 mod pass_walk;
 mod phones;

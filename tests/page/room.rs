@@ -8,7 +8,7 @@ use skimwatch::decode::CrewInput;
 use skimwatch::engine::Snapshot;
 use skimwatch::logbook::LogbookNow;
 use skimwatch::record::RecordReport;
-use skimwatch::serve;
+use skimwatch::serve::{self, OutletNow};
 use skimwatch::time::Millis;
 use tokio::net::TcpListener;
 use tokio::sync::{mpsc, watch};
@@ -25,6 +25,7 @@ pub struct Room {
     scene: Arc<Mutex<Scene>>,
     tick: Arc<watch::Sender<Arc<Snapshot>>>,
     pub recorder: watch::Sender<RecordReport>,
+    pub outlet: watch::Sender<OutletNow>,
     pub learnt_trouble: watch::Sender<Option<String>>,
     pub logbook: watch::Sender<LogbookNow>,
     pub said: mpsc::UnboundedReceiver<CrewInput>,
@@ -106,6 +107,7 @@ impl Room {
             scene,
             tick,
             recorder: boat.recorder,
+            outlet: boat.outlet,
             learnt_trouble: boat.learnt_trouble,
             logbook: boat.logbook,
             said,

@@ -126,7 +126,7 @@ def is_dark(lived):
 def write(days, path, hours=24.0, seed=11):
     """Writes the first hours of the day; gives what was laid over it."""
     faults, sequence, lived = Faults(seed), 0, 0
-    end = hours * HOUR_MS
+    end = int(hours * HOUR_MS)
     with open(path, "w", newline="") as out:
 
         def crew(words):
@@ -135,7 +135,7 @@ def write(days, path, hours=24.0, seed=11):
             out.write(stamped("crew", clock(lived), checked(f"PSKWT,{sequence},{words}")))
 
         for length, names, rig_out, lies in PLAN:
-            until, turn = min(lived + length * HOUR_MS, end), 0
+            until, turn = min(lived + int(length * HOUR_MS), end), 0
             crew(f"SESSION,{int(rig_out)}")
             while lived < until:
                 lying = lies[turn % len(lies)] if lies else ""
