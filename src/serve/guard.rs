@@ -23,7 +23,7 @@ use tokio_util::task::TaskTracker;
 use tower::ServiceExt;
 
 use super::counters::{Counters, Want};
-use super::guarded_stream::GuardedStream;
+use super::guarded_stream::{GuardedStream, UNSENT_BYTES};
 use super::link::{self, Link};
 use super::seats::{AtWork, Client, Seat, Seats};
 use crate::tls::Encryption;
@@ -44,7 +44,8 @@ pub(super) async fn serve(
 ) {
     let mut http = http1::Builder::new();
     http.timer(TokioTimer::new())
-        .header_read_timeout(HEAD_DEADLINE);
+        .header_read_timeout(HEAD_DEADLINE)
+        .max_buf_size(UNSENT_BYTES as usize);
     let open = TaskTracker::new();
     while let Some((stream, client, seat)) = shutdown.run_until_cancelled(listener.accept()).await {
         let (http, router, encryption) = (http.clone(), router.clone(), encryption.clone());

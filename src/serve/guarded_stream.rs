@@ -17,6 +17,10 @@ use super::counters::Counters;
 /// noticed after seconds.
 const SEND_BUFFER_BYTES: usize = 128 * 1024;
 
+/// Unsent bytes of one client from which on nothing more is taken for it: about two states. What waits
+/// in the system is old when a slow phone gets it, and only what is not taken yet can be left out.
+pub(super) const UNSENT_BYTES: u32 = 16 * 1024;
+
 /// Silence after which TCP keep-alive probes a connection.
 const PROBE_AFTER: Duration = Duration::from_secs(15);
 /// Time between two probes.
@@ -38,6 +42,8 @@ fn tune(stream: &TcpStream) {
     // Probes rest while something sent waits for its answer.
     #[cfg(target_os = "linux")]
     let _ = socket.set_tcp_user_timeout(Some(GONE_AFTER));
+    #[cfg(target_os = "linux")]
+    let _ = socket.set_tcp_notsent_lowat(UNSENT_BYTES);
 }
 
 /// A connection that fails its writes once the other end has taken nothing for too long.

@@ -46,7 +46,8 @@ impl OwnFiles {
     /// The PEM text of the certificate, if the key is that of it.
     pub fn fitting_chain(&self) -> Result<Vec<u8>, TlsError> {
         self.config()?;
-        bytes(&self.certificate).map_err(|why| unreadable("certificate_file", &self.certificate, why))
+        bytes(&self.certificate)
+            .map_err(|why| unreadable("certificate_file", &self.certificate, why))
     }
 
     fn config(&self) -> Result<ServerConfig, TlsError> {

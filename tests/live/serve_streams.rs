@@ -4,12 +4,13 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use serde_json::Value;
+use skimwatch::settings::ServeSettings;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::{TcpSocket, TcpStream};
 
 use crate::PATIENCE;
 use crate::invented::{self, START, moment};
-use crate::serving::{Stream, advice, run};
+use crate::serving::{Stream, advice, run, run_with};
 
 const STREAM: &str = "/v1/advisories/stream";
 
@@ -164,6 +165,43 @@ async fn a_slow_client_is_dropped_and_counted_and_slows_nobody() {
     let mut rest = Vec::new();
     let end = tokio::time::timeout(PATIENCE, sleeper.read_to_end(&mut rest)).await;
     assert!(end.is_ok(), "the connection is still open");
+    room.shutdown.cancel();
+}
+
+#[tokio::test]
+async fn a_phone_on_a_poor_link_is_shown_the_newest_soon() {
+    const TICKS: u32 = 40;
+    // Of what was made while the phone took nothing; before the rest was left out, all of it came.
+    const OLD: usize = 12;
+    let patient = ServeSettings {
+        slow_client_s: 60.0,
+        ..invented::settings()
+    };
+    let room = run_with(advice(), patient).await;
+    let mut slow = sleeping_client(&room.base, "/v1/state/stream").await;
+    let mut awake = Stream::open(&room.base, "/v1/state/stream", None).await;
+    awake.named("forecast").await;
+    awake.named("state").await;
+    for tick in 1..=TICKS {
+        let mut next = moment("advice", START);
+        next.at = START.plus_seconds(f64::from(tick));
+        room.boat.tick.send_replace(Arc::new(next));
+        awake.named("state").await;
+    }
+    let newest = format!("\"at_unix_ms\":{}", START.plus_seconds(f64::from(TICKS)).0);
+    let mut taken = Vec::new();
+    let end = Instant::now() + PATIENCE;
+    loop {
+        let text = String::from_utf8_lossy(&taken);
+        if text.contains(&newest) {
+            let states = text.matches("event: state").count();
+            assert!(states <= OLD, "{states} states until the newest");
+            break;
+        }
+        assert!(Instant::now() < end, "the newest does not come");
+        let read = tokio::time::timeout(PATIENCE, slow.read_buf(&mut taken)).await;
+        assert!(read.unwrap().unwrap() > 0, "it was dropped");
+    }
     room.shutdown.cancel();
 }
 

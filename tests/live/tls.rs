@@ -533,7 +533,15 @@ fn from_another_computer_plain_http_is_led_to_https_on_the_same_port() {
     }
     let apart = |arguments: &[&str]| {
         let mut command = Command::new("unshare");
-        command.args(["--user", "--map-root-user", "--net", "sh", "-c", MAKE_APART, "sh"]);
+        command.args([
+            "--user",
+            "--map-root-user",
+            "--net",
+            "sh",
+            "-c",
+            MAKE_APART,
+            "sh",
+        ]);
         command.args(arguments).env(APART, "1").output()
     };
     if !apart(&["true"]).is_ok_and(|output| output.status.success()) {
@@ -544,7 +552,10 @@ fn from_another_computer_plain_http_is_led_to_https_on_the_same_port() {
     let own = std::env::current_exe().unwrap();
     let output = apart(&[own.to_str().unwrap(), "--exact", NAME, "--nocapture"]).unwrap();
     let said = String::from_utf8_lossy(&[output.stdout, output.stderr].concat()).into_owned();
-    assert!(output.status.success() && said.contains("1 passed"), "{said}");
+    assert!(
+        output.status.success() && said.contains("1 passed"),
+        "{said}"
+    );
 }
 
 async fn led() {
@@ -586,7 +597,10 @@ async fn led() {
     let stream = stream.connect(to).await.unwrap();
     let trusted = boat.authority();
     let name = ServerName::try_from("localhost").unwrap();
-    let stream = self::phone(Some(&trusted)).connect(name, stream).await.unwrap();
+    let stream = self::phone(Some(&trusted))
+        .connect(name, stream)
+        .await
+        .unwrap();
     let (mut sender, connection) = http1::handshake(TokioIo::new(stream)).await.unwrap();
     tokio::spawn(connection);
     let answer = sender.send_request(get(to, "/helm?a=b")).await.unwrap();

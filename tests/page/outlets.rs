@@ -10,9 +10,8 @@ async fn the_rig_page_says_which_device_is_not_told_since_when_and_why() {
     let Some((room, browser)) = on_a_phone("advice", "/rig").await else {
         return;
     };
-    let has = |text: &str| {
-        format!("document.getElementById('outlets-now').innerText.includes('{text}')")
-    };
+    let has =
+        |text: &str| format!("document.getElementById('outlets-now').innerText.includes('{text}')");
     browser.wait(&has("takes what it is told")).await;
     browser.wait(&has("12 messages arrived")).await;
     let cause = "no connection to 192.168.4.20:80 (Connection refused): is the device on?";

@@ -56,7 +56,7 @@ class Phone:
         self.missed = self.gaps = self.backward = 0
         self.last_picture, self.last_id, self.run = None, None, None
         self.first_id = None
-        self.waits = []
+        self.waits, self.ages = [], []
         self.leave_at = None
 
     def ask(self, port):
@@ -92,6 +92,7 @@ class Phone:
             return
         self.events += 1
         number = pictures.number(int(MOMENT.search(event).group(1)), now)
+        self.ages.append(now - pictures.seen_at[number])
         last, self.last_picture = self.last_picture, number
         if last is None:
             return
@@ -118,13 +119,16 @@ class Phone:
         self.run, self.last_id = run, number
 
     def report(self):
-        waits = sorted(self.waits)
+        def parts(seconds):
+            seconds = sorted(seconds)
+            return [round(seconds[int(part * (len(seconds) - 1))], 3) for part in (0.5, 0.99, 1)]
+
         return {
             **{name: getattr(self, name) for name in (
                 "kind", "path", "bytes", "events", "streams", "ended", "refused", "missed", "gaps",
                 "backward", "first_id", "last_id", "last_picture")},
-            "wait_s": [round(waits[int(part * (len(waits) - 1))], 3) for part in (0.5, 0.99, 1)]
-            if waits else None,
+            "wait_s": parts(self.waits) if self.waits else None,
+            "age_s": parts(self.ages) if self.ages else None,
         }
 
 
