@@ -32,6 +32,8 @@
 //!   is refused (409) within 10 s of another answer.
 //! - **Undo.** `POST /v1/crew/undo` answers 404 for a number that was not handed out in the last 15
 //!   s of the boat's time, or that is taken back already, because the deck would ignore it.
+//! - **Slow phones** skip pictures instead of being shown old ones: the system is given little that
+//!   it has not sent yet (`guarded_stream`).
 //! - **Our own API viewer** at `/v1/docs`: common viewers weigh megabytes and show their own brand.
 
 mod app;
