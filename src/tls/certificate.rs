@@ -1,11 +1,10 @@
 //! What a certificate says: whom it names, and when it holds.
 
-use std::collections::BTreeSet;
-use std::net::IpAddr;
 use std::path::Path;
+use std::time::Duration;
 
-use x509_parser::extensions::GeneralName;
-use x509_parser::parse_x509_certificate;
+use tokio_rustls::rustls::pki_types::{CertificateDer, ServerName, UnixTime};
+use webpki::{EndEntityCert, Error, KeyUsage};
 
 use super::authority::page_chain;
 use super::error::TlsError;
@@ -18,8 +17,10 @@ use crate::time::Millis;
 /// The certificate that the pages show.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PageCertificate {
-    /// For whom it is good; a host may begin with `*.`.
-    pub names: Names,
+    /// Host names that it is good for, and those addresses of [`look`](Self::look) that it is good for.
+    pub names: Vec<String>,
+    /// Names and addresses of [`look`](Self::look) that it is not good for.
+    pub leaves_out: Vec<String>,
     /// From when it holds.
     pub from: Millis,
     /// Until when.
@@ -27,17 +28,19 @@ pub struct PageCertificate {
 }
 
 impl PageCertificate {
-    /// By the settings; `kept` is where the local authority is kept. `None` when nothing is encrypted,
-    /// or the daemon has not made it yet. Only reads.
+    /// By the settings; `kept` is where the local authority is kept, `asked` tells under which names and
+    /// addresses phones ask. `None` when nothing is encrypted, or the daemon has made none yet. Only
+    /// reads.
     ///
     /// # Errors
     /// When there is none that could be used, or it may not be read.
-    pub fn look(tls: &Tls, kept: &Path) -> Result<Option<Self>, TlsError> {
+    pub fn look(tls: &Tls, kept: &Path, asked: &Names) -> Result<Option<Self>, TlsError> {
         match tls {
             Tls::Off => Ok(None),
             Tls::Files { certificate, key } => {
                 let chain = OwnFiles::new(certificate.clone(), key.clone()).fitting_chain()?;
-                Self::of(&chain).map(Some).map_err(|why| TlsError::Unfit {
+                let found = Self::of(&chain, asked).map(Some);
+                found.map_err(|why| TlsError::Unfit {
                     key: "certificate_file",
                     file: certificate.display().to_string(),
                     why,
@@ -47,63 +50,59 @@ impl PageCertificate {
                 let Some(chain) = page_chain(kept)? else {
                     return Ok(None);
                 };
-                let found = Self::of(&chain).map(Some);
+                let found = Self::of(&chain, asked).map(Some);
                 found.map_err(|why| TlsError::NoCertificate { why })
             }
         }
     }
 
     /// The first of a PEM text.
-    fn of(chain: &[u8]) -> Result<Self, String> {
+    fn of(chain: &[u8], asked: &Names) -> Result<Self, String> {
         let chain = pem::chain(chain)?;
         let first = chain.first().ok_or("there is no certificate in it")?;
-        let (_, read) = parse_x509_certificate(first).map_err(|why| why.to_string())?;
-        let mut names = Names::default();
-        let alternatives = (read.subject_alternative_name()).map_err(|why| why.to_string())?;
-        for name in alternatives.iter().flat_map(|all| &all.value.general_names) {
-            match name {
-                GeneralName::DNSName(host) => {
-                    names.hosts.insert(host.to_ascii_lowercase());
-                }
-                GeneralName::IPAddress(bytes) => names.addresses.extend(address(bytes)),
-                _ => {}
-            }
-        }
-        let validity = read.validity();
-        let [from, until] = [validity.not_before, validity.not_after]
-            .map(|moment| Millis(moment.timestamp().saturating_mul(1000)));
-        Ok(Self { names, from, until })
-    }
-
-    /// Those of these names and addresses for which it is not good.
-    #[must_use]
-    pub fn leaves_out(&self, asked: &Names) -> Vec<String> {
-        let hosts = asked.hosts.iter().filter(|host| !self.is_for(host));
-        let addresses = asked.addresses.difference(&self.names.addresses);
-        let addresses = addresses.map(ToString::to_string);
-        hosts.cloned().chain(addresses).collect()
-    }
-
-    /// A `*` stands for one label, the first (RFC 6125, 6.4.3).
-    fn is_for(&self, host: &str) -> bool {
-        let any = host.split_once('.').map(|(_, rest)| format!("*.{rest}"));
-        let named = |name: &str| self.names.hosts.contains(name);
-        named(host) || any.is_some_and(|any| named(&any))
-    }
-
-    /// All of whom it names.
-    #[must_use]
-    pub fn named(&self) -> BTreeSet<String> {
-        self.names.texts().into_iter().collect()
+        let read = EndEntityCert::try_from(first).map_err(|why| why.to_string())?;
+        let is_good_for = |name: &String| {
+            ServerName::try_from(name.as_str())
+                .is_ok_and(|name| read.verify_is_valid_for_subject_name(&name).is_ok())
+        };
+        let mut names: Vec<_> = read.valid_dns_names().map(str::to_owned).collect();
+        let (good_for, leaves_out): (Vec<_>, Vec<_>) =
+            asked.texts().into_iter().partition(is_good_for);
+        names.extend(good_for);
+        names.sort();
+        names.dedup();
+        let (from, until) = days(&read)?;
+        Ok(Self {
+            names,
+            leaves_out,
+            from,
+            until,
+        })
     }
 }
 
-/// An address as certificates hold it, 4 or 16 bytes (RFC 5280, 4.2.1.6).
-fn address(bytes: &[u8]) -> Option<IpAddr> {
-    match bytes.len() {
-        4 => <[u8; 4]>::try_from(bytes).ok().map(IpAddr::from),
-        16 => <[u8; 16]>::try_from(bytes).ok().map(IpAddr::from),
-        _ => None,
+/// From when until when it holds: what a check says at the beginning and at the end of all time.
+fn days(certificate: &EndEntityCert<'_>) -> Result<(Millis, Millis), String> {
+    let checked = |at_s| {
+        let at = UnixTime::since_unix_epoch(Duration::from_secs(at_s));
+        let nobody: &[CertificateDer<'_>] = &[];
+        let usage = KeyUsage::server_auth();
+        certificate.verify_for_usage(&[], &[], nobody, at, usage, None, None)
+    };
+    let millis = |moment: UnixTime| {
+        let seconds = i64::try_from(moment.as_secs()).unwrap_or(i64::MAX);
+        Millis(seconds.saturating_mul(1000))
+    };
+    let from = match checked(0) {
+        Err(Error::CertNotValidYet { not_before, .. }) => millis(not_before),
+        Err(Error::InvalidCertValidity | Error::BadDer) => {
+            return Err("its days cannot be read".to_owned());
+        }
+        _ => Millis(0),
+    };
+    match checked(u64::MAX) {
+        Err(Error::CertExpired { not_after, .. }) => Ok((from, millis(not_after))),
+        _ => Err("its days cannot be read".to_owned()),
     }
 }
 
@@ -125,31 +124,27 @@ mod tests {
     #[test]
     fn it_says_whom_it_names_and_until_when() {
         let (pem, _) = made(&["skiff.local", "*.boat.example", "192.168.4.1", "fd00::1"]);
-        let found = PageCertificate::of(pem.as_bytes()).unwrap();
-        let named: Vec<_> = found.named().into_iter().collect();
-        assert_eq!(
-            named,
-            ["*.boat.example", "192.168.4.1", "fd00::1", "skiff.local"]
-        );
-        assert_eq!(found.from.to_string(), "2026-01-01T00:00:00.000Z");
-        assert_eq!(found.until.to_string(), "2026-12-31T00:00:00.000Z");
         let asked = Names {
-            hosts: [
-                "skiff.local",
-                "a.boat.example",
-                "a.b.boat.example",
-                "boat.example",
-            ]
-            .map(str::to_owned)
-            .into(),
-            addresses: ["192.168.4.1", "192.168.4.2"]
+            hosts: ["skiff.local", "a.boat.example", "a.b.boat.example"]
+                .map(str::to_owned)
+                .into(),
+            addresses: ["192.168.4.1", "192.168.4.2", "fd00::1"]
                 .map(|ip| ip.parse().unwrap())
                 .into(),
         };
-        assert_eq!(
-            found.leaves_out(&asked),
-            ["a.b.boat.example", "boat.example", "192.168.4.2"]
-        );
+        let found = PageCertificate::of(pem.as_bytes(), &asked).unwrap();
+        let names = [
+            "*.boat.example",
+            "192.168.4.1",
+            "a.boat.example",
+            "fd00::1",
+            "skiff.local",
+        ];
+        assert_eq!(found.names, names);
+        // A `*` stands for one label (RFC 6125, 6.4.3).
+        assert_eq!(found.leaves_out, ["a.b.boat.example", "192.168.4.2"]);
+        assert_eq!(found.from.to_string(), "2026-01-01T00:00:00.000Z");
+        assert_eq!(found.until.to_string(), "2026-12-31T00:00:00.000Z");
     }
 
     #[test]
@@ -160,7 +155,8 @@ mod tests {
             certificate: certificate.clone(),
             key: key.clone(),
         };
-        let look = || PageCertificate::look(&tls, dir.path());
+        let nobody = Names::default();
+        let look = || PageCertificate::look(&tls, dir.path(), &nobody);
         let complaint = || look().unwrap_err().to_string();
         assert!(complaint().contains("cannot be read"), "{}", complaint());
         let ((pem, own), (_, other)) = (made(&["localhost"]), made(&["localhost"]));
@@ -168,11 +164,10 @@ mod tests {
         std::fs::write(&key, other).unwrap();
         assert!(complaint().contains("Both files are PEM"));
         std::fs::write(&key, own).unwrap();
-        let found = look().unwrap().unwrap();
-        assert_eq!(found.named(), ["localhost".to_owned()].into());
+        assert_eq!(look().unwrap().unwrap().names, ["localhost"]);
         // Where nothing is encrypted, or nothing made yet, there is none.
         for tls in [Tls::Off, Tls::Local] {
-            let found = PageCertificate::look(&tls, &dir.path().join("none"));
+            let found = PageCertificate::look(&tls, &dir.path().join("none"), &nobody);
             assert_eq!(found.unwrap(), None);
         }
     }

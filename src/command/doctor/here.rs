@@ -136,22 +136,26 @@ pub(super) fn certificate(findings: &mut Findings, settings: &Settings, path: &P
         }
         Tls::Files { .. } | Tls::Local => {}
     }
-    match PageCertificate::look(&serve.tls, &settings.tls_file(path)) {
-        Ok(Some(found)) => {
-            let addresses = own_addresses(serve.bind.ip());
-            let asked = Names::new(&serve.mdns_name, &serve.names, addresses);
-            one_certificate(findings, &found, &asked, now);
-        }
+    let asked = Names::new(
+        &serve.mdns_name,
+        &serve.names,
+        own_addresses(serve.bind.ip()),
+    );
+    match PageCertificate::look(&serve.tls, &settings.tls_file(path), &asked) {
+        Ok(Some(found)) => one_certificate(findings, &found, now),
         Ok(None) => findings.note(ABOUT, "the daemon makes its certificate when it starts"),
         Err(why @ TlsError::Hidden { .. }) => findings.note(ABOUT, why.to_string()),
         Err(why) => findings.wrong(ABOUT, why.to_string()),
     }
 }
 
-fn one_certificate(findings: &mut Findings, found: &PageCertificate, asked: &Names, now: Millis) {
+fn one_certificate(findings: &mut Findings, found: &PageCertificate, now: Millis) {
     const ABOUT: &str = "tls";
-    let names: Vec<_> = found.named().into_iter().collect();
-    let words = format!("certificate for {}, until {}", names.join(" "), found.until);
+    let words = format!(
+        "certificate for {}, until {}",
+        found.names.join(" "),
+        found.until
+    );
     let days_left = found.until.seconds_since(now) / 86_400.0;
     if now < found.from {
         let words = format!(
@@ -169,13 +173,12 @@ fn one_certificate(findings: &mut Findings, found: &PageCertificate, asked: &Nam
     } else {
         findings.good(ABOUT, words);
     }
-    let left_out = found.leaves_out(asked);
-    if !left_out.is_empty() {
+    if !found.leaves_out.is_empty() {
         findings.note(
             ABOUT,
             format!(
                 "it does not name {}: phones that ask there are warned",
-                left_out.join(" ")
+                found.leaves_out.join(" ")
             ),
         );
     }
@@ -222,16 +225,18 @@ mod tests {
     #[test]
     fn a_certificate_is_judged_by_its_days_and_its_names() {
         const DAY_S: f64 = 86_400.0;
+        // 2026-03-14T10:00:00Z, invented.
         let from = Millis(1_773_482_400_000);
         let found = PageCertificate {
-            names: Names::new("skiff", &[], []),
+            names: vec!["skiff.local".to_owned()],
+            leaves_out: Vec::new(),
             from,
             until: from.plus_seconds(100.0 * DAY_S),
         };
-        let told = |after_days: f64, asked: &Names| {
+        let told = |after_days: f64, found: &PageCertificate| {
             let mut findings = Findings::default();
             let now = from.plus_seconds(after_days * DAY_S);
-            one_certificate(&mut findings, &found, asked, now);
+            one_certificate(&mut findings, found, now);
             findings.findings
         };
         for (after_days, verdict, words) in [
@@ -240,13 +245,16 @@ mod tests {
             (100.5, Verdict::Wrong, "it is over"),
             (-0.5, Verdict::Wrong, "is this computer's clock right?"),
         ] {
-            let told = told(after_days, &found.names);
+            let told = told(after_days, &found);
             assert_eq!(told.len(), 1, "{told:?}");
             assert_eq!(told[0].verdict, verdict);
             assert!(told[0].words.contains(words), "{}", told[0].words);
         }
-        let further = Names::new("skiff", &["table.lan".to_owned()], []);
-        let told = told(50.0, &further);
+        let narrow = PageCertificate {
+            leaves_out: vec!["table.lan".to_owned()],
+            ..found
+        };
+        let told = told(50.0, &narrow);
         assert_eq!(told[1].verdict, Verdict::Note);
         assert!(told[1].words.contains("does not name table.lan:"));
     }
