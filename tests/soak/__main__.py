@@ -120,6 +120,7 @@ def judged(samples, heard, before, after, files, hours, ended, status):
 
     pages, followers = of("healthy", STATE), of("healthy", ADVISORIES)
     returning = of("coming", ADVISORIES)
+    slow = [phone for phone in of("slow", STATE) if phone["age_s"]]
     published = int(after["skimwatch_advisory_revisions_total"])
     warm = [sample for sample in samples if sample["hour"] <= WARM_H]
     rest = [sample for sample in samples if sample["hour"] > WARM_H]
@@ -138,6 +139,7 @@ def judged(samples, heard, before, after, files, hours, ended, status):
         "the files of all phones are given back": files[1] <= files[0] + 4,
         "no healthy phone was dropped or refused": all(
             p["ended"] == p["refused"] == 0 for p in pages + followers),
+        "no slow page was taken for one that stalls": all(p["ended"] == 0 for p in slow),
         "healthy followers of advisories have every revision, once, in order": bool(followers)
         and all(p["missed"] == p["gaps"] == 0 and p["last_id"] == published
                 and p["events"] == published - p["first_id"] for p in followers),
@@ -166,6 +168,8 @@ def judged(samples, heard, before, after, files, hours, ended, status):
             min(p["events"] for p in pages), max(p["events"] for p in pages)],
         "a later picture waited at a healthy page, s: median / 99 % / most": [
             round(max(w[i] for w in waits), 3) for i in range(3)] if waits else None,
+        "age of a state at a slow page, s: median / 99 % / most": [
+            round(max(p["age_s"][i] for p in slow), 3) for i in range(3)] if slow else None,
         "MB to all phones": round(sum(p["bytes"] for p in phones) / 1e6),
         "dropped": {name: int(after[f'skimwatch_stream_dropped_total{{cause="{name}"}}'])
                     for name in ("lagged", "stalled", "displaced")},

@@ -62,7 +62,8 @@ class Phone:
     def ask(self, port):
         link = socket.socket()
         if self.kind in ("stalled", "slow"):
-            link.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 8192)
+            # What has come over a poor link is read at once: only little may wait on this side.
+            link.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 16_384)
         link.bind((address(self.number), 0))
         link.settimeout(20)
         link.connect(("127.0.0.1", port))
