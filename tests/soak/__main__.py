@@ -28,6 +28,8 @@ WARM_H = 4.0
 # The program itself calls an older picture late.
 LATE_S = 3.0
 SAMPLE_S = 5.0
+# Forecasts small enough that there is time for them: what is watched is what grows.
+SMALL = "\n[forecast]\nfutures = 32\nparticles = 64\n"
 
 
 class Program:
@@ -39,6 +41,7 @@ class Program:
         settings = Path(scratch) / "boat.toml"
         settings.write_text(
             (PROJECT / "config" / "demo.toml").read_text()
+            + SMALL
             + f'\n[serve]\nmdns_name = ""\nstreams = {phones + 20}\nconnections = {phones + 60}\n'
         )
         self.process = subprocess.Popen(
