@@ -18,10 +18,10 @@ async fn the_rig_page_says_which_device_is_not_told_since_when_and_why() {
     room.outlet.send_modify(|now| {
         now.state = OutletState::Failing;
         now.cause = Some(cause.to_owned());
-        now.failing_since = Some(START.plus_seconds(-600.0));
+        now.failing_since = Some(START.plus_seconds(-7200.0));
         now.failed = 41;
     });
-    browser.wait(&has("NOT TOLD for 10 min")).await;
+    browser.wait(&has("NOT TOLD for 2 h")).await;
     browser.wait(&has(cause)).await;
     browser.wait(&has("41 tries failed")).await;
     let wide = "return document.documentElement.scrollWidth > innerWidth";

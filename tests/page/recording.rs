@@ -66,14 +66,14 @@ async fn the_rig_page_shows_the_file_the_counts_and_what_is_not_kept() {
         report.waiting = 2;
         report.state = RecordState::Failing {
             cause: "the disk is full".to_owned(),
-            since: START.plus_seconds(-600.0),
+            since: START.plus_seconds(-7200.0),
         };
     });
     browser
         .wait(&has("learnt-trouble", "NOT KEPT: the disk is full"))
         .await;
     browser
-        .wait(&has("recording-now", "Nothing written for 10 min"))
+        .wait(&has("recording-now", "Nothing written for 2 h"))
         .await;
     browser
         .wait(&has("recording-counts", "2 of the crew wait in memory"))
