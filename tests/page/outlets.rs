@@ -11,7 +11,7 @@ async fn the_rig_page_says_which_device_is_not_told_since_when_and_why() {
         return;
     };
     let has =
-        |text: &str| format!("document.getElementById('outlets-now').innerText.includes('{text}')");
+        |text: &str| format!("document.getElementById('outlets').innerText.includes('{text}')");
     browser.wait(&has("takes what it is told")).await;
     browser.wait(&has("12 messages arrived")).await;
     let cause = "no connection to 192.168.4.20:80 (Connection refused): is the device on?";

@@ -20,7 +20,7 @@ sys.path += [str(HERE.parent / "attack"), str(HERE.parent / "bench" / "side_by_s
 
 import day
 import plots
-from daemon import PROJECT, free_port
+from daemon import PROJECT, free_port, steady
 from phones import ADVISORIES, COUNTS, STATE, Phones
 
 # Hours of the day after which nothing more may be kept: rig out and in, turns, lies, a clock set back.
@@ -228,7 +228,7 @@ def main():
             before, files = program.metrics(), [program.files()]
             crowd = Phones(program.http)
             samples = watch(program, crowd, given.hours)
-            time.sleep(3)
+            steady(crowd.pictures)
             after = program.metrics()
             heard = crowd.close()
             end = time.monotonic() + 30

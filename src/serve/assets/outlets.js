@@ -5,6 +5,8 @@ import { $, make, rebuild } from "./parts.js";
 import { words } from "./words.js";
 
 const outlets = {
+  title: "Other devices",
+  explain: "Buzzers, lamps and displays that are told of advice. Pages go on without them.",
   of: { webhook: "Device that is posted to", mqtt: "MQTT broker" },
   beginning: "nothing was sent yet",
   working: "takes what it is told",
@@ -17,11 +19,18 @@ const outlets = {
 
 const now = ({ state, failing_since: since }) => (state === "failing" ? outlets.failing(Math.max(0, -secondsUntil(since))) : outlets[state]);
 
+const device = (outlet) => make("li", { class: outlet.state === "failing" ? "doubted" : "" },
+  make("p", {}, make("b", {}, outlets.of[outlet.kind]), ` ${outlet.to} `, make("small", {}, now(outlet))),
+  outlet.cause ? make("p", {}, outlet.cause) : null,
+  make("p", {}, make("small", {}, outlets.counts(outlet.sent, outlet.failed))));
+
 /** Each device with what keeps it from being told. */
-export function showOutlets(told) {
-  rebuild($("outlets-now"), told.map((outlet) => [outlet, now(outlet)]), () => make("ul", { class: "sources" },
-    ...told.map((outlet) => make("li", { class: outlet.state === "failing" ? "doubted" : "" },
-      make("p", {}, make("b", {}, outlets.of[outlet.kind]), ` ${outlet.to} `, make("small", {}, now(outlet))),
-      outlet.cause ? make("p", {}, outlet.cause) : null,
-      make("p", {}, make("small", {}, outlets.counts(outlet.sent, outlet.failed)))))));
+export function showOutlets({ outlets: told }) {
+  const place = $("outlets");
+  place.hidden = false;
+  rebuild(place, told.map((outlet) => [outlet, now(outlet)]), () => [
+    make("h2", {}, outlets.title),
+    make("p", {}, outlets.explain),
+    make("ul", { class: "sources live" }, ...told.map(device)),
+  ]);
 }

@@ -150,9 +150,8 @@ function show() {
     showFeeds(state);
     import("./sources.js").then((part) => part.showSources(state), () => {});
     showRecording(state);
-    $("outlets").hidden = !state.outlets.length;
     if (state.outlets.length) {
-      import("./outlets.js").then((part) => part.showOutlets(state.outlets), () => {});
+      import("./outlets.js").then((part) => part.showOutlets(state), () => {});
     }
     setText($("version"), rigWords.rigPage.version(state.version));
   }

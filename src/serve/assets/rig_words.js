@@ -29,7 +29,6 @@ export const rigWords = {
     version: (v) => `skimwatch ${v}`,
   },
   sources: { title: "Instruments" },
-  outlets: { title: "Other devices", explain: "Buzzers, lamps and displays that are told of advice. Pages go on without them." },
   setUp: {
     title: "Set-up",
     explain: "Measure what you can: a wrong line or kite gives wrong advice. A change counts as soon as it is saved. What was learned about a kite is kept until that kite is set again.",
