@@ -25,9 +25,9 @@ const device = (outlet) => make("li", { class: outlet.state === "failing" ? "dou
   make("p", {}, make("small", {}, outlets.counts(outlet.sent, outlet.failed))));
 
 /** Each device with what keeps it from being told. */
-export function showOutlets({ outlets: told }) {
+export function show({ outlets: told }) {
   const place = $("outlets");
-  place.hidden = false;
+  place.hidden = !told.length;
   rebuild(place, told.map((outlet) => [outlet, now(outlet)]), () => [
     make("h2", {}, outlets.title),
     make("p", {}, outlets.explain),

@@ -150,9 +150,7 @@ function show() {
     showFeeds(state);
     import("./sources.js").then((part) => part.showSources(state), () => {});
     showRecording(state);
-    if (state.outlets.length) {
-      import("./outlets.js").then((part) => part.showOutlets(state), () => {});
-    }
+    import("./outlets.js").then((part) => part.show(state), () => {});
     setText($("version"), rigWords.rigPage.version(state.version));
   }
 }
