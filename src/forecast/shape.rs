@@ -1,7 +1,7 @@
 //! The shapes of a forecast, as the rest of the program and the API show them.
 //! Names carry units; angles are degrees here because people read these.
 
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::sea::SeaReckoned;
