@@ -164,7 +164,7 @@ impl<'a> Foresight<'a> {
         let share = if pressed { STILL_PRESSING } else { 1.0 };
         let within_s = self.age_s() + self.settings.pressing_s;
         let soon = chance.chance * chance.onset_share(within_s, self.forecast.horizon_s);
-        soon >= share * self.settings.alertness.raise_chance()
+        soon >= share * self.settings.alertness.press_chance()
     }
 
     /// Age of the forecast.
@@ -239,7 +239,7 @@ fn to_raise(
             }
         }
         Trouble::LineInWater | Trouble::FalseRelease => LIKELY,
-        Trouble::OffCorner => 0.5 * (1.0 + settings.alertness.raise_chance()),
+        Trouble::OffCorner => 0.5 * (1.0 + settings.alertness.press_chance()),
         Trouble::LineOverload | Trouble::LineFoul => settings.danger_chance,
     }
 }
@@ -252,7 +252,7 @@ fn to_keep(trouble: Trouble, settings: &AdviceSettings) -> f64 {
         | Trouble::KiteSinking
         | Trouble::LineInWater
         | Trouble::FalseRelease => settings.clear_chance,
-        Trouble::OffCorner => settings.alertness.raise_chance(),
+        Trouble::OffCorner => settings.alertness.press_chance(),
         Trouble::LineOverload | Trouble::LineFoul => 0.6 * settings.danger_chance,
     }
 }

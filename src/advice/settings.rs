@@ -9,9 +9,10 @@ const KEYS: &[Key] = &[
     Key::words("alertness", &["calm", "normal", "eager"])
         .or(Fallback::Word("normal"))
         .about(
-            "how readily trouble is told that no turn brings: from a chance of 0.9 (calm), 0.75 \
-             (normal) or 0.5 (eager) on, as if a false alarm cost as much as nine, three or one \
-             missed troubles",
+            "how readily trouble is told that no turn brings: from a chance of 0.75 (calm), 0.5 \
+             (normal) or a third (eager) on, as if a false alarm cost as much as three, one or half a \
+             missed trouble; it begins as a caution, and presses from half way between that chance \
+             and certainty on",
             "begin with normal; take calm if it speaks too often, eager if it speaks too seldom",
         )
         .on_page(Group::Hands, "How readily to warn without a turn"),
@@ -142,11 +143,11 @@ const KEYS: &[Key] = &[
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Alertness {
-    /// A false alarm is reckoned as bad as nine missed troubles.
+    /// A false alarm is reckoned as bad as three missed troubles.
     Calm,
-    /// As bad as three.
-    Normal,
     /// As bad as one.
+    Normal,
+    /// Half as bad as one.
     Eager,
 }
 
@@ -156,11 +157,18 @@ impl Alertness {
     #[must_use]
     pub fn raise_chance(self) -> f64 {
         let false_alarm = match self {
-            Self::Calm => 9.0,
-            Self::Normal => 3.0,
-            Self::Eager => 1.0,
+            Self::Calm => 3.0,
+            Self::Normal => 1.0,
+            Self::Eager => 0.5,
         };
         false_alarm / (false_alarm + 1.0)
+    }
+
+    /// Chance from which trouble that comes soon calls for hands: half way to certainty, because
+    /// hands that are called for nothing stop coming. Own judgement.
+    #[must_use]
+    pub fn press_chance(self) -> f64 {
+        0.5 * (1.0 + self.raise_chance())
     }
 }
 

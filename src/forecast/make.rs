@@ -9,12 +9,13 @@ use super::futures::{
     loads_ahead, moments_s, run_from, view,
 };
 use super::helm::HelmMemory;
+use super::lack::{Lack, NoForecast};
 use super::memory::KiteMemory;
 use super::plan::{Occasion, Planned, Planner, beside, steps};
 use super::ready::Ready;
 use super::sea::{Meeting, SeaAhead, SeaReckoned, reckon};
 use super::settings::ForecastSettings;
-use super::shape::{Forecast, Lack, LinePlan, NoForecast, RigView, TurnAhead};
+use super::shape::{Forecast, LinePlan, RigView, TurnAhead};
 use super::standing::Made;
 use crate::rig::{RigParameters, Structure};
 use crate::time::Millis;

@@ -5,7 +5,7 @@
 //! the turn limits and the fan of headings.
 //! It must not know sockets, clocks, pages or how advisories are worded.
 //!
-//! Files import in one direction: `settings`, `shape`, `draws`, `effort`, `scales` (a quantity on
+//! Files import in one direction: `settings`, `trouble`, `shape`, `lack`, `draws`, `effort`, `scales` (a quantity on
 //! several time scales) -> `air`, `helm` -> `filter` (the particle filter) -> `futures` (gusts, helm,
 //! runs, chances, loads) -> `plan` (search, turn limit, fan) and `memory` -> `standing` -> `make` ->
 //! `forecaster`, which owns one of each. `likely` draws a few rigs for other planners; `wind_ahead`
@@ -65,6 +65,7 @@ mod filter;
 mod forecaster;
 mod futures;
 mod helm;
+mod lack;
 mod learnt;
 mod likely;
 mod make;
@@ -77,21 +78,24 @@ mod settings;
 mod shape;
 mod standing;
 mod taught;
+mod trouble;
 mod wind_ahead;
 
 pub use effort::{Effort, LEAST_FUTURES};
 pub use filter::KeptBelief;
 pub use forecaster::Forecaster;
+pub use lack::{Lack, NoForecast};
 pub use learnt::{Learnt, LearntError, LearntNow, MOST_KITES, Memory};
 pub use likely::{LIKELY_STEP_S, Likely, LikelyRigs};
 pub use memory::Changes;
 pub use sea::{SeaReckoned, SeaSettings, SeaSource, SeaWord, SkipBand};
 pub use settings::{BiteZone, Doubt, FORECAST, ForecastSettings, Hands};
 pub use shape::{
-    BaitAhead, Band, Chance, ClearanceAhead, Crew, FanHeading, Forecast, Lack, LinePlan, LoadAhead,
-    LoadPart, NoForecast, PlanStep, RigView, Trouble, TurnAhead, TurnLimit, ViewPoint,
+    BaitAhead, ClearanceAhead, Crew, FanHeading, Forecast, LinePlan, LoadAhead, LoadPart, PlanStep,
+    RigView, TurnAhead, TurnLimit, ViewPoint,
 };
 pub use taught::{LearntAbout, LearntNumber, Taught};
+pub use trouble::{Band, Chance, Trouble};
 pub use wind_ahead::WindAhead;
 
 pub use crate::turn::TurnSource;

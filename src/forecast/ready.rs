@@ -1,7 +1,7 @@
 //! Whether everything that a forecast needs is known, and what is missing.
 
 use super::effort::Effort;
-use super::shape::Lack;
+use super::lack::Lack;
 use crate::rig::RigParameters;
 use crate::turn::{HeadingProfile, Outlook};
 use crate::vessel::{DeckNow, HullMotion, StrikeCause, VesselNow};

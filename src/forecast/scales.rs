@@ -8,8 +8,12 @@
 //!
 //! **Variances** are learnt from the structure function, the mean square change over a lag
 //! (A. N. Kolmogorov, 1941), at five lags. It is followed twice, over the last minutes and over the
-//! last hours; the latter begins as the prior. Their weighted geometric mean is fitted with
-//! non-negative variances, drawn a little toward the prior.
+//! last hours; both begin as the prior. Their weighted geometric mean is fitted with non-negative
+//! variances, drawn a little toward the prior.
+//!
+//! **Restlessness.** Air that is quiet over ten seconds is quiet over minutes, too. So what the prior
+//! says of a lag that was seldom seen yet is scaled by one factor: the geometric mean of what the
+//! middle lags showed against what the prior says of them, each counted by how often it was seen.
 //!
 //! **Parts.** A Kalman filter with these variances holds the level and the three parts with their
 //! covariance.
@@ -29,6 +33,14 @@ const LATELY_S: [f64; 5] = [80.0, 150.0, 200.0, 300.0, 500.0];
 /// How long the structure of the last hours is followed, and for how much the prior counts in it.
 const LONG_S: f64 = 7200.0;
 const PRIOR_S: f64 = 300.0;
+/// Lags that say how restless a quantity is: a damped or a coarse sensor hides or adds quicker
+/// changes.
+const TELLING: std::ops::Range<usize> = 1..4;
+/// So many independent changes count as much as the prior's own restlessness.
+const PRIOR_CHANGES: f64 = 4.0;
+/// Restlessness over seconds tells of that over minutes in part only: the logarithm counts for so
+/// much. With the whole of it the bands two minutes ahead held too little along the coast.
+const LASTS: f64 = 0.6;
 /// Weight of the last minutes against the last hours.
 const LATELY: f64 = 0.7;
 /// A single square counts for no more than so many times the mean: a jump is not the rule.
@@ -105,6 +117,31 @@ pub fn settled(parts: &[f64; PARTS]) -> f64 {
     parts[PARTS - 2] + parts[PARTS - 1]
 }
 
+/// A running mean that began as something else.
+#[derive(Debug, Clone, Copy)]
+struct Mean {
+    /// Sum of what was seen, each by its weight.
+    seen: f64,
+    /// Weight of what it began as; what was seen has the rest.
+    prior: f64,
+}
+
+impl Mean {
+    const NOTHING: Self = Self {
+        seen: 0.0,
+        prior: 1.0,
+    };
+
+    fn add(&mut self, value: f64, weight: f64) {
+        self.seen += (value - self.seen) * weight;
+        self.prior -= self.prior * weight;
+    }
+
+    fn with(self, prior: f64) -> f64 {
+        self.seen + self.prior * prior
+    }
+}
+
 /// What has been learnt of one quantity, and its parts now.
 #[derive(Debug, Clone)]
 pub struct Scales {
@@ -114,8 +151,9 @@ pub struct Scales {
     covariance: [[f64; PARTS]; PARTS],
     /// Variance of the noise, then of each part.
     variances: [f64; PARTS],
-    lately: [f64; LAGS.len()],
-    long: [f64; LAGS.len()],
+    /// Mean squares seen, and the weight that the prior still has beside them.
+    lately: [Mean; LAGS.len()],
+    long: [Mean; LAGS.len()],
     heard_s: f64,
     /// One reading a second, at the place of that second; NaN where there was none.
     kept: [f64; KEPT],
@@ -125,15 +163,14 @@ impl Scales {
     /// From the first reading.
     pub fn new(law: &'static Law, at: Millis, value: f64) -> Self {
         let prior = law.prior();
-        let structure = LAGS.map(|lag| dot(&law.structure(lag as f64), &prior));
         let mut scales = Self {
             law,
             at,
             parts: [0.0; PARTS],
             covariance: [[0.0; PARTS]; PARTS],
             variances: prior,
-            lately: structure,
-            long: structure,
+            lately: [Mean::NOTHING; LAGS.len()],
+            long: [Mean::NOTHING; LAGS.len()],
             heard_s: 0.0,
             kept: [f64::NAN; KEPT],
         };
@@ -183,15 +220,39 @@ impl Scales {
         }
         let long_s = (PRIOR_S + self.heard_s).min(LONG_S);
         self.heard_s += 1.0;
+        let prior = self.prior_structure(self.restlessness());
         for (i, lag) in LAGS.into_iter().enumerate() {
             let change = value - self.kept[place(now - lag as i64)];
             if change.is_nan() {
                 continue;
             }
-            let square = (change * change).min(CUT * self.lately[i]);
-            self.long[i] += (square - self.long[i]) / long_s;
-            self.lately[i] += (square - self.lately[i]) / LATELY_S[i];
+            let square = (change * change).min(CUT * self.lately[i].with(prior[i]));
+            self.long[i].add(square, 1.0 / long_s);
+            self.lately[i].add(square, 1.0 / LATELY_S[i]);
         }
+    }
+
+    /// Mean squares over the lags as the prior has them, for a quantity so much as restless.
+    fn prior_structure(&self, restlessness: f64) -> [f64; LAGS.len()] {
+        let prior = self.law.prior();
+        LAGS.map(|lag| restlessness * dot(&self.law.structure(lag as f64), &prior))
+    }
+
+    /// Factor on the prior's variances.
+    fn restlessness(&self) -> f64 {
+        let prior = self.prior_structure(1.0);
+        let (mut sum, mut weights) = (0.0, PRIOR_CHANGES);
+        for i in TELLING {
+            let seen = 1.0 - self.lately[i].prior;
+            if seen < 1e-9 {
+                continue;
+            }
+            let changes = seen * LATELY_S[i] / LAGS[i] as f64;
+            let mean = (self.lately[i].seen / seen).max(1e-9 * prior[i]);
+            sum += changes * (mean / prior[i]).ln();
+            weights += changes;
+        }
+        (LASTS * sum / weights).exp()
     }
 
     /// Fits the variances: the likelihood of the mean squares seen, each taken as exponentially
@@ -200,10 +261,16 @@ impl Scales {
     /// from memory). Least squares of relative errors would come out low wherever the five lags do
     /// not fit together: too much is wrong by more than its whole, too little never.
     fn fit(&mut self) {
-        let prior = self.law.prior();
+        let restlessness = self.restlessness();
+        let prior = self.law.prior().map(|prior| restlessness * prior);
+        let structure = self.prior_structure(restlessness);
         let rows = LAGS.map(|lag| self.law.structure(lag as f64));
         let seen: [f64; LAGS.len()] = std::array::from_fn(|i| {
-            (self.lately[i].powf(LATELY) * self.long[i].powf(1.0 - LATELY)).max(1e-12)
+            let (lately, long) = (
+                self.lately[i].with(structure[i]),
+                self.long[i].with(structure[i]),
+            );
+            (lately.powf(LATELY) * long.powf(1.0 - LATELY)).max(1e-12)
         });
         for _ in 0..SWEEPS {
             let mut more = prior.map(|prior| PULL * prior);

@@ -13,7 +13,11 @@ keep=${3:+$(realpath -m "$3")}
 cd "$(dirname "$0")"
 all="bodies crew decode framing journal learnt phones recording scenario settings tag"
 [ "$wanted" = all ] && wanted=$all
-case $limit in -runs=*) ;; *) limit=-max_total_time=$limit ;; esac
+# `dev` is built fast, `long` runs fast.
+case $limit in
+-runs=*) profile=long folder=long ;;
+*) profile=dev folder=debug limit=-max_total_time=$limit ;;
+esac
 
 # The versions of the main build.
 cp ../../Cargo.lock Cargo.lock
@@ -24,8 +28,8 @@ RUSTFLAGS="-Cpasses=sancov-module \
     -Cllvm-args=-sanitizer-coverage-inline-8bit-counters \
     -Cllvm-args=-sanitizer-coverage-pc-table \
     -Cllvm-args=-sanitizer-coverage-trace-compares" \
-    cargo build --quiet --target "$host" --target-dir ../../target/fuzz
-built=../../target/fuzz/$host/debug
+    cargo build --quiet --profile "$profile" --target "$host" --target-dir ../../target/fuzz
+built=../../target/fuzz/$host/$folder
 
 # State files are in memory where the system has a directory for that.
 scratch=$(mktemp -d -p "$([ -w /dev/shm ] && echo /dev/shm || echo "${TMPDIR:-/tmp}")")

@@ -14,7 +14,7 @@ use crate::forecast::filter::{Particle, Particles};
 use crate::forecast::helm::HelmOnward;
 use crate::forecast::sea::SeaAhead;
 use crate::forecast::settings::ForecastSettings;
-use crate::forecast::shape::Trouble;
+use crate::forecast::trouble::Trouble;
 use crate::rig::{Conditions, Current, MainLine, NoTrim, Steady, Structure, Wind, steady};
 use crate::time::Millis;
 use crate::turn::HeadingProfile;

@@ -2,7 +2,7 @@
 
 use super::trace::{TRACE_S, Trace};
 use crate::forecast::settings::ForecastSettings;
-use crate::forecast::shape::{Band, Chance, Trouble};
+use crate::forecast::trouble::{Band, Chance, Trouble};
 
 /// Interval of the bands.
 pub const BAND_S: f64 = 2.0;

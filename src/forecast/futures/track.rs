@@ -2,7 +2,8 @@
 
 use super::chances::{Weighted, band};
 use super::trace::TRACE_S;
-use crate::forecast::shape::{BaitAhead, Band};
+use crate::forecast::shape::BaitAhead;
+use crate::forecast::trouble::Band;
 
 /// Interval of the points.
 const TRACK_S: f64 = 6.0;

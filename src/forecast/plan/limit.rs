@@ -14,7 +14,8 @@ use rayon::prelude::*;
 use super::search::line_for;
 use crate::decode::Line;
 use crate::forecast::futures::{Ahead, Move};
-use crate::forecast::shape::{Chance, TurnAhead, TurnLimit};
+use crate::forecast::shape::{TurnAhead, TurnLimit};
+use crate::forecast::trouble::Chance;
 use crate::turn::{HeadingProfile, LikelyTurn, TurnCommand};
 
 /// Rates tried.
