@@ -94,6 +94,7 @@ fn data_lost(scene: &Scene<'_>, settings: &AdviceSettings) -> Option<Threat> {
         .vessel
         .missing
         .iter()
+        .filter(|missing| !scene.vessel.doubts.iter().any(|doubt| doubt.explains(missing)))
         .filter(|missing| match missing.last_heard {
             Some(heard) => scene.at.seconds_since(heard) >= settings.data_lost_s,
             None => scene.settled_in,
@@ -174,7 +175,7 @@ fn used_instead(doubt: &Doubted, vessel: &VesselNow) -> String {
             format!("{what} still from {source}: the forecast is less sure")
         }
         Some((source, _)) => format!("{what} taken from {source}"),
-        None => format!("no {what} is used"),
+        None => format!("no {what} is used, and without it there is no forecast"),
     }
 }
 

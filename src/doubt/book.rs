@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::checks::CHECKS;
+use super::habit::{Changed, EVERY_S, Habits};
 use super::suspicion::{Instrument, Suspicion, Verdict};
 use super::track::{Said, Track};
 use super::view::View;
@@ -87,6 +88,24 @@ impl Doubts {
         found
     }
 
+    /// Sources that have changed a habit, by instrument and number. What is suspect is told as that.
+    pub fn habits(&self) -> impl Iterator<Item = (Instrument, u32, &Changed)> {
+        let suspicions = self.suspicions();
+        self.tracks.iter().filter_map(move |track| {
+            let suspect = |s: &&Suspicion| s.instrument == track.of && s.source == track.id;
+            let changed = track.habits.changed()?;
+            let told = suspicions.iter().any(|s| suspect(s));
+            (!told).then_some((track.of, track.id, changed))
+        })
+    }
+
+    /// What is heard is of another kind from now on: habits are learnt anew.
+    pub fn forget_habits(&mut self) {
+        for track in &mut self.tracks {
+            track.habits = Habits::default();
+        }
+    }
+
     fn speaks(&self, suspicion: &Suspicion) -> bool {
         let now = self.second.unwrap_or_default();
         self.tracks.iter().any(|track| {
@@ -111,6 +130,9 @@ impl Doubts {
             .filter(|(_, standing)| standing.suspicion.is_some())
             .map(|((_, of, id), _)| (*of, *id))
             .collect();
+        if now.rem_euclid(EVERY_S) == 0 {
+            self.look_at_habits(now, &suspect);
+        }
         let mut changed = false;
         for (number, check) in CHECKS.iter().enumerate() {
             for track in &self.tracks {
@@ -138,6 +160,25 @@ impl Doubts {
             }
         }
         changed
+    }
+}
+
+impl Doubts {
+    fn look_at_habits(&mut self, now: i64, suspect: &[(Instrument, u32)]) {
+        for place in 0..self.tracks.len() {
+            let view = View {
+                now,
+                tracks: &self.tracks,
+                suspect,
+            };
+            let track = &self.tracks[place];
+            if track.last_second() < now - 1 {
+                continue;
+            }
+            let mut habits = track.habits.clone();
+            habits.look(&view, track);
+            self.tracks[place].habits = habits;
+        }
     }
 }
 

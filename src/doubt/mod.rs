@@ -1,7 +1,8 @@
 //! Doubt: instruments against each other and against themselves.
 //!
 //! In: readings with the moment they arrived and the number of their source.
-//! Out: [`Suspicion`]s: which source, since when, what was seen and what was expected.
+//! Out: [`Suspicion`]s: which source, since when, what was seen and what was expected; and which
+//! source has [`Changed`] a habit, which is no lie.
 //! It must not know what is done about a suspicion, names of sources, settings, or the rig.
 //!
 //! Readings are kept for three minutes in bins of a second (`track.rs`). Whenever a second is over
@@ -46,6 +47,7 @@
 mod alone;
 mod book;
 mod checks;
+mod habit;
 mod heading;
 mod speed;
 mod suspicion;
@@ -54,5 +56,6 @@ mod view;
 mod wind;
 
 pub use book::Doubts;
+pub use habit::{Changed, Habit};
 pub use suspicion::{Fault, Instrument, Suspicion};
 pub use track::{REPEATS, Said};

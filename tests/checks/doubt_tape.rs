@@ -12,7 +12,7 @@ use skimwatch::units::{
     degrees, degrees_per_second, in_degrees, in_degrees_per_second, in_metres_per_second,
     metres_per_second,
 };
-use skimwatch::vessel::{Vessel, VesselNow, VesselSettings};
+use skimwatch::vessel::{Sender, Vessel, VesselNow, VesselSettings};
 
 /// One observation of a log.
 #[derive(Clone)]
@@ -70,7 +70,8 @@ pub fn follow(heard: &[Heard], mut look: impl FnMut(&VesselNow)) -> f64 {
             tick = tick.plus_seconds(1.0);
             look(&vessel.now(tick));
         }
-        vessel.observe(one.at, &one.feed, &one.talker, one.kind, &one.said);
+        let sender = Sender::on_line(&one.feed, &one.talker, one.kind);
+        vessel.observe(one.at, sender, &one.said);
     }
     last.at.seconds_since(first.at)
 }

@@ -6,7 +6,9 @@ use skimwatch::angles::wrap_signed;
 use skimwatch::decode::{GeoPosition, HeadingObservation, Observation};
 use skimwatch::time::Millis;
 use skimwatch::units::{degrees, degrees_per_minute, metres_per_second};
-use skimwatch::vessel::{Grade, Position, Quantity, Unusable, Vessel, VesselNow, VesselSettings};
+use skimwatch::vessel::{
+    Grade, Position, Quantity, Sender, Unusable, Vessel, VesselNow, VesselSettings,
+};
 
 /// 2026-06-01T00:00:00Z.
 const START: Millis = Millis(1_780_272_000_000);
@@ -27,7 +29,8 @@ impl Boat {
     fn say(&mut self, feed: &str, address: &str, observation: Observation) {
         let (talker, kind) = address.split_at(2);
         let at = START.plus_seconds(self.t_s);
-        self.vessel.observe(at, feed, talker, kind, &observation);
+        self.vessel
+            .observe(at, Sender::on_line(feed, talker, kind), &observation);
     }
 
     fn wind(&mut self, angle_deg: f64, speed_mps: f64) {
@@ -644,7 +647,7 @@ fn a_rolled_over_date_is_not_believed() {
     // A recording from before the model's years says that it stretches the model.
     let old = Millis(1_400_000_000_000);
     let mut vessel = Vessel::new(VesselSettings::default());
-    vessel.observe(old, "gps", "GP", "GLL", &place(40.0, -70.0));
+    vessel.observe(old, Sender::on_line("gps", "GP", "GLL"), &place(40.0, -70.0));
     let got = vessel.now(old).variation_rad.unwrap();
     assert!(got.source.contains("nearest day"), "{}", got.source);
 }
