@@ -72,8 +72,7 @@ pub(super) fn range(view: &View<'_>, track: &Track) -> Verdict {
 pub(super) fn two_senders(view: &View<'_>, track: &Track) -> Verdict {
     let (readings, flips) = track.flips(view.now - FLIPS_S, view.now);
     let far = flips >= FLIPS && f64::from(flips) >= FLIPS_SHARE * f64::from(readings);
-    let near = track.habits.sounds_like_two();
-    if far || near {
+    if far || track.sounds_like_two {
         let found = Found::of(
             "goes back and forth between two values",
             "one sender under one name",

@@ -38,6 +38,7 @@ type Key = (usize, Instrument, u32);
 pub struct Doubts {
     tracks: Vec<Track>,
     standings: BTreeMap<Key, Standing>,
+    habits: BTreeMap<(Instrument, u32), Habits>,
     second: Option<i64>,
 }
 
@@ -93,7 +94,7 @@ impl Doubts {
         let suspicions = self.suspicions();
         self.tracks.iter().filter_map(move |track| {
             let suspect = |s: &&Suspicion| s.instrument == track.of && s.source == track.id;
-            let changed = track.habits.changed()?;
+            let changed = self.habits.get(&(track.of, track.id))?.changed()?;
             let told = suspicions.iter().any(|s| suspect(s));
             (!told).then_some((track.of, track.id, changed))
         })
@@ -101,9 +102,7 @@ impl Doubts {
 
     /// What is heard is of another kind from now on: habits are learnt anew.
     pub fn forget_habits(&mut self) {
-        for track in &mut self.tracks {
-            track.habits = Habits::default();
-        }
+        self.habits.clear();
     }
 
     fn speaks(&self, suspicion: &Suspicion) -> bool {
@@ -165,19 +164,20 @@ impl Doubts {
 
 impl Doubts {
     fn look_at_habits(&mut self, now: i64, suspect: &[(Instrument, u32)]) {
-        for place in 0..self.tracks.len() {
-            let view = View {
-                now,
-                tracks: &self.tracks,
-                suspect,
-            };
-            let track = &self.tracks[place];
-            if track.last_second() < now - 1 {
-                continue;
-            }
-            let mut habits = track.habits.clone();
+        let Self { tracks, habits, .. } = self;
+        habits.retain(|(of, id), _| tracks.iter().any(|t| t.of == *of && t.id == *id));
+        let view = View {
+            now,
+            tracks: tracks.as_slice(),
+            suspect,
+        };
+        for track in tracks.iter().filter(|t| t.last_second() >= now - 1) {
+            let habits = habits.entry((track.of, track.id)).or_default();
             habits.look(&view, track);
-            self.tracks[place].habits = habits;
+        }
+        for track in tracks {
+            let own = habits.get(&(track.of, track.id));
+            track.sounds_like_two = own.is_some_and(Habits::sounds_like_two);
         }
     }
 }

@@ -8,7 +8,7 @@
 //! |---|---|---|---|
 //! | rate | a sender keeps its rate: 1.6 times or 0.6 of it, on the median of six tens of seconds, is another | all that speak every other second or oftener | invented |
 //! | noise | what makes a vane restless, sea and gusts, makes its cups or another vane restless, too; by three times, on the median of a minute | wind | invented, from the recorded logs |
-//! | resolution | tenths do not become whole units by chance: of 12 steps in a minute not one is a fraction | wind angle, heading, log, speed over ground | definition |
+//! | resolution | tenths do not become whole units by chance: of 12 steps in half a minute not one is a fraction | wind angle, heading, log, speed over ground | definition |
 //!
 //! What was usual is learnt in the first minute, follows slowly, and is what it has become half an hour
 //! after a change.
@@ -153,10 +153,14 @@ impl Habits {
                     });
                 }
             }
-            None => {
+            None if self
+                .changed
+                .is_none_or(|changed| now.tells_of(changed.habit)) =>
+            {
                 self.changed = None;
                 self.usual.follow(&now);
             }
+            None => {}
         }
         if let Some(changed) = self.changed
             && view.now - changed.since.0.div_euclid(1000) > NEW_S
@@ -177,10 +181,11 @@ impl Manner {
     fn of(view: &View<'_>, track: &Track) -> Self {
         let from = view.now - LOOK_S + 1;
         let spoken = track.spoken(from, view.now);
+        let lately = track.spoken(view.now - LOOK_S / 2 + 1, view.now);
         Self {
             rate: Some(spoken.rate).filter(|rate| *rate >= LEAST_RATE),
             noise: noise(view, track, from),
-            whole: whole(spoken.steps, spoken.whole),
+            whole: whole(lately.steps, lately.whole),
             uneven: spoken.uneven > UNEVEN,
             swaps: spoken.swaps,
         }
@@ -208,6 +213,15 @@ impl Manner {
             return Some(Habit::Calm);
         }
         None
+    }
+
+    /// Whether it is known of this look how that habit is.
+    fn tells_of(&self, habit: Habit) -> bool {
+        match habit {
+            Habit::Oftener | Habit::Seldomer => self.rate.is_some(),
+            Habit::Restless | Habit::Calm => self.noise.is_some(),
+            Habit::Coarse => self.whole.is_some(),
+        }
     }
 
     fn follow(&mut self, now: &Self) {

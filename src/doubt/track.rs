@@ -2,7 +2,6 @@
 
 use std::collections::VecDeque;
 
-use super::habit::Habits;
 use super::suspicion::Instrument;
 use crate::angles::wrap_signed;
 use crate::time::Millis;
@@ -74,7 +73,8 @@ pub(super) struct Track {
     same_angle: (i64, u32),
     /// The same of angle and size together.
     same_both: (i64, u32),
-    pub habits: Habits,
+    /// Whether it sounds as if two spoke under its name; whoever knows its habits says so.
+    pub sounds_like_two: bool,
 }
 
 impl Track {
@@ -89,7 +89,7 @@ impl Track {
             last_at: None,
             same_angle: (0, 0),
             same_both: (0, 0),
-            habits: Habits::default(),
+            sounds_like_two: false,
         }
     }
 

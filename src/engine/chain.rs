@@ -203,7 +203,8 @@ impl Engine {
     }
 
     /// Counts something that the framer refused or skipped.
-    pub fn refused(&mut self, feed: &str, cause: Cause) {
+    pub fn refused(&mut self, label: &str, cause: Cause) {
+        let (feed, _) = Origin::split(label);
         self.inputs.refused(feed, cause);
     }
 

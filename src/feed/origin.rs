@@ -196,7 +196,12 @@ mod tests {
     #[test]
     fn labels_read_back_and_other_words_are_feeds() {
         let feed = FeedName::new("net").unwrap();
-        for origin in ["192.0.2.7", "192.0.2.7:4001", "2001:db8::1", "[2001:db8::1]:9"] {
+        for origin in [
+            "192.0.2.7",
+            "192.0.2.7:4001",
+            "2001:db8::1",
+            "[2001:db8::1]:9",
+        ] {
             let label = Origin::label(&feed, origin.parse().ok());
             assert_eq!(Origin::split(&label), ("net", Some(origin)));
         }

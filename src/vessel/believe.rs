@@ -315,11 +315,7 @@ impl Vessel {
             );
             return Some(Reading {
                 at: log.at.min(heading.at),
-                ..self.as_corrected(
-                    Instrument::Log,
-                    log,
-                    reading(&self.log, log, at, motion),
-                )
+                ..self.as_corrected(Instrument::Log, log, reading(&self.log, log, at, motion))
             });
         }
         let speed = plain(&self.speed_ground, at)?;

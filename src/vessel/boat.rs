@@ -122,12 +122,7 @@ impl Vessel {
     /// Takes in one observation with the moment it arrived and who sent it. Moments must not run
     /// back: when the clock is set back, everything known is forgotten rather than left to look
     /// fresh for hours.
-    pub fn observe(
-        &mut self,
-        at: Millis,
-        sender: Sender<'_>,
-        observation: &Observation,
-    ) {
+    pub fn observe(&mut self, at: Millis, sender: Sender<'_>, observation: &Observation) {
         self.follow_clock(at);
         let corrected = self.corrections.corrected(sender.talker, observation);
         match corrected.as_ref().unwrap_or(observation) {

@@ -511,7 +511,13 @@ mod tests {
         let mut c = channel(&[]);
         let names: Vec<String> = (0..1000).map(|i| format!("f{i}")).collect();
         for (i, name) in names.iter().enumerate() {
-            c.hear(Millis(i as i64), Sender::on_line(name, "HE", "HDT"), 0, 0, |_: Option<&i32>| 1);
+            c.hear(
+                Millis(i as i64),
+                Sender::on_line(name, "HE", "HDT"),
+                0,
+                0,
+                |_: Option<&i32>| 1,
+            );
         }
         assert_eq!(c.sources.len(), MOST_SOURCES);
         // The one in use was never crowded out.
