@@ -206,21 +206,21 @@ impl Vessel {
 
     /// The name of a suspect; `None` of one that the crew ignores.
     fn name_of(&self, suspicion: &Suspicion) -> Option<String> {
-        fn name<T: Fitness>(channel: &Channel<T>, id: u32) -> Option<String> {
-            let mut own = channel.sources().filter(|s| s.trust != Trust::Ignored);
-            own.find(|s| s.id == id).map(Source::name)
+        fn name<T: Fitness>(channel: &Channel<T>, id: u32, ignored: &[String]) -> Option<String> {
+            let own = channel.sources().find(|s| s.id == id)?;
+            own.listed_as(ignored).is_none().then(|| own.name())
         }
-        let id = suspicion.source;
+        let (id, ignored) = (suspicion.source, &self.ignored);
         match suspicion.instrument {
-            Instrument::Wind => name(&self.wind, id),
-            Instrument::Heading => name(&self.heading, id),
-            Instrument::RateOfTurn => name(&self.rate_of_turn, id),
-            Instrument::Log => name(&self.log, id),
-            Instrument::GroundSpeed => name(&self.speed_ground, id),
-            Instrument::Course => name(&self.course, id),
-            Instrument::Position => name(&self.position, id),
-            Instrument::Clock => name(&self.clock, id),
-            Instrument::Variation => name(&self.variation, id),
+            Instrument::Wind => name(&self.wind, id, ignored),
+            Instrument::Heading => name(&self.heading, id, ignored),
+            Instrument::RateOfTurn => name(&self.rate_of_turn, id, ignored),
+            Instrument::Log => name(&self.log, id, ignored),
+            Instrument::GroundSpeed => name(&self.speed_ground, id, ignored),
+            Instrument::Course => name(&self.course, id, ignored),
+            Instrument::Position => name(&self.position, id, ignored),
+            Instrument::Clock => name(&self.clock, id, ignored),
+            Instrument::Variation => name(&self.variation, id, ignored),
         }
     }
 

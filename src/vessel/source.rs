@@ -218,7 +218,7 @@ impl<T> Source<T> {
         let full = self.sent_by().name(true);
         names
             .iter()
-            .find(|name| **name == full || plain.as_ref() == Some(name))
+            .find(|name| **name == full || plain.as_ref() == Some(*name))
     }
 
     /// Who sends it.
