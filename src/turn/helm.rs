@@ -66,6 +66,8 @@ pub(super) struct HelmWatch {
     over_since: Option<(Millis, f64, f64)>,
     /// When it was last over.
     last_over: Option<Millis>,
+    /// The fit when it went over, for when it turns out that it did not.
+    fit_before: Fit,
 }
 
 #[derive(Debug, Clone, Copy)]
@@ -121,12 +123,16 @@ impl HelmWatch {
             Some(held) if over && held.1 * off_rad > 0.0 => Some(held),
             _ => over.then_some((bow.at, off_rad.signum(), bow.heading_rad)),
         };
+        if over && self.over_since.is_some_and(|(since, ..)| since == bow.at) {
+            self.fit_before = self.fit;
+        }
         let idle = |(since, _, heading_rad): (Millis, f64, f64)| {
             bow.straight
                 && bow.at.seconds_since(since) >= IDLE_S
                 && (bow.heading_rad - heading_rad).abs() < IDLE_RAD
         };
         if self.over_since.is_some_and(idle) {
+            self.fit = self.fit_before;
             self.off_rad = None;
             self.lately.clear();
             self.means.clear();

@@ -302,7 +302,7 @@ fn a_worked_out_wind_of_zero_is_no_wind_either() {
 #[test]
 fn a_corrected_reading_says_so_and_others_do_not() {
     let mut boat = Boat::new(VesselSettings::default());
-    let mut say = |boat: &mut Boat| {
+    let say = |boat: &mut Boat| {
         boat.t_s += 1.0;
         boat.wind(40.0, 8.0);
         boat.heading(0.0);
