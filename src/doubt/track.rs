@@ -260,22 +260,14 @@ impl Track {
     /// How much the angle scatters from second to second, turns of the boat left out: the median of the
     /// second differences.
     pub fn scatter_angle(&self, from: i64, to: i64) -> Option<f64> {
-        self.scatter(from, to, |a, b, c| {
-            wrap_signed(wrap_signed(c.angle - b.angle) - wrap_signed(b.angle - a.angle))
-        })
-    }
-
-    /// The same of the size.
-    pub fn scatter_size(&self, from: i64, to: i64) -> Option<f64> {
-        self.scatter(from, to, |a, b, c| c.size - 2.0 * b.size + a.size)
-    }
-
-    fn scatter(&self, from: i64, to: i64, by: impl Fn(&Bin, &Bin, &Bin) -> f64) -> Option<f64> {
         const LEAST: usize = 20;
-        let bins: Vec<&Bin> = self.between(from, to).collect();
-        let mut all: Vec<f64> = bins
+        let angles: Vec<f64> = self.between(from, to).map(|bin| bin.angle).collect();
+        let mut all: Vec<f64> = angles
             .windows(3)
-            .map(|three| by(three[0], three[1], three[2]).abs())
+            .map(|three| {
+                let (first, then) = (three[1] - three[0], three[2] - three[1]);
+                wrap_signed(wrap_signed(then) - wrap_signed(first)).abs()
+            })
             .collect();
         if all.len() < LEAST {
             return None;

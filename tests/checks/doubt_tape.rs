@@ -251,7 +251,7 @@ pub fn with(heard: &[Heard], beside: Beside, field: Field) -> Vec<Heard> {
                 }
             }
             Beside::Joins | Beside::Often
-                if one.kind != "VHW" && field.get(&one.said).is_some() =>
+                if (one.kind != "VHW" || field == Field::Log) && field.get(&one.said).is_some() =>
             {
                 let times = if beside == Beside::Often { 4 } else { 1 };
                 let apart_s = if beside == Beside::Often { 0.2 } else { 0.3 };
