@@ -33,7 +33,7 @@
 //! | vane 15° off, heading 30° off, log at 0.8, rate of turn 0.4°/s off | never: no more than leeway, current and shifts of the wind do |
 //! | one wind sensor at twice the speed | only in a turn from or to the wind: else it is a squall |
 //!
-//! Habits (`habit.rs`, `tests/checks/doubt_habits.rs`): another rate is told in 34 to 50 s, a second sender
+//! Habits (`habit.rs`, `tests/checks/doubt_habits.rs`): another rate is told in 34 to 50 s, whole degrees in 50 s, a second sender
 //! that agrees in 44 to 50 s. A slow sender, below 0.45 a second, has no rate that could be told.
 //!
 //! Honest logs (`tests/checks/doubt_logs.rs`): no false suspicion of any check in 9.6 hours of

@@ -144,7 +144,7 @@ fn changed_habits_of_an_invented_boat_are_told_and_blame_nobody() {
     let rates = HABITS.iter().take(3);
     let units = HABITS.iter().filter(|habit| is_of_units(habit));
     let short: Vec<&Habit> = rates.chain(units).collect();
-    let wrong = table(&stretch, &short, &[0.0, 5.0, 10.0], 58.0);
+    let wrong = table(&stretch, &short, &[0.0, 4.0, 8.0], 58.0);
     assert!(wrong.is_empty(), "{wrong:#?}");
 }
 
