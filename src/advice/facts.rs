@@ -10,7 +10,7 @@ use super::threat::{Mover, Threat};
 use super::words;
 use crate::decode::Line;
 use crate::forecast::Lack;
-use crate::vessel::{Doubted, Grade, Instrument, Missing, Reading, VesselNow};
+use crate::vessel::{Doubted, Fault, Grade, Instrument, Missing, Reading, VesselNow};
 
 /// With a turn sooner than this, line moves belong to the turn, not to the wind shift.
 const TURN_AT_HAND_S: f64 = 30.0;
@@ -94,6 +94,13 @@ fn data_lost(scene: &Scene<'_>, settings: &AdviceSettings) -> Option<Threat> {
         .vessel
         .missing
         .iter()
+        .filter(|missing| {
+            !scene
+                .vessel
+                .doubts
+                .iter()
+                .any(|doubt| doubt.explains(missing))
+        })
         .filter(|missing| match missing.last_heard {
             Some(heard) => scene.at.seconds_since(heard) >= settings.data_lost_s,
             None => scene.settled_in,
@@ -174,6 +181,9 @@ fn used_instead(doubt: &Doubted, vessel: &VesselNow) -> String {
             format!("{what} still from {source}: the forecast is less sure")
         }
         Some((source, _)) => format!("{what} taken from {source}"),
+        None if doubt.fault == Fault::MastheadStill => {
+            String::from("no forecast until it moves again, or another wind sensor speaks")
+        }
         None => format!("no {what} is used"),
     }
 }

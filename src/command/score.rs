@@ -11,6 +11,7 @@ use super::Failure;
 use super::logs::{lines, open_logs};
 use crate::drive::{Dated, DatedLine, Pace, Replay};
 use crate::engine::{Engine, Mode};
+use crate::feed::Origin;
 use crate::score::{Detail, Marks, Report, Rules, Tally, Truth, reliability_svg};
 use crate::settings::{self, Settings};
 
@@ -117,7 +118,7 @@ fn score_one(
     let (once, reading) = read()?;
     for line in Dated::new(once) {
         match line {
-            DatedLine::Sentence { at, feed, text } if engine.is_crew(&feed) => {
+            DatedLine::Sentence { at, feed, text } if engine.is_crew(Origin::split(&feed).0) => {
                 tally.sentence(at, &text);
             }
             DatedLine::Part(back) => return Err(reading.goes_back(back)),

@@ -167,7 +167,7 @@ fn write_recording(
         } else {
             &scene
         };
-        recording.push_str(&recorded_line(at, feed, &RawSentence::own(line)));
+        recording.push_str(&recorded_line(at, feed.as_str(), &RawSentence::own(line)));
     }
     let write = |path: &Path, text: &str| {
         fs::write(path, text).map_err(|error| {

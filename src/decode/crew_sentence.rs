@@ -68,7 +68,7 @@ pub(super) const MOST: usize = 80;
 /// Longest name of a mark, in characters of the sentence (an escaped byte takes three).
 pub const MAX_NAME: usize = 20;
 /// Longest name of a source, in characters of the sentence.
-pub const MAX_SOURCE: usize = 40;
+pub const MAX_SOURCE: usize = 44;
 /// Longest id of an advisory, in characters of the sentence.
 pub const MAX_ADVISORY_ID: usize = 40;
 /// Longest id of an advisory that an answer names, in characters of the sentence.

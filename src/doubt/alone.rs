@@ -3,7 +3,7 @@
 //! | check | assumes | source |
 //! |---|---|---|
 //! | range | apparent wind below 35 m/s, log below 15, over ground below 25, turns below 40°/s: nobody flies a kite beyond | common practice, no source |
-//! | two senders | one sensor does not go back and forth between two values | definition |
+//! | two senders | one sensor does not go back and forth between two values: far apart, or nearer since it speaks oftener than it did | definition |
 //! | clock | a receiver's clock advances as the arrival clock does, to half a minute | definition |
 //! | variation | the World Magnetic Model is right to 15° below 65° of latitude | NOAA's error model: 0.4° |
 
@@ -71,7 +71,8 @@ pub(super) fn range(view: &View<'_>, track: &Track) -> Verdict {
 /// Two senders under one name.
 pub(super) fn two_senders(view: &View<'_>, track: &Track) -> Verdict {
     let (readings, flips) = track.flips(view.now - FLIPS_S, view.now);
-    if flips >= FLIPS && f64::from(flips) >= FLIPS_SHARE * f64::from(readings) {
+    let far = flips >= FLIPS && f64::from(flips) >= FLIPS_SHARE * f64::from(readings);
+    if far || track.sounds_like_two {
         let found = Found::of(
             "goes back and forth between two values",
             "one sender under one name",

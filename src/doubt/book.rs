@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::checks::CHECKS;
+use super::habit::{Changed, EVERY_S, Habits};
 use super::suspicion::{Instrument, Suspicion, Verdict};
 use super::track::{Said, Track};
 use super::view::View;
@@ -37,6 +38,7 @@ type Key = (usize, Instrument, u32);
 pub struct Doubts {
     tracks: Vec<Track>,
     standings: BTreeMap<Key, Standing>,
+    habits: BTreeMap<(Instrument, u32), Habits>,
     second: Option<i64>,
 }
 
@@ -87,6 +89,22 @@ impl Doubts {
         found
     }
 
+    /// Sources that have changed a habit, by instrument and number. What is suspect is told as that.
+    pub fn habits(&self) -> impl Iterator<Item = (Instrument, u32, &Changed)> {
+        let suspicions = self.suspicions();
+        self.tracks.iter().filter_map(move |track| {
+            let suspect = |s: &&Suspicion| s.instrument == track.of && s.source == track.id;
+            let changed = self.habits.get(&(track.of, track.id))?.changed()?;
+            let told = suspicions.iter().any(|s| suspect(s));
+            (!told).then_some((track.of, track.id, changed))
+        })
+    }
+
+    /// What is heard is of another kind from now on: habits are learnt anew.
+    pub fn forget_habits(&mut self) {
+        self.habits.clear();
+    }
+
     fn speaks(&self, suspicion: &Suspicion) -> bool {
         let now = self.second.unwrap_or_default();
         self.tracks.iter().any(|track| {
@@ -111,6 +129,9 @@ impl Doubts {
             .filter(|(_, standing)| standing.suspicion.is_some())
             .map(|((_, of, id), _)| (*of, *id))
             .collect();
+        if now.rem_euclid(EVERY_S) == 0 {
+            self.look_at_habits(now, &suspect);
+        }
         let mut changed = false;
         for (number, check) in CHECKS.iter().enumerate() {
             for track in &self.tracks {
@@ -138,6 +159,26 @@ impl Doubts {
             }
         }
         changed
+    }
+}
+
+impl Doubts {
+    fn look_at_habits(&mut self, now: i64, suspect: &[(Instrument, u32)]) {
+        let Self { tracks, habits, .. } = self;
+        habits.retain(|(of, id), _| tracks.iter().any(|t| t.of == *of && t.id == *id));
+        let view = View {
+            now,
+            tracks: tracks.as_slice(),
+            suspect,
+        };
+        for track in tracks.iter().filter(|t| t.last_second() >= now - 1) {
+            let habits = habits.entry((track.of, track.id)).or_default();
+            habits.look(&view, track);
+        }
+        for track in tracks {
+            let own = habits.get(&(track.of, track.id));
+            track.sounds_like_two = own.is_some_and(Habits::sounds_like_two);
+        }
     }
 }
 

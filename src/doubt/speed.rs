@@ -11,6 +11,7 @@ use super::suspicion::{Found, Instrument, Verdict};
 use super::track::{Said, Track};
 use super::view::{View, WAY_MPS};
 use crate::angles::DEG;
+use crate::geodesy::Position;
 
 /// Speeds are compared over so many seconds.
 const WINDOW_S: i64 = 20;
@@ -37,7 +38,6 @@ const JUMP_M: f64 = 60.0;
 const STILL_S: i64 = 45;
 const STILL_READINGS: u32 = 20;
 const STILL_VARIES_MPS: f64 = 0.8;
-const EARTH_M: f64 = 6_371_000.0;
 
 const LOG: &str = "look for weed on the log's wheel; the speed over ground is used";
 const RECEIVER: &str = "look at the position receiver and its aerial";
@@ -172,11 +172,14 @@ pub(super) fn ground_jumped(view: &View<'_>, track: &Track) -> Verdict {
     }
 }
 
-/// Metres between two places not far from each other.
-fn metres(from: Said, to: Said) -> f64 {
-    let north = (to.0 - from.0) * EARTH_M;
-    let east = crate::angles::wrap_signed(to.1 - from.1) * from.0.cos() * EARTH_M;
-    north.hypot(east)
+/// Metres between two places; `None` where none is.
+fn metres(from: Said, to: Said) -> Option<f64> {
+    let place = |(latitude, longitude): Said| Position {
+        latitude_deg: latitude.to_degrees(),
+        longitude_deg: longitude.to_degrees(),
+    };
+    let way = place(from).way_to(place(to)).ok()?;
+    Some(way.range_m())
 }
 
 /// How far the boat has gone by position, speed over ground and log since `from`.
@@ -200,7 +203,7 @@ fn gone(view: &View<'_>, position: &Track, ground: Option<&Track>, from: i64) ->
     }
     let (first, last) = position.ends(from, view.now)?;
     Some(Gone {
-        by_position_m: metres(first, last),
+        by_position_m: metres(first, last)?,
         by_ground_m: ground.and_then(|speed| speed.integral(from, view.now)),
         by_log_m: view
             .witness(Instrument::Log)

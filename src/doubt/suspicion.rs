@@ -48,6 +48,8 @@ pub enum Fault {
     VaneJumped,
     /// A vane that never moves.
     VaneStill,
+    /// A vane and cups that repeat angle and speed under way: the vessel room sees that.
+    MastheadStill,
     /// Two wind sensors apart.
     WindsApart,
     /// A log that hardly turns while the boat makes way.

@@ -14,6 +14,12 @@ const LONGEST_GAP_S: i64 = 3;
 /// Sender of what repeats another instrument.
 pub const REPEATS: u32 = 0;
 
+/// Whole units in which an angle (degrees) or a speed (knots, km/h, m/s) may be given.
+const WHOLE_ANGLE: [f64; 1] = [std::f64::consts::PI / 180.0];
+const WHOLE_SPEED: [f64; 3] = [1852.0 / 3600.0, 1.0 / 3.6, 1.0];
+/// A step is whole within this share of a unit.
+const WHOLE_WITHIN: f64 = 0.02;
+
 /// A reading: an angle, a size, or both; radians, m/s and rad/s. A position is latitude and
 /// longitude, a clock the seconds of the day as size.
 pub type Said = (f64, f64);
@@ -29,6 +35,27 @@ struct Bin {
     readings: u32,
     /// Readings far from the last, and near the last but one.
     flips: u32,
+    /// The same with a lesser distance.
+    swaps: u32,
+    /// Steps of the value, and those of them by whole units.
+    steps: u32,
+    whole: u32,
+    /// Sum of the intervals between readings, seconds, and of their squares.
+    intervals: [f64; 2],
+}
+
+/// How a source has spoken in a while.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Spoken {
+    /// Readings a second: the median of tens of seconds.
+    pub rate: f64,
+    /// Standard deviation of the intervals, as a share of their mean.
+    pub uneven: f64,
+    /// Steps of the value, and those by whole units.
+    pub steps: u32,
+    pub whole: u32,
+    /// Share of readings that go back and forth.
+    pub swaps: f64,
 }
 
 /// One source.
@@ -41,10 +68,13 @@ pub(super) struct Track {
     bins: VecDeque<Bin>,
     last: Option<Said>,
     last_but_one: Option<Said>,
+    last_at: Option<Millis>,
     /// Since when the angle has been exactly the same, and in how many readings.
     same_angle: (i64, u32),
     /// The same of angle and size together.
     same_both: (i64, u32),
+    /// Whether it sounds as if two spoke under its name; whoever knows its habits says so.
+    pub sounds_like_two: bool,
 }
 
 impl Track {
@@ -56,8 +86,10 @@ impl Track {
             bins: VecDeque::new(),
             last: None,
             last_but_one: None,
+            last_at: None,
             same_angle: (0, 0),
             same_both: (0, 0),
+            sounds_like_two: false,
         }
     }
 
@@ -78,12 +110,25 @@ impl Track {
         let far = |other: Option<Said>| other.is_some_and(|other| self.is_far(said, other));
         let near = |other: Option<Said>| other.is_some_and(|other| !self.is_far(said, other));
         let flips = u32::from(far(self.last) && near(self.last_but_one));
+        let swaps = u32::from(self.swaps(said));
+        let step = self.last.map_or(0.0, |last| self.step(last, said));
+        let steps = u32::from(step > 0.0);
+        let whole = u32::from(step > 0.0 && self.is_whole(step));
+        let interval_s = self.last_at.map_or(0.0, |last| at.seconds_since(last));
+        let intervals = [interval_s, interval_s * interval_s];
+        self.last_at = Some(at);
         (self.last_but_one, self.last) = (self.last, Some(said));
         let last_counts = matches!(self.of, Instrument::Position | Instrument::Clock);
         match self.bins.back_mut() {
             Some(bin) if bin.second == second => {
                 bin.readings += 1;
                 bin.flips += flips;
+                bin.swaps += swaps;
+                bin.steps += steps;
+                bin.whole += whole;
+                for (sum, one) in bin.intervals.iter_mut().zip(intervals) {
+                    *sum += one;
+                }
                 bin.angle = said.0;
                 bin.size = if last_counts {
                     said.1
@@ -97,6 +142,10 @@ impl Track {
                 size: said.1,
                 readings: 1,
                 flips,
+                swaps,
+                steps,
+                whole,
+                intervals,
             }),
         }
         while self
@@ -126,6 +175,105 @@ impl Track {
             Instrument::Clock => false,
             Instrument::Variation => angle > 5f64.to_radians(),
         }
+    }
+
+    /// What of a reading is looked at for habits: the angle of what has one, else the size.
+    fn step(&self, a: Said, b: Said) -> f64 {
+        match self.of {
+            Instrument::Wind | Instrument::Heading | Instrument::Course | Instrument::Variation => {
+                wrap_signed(a.0 - b.0).abs()
+            }
+            Instrument::RateOfTurn
+            | Instrument::Log
+            | Instrument::GroundSpeed
+            | Instrument::Clock => (a.1 - b.1).abs(),
+            Instrument::Position => (a.0 - b.0).abs().max((a.1 - b.1).abs()),
+        }
+    }
+
+    fn is_whole(&self, step: f64) -> bool {
+        let units: &[f64] = match self.of {
+            Instrument::Wind | Instrument::Heading => &WHOLE_ANGLE,
+            Instrument::Log | Instrument::GroundSpeed => &WHOLE_SPEED,
+            _ => &[],
+        };
+        units.iter().any(|unit| {
+            let times = step / unit;
+            (times - times.round()).abs() < WHOLE_WITHIN && times > 0.5
+        })
+    }
+
+    /// Whether it has gone to another value and is back at the one before: at more than a sensor says
+    /// in one breath.
+    fn swaps(&self, said: Said) -> bool {
+        let (Some(last), Some(before)) = (self.last, self.last_but_one) else {
+            return false;
+        };
+        let least = match self.of {
+            Instrument::Wind | Instrument::Course => 10f64.to_radians(),
+            Instrument::Heading => 4f64.to_radians(),
+            Instrument::RateOfTurn => 4f64.to_radians(),
+            Instrument::Log | Instrument::GroundSpeed => 0.5,
+            // 30 m.
+            Instrument::Position => 5e-6,
+            Instrument::Variation => 2f64.to_radians(),
+            Instrument::Clock => return false,
+        };
+        let away = self.step(said, last);
+        away > least && self.step(said, before) < 0.4 * away
+    }
+
+    /// How it has spoken from `from` to `to`.
+    pub fn spoken(&self, from: i64, to: i64) -> Spoken {
+        const TEN_S: i64 = 10;
+        let mut tens = vec![0_u32; usize::try_from((to - from + 1) / TEN_S).unwrap_or(1).max(1)];
+        let (mut readings, mut swaps, mut steps, mut whole) = (0, 0, 0, 0);
+        let mut intervals = [0.0; 2];
+        for bin in self.between(from, to) {
+            let ten = usize::try_from((bin.second - from) / TEN_S).unwrap_or(0);
+            if let Some(ten) = tens.get_mut(ten) {
+                *ten += bin.readings;
+            }
+            readings += bin.readings;
+            swaps += bin.swaps;
+            steps += bin.steps;
+            whole += bin.whole;
+            for (sum, one) in intervals.iter_mut().zip(bin.intervals) {
+                *sum += one;
+            }
+        }
+        tens.sort_unstable();
+        let middle = tens.len() / 2;
+        let median = 0.5 * f64::from(tens[middle] + tens[(tens.len() - 1) / 2]);
+        let count = f64::from(readings.max(1));
+        let mean_s = intervals[0] / count;
+        let variance = (intervals[1] / count - mean_s * mean_s).max(0.0);
+        Spoken {
+            rate: median / TEN_S as f64,
+            uneven: variance.sqrt() / mean_s.max(1e-3),
+            steps,
+            whole,
+            swaps: f64::from(swaps) / count,
+        }
+    }
+
+    /// How much the angle scatters from second to second, turns of the boat left out: the median of the
+    /// second differences.
+    pub fn scatter_angle(&self, from: i64, to: i64) -> Option<f64> {
+        const LEAST: usize = 20;
+        let angles: Vec<f64> = self.between(from, to).map(|bin| bin.angle).collect();
+        let mut all: Vec<f64> = angles
+            .windows(3)
+            .map(|three| {
+                let (first, then) = (three[1] - three[0], three[2] - three[1]);
+                wrap_signed(wrap_signed(then) - wrap_signed(first)).abs()
+            })
+            .collect();
+        if all.len() < LEAST {
+            return None;
+        }
+        all.sort_unstable_by(f64::total_cmp);
+        Some(all[all.len() / 2])
     }
 
     /// Second of the last reading.

@@ -23,7 +23,7 @@ pub enum DatedLine {
     Sentence {
         /// When it came; never before an earlier one of the same part.
         at: Millis,
-        /// Which feed brought it.
+        /// Which feed brought it, with the sender where that is known.
         feed: Arc<str>,
         /// `$...`.
         text: String,

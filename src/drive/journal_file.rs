@@ -30,7 +30,7 @@ impl Entry {
             at,
             ours: feed.as_str() == CREW_FEED,
             text: sentence.text.clone(),
-            line: recorded_line(at, feed, sentence),
+            line: recorded_line(at, feed.as_str(), sentence),
         }
     }
 
@@ -121,7 +121,7 @@ pub(super) fn read(path: &Path) -> io::Result<Option<Read>> {
                 at,
                 ours: *feed == *CREW_FEED,
                 line: FeedName::new(&feed)
-                    .map(|feed| recorded_line(at, &feed, &sentence))
+                    .map(|feed| recorded_line(at, feed.as_str(), &sentence))
                     .unwrap_or_default(),
                 text: sentence.text,
             }),

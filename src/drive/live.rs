@@ -21,7 +21,7 @@ use super::own_words::OwnWord;
 use super::{LearntFile, Ticks};
 use crate::decode::{CrewInput, SessionMark, encode_crew};
 use crate::engine::{Engine, FeedNow, Means, Picture, Work};
-use crate::feed::{Arrival, FeedName, FeedReport, RawSentence, SentenceKind};
+use crate::feed::{Arrival, FeedName, FeedReport, Origin, RawSentence, SentenceKind};
 use crate::logbook::{Logbook, LogbookHand, Look};
 use crate::record::Recorder;
 use crate::serve::CrewPost;
@@ -62,6 +62,7 @@ pub struct Live {
 enum Order {
     Hear {
         at: Millis,
+        /// With the sender, where that is known.
         feed: Arc<str>,
         text: String,
     },
@@ -126,22 +127,23 @@ impl Stamper {
 
     /// Records what we do.
     fn own(&self, at: Millis, word: &OwnWord) {
-        self.record(at, &self.own_feed, &RawSentence::own(word.encode()));
+        self.record(at, self.own_feed.as_str(), &RawSentence::own(word.encode()));
     }
 
-    fn record(&self, at: Millis, feed: &FeedName, sentence: &RawSentence) {
+    fn record(&self, at: Millis, feed: &str, sentence: &RawSentence) {
         if let Some(recorder) = &self.recorder {
             recorder.record(at, feed, sentence);
         }
     }
 
-    async fn line(&mut self, feed: &FeedName, sentence: RawSentence) {
+    async fn line(&mut self, feed: &FeedName, origin: Option<Origin>, sentence: RawSentence) {
         let at = self.advance().await;
         // Nobody waits for the disk.
         let _ = self.journal(at, feed, &sentence);
         let _ = self.log(at, feed, &sentence);
-        self.record(at, feed, &sentence);
-        self.recorded(at, feed, sentence).await;
+        let label = Origin::label(feed, origin);
+        self.record(at, &label, &sentence);
+        self.recorded(at, label, sentence).await;
     }
 
     /// What the crew posts counts at once; its poster is answered when it is on the disk.
@@ -159,9 +161,9 @@ impl Stamper {
         let recording = self
             .recorder
             .as_ref()
-            .map(|recorder| recorder.record_durably(at, &feed, &sentence));
+            .map(|recorder| recorder.record_durably(at, feed.as_str(), &sentence));
         answer_when_kept(post.reply, sequence, recording, files);
-        self.recorded(at, &feed, sentence).await;
+        self.recorded(at, feed.shared(), sentence).await;
     }
 
     /// Has the journal keep what must come back after a restart; whether it is on the disk comes as
@@ -192,12 +194,12 @@ impl Stamper {
     }
 
     /// Hands what was recorded to the engine.
-    async fn recorded(&mut self, at: Millis, feed: &FeedName, sentence: RawSentence) {
+    async fn recorded(&mut self, at: Millis, feed: Arc<str>, sentence: RawSentence) {
         // What is not decoded is recorded all the same; its feed has counted it.
         if sentence.kind == SentenceKind::Parametric {
             self.send(Order::Hear {
                 at,
-                feed: feed.shared(),
+                feed,
                 text: sentence.text,
             })
             .await;
@@ -214,8 +216,8 @@ impl Stamper {
         for input in &begun.anew {
             let sentence = RawSentence::own(encode_crew(input, 0));
             let _ = self.log(self.last, &feed, &sentence);
-            self.record(self.last, &feed, &sentence);
-            self.recorded(self.last, &feed, sentence).await;
+            self.record(self.last, feed.as_str(), &sentence);
+            self.recorded(self.last, feed.shared(), sentence).await;
         }
     }
 
@@ -227,7 +229,7 @@ impl Stamper {
     async fn mark(&mut self, mark: SessionMark) {
         let feed = self.crew_feed.clone();
         let text = encode_crew(&CrewInput::Session(mark), 0);
-        self.line(&feed, RawSentence::own(text)).await;
+        self.line(&feed, None, RawSentence::own(text)).await;
     }
 }
 
@@ -360,7 +362,7 @@ impl Live {
                 Some(word) = said.recv() => stamper.word(word).await,
                 Some(post) = self.crew.recv() => stamper.post(post).await,
                 Some(arrival) = self.arrivals.recv() => {
-                    stamper.line(&arrival.feed, arrival.sentence).await;
+                    stamper.line(&arrival.feed, arrival.origin, arrival.sentence).await;
                 }
                 () = tokio::time::sleep(Duration::from_millis(wait_ms)) => {
                     stamper.advance().await;

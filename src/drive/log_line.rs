@@ -16,7 +16,7 @@ pub enum LogLine {
     Sentence {
         /// The time the log itself gives it.
         stamped: Option<(Millis, TimeSource)>,
-        /// Which feed brought it.
+        /// Which feed brought it, with the sender where that is known.
         feed: Arc<str>,
         /// `$...`.
         text: String,

@@ -21,7 +21,7 @@ use super::own_words::OwnWord;
 use super::{Dated, DatedLine, Ticks, TimeSource, WentBack};
 use crate::decode::{Decoder, Observation, crew_sentence};
 use crate::engine::{Engine, Means, Picture, Work};
-use crate::feed::CREW_FEED;
+use crate::feed::{CREW_FEED, Origin};
 use crate::forecast::Effort;
 use crate::logbook::{Item, Look};
 use crate::record::KeptIn;
@@ -344,7 +344,8 @@ impl Replay {
     }
 
     /// Remembers what the crew says, for the next part of the log and for the logbook.
-    fn remember_told(&mut self, at: Millis, feed: &str, text: &str) {
+    fn remember_told(&mut self, at: Millis, label: &str, text: &str) {
+        let (feed, _) = Origin::split(label);
         if !crew_sentence::is_one(text) || !self.engine.settings().is_crew(feed) {
             return;
         }

@@ -10,14 +10,14 @@ use crate::advice::{AdviceBoard, Advisory};
 use crate::calibrate::Calibrator;
 use crate::cause::Cause;
 use crate::decode::{CrewInput, Decoder, Observation, SessionMark, SettingChange};
-use crate::feed::CREW_FEED;
+use crate::feed::{CREW_FEED, Origin};
 use crate::forecast::{Changes, Effort, Forecaster, Memory, NoForecast, Taught};
 use crate::pass::{PassView, PassWatch};
 use crate::strike::StrikeWatch;
 use crate::time::Millis;
 use crate::track::BaitTrack;
 use crate::turn::TurnWatch;
-use crate::vessel::{Deck, DeckNow, HeardMarks, Unusable, Vessel};
+use crate::vessel::{Deck, DeckNow, HeardMarks, Sender, Unusable, Vessel};
 
 /// Most changes of settings that may wait for the last of their batch.
 const MOST_CHANGES: usize = 100;
@@ -36,7 +36,7 @@ pub enum Event<'a> {
     Line {
         /// When it arrived.
         at: Millis,
-        /// Which feed brought it.
+        /// Which feed brought it, with the sender where that is known ([`Origin::label`]).
         feed: &'a str,
         /// `$...`, with or without `*hh`.
         text: &'a str,
@@ -203,7 +203,8 @@ impl Engine {
     }
 
     /// Counts something that the framer refused or skipped.
-    pub fn refused(&mut self, feed: &str, cause: Cause) {
+    pub fn refused(&mut self, label: &str, cause: Cause) {
+        let (feed, _) = Origin::split(label);
         self.inputs.refused(feed, cause);
     }
 
@@ -251,7 +252,8 @@ impl Engine {
     }
 
     /// Processes a sentence; true when it was crew input.
-    fn line(&mut self, at: Millis, feed: &str, text: &str) -> bool {
+    fn line(&mut self, at: Millis, label: &str, text: &str) -> bool {
+        let (feed, origin) = Origin::split(label);
         let is_crew = self.settings.is_crew(feed);
         let feed = self.inputs.known_as(feed);
         let feed = feed.as_ref();
@@ -293,8 +295,13 @@ impl Engine {
                 crew_spoke = *input != CrewInput::Session(SessionMark::Stop);
                 self.crew(at, feed, *seq, input);
             } else {
-                self.vessel
-                    .observe(at, feed, decoded.talker.as_str(), decoded.kind, observation);
+                let sender = Sender {
+                    feed,
+                    origin,
+                    talker: decoded.talker.as_str(),
+                    kind: decoded.kind,
+                };
+                self.vessel.observe(at, sender, observation);
                 self.turn.observe(at, observation);
                 if HeardMarks::is_of_mark(observation) {
                     let here = self.vessel.here(at);

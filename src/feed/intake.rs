@@ -8,6 +8,7 @@ use tokio::sync::{mpsc, watch};
 
 use super::frame::{Frame, Rejection, StreamEnd};
 use super::framer::Framer;
+use super::origin::Origin;
 use super::report::{FeedCounters, FeedReport, Link};
 use super::settings::FeedName;
 use super::{Arrival, RawSentence};
@@ -94,21 +95,32 @@ impl Intake {
     pub(super) fn take(&self, framer: &mut Framer, bytes: &[u8]) -> bool {
         let sentences = self.push(framer, bytes);
         let spoke = !sentences.is_empty();
-        self.offer(sentences);
+        self.offer(sentences, None);
         spoke
     }
 
     /// Ends a stream that was given to [`Intake::take`].
     pub(super) fn end(&self, framer: &mut Framer, end: StreamEnd) {
         let sentences = self.flush(framer, end);
-        self.offer(sentences);
+        self.offer(sentences, None);
     }
 
-    fn offer(&self, sentences: Vec<RawSentence>) {
+    /// Takes a whole datagram of one sender, as [`Intake::take`] does.
+    pub(super) fn take_datagram(&self, framer: &mut Framer, bytes: &[u8], origin: Origin) {
+        let mut sentences = self.push(framer, bytes);
+        sentences.extend(self.flush(framer, StreamEnd::Whole));
+        self.offer(sentences, Some(origin));
+    }
+
+    fn offer(&self, sentences: Vec<RawSentence>, origin: Option<Origin>) {
         let mut dropped = 0;
         for sentence in sentences {
-            let feed = self.name.clone();
-            if self.arrivals.try_send(Arrival { feed, sentence }).is_err() {
+            let arrival = Arrival {
+                feed: self.name.clone(),
+                origin,
+                sentence,
+            };
+            if self.arrivals.try_send(arrival).is_err() {
                 dropped += 1;
             }
         }
@@ -120,9 +132,13 @@ impl Intake {
 
     /// Passes one sentence on, waiting for room: for files, which can wait.
     pub(super) async fn deliver(&self, sentence: RawSentence) {
-        let feed = self.name.clone();
+        let arrival = Arrival {
+            feed: self.name.clone(),
+            origin: None,
+            sentence,
+        };
         // An error means the daemon is shutting down; the cancellation token ends this feed.
-        let _ = self.arrivals.send(Arrival { feed, sentence }).await;
+        let _ = self.arrivals.send(arrival).await;
     }
 
     /// Frames and counts without passing on.

@@ -9,6 +9,8 @@
 //!
 //! - **Checksums** may be missing where the feed's setting allows it, until the same address
 //!   (talker and sentence) has once come with one. A wrong checksum is never accepted.
+//! - **Senders.** On UDP everybody may speak, so what came goes on with its [`Origin`]: the address, and
+//!   the port where one address sends from two by turns. Other feeds are one line each.
 //! - **Encapsulated sentences** (`!`, AIS) are recorded and counted, not decoded.
 
 mod backoff;
@@ -17,6 +19,7 @@ pub mod frame;
 mod framer;
 mod intake;
 mod keys;
+mod origin;
 pub mod report;
 mod serial;
 pub mod settings;
@@ -36,6 +39,7 @@ pub use frame::{
 };
 pub use framer::Framer;
 pub use keys::{FEED, FeedKind};
+pub use origin::Origin;
 pub use report::{FeedCounters, FeedReport, Link};
 pub use settings::{CREW_FEED, Feed, FeedName, FeedSpec, MAX_PEERS, OWN_FEED};
 pub use tag::{Tag, TagGroup};
@@ -45,6 +49,8 @@ pub use tag::{Tag, TagGroup};
 pub struct Arrival {
     /// Which feed.
     pub feed: FeedName,
+    /// Who sent it, where the feed tells senders apart.
+    pub origin: Option<Origin>,
     /// The sentence.
     pub sentence: RawSentence,
 }

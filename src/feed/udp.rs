@@ -5,16 +5,16 @@
 
 use std::io;
 use std::net::{Ipv4Addr, SocketAddr};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use socket2::{Domain, Protocol, Socket, Type};
 use tokio::net::UdpSocket;
 use tokio::time::timeout;
 
 use super::Failure;
-use super::frame::StreamEnd;
 use super::framer::Framer;
 use super::intake::Intake;
+use super::origin::Senders;
 use super::tcp::bind_failure;
 
 /// Silence after which multicast groups are joined again: nothing else restores them when an
@@ -40,12 +40,13 @@ pub(super) async fn session(listen: Listen<'_>, intake: &Intake, framer: &mut Fr
         Err(failure) => return failure,
     };
     intake.opened(1);
+    let mut senders = Senders::default();
     let mut buffer = vec![0; usize::from(u16::MAX)];
     loop {
-        match timeout(REJOIN_AFTER, socket.recv(&mut buffer)).await {
-            Ok(Ok(count)) => {
-                intake.take(framer, buffer.get(..count).unwrap_or_default());
-                intake.end(framer, StreamEnd::Whole);
+        match timeout(REJOIN_AFTER, socket.recv_from(&mut buffer)).await {
+            Ok(Ok((count, from))) => {
+                let origin = senders.origin(from, Instant::now());
+                intake.take_datagram(framer, buffer.get(..count).unwrap_or_default(), origin);
             }
             Ok(Err(error)) => {
                 return Failure(format!(

@@ -2,7 +2,8 @@
 //! in, timed frames out.
 //!
 //! In: (time, feed, sentence) from whoever timestamps arrivals. Out: NMEA text with a TAG block
-//! before each line, `\s:<feed>,c:<unix ms>*hh\$...`, which any other program can read, and
+//! before each line, `\s:<feed>,c:<unix ms>*hh\$...` (`<feed>@<address>` where the feed tells senders
+//! apart), which any other program can read, and
 //! [`LogItem`]s from such files or any other log. Must not know: what a sentence means, how
 //! feeds connect, or what advice came of it. A recorder that cannot write never blocks anything
 //! else.

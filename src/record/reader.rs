@@ -17,7 +17,8 @@ pub struct LogItem {
     /// When the log says it came: from the outermost TAG block, else from an ISO prefix, else
     /// unknown.
     pub time: Option<Millis>,
-    /// The source named by the outermost TAG block; in a recording of ours, the feed.
+    /// The source named by the outermost TAG block; in a recording of ours, the feed, with the sender
+    /// where that is known ([`Origin::label`](crate::feed::Origin::label)).
     pub feed: Option<Arc<str>>,
     /// The sentence as it was when it arrived (the log's own TAG block and prefix taken off), or
     /// what had to be rejected.

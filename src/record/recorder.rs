@@ -12,7 +12,7 @@ use super::queue::{ANSWER_WITHIN, Line, Load, QUEUE_LINES, queue};
 use super::report::{KeptIn, RecordReport, fail};
 use super::settings::RecordSettings;
 use super::writer::Writer;
-use crate::feed::{FeedName, RawSentence};
+use crate::feed::RawSentence;
 use crate::time::Millis;
 
 /// Writes lines to rotating files on a thread of its own. Dropping it, or [`Recorder::finish`],
@@ -43,7 +43,7 @@ impl Recorder {
     }
 
     /// Queues one line. Returns at once.
-    pub fn record(&self, time: Millis, feed: &FeedName, sentence: &RawSentence) {
+    pub fn record(&self, time: Millis, feed: &str, sentence: &RawSentence) {
         self.hand_over(Line {
             time,
             text: recorded_line(time, feed, sentence),
@@ -58,7 +58,7 @@ impl Recorder {
     pub fn record_durably(
         &self,
         time: Millis,
-        feed: &FeedName,
+        feed: &str,
         sentence: &RawSentence,
     ) -> impl Future<Output = KeptIn> + Send + use<> {
         let (reply, answer) = oneshot::channel();
@@ -139,9 +139,9 @@ mod tests {
     use super::super::report::RecordState;
     use super::*;
 
-    fn wind() -> (FeedName, RawSentence) {
+    fn wind() -> (&'static str, RawSentence) {
         let wind = RawSentence::own("$WIMWV,214.8,R,0.1,K,A*28".to_owned());
-        (FeedName::new("wind").unwrap(), wind)
+        ("wind", wind)
     }
 
     /// A recorder whose lines nobody takes out, and the end where they come out.
@@ -169,8 +169,8 @@ mod tests {
         let settings = RecordSettings::new(dir.path().to_owned(), 1, 3).unwrap();
         let recorder = Recorder::start(settings);
         let (feed, sentence) = wind();
-        recorder.record(Millis(1), &feed, &sentence);
-        let expected = recorded_line(Millis(1), &feed, &sentence).len() as u64;
+        recorder.record(Millis(1), feed, &sentence);
+        let expected = recorded_line(Millis(1), feed, &sentence).len() as u64;
         let started = Instant::now();
         loop {
             let files = recordings(dir.path()).unwrap();
@@ -190,11 +190,11 @@ mod tests {
         let settings = RecordSettings::new(dir.path().to_owned(), 1, 3).unwrap();
         let recorder = Recorder::start(settings);
         let (feed, sentence) = wind();
-        let kept = recorder.record_durably(Millis(1), &feed, &sentence).await;
+        let kept = recorder.record_durably(Millis(1), feed, &sentence).await;
         assert_eq!(kept, KeptIn::Disk);
         let path = &recordings(dir.path()).unwrap()[0].path;
         let text = std::fs::read_to_string(path).unwrap();
-        assert_eq!(text, recorded_line(Millis(1), &feed, &sentence));
+        assert_eq!(text, recorded_line(Millis(1), feed, &sentence));
     }
 
     #[tokio::test]
@@ -202,11 +202,11 @@ mod tests {
         let (recorder, queue) = idle();
         let (feed, sentence) = wind();
         for number in 0..QUEUE_LINES as i64 + 3 {
-            recorder.record(Millis(number), &feed, &sentence);
+            recorder.record(Millis(number), feed, &sentence);
         }
         assert_eq!(recorder.report.borrow().lost, 3);
         assert_eq!(cause(&recorder).as_deref(), Some(FULL));
-        let told = recorder.record_durably(Millis(9999), &feed, &sentence);
+        let told = recorder.record_durably(Millis(9999), feed, &sentence);
         let mut last = None;
         while let Some(line) = queue.next() {
             last = Some(line);
@@ -216,7 +216,7 @@ mod tests {
         last.reply.unwrap().send(KeptIn::Disk).unwrap();
         assert_eq!(told.await, KeptIn::Disk);
         // There is room again.
-        recorder.record(Millis(10_000), &feed, &sentence);
+        recorder.record(Millis(10_000), feed, &sentence);
         assert_eq!(recorder.report.borrow().lost, 3);
     }
 
@@ -227,13 +227,13 @@ mod tests {
         // The writer has begun something that does not end.
         queue.load.begin();
         let asked = Instant::now();
-        let kept = recorder.record_durably(Millis(1), &feed, &sentence).await;
+        let kept = recorder.record_durably(Millis(1), feed, &sentence).await;
         assert_eq!(kept, KeptIn::Memory);
         assert!(asked.elapsed() >= ANSWER_WITHIN);
         assert_eq!(cause(&recorder).as_deref(), Some(STUCK));
         // From then on nobody waits, and everybody is told.
         let asked = Instant::now();
-        let kept = recorder.record_durably(Millis(2), &feed, &sentence).await;
+        let kept = recorder.record_durably(Millis(2), feed, &sentence).await;
         assert_eq!(kept, KeptIn::Memory);
         assert!(asked.elapsed() < ANSWER_WITHIN);
         queue.load.end();
@@ -245,7 +245,7 @@ mod tests {
         let (recorder, queue) = idle();
         drop(queue);
         let (feed, sentence) = wind();
-        recorder.record(Millis(1), &feed, &sentence);
+        recorder.record(Millis(1), feed, &sentence);
         assert_eq!(cause(&recorder).as_deref(), Some(ENDED));
         assert_eq!(recorder.report.borrow().lost, 1);
     }

@@ -18,7 +18,7 @@ use crate::decode::CrewInput;
 #[serde(deny_unknown_fields)]
 pub struct InstrumentBody {
     /// Its name, from `sources` of `/v1/state`.
-    #[schema(max_length = 40)]
+    #[schema(max_length = 44)]
     pub name: String,
     /// False: it is ignored until it is used again.
     pub used: bool,

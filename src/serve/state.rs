@@ -166,6 +166,16 @@ pub struct VesselAnswer {
     pub sources: Vec<SourceAnswer>,
 }
 
+/// A source that speaks otherwise than it did.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct HabitAnswer {
+    /// In what way, in words that follow its name.
+    pub changed: &'static str,
+    /// Since when.
+    #[schema(value_type = String, format = DateTime)]
+    pub since: Millis,
+}
+
 /// One source of the instruments.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct SourceAnswer {
@@ -181,6 +191,8 @@ pub struct SourceAnswer {
     pub ignored: bool,
     /// In what way it contradicts the others or itself, in words that follow its name.
     pub seen: Option<String>,
+    /// A habit that it has changed, which is no lie.
+    pub habit: Option<HabitAnswer>,
 }
 
 /// Something the crew has said and when.
@@ -431,6 +443,9 @@ impl VesselAnswer {
                     used: source.used,
                     ignored: source.ignored,
                     seen: source.seen.clone(),
+                    habit: source
+                        .habit
+                        .map(|(changed, since)| HabitAnswer { changed, since }),
                 })
                 .collect(),
         }

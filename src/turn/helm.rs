@@ -46,6 +46,11 @@ pub(super) struct Answer {
     pub lag_m: f64,
 }
 
+/// A rudder that has been over for so long, seconds, while the bow has turned by less than this, says
+/// what is not so (invented: a boat answers within a few seconds).
+const IDLE_S: f64 = 15.0;
+const IDLE_RAD: f64 = 0.09;
+
 /// Watches the rudder.
 #[derive(Debug, Clone, Default)]
 pub(super) struct HelmWatch {
@@ -57,8 +62,12 @@ pub(super) struct HelmWatch {
     work_rad2: Option<f64>,
     /// Deviation from the trim now; `None` without a rudder.
     pub off_rad: Option<f64>,
-    /// Since when it is over to one side.
-    over_since: Option<(Millis, f64)>,
+    /// Since when it is over to one side, and the heading then.
+    over_since: Option<(Millis, f64, f64)>,
+    /// When it was last over.
+    last_over: Option<Millis>,
+    /// The fit when it went over, for when it turns out that it did not.
+    fit_before: Fit,
 }
 
 #[derive(Debug, Clone, Copy)]
@@ -111,9 +120,27 @@ impl HelmWatch {
         }
         let over = off_rad.abs() > self.over_rad();
         self.over_since = match self.over_since {
-            Some((since, side)) if over && side * off_rad > 0.0 => Some((since, side)),
-            _ => over.then_some((bow.at, off_rad.signum())),
+            Some(held) if over && held.1 * off_rad > 0.0 => Some(held),
+            _ => over.then_some((bow.at, off_rad.signum(), bow.heading_rad)),
         };
+        if over && self.over_since.is_some_and(|(since, ..)| since == bow.at) {
+            self.fit_before = self.fit;
+        }
+        let idle = |(since, _, heading_rad): (Millis, f64, f64)| {
+            bow.straight
+                && bow.at.seconds_since(since) >= IDLE_S
+                && (bow.heading_rad - heading_rad).abs() < IDLE_RAD
+        };
+        if self.over_since.is_some_and(idle) {
+            self.fit = self.fit_before;
+            self.off_rad = None;
+            self.lately.clear();
+            self.means.clear();
+            return;
+        }
+        if over {
+            self.last_over = Some(bow.at);
+        }
         let pushed = last.filter(|_| dt <= STEP_S.1).map_or(0.0, |last| {
             let push = 0.5 * (last.off_rad * last.speed_mps + off_rad * bow.speed_mps);
             last.pushed_m + push * dt
@@ -181,7 +208,14 @@ impl HelmWatch {
 
     /// Since when the helm is over, by more than the course needs.
     pub fn over_since(&self) -> Option<Millis> {
-        self.over_since.map(|(since, _)| since)
+        self.over_since
+            .map(|(since, ..)| since)
+            .filter(|_| self.off_rad.is_some())
+    }
+
+    /// Whether the helm has been over since: only such a one can be back.
+    pub fn was_over(&self, since: Millis) -> bool {
+        self.last_over.is_some_and(|last| last >= since)
     }
 
     fn over_rad(&self) -> f64 {

@@ -1,7 +1,9 @@
 //! Heading and track control (HSC, HTC, HTD, APB): a *change* of the demanded heading is a turn.
 //!
 //! A mere difference between demand and heading is not a turn: leeway, a compass error or a pilot
-//! on stand-by cause it permanently.
+//! on stand-by cause it permanently. Nor is a change that the boat contradicts: when it has not begun to
+//! follow in time, or has turned the other way, the pilot is not steering and the change is dropped
+//! until there is another one.
 
 use std::collections::BTreeMap;
 
@@ -17,6 +19,12 @@ use crate::units::{in_metres, in_radians, in_radians_per_second};
 const LEAST_CHANGE_RAD: f64 = 0.10;
 /// A pilot that has not turned the boat this long after a new demand is not steering.
 const ANSWER_S: f64 = 25.0;
+/// The boat has begun to answer when it has come nearer to the demand by so much, and contradicts when
+/// it has gone further off by so much (invented: more than a sea makes it yaw).
+pub(super) const ANSWERS_RAD: f64 = 0.09;
+pub(super) const AWAY_RAD: f64 = 0.26;
+/// Chance of a demanded turn while the boat turns the other way.
+pub(super) const OTHER_WAY: f64 = 0.3;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 enum Who {
@@ -33,12 +41,53 @@ struct Demand {
     heard: Millis,
     heading_rad: f64,
     north: North,
-    changed: Option<Millis>,
+    changed: Option<Change>,
     /// How long the boat followed it before it changed.
     followed_s: f64,
     steers: Option<bool>,
     rate_rad_s: Option<f64>,
     radius_m: Option<f64>,
+}
+
+/// A new demand that the boat has not reached.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Change {
+    pub at: Millis,
+    /// How far off the boat was when it was first compared.
+    off_rad: Option<f64>,
+    answered: bool,
+}
+
+/// How the boat takes a change.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Taken {
+    /// Too early to tell, or on its way.
+    Open,
+    /// It has not begun to turn in time, or turns away.
+    Contradicted,
+}
+
+impl Change {
+    pub fn new(at: Millis) -> Self {
+        Self {
+            at,
+            off_rad: None,
+            answered: false,
+        }
+    }
+
+    /// Compares the boat, now so far off, with the change; it must answer within `answer_s`.
+    pub fn follow(&mut self, at: Millis, off_rad: f64, answer_s: f64) -> Taken {
+        let first = *self.off_rad.get_or_insert(off_rad.abs());
+        let nearer = first - off_rad.abs();
+        self.answered |= nearer > ANSWERS_RAD;
+        let late = !self.answered && at.seconds_since(self.at) > answer_s;
+        if late || nearer < -AWAY_RAD {
+            Taken::Contradicted
+        } else {
+            Taken::Open
+        }
+    }
 }
 
 /// What the boat does while a demand stands.
@@ -47,7 +96,8 @@ pub(super) struct Bow {
     pub heading_rad: f64,
     pub variation_rad: Option<f64>,
     pub speed_mps: Option<f64>,
-    pub turning: bool,
+    /// The side to which it turns, + 1 is starboard.
+    pub turning: Option<f64>,
     pub usual_rate_rad_s: f64,
 }
 
@@ -117,7 +167,7 @@ impl PilotWatch {
                 if demand.north == direction.north && at.seconds_since(demand.heard) < 60.0 =>
             {
                 if wrap_signed(heading_rad - demand.heading_rad).abs() > LEAST_CHANGE_RAD {
-                    demand.changed = Some(at);
+                    demand.changed = Some(Change::new(at));
                 }
                 demand.heading_rad = heading_rad;
                 demand.heard = at;
@@ -152,11 +202,16 @@ impl PilotWatch {
                 continue;
             };
             let off = wrap_signed(wanted - heading_true_rad).abs();
-            if demand.changed.is_none() {
+            let Some(change) = &mut demand.changed else {
                 let step = if off < 0.26 { dt } else { -3.0 * dt };
                 demand.followed_s = (demand.followed_s + step).clamp(0.0, 60.0);
-            } else if off < 0.07 {
+                continue;
+            };
+            if off < 0.07 {
                 demand.changed = None;
+            } else if change.follow(at, off, ANSWER_S) == Taken::Contradicted {
+                demand.changed = None;
+                demand.followed_s = 0.0;
             }
         }
     }
@@ -174,14 +229,15 @@ impl PilotWatch {
             if at.seconds_since(demand.heard) > settings.stale_s || demand.steers == Some(false) {
                 return None;
             }
-            let since = at.seconds_since(demand.changed?);
-            if since > 90.0 || (since > ANSWER_S && !turning) {
+            let since = at.seconds_since(demand.changed?.at);
+            if since > 90.0 || (since > ANSWER_S && turning.is_none()) {
                 return None;
             }
             let by_rad = wrap_signed(demand.true_rad(variation_rad)? - heading_true_rad);
             if by_rad.abs() < LEAST_CHANGE_RAD {
                 return None;
             }
+            let so = turning.is_some_and(|side| side * by_rad > 0.0);
             let chance = match who {
                 Who::Control if demand.steers == Some(true) => 0.97,
                 Who::Control | Who::Commanded if demand.followed_s > 10.0 => 0.95,
@@ -200,12 +256,16 @@ impl PilotWatch {
                 .unwrap_or(usual_rate_rad_s);
             Some(Intent {
                 source: TurnSource::Autopilot,
-                starts_in_s: if turning { -since } else { 0.0 },
+                starts_in_s: if so { -since } else { 0.0 },
                 by_rad,
                 rate_rad_s,
                 doubt: TurnDoubt {
-                    chance: if turning { 1.0 } else { chance },
-                    start_sd_s: if turning { 0.0 } else { 1.5 },
+                    chance: match turning {
+                        Some(_) if so => 1.0,
+                        Some(_) => OTHER_WAY * chance,
+                        None => chance,
+                    },
+                    start_sd_s: if so { 0.0 } else { 1.5 },
                     extent: Extent::Said { sd_rad: 0.05 },
                     rate_sd_share: if demand.rate_rad_s.is_some() {
                         0.1

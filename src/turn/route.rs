@@ -1,10 +1,15 @@
 //! The route (RMB, BWC, BOD, XTE, RTE, WPL): when the next waypoint is reached and how much the
 //! course changes there.
+//!
+//! Only while the boat follows it: one that does not take up a new leg in time, turns away from it, has
+//! left the waypoint astern or does not come nearer to it is not on the route.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::f64::consts::FRAC_PI_2;
 
 use super::TurnSettings;
 use super::intent::{Intent, TurnSource};
+use super::pilot::{Change, OTHER_WAY, Taken};
 use super::profile::{Extent, TurnDoubt};
 use crate::angles::wrap_signed;
 use crate::decode::{GeoPosition, Observation};
@@ -23,6 +28,11 @@ const OFF_TRACK_M: f64 = 250.0;
 const MOST_WAYPOINTS: usize = 1000;
 /// Time after the switch to the next leg within which the boat should be turning.
 const SWITCH_S: f64 = 30.0;
+/// A list of waypoints is of an old day when it has not been heard for so long (invented: networks
+/// repeat it within minutes).
+const ROUTE_LAPSES_S: f64 = 1800.0;
+/// A slower approach is none, m/s.
+const APPROACH_MPS: f64 = 0.3;
 /// Smaller bends are ignored.
 const LEAST_TURN_RAD: f64 = 0.12;
 
@@ -53,7 +63,7 @@ struct Waypoint {
 pub(super) struct RouteWatch {
     destination: Option<String>,
     destination_heard: Option<Millis>,
-    switched: Option<Millis>,
+    switched: Option<Change>,
     range_m: Option<Heard<f64>>,
     closing_mps: Option<Heard<f64>>,
     bearing_rad: Option<Heard<f64>>,
@@ -61,6 +71,7 @@ pub(super) struct RouteWatch {
     cross_track_m: Option<Heard<f64>>,
     waypoints: BTreeMap<String, Waypoint>,
     names: Vec<String>,
+    names_heard: Option<Millis>,
     on_leg_s: f64,
     last_tick: Option<Millis>,
 }
@@ -100,6 +111,7 @@ impl RouteWatch {
             }
             Observation::Waypoint { name, position } => self.place(at, name, *position),
             Observation::Route(route) => {
+                self.names_heard = Some(at);
                 self.names.clone_from(&route.waypoints);
                 let on_route: BTreeSet<&String> = self.names.iter().collect();
                 for (name, waypoint) in &mut self.waypoints {
@@ -140,7 +152,7 @@ impl RouteWatch {
         };
         if self.destination.as_deref() != Some(name) {
             if self.destination.is_some() && self.on_leg_s > 20.0 {
-                self.switched = Some(at);
+                self.switched = Some(Change::new(at));
             }
             self.destination = Some(name.to_owned());
             self.range_m = None;
@@ -158,6 +170,12 @@ impl RouteWatch {
             .map_or(0.0, |last| at.seconds_since(last).clamp(0.0, 5.0));
         self.last_tick = Some(at);
         let leg = self.leg_now(at, settings);
+        if let (Some(leg), Some(change)) = (leg, &mut self.switched)
+            && change.follow(at, wrap_signed(leg - course_rad), SWITCH_S) == Taken::Contradicted
+        {
+            self.switched = None;
+            self.on_leg_s = 0.0;
+        }
         let near = Heard::fresh(&self.cross_track_m, at, settings.stale_s)
             .is_none_or(|off| off.abs() < OFF_TRACK_M);
         match leg {
@@ -183,7 +201,7 @@ impl RouteWatch {
         at: Millis,
         course_rad: f64,
         speed_mps: Option<f64>,
-        turning: bool,
+        turning: Option<f64>,
         usual_rate_rad_s: f64,
         settings: &TurnSettings,
     ) -> Option<Intent> {
@@ -192,7 +210,7 @@ impl RouteWatch {
             return None;
         }
         self.switched_leg(at, course_rad, turning, usual_rate_rad_s, settings)
-            .or_else(|| self.next_leg(at, speed_mps, usual_rate_rad_s, settings))
+            .or_else(|| self.next_leg(at, course_rad, speed_mps, usual_rate_rad_s, settings))
     }
 
     /// The network already points to the next waypoint, but the boat has not turned yet.
@@ -200,23 +218,28 @@ impl RouteWatch {
         &self,
         at: Millis,
         course_rad: f64,
-        turning: bool,
+        turning: Option<f64>,
         usual_rate_rad_s: f64,
         settings: &TurnSettings,
     ) -> Option<Intent> {
-        let since = at.seconds_since(self.switched?);
-        if since > SWITCH_S && !turning || since > 90.0 {
+        let since = at.seconds_since(self.switched?.at);
+        if since > SWITCH_S && turning.is_none() || since > 90.0 {
             return None;
         }
         let by_rad = wrap_signed(self.leg_now(at, settings)? - course_rad);
+        let so = turning.is_some_and(|side| side * by_rad > 0.0);
         (by_rad.abs() > LEAST_TURN_RAD).then(|| Intent {
             source: TurnSource::Route,
-            starts_in_s: if turning { -since } else { 0.0 },
+            starts_in_s: if so { -since } else { 0.0 },
             by_rad,
             rate_rad_s: usual_rate_rad_s,
             doubt: TurnDoubt {
-                chance: if turning { 1.0 } else { 0.8 },
-                start_sd_s: if turning { 0.0 } else { 4.0 },
+                chance: match turning {
+                    Some(_) if so => 1.0,
+                    Some(_) => OTHER_WAY * 0.8,
+                    None => 0.8,
+                },
+                start_sd_s: if so { 0.0 } else { 4.0 },
                 extent: Extent::Said { sd_rad: 0.1 },
                 rate_sd_share: 0.35,
             },
@@ -230,19 +253,26 @@ impl RouteWatch {
     fn next_leg(
         &self,
         at: Millis,
+        course_rad: f64,
         speed_mps: Option<f64>,
         usual_rate_rad_s: f64,
         settings: &TurnSettings,
     ) -> Option<Intent> {
+        if at.seconds_since(self.names_heard?) > ROUTE_LAPSES_S {
+            return None;
+        }
+        let bearing = Heard::fresh(&self.bearing_rad, at, settings.stale_s);
+        if bearing.is_some_and(|bearing| wrap_signed(bearing - course_rad).abs() > FRAC_PI_2) {
+            return None;
+        }
         let name = self.destination.as_deref()?;
         let here = self.names.iter().position(|n| n == name)?;
         let next = self.names.get(here + 1)?;
         let (from, to) = (self.waypoints.get(name)?, self.waypoints.get(next)?);
         let range = self.range_m.as_ref()?;
         let closing = Heard::fresh(&self.closing_mps, at, settings.stale_s)
-            .filter(|closing| *closing > 0.3)
             .or(speed_mps)
-            .filter(|closing| *closing > 0.3)?;
+            .filter(|closing| *closing > APPROACH_MPS)?;
         let age = at.seconds_since(range.at);
         if age > settings.stale_s {
             return None;

@@ -161,7 +161,7 @@ impl TurnWatch {
     /// The likely turns as of `at`, with the boat as last seen.
     fn turns(&self, at: Millis, seen: &Seen) -> Vec<Intent> {
         let settings = &self.settings;
-        let turning = self.yaw.turning.is_some();
+        let turning = self.yaw.turning.map(|turn| turn.turned_rad.signum());
         let usual_rate = self.yaw.usual_rate_rad_s(settings);
         let bow = Bow {
             heading_rad: seen.heading_rad,

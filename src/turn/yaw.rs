@@ -264,6 +264,7 @@ impl YawWatch {
         let helm_back = self
             .helm
             .off_rad
+            .filter(|_| self.helm.was_over(turning.begun))
             .is_some_and(|rudder| rudder.abs() < 0.035 || rudder * turning.turned_rad < 0.0);
         // The rate is still building up: a small value now is not evidence.
         let rising = elapsed < self.rise_s(settings)

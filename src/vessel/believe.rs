@@ -1,12 +1,14 @@
 //! For each quantity, makes one believed value from the last values of its sources.
 
 use super::boat::Vessel;
+use super::corrections::CORRECTED;
 use super::now::{ApparentWind, Grade, Reading, TrueWind, VesselNow};
 use super::samples::{Course, STUCK_AFTER_S, WindFault, WindSample, WorkedOutWind};
 use super::source::{Channel, Fitness, Source, Trust};
 use super::wind::{Motion, apparent_wind, true_wind};
 use crate::angles::wrap_positive;
 use crate::decode::HeadingObservation;
+use crate::doubt::Instrument;
 use crate::time::Millis;
 
 /// Source number of a course that stands in for the heading; no real source has it.
@@ -67,9 +69,23 @@ impl Vessel {
             speed_water_mps: speed_water,
             apparent_wind: apparent,
             true_wind,
-            doubts: self.doubted(&missing),
+            doubts: self.doubted(at, &missing),
             missing,
         }
+    }
+
+    /// The same reading, saying so where what was sent is corrected.
+    fn as_corrected<S, T>(
+        &self,
+        instrument: Instrument,
+        source: &Source<S>,
+        mut reading: Reading<T>,
+    ) -> Reading<T> {
+        let heard_since = self.corrected_since.is_none_or(|since| source.at >= since);
+        if heard_since && self.corrections.touch(instrument, source.talker()) {
+            reading.source.push_str(CORRECTED);
+        }
+        reading
     }
 
     /// Variation: from the network, else from the magnetic model, else from the settings.
@@ -159,7 +175,10 @@ impl Vessel {
             return Some((STAND_IN, course));
         }
         let source = picked?;
-        let reading = |value_rad: f64| reading(&self.heading, source, at, wrap_positive(value_rad));
+        let reading = |value_rad: f64| {
+            let reading = reading(&self.heading, source, at, wrap_positive(value_rad));
+            self.as_corrected(Instrument::Heading, source, reading)
+        };
         let heading = match source.value {
             HeadingObservation::True { heading } => reading(crate::units::in_radians(heading)),
             HeadingObservation::Magnetic { heading } => {
@@ -214,7 +233,10 @@ impl Vessel {
 
     /// The rate of turn that is sent, else the one that the headings show.
     fn believed_rate_of_turn(&self, at: Millis) -> Option<Reading<f64>> {
-        let sent = plain(&self.rate_of_turn, at);
+        let sent = self.rate_of_turn.pick(at).map(|source| {
+            let reading = reading(&self.rate_of_turn, source, at, source.value);
+            self.as_corrected(Instrument::RateOfTurn, source, reading)
+        });
         if sent
             .as_ref()
             .is_some_and(|sent| sent.grade > Grade::Doubted)
@@ -274,7 +296,8 @@ impl Vessel {
 
     fn speed_water(&self, at: Millis) -> Option<Reading<f64>> {
         if let Some(log) = self.live_log(at) {
-            return Some(reading(&self.log, log, at, log.value.ahead_mps));
+            let reading = reading(&self.log, log, at, log.value.ahead_mps);
+            return Some(self.as_corrected(Instrument::Log, log, reading));
         }
         plain(&self.speed_ground, at).map(|ground| Reading {
             source: format!("{}, {}", ground.source, self.instead_of_log(at)),
@@ -292,7 +315,7 @@ impl Vessel {
             );
             return Some(Reading {
                 at: log.at.min(heading.at),
-                ..reading(&self.log, log, at, motion)
+                ..self.as_corrected(Instrument::Log, log, reading(&self.log, log, at, motion))
             });
         }
         let speed = plain(&self.speed_ground, at)?;
@@ -405,7 +428,8 @@ impl Vessel {
             angle_rad: wrap_positive(source.value.angle_rad),
             speed_mps: source.value.speed_mps,
         };
-        reading(&self.wind, source, at, value)
+        let reading = reading(&self.wind, source, at, value);
+        self.as_corrected(Instrument::Wind, source, reading)
     }
 
     /// True wind from the believed apparent wind, heading and motion.

@@ -40,8 +40,8 @@ pub struct Vessel {
     pub(super) doubts: Doubts,
     /// Names of the sources that the crew does not want.
     pub(super) ignored: Vec<String>,
-    /// Feed and talker of every sender, in the order in which they were heard.
-    senders: Vec<(String, String)>,
+    /// Feed, address and talker of every sender, in the order in which they were heard.
+    senders: Vec<(String, Option<String>, String)>,
     pub(super) headings: TurnRate,
     pub(super) wind_record: WindRecord,
     pub(super) hull: HullRecord,
@@ -122,17 +122,9 @@ impl Vessel {
     /// Takes in one observation with the moment it arrived and who sent it. Moments must not run
     /// back: when the clock is set back, everything known is forgotten rather than left to look
     /// fresh for hours.
-    pub fn observe(
-        &mut self,
-        at: Millis,
-        feed: &str,
-        talker: &str,
-        kind: &str,
-        observation: &Observation,
-    ) {
+    pub fn observe(&mut self, at: Millis, sender: Sender<'_>, observation: &Observation) {
         self.follow_clock(at);
-        let sender = Sender { feed, talker, kind };
-        let corrected = self.corrections.corrected(talker, observation);
+        let corrected = self.corrections.corrected(sender.talker, observation);
         match corrected.as_ref().unwrap_or(observation) {
             Observation::ApparentWind { angle, speed } => {
                 let speed_mps = speed.map(in_metres_per_second);
@@ -228,6 +220,7 @@ impl Vessel {
         if self.corrections != corrections {
             self.corrections = corrections;
             self.corrected_since = Some(at);
+            self.doubts.forget_habits();
         }
     }
 
@@ -433,13 +426,17 @@ impl Vessel {
 
     /// Number of a sender for the doubts: one instrument, or one network behind one talker.
     fn number_of(&mut self, sender: Sender<'_>) -> u32 {
-        let own =
-            |(feed, talker): &(String, String)| feed == sender.feed && talker == sender.talker;
+        let own = |(feed, origin, talker): &(String, Option<String>, String)| {
+            feed == sender.feed && origin.as_deref() == sender.origin && talker == sender.talker
+        };
         let place = self.senders.iter().position(own).or_else(|| {
             let room = self.senders.len() < MOST_SENDERS;
             room.then(|| {
-                self.senders
-                    .push((sender.feed.to_owned(), sender.talker.to_owned()));
+                self.senders.push((
+                    sender.feed.to_owned(),
+                    sender.origin.map(str::to_owned),
+                    sender.talker.to_owned(),
+                ));
                 self.senders.len() - 1
             })
         });

@@ -5,6 +5,7 @@
 //! worked out itself is left alone: nobody knows what it was made of.
 
 use crate::decode::{CorrectBy, Correctable, Correction, HeadingObservation, Observation, Talker};
+use crate::doubt::Instrument;
 use crate::time::Millis;
 use crate::units::{Angle, degrees_per_second, in_radians, in_radians_per_second, radians};
 
@@ -61,6 +62,9 @@ pub struct Corrections {
     /// Added to the rate of turn, rad/s.
     pub rate_of_turn_rad_s: Option<Corrected<f64>>,
 }
+
+/// What the name of a source is followed by when what it sends is corrected.
+pub(super) const CORRECTED: &str = ", corrected";
 
 /// What of it is for this talker.
 fn of<T: Copy>(corrected: Option<Corrected<T>>, talker: Option<Talker>) -> Option<T> {
@@ -191,6 +195,23 @@ impl Corrections {
             Observation::RateOfTurn(rate) => of(self.rate_of_turn_rad_s, talker)
                 .map(|by| Observation::RateOfTurn(*rate + degrees_per_second(by.to_degrees()))),
             _ => None,
+        }
+    }
+
+    /// Whether what this talker sends of it is corrected.
+    pub(super) fn touch(&self, instrument: Instrument, talker: Option<Talker>) -> bool {
+        match instrument {
+            Instrument::Wind => {
+                of(self.wind_angle_rad, talker).is_some() || of(self.wind_speed, talker).is_some()
+            }
+            Instrument::Heading => of(self.compass, talker).is_some(),
+            Instrument::RateOfTurn => of(self.rate_of_turn_rad_s, talker).is_some(),
+            Instrument::Log => of(self.log, talker).is_some(),
+            Instrument::GroundSpeed
+            | Instrument::Course
+            | Instrument::Position
+            | Instrument::Clock
+            | Instrument::Variation => false,
         }
     }
 

@@ -7,10 +7,10 @@
 
 use super::boat::Vessel;
 use super::now::{Doubted, Missing, Quantity, SourceNow, TrueWind};
-use super::samples::WindSample;
+use super::samples::{WindFault, WindSample};
 use super::source::{Channel, Fitness, Source, Trust};
 use crate::angles::wrap_positive;
-use crate::doubt::{Instrument, Suspicion};
+use crate::doubt::{Fault, Instrument, Suspicion};
 use crate::time::Millis;
 
 /// A source silent for longer is not shown.
@@ -80,26 +80,32 @@ impl Vessel {
             channel: &Channel<T>,
             at: Millis,
             instrument: Instrument,
+            ignored: &[String],
         ) -> impl Iterator<Item = SourceNow> {
             let used = channel.pick(at).map(|source| source.id);
             channel.sources().map(move |source| SourceNow {
                 instrument,
                 id: source.id,
-                name: source.name(),
+                // What is ignored is shown under the name by which that can be undone.
+                name: source
+                    .listed_as(ignored)
+                    .map_or_else(|| source.name(), String::clone),
                 at: source.at,
                 used: used == Some(source.id),
                 ignored: source.trust == Trust::Ignored,
                 seen: None,
+                habit: None,
             })
         }
-        let mut all: Vec<SourceNow> = of(&self.wind, at, Instrument::Wind)
-            .chain(of(&self.heading, at, Instrument::Heading))
-            .chain(of(&self.rate_of_turn, at, Instrument::RateOfTurn))
-            .chain(of(&self.log, at, Instrument::Log))
-            .chain(of(&self.speed_ground, at, Instrument::GroundSpeed))
-            .chain(of(&self.course, at, Instrument::Course))
-            .chain(of(&self.position, at, Instrument::Position))
-            .chain(of(&self.variation, at, Instrument::Variation))
+        let names = &self.ignored;
+        let mut all: Vec<SourceNow> = of(&self.wind, at, Instrument::Wind, names)
+            .chain(of(&self.heading, at, Instrument::Heading, names))
+            .chain(of(&self.rate_of_turn, at, Instrument::RateOfTurn, names))
+            .chain(of(&self.log, at, Instrument::Log, names))
+            .chain(of(&self.speed_ground, at, Instrument::GroundSpeed, names))
+            .chain(of(&self.course, at, Instrument::Course, names))
+            .chain(of(&self.position, at, Instrument::Position, names))
+            .chain(of(&self.variation, at, Instrument::Variation, names))
             .filter(|source| source.ignored || at.seconds_since(source.at) <= SHOWN_S)
             .collect();
         for suspicion in self.doubts.suspicions() {
@@ -108,6 +114,12 @@ impl Vessel {
             };
             if let Some(source) = all.iter_mut().find(own) {
                 source.seen = Some(suspicion.seen.clone());
+            }
+        }
+        for (instrument, id, changed) in self.doubts.habits() {
+            let own = |s: &&mut SourceNow| s.instrument == instrument && s.id == id;
+            if let Some(source) = all.iter_mut().find(own) {
+                source.habit = Some((changed.words(), changed.since));
             }
         }
         all
@@ -133,17 +145,17 @@ impl Vessel {
     }
 
     /// What is suspected now, in words. What is missing is told as missing only.
-    pub(super) fn doubted(&self, missing: &[Missing]) -> Vec<Doubted> {
+    pub(super) fn doubted(&self, at: Millis, missing: &[Missing]) -> Vec<Doubted> {
         let mut found: Vec<Doubted> = Vec::new();
+        if missing.iter().any(|m| m.quantity == Quantity::Wind) {
+            found.extend(self.still_masthead(at));
+        }
         for suspicion in self.doubts.suspicions() {
             let is_missing = |quantity| missing.iter().any(|m| m.quantity == quantity);
             if quantity_of(suspicion.instrument).is_some_and(is_missing) {
                 continue;
             }
-            let Some(name) = self
-                .name_of(suspicion)
-                .filter(|name| !self.ignored.contains(name))
-            else {
+            let Some(name) = self.name_of(suspicion) else {
                 continue;
             };
             let alike = |d: &&mut Doubted| {
@@ -171,21 +183,44 @@ impl Vessel {
         found
     }
 
-    fn name_of(&self, suspicion: &Suspicion) -> Option<String> {
-        fn name<T: Fitness>(channel: &Channel<T>, id: u32) -> Option<String> {
-            channel.sources().find(|s| s.id == id).map(Source::name)
+    /// A masthead unit that repeats its last words, which is why there is no wind.
+    fn still_masthead(&self, at: Millis) -> Option<Doubted> {
+        let (source, fault) = self.faulty_wind(at)?;
+        if fault != WindFault::Frozen || source.trust == Trust::Ignored {
+            return None;
         }
-        let id = suspicion.source;
+        Some(Doubted {
+            instrument: Instrument::Wind,
+            fault: Fault::MastheadStill,
+            sources: vec![source.name()],
+            since: source.value.useful_at().unwrap_or(source.at),
+            seen: String::from("repeats one angle and one speed while the boat moves"),
+            expected: String::from("vane and cups never both to stand quite still"),
+            look: String::from(
+                "the masthead unit speaks but does not measure: look up, then switch it off and on; \
+                 steer and trim by eye",
+            ),
+            set_aside: true,
+        })
+    }
+
+    /// The name of a suspect; `None` of one that the crew ignores.
+    fn name_of(&self, suspicion: &Suspicion) -> Option<String> {
+        fn name<T: Fitness>(channel: &Channel<T>, id: u32, ignored: &[String]) -> Option<String> {
+            let own = channel.sources().find(|s| s.id == id)?;
+            own.listed_as(ignored).is_none().then(|| own.name())
+        }
+        let (id, ignored) = (suspicion.source, &self.ignored);
         match suspicion.instrument {
-            Instrument::Wind => name(&self.wind, id),
-            Instrument::Heading => name(&self.heading, id),
-            Instrument::RateOfTurn => name(&self.rate_of_turn, id),
-            Instrument::Log => name(&self.log, id),
-            Instrument::GroundSpeed => name(&self.speed_ground, id),
-            Instrument::Course => name(&self.course, id),
-            Instrument::Position => name(&self.position, id),
-            Instrument::Clock => name(&self.clock, id),
-            Instrument::Variation => name(&self.variation, id),
+            Instrument::Wind => name(&self.wind, id, ignored),
+            Instrument::Heading => name(&self.heading, id, ignored),
+            Instrument::RateOfTurn => name(&self.rate_of_turn, id, ignored),
+            Instrument::Log => name(&self.log, id, ignored),
+            Instrument::GroundSpeed => name(&self.speed_ground, id, ignored),
+            Instrument::Course => name(&self.course, id, ignored),
+            Instrument::Position => name(&self.position, id, ignored),
+            Instrument::Clock => name(&self.clock, id, ignored),
+            Instrument::Variation => name(&self.variation, id, ignored),
         }
     }
 
@@ -224,12 +259,12 @@ fn settle<T: Fitness>(
             .filter(|(of, id, _)| *of == instrument && *id == source.id);
         own.map(|(.., trust)| *trust).max()
     };
-    let senders: Vec<((String, String), Trust)> = channel
+    let senders: Vec<(_, Trust)> = channel
         .sources()
         .filter_map(|source| Some((source.sender(), of(source)?)))
         .collect();
     channel.trust(|source| {
-        if ignored.contains(&source.name()) {
+        if source.listed_as(ignored).is_some() {
             return Trust::Ignored;
         }
         let own = source.sender();

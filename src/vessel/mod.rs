@@ -54,7 +54,7 @@ pub use now::{
     Restored, SourceNow, TrueWind, VesselNow, WindStatistics,
 };
 pub use settings::{SOURCES, SourceOrder, StaleTimes, VesselSettings};
-pub use source::{PatternError, SourcePattern};
+pub use source::{PatternError, Sender, SourcePattern};
 pub use strike::{Strike, StrikeCause, StrikeEnd, StrikeStep};
 pub use told::{BaitSeen, LinesOut, PassTold};
 pub use unusable::Unusable;

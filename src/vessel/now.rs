@@ -145,6 +145,14 @@ pub struct Doubted {
     pub set_aside: bool,
 }
 
+impl Doubted {
+    /// Whether a quantity is missing because of it. It is told as in doubt then, not as missing.
+    #[must_use]
+    pub fn explains(&self, missing: &Missing) -> bool {
+        self.fault == Fault::MastheadStill && missing.quantity == Quantity::Wind
+    }
+}
+
 /// One source as the pages show it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct SourceNow {
@@ -163,6 +171,8 @@ pub struct SourceNow {
     pub ignored: bool,
     /// What is suspected of it, in words that follow its name.
     pub seen: Option<String>,
+    /// Which habit it has changed, in words that follow its name, and since when. That is no lie.
+    pub habit: Option<(&'static str, Millis)>,
 }
 
 /// The boat at one moment. `None` where nothing live is known.

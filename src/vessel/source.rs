@@ -1,7 +1,8 @@
 //! Which of several sources of one quantity to believe.
 //!
 //! A source is one kind of sentence from one talker on one feed (and, where one address carries
-//! two sensors, one variant of it). Order: the patterns of the settings, then a built-in
+//! two sensors, one variant of it; where a feed tells senders apart, from one of them). A sender that
+//! falls silent while another takes up its sentences has got a new address. Order: the patterns of the settings, then a built-in
 //! preference among kinds of sentence. Rules against flapping:
 //! - between sources of equal rank the one in use stays until it is stale;
 //! - a source of better rank takes over only when it has been heard without a gap for the
@@ -93,10 +94,39 @@ impl fmt::Display for SourcePattern {
 
 /// Who sent something.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Sender<'a> {
+pub struct Sender<'a> {
+    /// Name of the feed.
     pub feed: &'a str,
+    /// Address from which it came on the feed, where the feed tells senders apart.
+    pub origin: Option<&'a str>,
+    /// Talker of the sentence.
     pub talker: &'a str,
+    /// Its kind.
     pub kind: &'a str,
+}
+
+impl<'a> Sender<'a> {
+    /// Who sends on a feed that is one line.
+    #[must_use]
+    pub fn on_line(feed: &'a str, talker: &'a str, kind: &'a str) -> Self {
+        Self {
+            feed,
+            origin: None,
+            talker,
+            kind,
+        }
+    }
+
+    /// In words: `masthead WIMWV`, or, with its address, `net@192.0.2.7 WIMWV`.
+    fn name(&self, with_origin: bool) -> String {
+        let Self {
+            feed, talker, kind, ..
+        } = self;
+        match self.origin.filter(|_| with_origin) {
+            Some(origin) => format!("{feed}@{origin} {talker}{kind}"),
+            None => format!("{feed} {talker}{kind}"),
+        }
+    }
 }
 
 /// Limits of age, seconds.
@@ -132,15 +162,29 @@ pub(super) enum Trust {
     Ignored,
 }
 
+/// Whether others on the feed send the same sentence.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Twin {
+    /// No.
+    None,
+    /// They do, and this one was heard first.
+    First,
+    /// They do, and another was heard first.
+    Later,
+}
+
 /// The last value of one source.
 #[derive(Debug, Clone)]
 pub(super) struct Source<T> {
     /// Unique within its channel.
     pub id: u32,
     feed: String,
+    origin: Option<String>,
     talker: String,
     kind: String,
     variant: u8,
+    /// Whether others that were heard on its feed send the same sentence; then its name has its address.
+    twin: Twin,
     rank: (usize, u8),
     /// Last value.
     pub value: T,
@@ -153,9 +197,28 @@ pub(super) struct Source<T> {
 }
 
 impl<T> Source<T> {
-    /// Feed, talker and kind in words.
+    /// Feed, talker and kind in words, with the address where it takes that to tell sources apart.
     pub fn name(&self) -> String {
-        format!("{} {}{}", self.feed, self.talker, self.kind)
+        self.sent_by().name(self.twin != Twin::None)
+    }
+
+    fn sent_by(&self) -> Sender<'_> {
+        Sender {
+            feed: &self.feed,
+            origin: self.origin.as_deref(),
+            talker: &self.talker,
+            kind: &self.kind,
+        }
+    }
+
+    /// Under which of these names it is listed: its own with the address, or without, as it was called
+    /// while it was the only one.
+    pub fn listed_as<'a>(&self, names: &'a [String]) -> Option<&'a String> {
+        let plain = (self.twin != Twin::Later).then(|| self.sent_by().name(false));
+        let full = self.sent_by().name(true);
+        names
+            .iter()
+            .find(|name| **name == full || plain.as_ref() == Some(*name))
     }
 
     /// Who sends it.
@@ -163,14 +226,22 @@ impl<T> Source<T> {
         Talker::new(&self.talker)
     }
 
-    /// Feed and talker.
-    pub fn sender(&self) -> (String, String) {
-        (self.feed.clone(), self.talker.clone())
+    /// Feed, address and talker.
+    pub fn sender(&self) -> (String, Option<String>, String) {
+        (self.feed.clone(), self.origin.clone(), self.talker.clone())
+    }
+
+    /// Whether it is of this feed, talker, kind and variant, from whatever address.
+    fn is_alike(&self, sender: Sender<'_>, variant: u8) -> bool {
+        self.variant == variant
+            && self.kind == sender.kind
+            && self.talker == sender.talker
+            && self.feed == sender.feed
     }
 
     /// Whether one instrument sends both.
     pub fn is_of_instrument<U>(&self, other: &Source<U>) -> bool {
-        self.feed == other.feed && self.talker == other.talker
+        self.feed == other.feed && self.origin == other.origin && self.talker == other.talker
     }
 }
 
@@ -212,12 +283,9 @@ impl<T: Fitness> Channel<T> {
         // What was in use until now counts, so that a source that had gone stale must settle anew.
         self.current = self.pick(at).map(|source| source.id);
         let ages = self.ages;
-        if let Some(source) = self.sources.iter_mut().find(|s| {
-            s.variant == variant
-                && s.kind == sender.kind
-                && s.talker == sender.talker
-                && s.feed == sender.feed
-        }) {
+        if let Some(place) = self.place_of(at, sender, variant) {
+            let source = &mut self.sources[place];
+            source.origin = sender.origin.map(str::to_owned);
             if at.seconds_since(source.at) > ages.stale_s {
                 source.since = at;
             }
@@ -235,9 +303,20 @@ impl<T: Fitness> Channel<T> {
                 .iter()
                 .position(|p| p.fits(sender.feed, sender.talker, sender.kind))
                 .unwrap_or(self.order.len());
+            let mut twin = Twin::None;
+            for other in &mut self.sources {
+                if other.is_alike(sender, variant) {
+                    twin = Twin::Later;
+                    if other.twin == Twin::None {
+                        other.twin = Twin::First;
+                    }
+                }
+            }
             self.sources.push(Source {
                 id: self.next_id,
                 feed: sender.feed.to_owned(),
+                origin: sender.origin.map(str::to_owned),
+                twin,
                 talker: sender.talker.to_owned(),
                 kind: sender.kind.to_owned(),
                 variant,
@@ -251,6 +330,20 @@ impl<T: Fitness> Channel<T> {
             self.next_id = self.next_id.wrapping_add(1);
             id
         }
+    }
+
+    /// Which source this is: the one of the same address, else one that has fallen silent and has got
+    /// another address.
+    fn place_of(&self, at: Millis, sender: Sender<'_>, variant: u8) -> Option<usize> {
+        let lost_s = self.ages.lost_s.max(self.ages.stale_s);
+        let alike = || {
+            let all = self.sources.iter().enumerate();
+            all.filter(|(_, s)| s.is_alike(sender, variant))
+        };
+        alike()
+            .find(|(_, s)| s.origin.as_deref() == sender.origin)
+            .or_else(|| alike().find(|(_, s)| at.seconds_since(s.at) > lost_s))
+            .map(|(place, _)| place)
     }
 
     /// Says anew how far each source is trusted.
@@ -336,11 +429,7 @@ mod tests {
     };
 
     fn sender(feed: &'static str) -> Sender<'static> {
-        Sender {
-            feed,
-            talker: "HE",
-            kind: "HDT",
-        }
+        Sender::on_line(feed, "HE", "HDT")
     }
 
     fn channel(order: &[&str]) -> Channel<i32> {
@@ -422,12 +511,13 @@ mod tests {
         let mut c = channel(&[]);
         let names: Vec<String> = (0..1000).map(|i| format!("f{i}")).collect();
         for (i, name) in names.iter().enumerate() {
-            let sender = Sender {
-                feed: name,
-                talker: "HE",
-                kind: "HDT",
-            };
-            c.hear(Millis(i as i64), sender, 0, 0, |_: Option<&i32>| 1);
+            c.hear(
+                Millis(i as i64),
+                Sender::on_line(name, "HE", "HDT"),
+                0,
+                0,
+                |_: Option<&i32>| 1,
+            );
         }
         assert_eq!(c.sources.len(), MOST_SOURCES);
         // The one in use was never crowded out.

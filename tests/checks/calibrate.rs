@@ -12,7 +12,9 @@ use skimwatch::decode::{
 use skimwatch::engine::{Engine, Event, Mode, Snapshot};
 use skimwatch::time::Millis;
 use skimwatch::units::{degrees, degrees_per_second};
-use skimwatch::vessel::{Corrections, Deck, LinesOut, Measured, Vessel, VesselNow, VesselSettings};
+use skimwatch::vessel::{
+    Corrections, Deck, LinesOut, Measured, Sender, Vessel, VesselNow, VesselSettings,
+};
 
 use crate::beside::beside;
 use crate::calibrate_boat::{HONEST, Needs, sail};
@@ -437,7 +439,7 @@ fn corrections_are_taken_out_of_what_is_measured() {
         ] {
             let decoded = decoder.decode(text).unwrap();
             for observation in &decoded.observations {
-                vessel.observe(at, "bus", "II", decoded.kind, observation);
+                vessel.observe(at, Sender::on_line("bus", "II", decoded.kind), observation);
             }
         }
         (vessel.measured(at), vessel.now(at))

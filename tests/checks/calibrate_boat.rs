@@ -9,7 +9,7 @@ use skimwatch::calibrate::{CalibrationNow, Calibrator};
 use skimwatch::decode::{HeadingObservation, Observation};
 use skimwatch::time::Millis;
 use skimwatch::units::{degrees, degrees_per_second, knots};
-use skimwatch::vessel::{Corrections, Vessel, VesselSettings};
+use skimwatch::vessel::{Corrections, Sender, Vessel, VesselSettings};
 
 const KN: f64 = 1852.0 / 3600.0;
 
@@ -226,7 +226,7 @@ pub(crate) fn sail(
             ),
         ];
         for (talker, kind, observation) in sent {
-            vessel.observe(at, "invented", talker, kind, &observation);
+            vessel.observe(at, Sender::on_line("invented", talker, kind), &observation);
         }
         calibrator.look(&vessel.measured(at));
         if second % 10 == 9 {

@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 
 use skimwatch::angles::wrap_signed;
 use skimwatch::time::Millis;
-use skimwatch::vessel::{Grade, Instrument, Quantity, VesselNow};
+use skimwatch::vessel::{Grade, Instrument, VesselNow};
 
 use crate::beside::beside;
 use crate::doubt_tape::{Beside, Field, Heard, How, follow, lay, read, with};
@@ -22,6 +22,8 @@ enum Tells {
     Straight,
     /// When the boat turns.
     Turn,
+    /// When it is known that the sender speaks oftener than it did.
+    Joined,
     /// Not at all, and why.
     Never(&'static str),
 }
@@ -50,10 +52,10 @@ const fn lie(
     }
 }
 
-use Beside::{Compass, Echo, Nothing, Rate, Vane};
+use Beside::{Compass, Echo, Joins, Nothing, Rate, Vane};
 use Field as F;
 use Instrument as I;
-use Tells::{Never, Straight, Turn};
+use Tells::{Joined, Never, Straight, Turn};
 
 const SMALL: Tells = Never("no larger than leeway, current and shifts: for the calibration");
 const SQUALL: Tells = Never("one sensor alone cannot tell it from a squall");
@@ -143,6 +145,27 @@ const LIES: &[Lie] = &[
         Echo,
         Straight,
         I::Wind,
+    ),
+    lie(
+        "wind of a sender that joins, 25° off",
+        &[(F::Vane, How::Off(25.0))],
+        Joins,
+        Joined,
+        I::Wind,
+    ),
+    lie(
+        "heading of a sender that joins, 12° off",
+        &[(F::Heading, How::Off(12.0))],
+        Joins,
+        Joined,
+        I::Heading,
+    ),
+    lie(
+        "log of a sender that joins, at 0.6",
+        &[(F::Log, How::Times(0.6))],
+        Joins,
+        Joined,
+        I::Log,
     ),
     lie(
         "heading frozen",
@@ -320,14 +343,14 @@ const LIES: &[Lie] = &[
 ];
 
 /// A stretch of instruments with one turn.
-struct Stretch {
-    heard: Vec<Heard>,
-    onset: Millis,
+pub struct Stretch {
+    pub heard: Vec<Heard>,
+    pub onset: Millis,
     /// When the boat has turned by 60 degrees.
     turned: Millis,
 }
 
-fn stretch(path: &Path, from_s: f64, onset_s: f64, turn_s: f64, to_s: f64) -> Stretch {
+pub fn stretch(path: &Path, from_s: f64, onset_s: f64, turn_s: f64, to_s: f64) -> Stretch {
     let heard = read(path).swap_remove(0);
     let first = heard.first().unwrap().at;
     let at = |s: f64| first.plus_seconds(s);
@@ -391,17 +414,6 @@ fn tell(lie: &Lie, stretch: &Stretch, ramp_s: f64) -> (Option<Told>, Vec<String>
     lay(&mut heard, (lie.changes, lie.beside), stretch.onset, ramp_s);
     let (mut told, mut wrong) = (None, Vec::new());
     follow(&heard, |now| {
-        // A frozen sensor says nothing: it is told as missing.
-        let silent = now.missing.iter().find(|missing| {
-            missing.quantity == Quantity::Wind && lie.of == I::Wind && now.at > stretch.onset
-        });
-        if let (Some(silent), None) = (silent, &told) {
-            told = Some(Told {
-                at: now.at,
-                words: format!("missing: {}", silent.why),
-                used: String::from("no forecast"),
-            });
-        }
         for doubt in &now.doubts {
             let words = format!("{} {}", doubt.sources.join(" and "), doubt.seen);
             if doubt.instrument != lie.of {
@@ -449,7 +461,7 @@ fn table(stretch: &Stretch, lies: &[Lie], ramps_s: &[f64]) -> Vec<String> {
             }
             let in_time = match lie.tells {
                 _ if (lie.name, *ramp_s) == MISTAKEN => told.is_some(),
-                Straight => told.is_some_and(|told| after(&told) <= ramp_s + 60.0),
+                Straight | Joined => told.is_some_and(|told| after(&told) <= ramp_s + 60.0),
                 Turn => told.is_some_and(|told| told.at.seconds_since(stretch.turned) <= 15.0),
                 Never(_) => true,
             };
@@ -472,7 +484,7 @@ fn lies_over_a_recorded_boat_are_told_in_time() {
     assert!(late.is_empty(), "{late:#?}");
 }
 
-fn fixture(name: &str) -> PathBuf {
+pub fn fixture(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR"))
         .join("fixtures")
         .join(name)
@@ -511,13 +523,14 @@ fn what_is_honest_again_is_trusted_again() {
     let stretch = stretch(&fixture("turn-away.nmea"), 0.0, 22.0, 42.0, 120.0);
     let mut heard = stretch.heard.clone();
     let until = stretch.onset.plus_seconds(10.0);
-    let lies = heard.iter().filter(|one| one.at < until).count();
+    let after = heard.split_off(heard.partition_point(|one| one.at < until));
     lay(
-        &mut heard[..lies],
+        &mut heard,
         (&[(Field::Vane, How::Off(180.0))], Nothing),
         stretch.onset,
         0.0,
     );
+    heard.extend(after);
     let mut told = Vec::new();
     follow(&heard, |now| {
         let grade = now.true_wind.as_ref().map(|wind| wind.grade);

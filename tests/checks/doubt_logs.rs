@@ -48,14 +48,21 @@ fn honest_logs_raise_no_suspicion_in_ten_hours() {
     paths.extend(days);
     let (mut hours, mut wrong) = (0.0, Vec::new());
     let mut right = BTreeSet::new();
+    let mut changed = Vec::new();
     for path in &paths {
         let log = name(path);
         for part in read(path) {
             let mut found: BTreeSet<(Instrument, Fault, String)> = BTreeSet::new();
+            let mut habits = BTreeSet::new();
             let lasts_s = follow(&part, |now| {
                 for doubt in &now.doubts {
                     let told = format!("{} {}", doubt.sources.join(" and "), doubt.seen);
                     found.insert((doubt.instrument, doubt.fault, told));
+                }
+                for source in &now.sources {
+                    if let Some((words, since)) = source.habit {
+                        habits.insert(format!("{} {words} since {since}", source.name));
+                    }
                 }
             });
             hours += lasts_s / 3600.0;
@@ -64,6 +71,10 @@ fn honest_logs_raise_no_suspicion_in_ten_hours() {
                 lasts_s / 3600.0,
                 found.len()
             );
+            for habit in habits {
+                println!("    habit: {habit}");
+                changed.push(format!("{log}: {habit}"));
+            }
             for (instrument, fault, told) in found {
                 let is_true = TRUE_FAULTS.iter().find(|(of, what, sender)| {
                     *of == log && *what == instrument && told.contains(sender)
@@ -78,10 +89,15 @@ fn honest_logs_raise_no_suspicion_in_ten_hours() {
             }
         }
     }
-    println!("{hours:.1} hours, {} false suspicions", wrong.len());
+    println!(
+        "{hours:.1} hours, {} false suspicions, {} changed habits",
+        wrong.len(),
+        changed.len()
+    );
     assert!(hours > 7.0);
     let allowed = (hours / 10.0).floor() as usize;
     assert!(wrong.len() <= allowed, "{wrong:#?}");
+    assert!(changed.len() <= allowed, "{changed:#?}");
     for (log, ..) in TRUE_FAULTS {
         assert!(right.contains(log), "{log}: its fault is not told");
     }

@@ -12,7 +12,7 @@ use skimwatch::units::{
     degrees, degrees_per_second, in_degrees, in_degrees_per_second, in_metres_per_second,
     metres_per_second,
 };
-use skimwatch::vessel::{Vessel, VesselNow, VesselSettings};
+use skimwatch::vessel::{Sender, Vessel, VesselNow, VesselSettings};
 
 /// One observation of a log.
 #[derive(Clone)]
@@ -22,6 +22,8 @@ pub struct Heard {
     pub talker: String,
     pub kind: &'static str,
     pub said: Observation,
+    /// Said by another sender under the same name.
+    pub copy: bool,
 }
 
 /// A whole log, in parts within which no time goes back.
@@ -51,6 +53,7 @@ pub fn read(path: &Path) -> Vec<Vec<Heard>> {
                     talker: talker.clone(),
                     kind: decoded.kind,
                     said: said.clone(),
+                    copy: false,
                 }));
             }
         }
@@ -70,7 +73,8 @@ pub fn follow(heard: &[Heard], mut look: impl FnMut(&VesselNow)) -> f64 {
             tick = tick.plus_seconds(1.0);
             look(&vessel.now(tick));
         }
-        vessel.observe(one.at, &one.feed, &one.talker, one.kind, &one.said);
+        let sender = Sender::on_line(&one.feed, &one.talker, one.kind);
+        vessel.observe(one.at, sender, &one.said);
     }
     last.at.seconds_since(first.at)
 }
@@ -175,6 +179,12 @@ pub enum How {
     Is(f64),
     /// It is on the other side of the bow.
     Mirrored,
+    /// It is rounded to whole units.
+    Whole,
+    /// It is swung to and fro by so much beside what it is.
+    Swung(f64),
+    /// It goes so small a part of the way towards what it is.
+    Damped(f64),
 }
 
 /// Instruments that the log does not have, and that the boat gets beside its own: feed `second`.
@@ -189,6 +199,10 @@ pub enum Beside {
     Vane,
     /// Another sender of the same name, with this lie.
     Echo,
+    /// Another sender of the same name that begins at the onset, 0.3 s after the first, with this lie.
+    Joins,
+    /// The sender itself, which from the onset says everything five times, 0.2 s apart.
+    Often,
 }
 
 /// Adds what the boat has beside its own instruments.
@@ -204,6 +218,7 @@ pub fn with(heard: &[Heard], beside: Beside, field: Field) -> Vec<Heard> {
             talker: talker.to_owned(),
             kind,
             said,
+            copy: false,
         };
         match beside {
             Beside::Rate | Beside::Compass if one.kind != "VHW" => {
@@ -235,6 +250,19 @@ pub fn with(heard: &[Heard], beside: Beside, field: Field) -> Vec<Heard> {
                     all.push(second(said, "MWV", "WI"));
                 }
             }
+            Beside::Joins | Beside::Often
+                if (one.kind != "VHW" || field == Field::Log) && field.get(&one.said).is_some() =>
+            {
+                let times = if beside == Beside::Often { 4 } else { 1 };
+                let apart_s = if beside == Beside::Often { 0.2 } else { 0.3 };
+                for time in 1..=times {
+                    all.push(Heard {
+                        at: one.at.plus_seconds(apart_s * f64::from(time)),
+                        copy: true,
+                        ..one.clone()
+                    });
+                }
+            }
             Beside::Echo if one.kind != "VHW" && field.get(&one.said).is_some() => {
                 let mut echo = one.clone();
                 // Until the onset it says the same.
@@ -244,12 +272,16 @@ pub fn with(heard: &[Heard], beside: Beside, field: Field) -> Vec<Heard> {
             _ => {}
         }
     }
+    all.sort_by_key(|one| one.at);
     all
 }
 
-/// Lays a lie over everything heard from `onset` on; over `ramp_s` it grows to its full size.
-pub fn lay(heard: &mut [Heard], lie: (&[(Field, How)], Beside), onset: Millis, ramp_s: f64) {
+/// Lays a lie over everything heard from `onset` on; over `ramp_s` it grows to its full size. Who joins
+/// at the onset says nothing before it.
+pub fn lay(heard: &mut Vec<Heard>, lie: (&[(Field, How)], Beside), onset: Millis, ramp_s: f64) {
     let (changes, beside) = lie;
+    heard.retain(|one| !one.copy || one.at >= onset);
+    let mut count = 0_u32;
     let mut held: Vec<((String, &'static str, usize), f64)> = Vec::new();
     let mut second_of_two = false;
     for one in heard.iter_mut().filter(|one| one.at >= onset) {
@@ -265,6 +297,7 @@ pub fn lay(heard: &mut [Heard], lie: (&[(Field, How)], Beside), onset: Millis, r
             };
             match beside {
                 Beside::Vane | Beside::Compass if one.feed != "second" => continue,
+                Beside::Joins if !one.copy => continue,
                 Beside::Echo => {
                     if one.kind == "VHW" {
                         continue;
@@ -281,6 +314,30 @@ pub fn lay(heard: &mut [Heard], lie: (&[(Field, How)], Beside), onset: Millis, r
                     let key = (one.feed.clone(), one.kind, number);
                     match held.iter().find(|(of, _)| *of == key) {
                         Some((_, held)) => *held,
+                        None => {
+                            held.push((key, honest));
+                            honest
+                        }
+                    }
+                }
+                How::Whole => honest.round(),
+                How::Swung(by) => {
+                    count += 1;
+                    // Of no short period.
+                    honest + by * (f64::from(count) * 2.4).sin() * (f64::from(count) * 0.37).cos()
+                }
+                How::Damped(part) => {
+                    let key = (one.feed.clone(), one.kind, number);
+                    match held.iter_mut().find(|(of, _)| *of == key) {
+                        Some((_, held)) => {
+                            let off = if field.is_round() {
+                                wrap_signed((honest - *held).to_radians()).to_degrees()
+                            } else {
+                                honest - *held
+                            };
+                            *held += part * off;
+                            *held
+                        }
                         None => {
                             held.push((key, honest));
                             honest

@@ -15,6 +15,7 @@ mod decode_logs;
 mod decode_properties;
 mod decode_published;
 mod decode_words;
+mod doubt_habits;
 mod doubt_lies;
 mod doubt_logs;
 mod doubt_tape;

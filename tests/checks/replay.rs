@@ -223,6 +223,32 @@ fn a_wind_sensor_that_dies_talking_raises_data_lost_and_rectifies_nothing() {
     }
 }
 
+/// A masthead unit that repeats its last words is told of as in doubt, once, and not as silent.
+#[test]
+fn a_masthead_unit_that_repeats_itself_is_in_doubt_and_not_lost() {
+    let dead = "$WIMWV,293.0,R,12.0,N,A";
+    let played = changed("turn-toward.nmea", |s, text| {
+        (s > 20.0 && text.contains("MWV")).then(|| dead.to_owned())
+    });
+    let of = |kind: Kind| played.revisions.iter().filter(move |a| a.kind == kind);
+    assert_eq!(
+        of(Kind::DataLost).count(),
+        0,
+        "{:#?}",
+        lives(&played.revisions)
+    );
+    let told: Vec<_> = of(Kind::InstrumentsDisagree)
+        .filter(|told| told.cause.contains("repeats one angle and one speed"))
+        .collect();
+    assert!(!told.is_empty(), "{:#?}", lives(&played.revisions));
+    assert!(told.iter().all(|one| one.id == told[0].id), "one alarm");
+    assert!(
+        told[0].without_action.contains("no forecast"),
+        "{}",
+        told[0].without_action
+    );
+}
+
 #[test]
 fn a_new_heading_of_the_autopilot_is_answered_at_once_and_its_repetition_is_not() {
     let settings = EngineSettings {

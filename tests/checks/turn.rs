@@ -291,6 +291,102 @@ fn the_route_tells_when_the_next_leg_comes() {
     assert!((ahead.by_rad.to_degrees() + 90.0).abs() < 0.5);
 }
 
+/// Invented: a leg to BEND, 900 m east on the equator, and NEXT due north of it.
+fn leg_to_bend(at_s: f64, closing_kn: f64, bearing_deg: f64) -> Observation {
+    Observation::LegToWaypoint(LegToWaypoint {
+        cross_track: Some(metres(5.0)),
+        origin: None,
+        destination: Some("BEND".to_owned()),
+        destination_position: Some(GeoPosition {
+            latitude: degrees(0.0),
+            longitude: degrees(0.01),
+        }),
+        range: Some(metres(900.0 - 3.087 * at_s)),
+        bearing_true: Some(degrees(bearing_deg)),
+        closing: Some(knots(closing_kn)),
+        arrived: Some(false),
+    })
+}
+
+/// A watch that has heard the route at 0 s and followed its leg from one second to another.
+fn on_route(from_s: u32, to_s: u32) -> TurnWatch {
+    let mut watch = TurnWatch::new(TurnSettings::default());
+    watch.observe(
+        at(0.0),
+        &Observation::Route(Route {
+            id: None,
+            scope: RouteScope::Complete,
+            waypoints: vec!["BEND".to_owned(), "NEXT".to_owned()],
+        }),
+    );
+    let next = GeoPosition {
+        latitude: degrees(0.05),
+        longitude: degrees(0.01),
+    };
+    watch.observe(
+        at(0.0),
+        &Observation::Waypoint {
+            name: "NEXT".to_owned(),
+            position: next,
+        },
+    );
+    for s in from_s..to_s {
+        watch.observe(
+            at(f64::from(s)),
+            &leg_to_bend(f64::from(s - from_s), 6.0, 90.0),
+        );
+        straight(&mut watch, s, s + 1, &deck(100.0, 140.0));
+    }
+    watch
+}
+
+fn by_route(outlook: &Outlook) -> bool {
+    outlook
+        .turns
+        .iter()
+        .any(|turn| turn.source == TurnSource::Route)
+}
+
+#[test]
+fn a_route_that_the_boat_contradicts_makes_no_turn() {
+    let deck = deck(100.0, 140.0);
+    let mut watch = on_route(0, 60);
+    assert!(by_route(&straight(&mut watch, 60, 61, &deck)), "followed");
+    watch.observe(at(61.0), &leg_to_bend(61.0, -1.0, 90.0));
+    assert!(
+        !by_route(&straight(&mut watch, 61, 62, &deck)),
+        "not nearing"
+    );
+    watch.observe(at(62.0), &leg_to_bend(62.0, 6.0, 270.0));
+    assert!(!by_route(&straight(&mut watch, 62, 63, &deck)), "astern");
+    // A list that nobody has repeated for half an hour (invented limit).
+    let mut watch = on_route(1900, 1960);
+    assert!(
+        !by_route(&straight(&mut watch, 1960, 1961, &deck)),
+        "of an old day"
+    );
+}
+
+#[test]
+fn a_new_leg_that_the_boat_does_not_take_up_is_dropped_with_what_follows_it() {
+    let deck = deck(100.0, 140.0);
+    let mut watch = on_route(0, 60);
+    let to_next = Observation::BearingToWaypoint(BearingToWaypoint {
+        name: Some("NEXT".to_owned()),
+        position: None,
+        bearing_true: Some(degrees(0.0)),
+        bearing_magnetic: None,
+        distance: Some(metres(5500.0)),
+    });
+    let mut believed = Vec::new();
+    for s in 60..130 {
+        watch.observe(at(f64::from(s)), &to_next);
+        believed.push(by_route(&straight(&mut watch, s, s + 1, &deck)));
+    }
+    assert!(believed[1] && believed[20], "{believed:?}");
+    assert!(believed[35..].iter().all(|route| !route), "{believed:?}");
+}
+
 #[test]
 fn without_a_heading_nothing_is_foreseen() {
     let mut watch = TurnWatch::new(TurnSettings::default());
@@ -315,6 +411,88 @@ fn piloted(watch: &mut TurnWatch, deck: &DeckNow, to_s: u32) {
         watch.observe(at(f64::from(s)), &demand(90.0));
         straight(watch, s, s + 1, deck);
     }
+}
+
+/// A boat that turns from 90 degrees at a rate from a second on, watched until another.
+fn turned(
+    watch: &mut TurnWatch,
+    deck: &DeckNow,
+    rate_deg_s: f64,
+    from_s: u32,
+    to_s: u32,
+) -> Vec<Outlook> {
+    let mut helm = Helm {
+        boat: boat(),
+        time_constant_s: 2.5,
+    };
+    let mut all = Vec::new();
+    for s in from_s..to_s {
+        let t = at(f64::from(s));
+        watch.observe(t, &demand(140.0));
+        all.push(watch.outlook(t, &helm.boat.now(t), deck));
+        helm.steer(rate_deg_s, 1.0);
+    }
+    all
+}
+
+fn by_pilot(outlook: &Outlook) -> bool {
+    outlook
+        .turns
+        .iter()
+        .any(|turn| turn.source == TurnSource::Autopilot)
+}
+
+#[test]
+fn a_pilot_from_which_the_boat_turns_away_is_dropped_until_it_asks_for_something_else() {
+    let mut watch = TurnWatch::new(TurnSettings::default());
+    let deck = deck(100.0, 140.0);
+    piloted(&mut watch, &deck, 40);
+    // 50 degrees to starboard are demanded, and the boat goes to port for 10 s.
+    let mut helm = Helm {
+        boat: boat(),
+        time_constant_s: 2.5,
+    };
+    let mut told = Vec::new();
+    for s in 40..90 {
+        let t = at(f64::from(s));
+        watch.observe(t, &demand(140.0));
+        let outlook = watch.outlook(t, &helm.boat.now(t), &deck);
+        told.push((s, helm.boat.heading_deg, by_pilot(&outlook)));
+        helm.steer(if s < 50 { -4.0 } else { 0.0 }, 1.0);
+    }
+    assert!(told[0].2, "it is believed at first");
+    // 15 degrees the other way: invented limit.
+    assert!(
+        told.iter()
+            .all(|(_, heading_deg, believed)| !believed || *heading_deg > 74.0),
+        "{told:?}"
+    );
+    let steady = told.last().unwrap();
+    assert!(steady.1 < 60.0 && !steady.2, "{steady:?}");
+    watch.observe(at(90.0), &demand(100.0));
+    let t = at(90.0);
+    assert!(
+        by_pilot(&watch.outlook(t, &helm.boat.now(t), &deck)),
+        "asked anew"
+    );
+}
+
+#[test]
+fn a_pilot_that_the_boat_did_not_answer_is_not_believed_in_a_later_turn() {
+    let mut watch = TurnWatch::new(TurnSettings::default());
+    let deck = deck(100.0, 140.0);
+    piloted(&mut watch, &deck, 40);
+    assert!(
+        turned(&mut watch, &deck, 0.0, 40, 75)
+            .iter()
+            .take(20)
+            .all(by_pilot)
+    );
+    // After 35 s the boat turns the demanded way, by hand: how far, nobody has said.
+    let later = turned(&mut watch, &deck, 3.0, 75, 85);
+    assert!(!later.iter().any(by_pilot));
+    let seen = later.last().unwrap().ahead().unwrap();
+    assert_eq!(seen.source, TurnSource::UnderWay);
 }
 
 #[test]

@@ -12,6 +12,8 @@ struct Ruddered {
     gain_per_m: f64,
     lag_m: f64,
     noise: u32,
+    /// What the rudder's sensor reads although the rudder is elsewhere.
+    stuck_deg: Option<f64>,
 }
 
 impl Ruddered {
@@ -24,6 +26,7 @@ impl Ruddered {
             gain_per_m: 0.12,
             lag_m: 7.5,
             noise: 1,
+            stuck_deg: None,
         }
     }
 
@@ -49,7 +52,8 @@ impl Ruddered {
         let mut now = seen.now(t);
         if sensor {
             now.rudder_rad = Some(Reading {
-                value: (rudder_deg + 1.5 + 0.5 * self.noise()).to_radians(),
+                value: (self.stuck_deg.unwrap_or(rudder_deg) + 1.5 + 0.5 * self.noise())
+                    .to_radians(),
                 at: t,
                 source: "invented".to_owned(),
                 grade: Grade::Measured,
@@ -132,6 +136,36 @@ fn a_rudder_held_over_foretells_the_rate_before_the_bow_shows_it() {
         (blind_rate - 5.04).abs() > (rate - 5.04).abs(),
         "{blind_rate}"
     );
+}
+
+#[test]
+fn a_rudder_that_reads_hard_over_while_nothing_turns_foretells_nothing() {
+    let mut watch = TurnWatch::new(TurnSettings::default());
+    let mut boat = Ruddered::new();
+    let s = boat.turns(&mut watch, 0, 6, true) + 30;
+    for straight in s - 30..s {
+        boat.second(&mut watch, straight, 0.0, true);
+    }
+    let before = watch.yaw_gain_per_s().unwrap();
+    boat.stuck_deg = Some(25.0);
+    for straight in s..s + 60 {
+        let outlook = boat.second(&mut watch, straight, 0.0, true);
+        assert!(outlook.ahead().is_none(), "at {straight} s: {outlook:?}");
+    }
+    // And what was learnt of the boat is not forgotten over it.
+    boat.stuck_deg = None;
+    boat.second(&mut watch, s + 60, 0.0, true);
+    let after = watch.yaw_gain_per_s().expect("K is still known");
+    assert!((after / before - 1.0).abs() < 0.05, "{before} and {after}");
+    // A turn by hand is no shorter for a rudder that stays where it is.
+    boat.stuck_deg = Some(0.0);
+    let mut ending = 0;
+    for turn in s + 61..s + 81 {
+        let outlook = boat.second(&mut watch, turn, 12.0, true);
+        let about_to_end = |turn: &skimwatch::turn::Intent| turn.why.contains("steadying");
+        ending += u32::from(outlook.ahead().is_some_and(about_to_end));
+    }
+    assert_eq!(ending, 0);
 }
 
 #[test]

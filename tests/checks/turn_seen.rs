@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 
 use skimwatch::decode::Observation;
 use skimwatch::turn::{Extent, Intent, TurnSettings, TurnSource, TurnWatch};
-use skimwatch::vessel::{DeckNow, Vessel, VesselSettings};
+use skimwatch::vessel::{DeckNow, Sender, Vessel, VesselSettings};
 
 use crate::forecast_scene::{at, deck};
 use crate::turn_truth::{LOGS, SENSORS, Sensor, Truth, heard, invented, read, truths};
@@ -43,7 +43,7 @@ fn seen(heard: &[(f64, Observation)]) -> Vec<Seen> {
             });
             tick += 1.0;
         }
-        vessel.observe(at(*t), "log", "II", "HDT", observation);
+        vessel.observe(at(*t), Sender::on_line("log", "II", "HDT"), observation);
     }
     out
 }

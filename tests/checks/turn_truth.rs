@@ -16,7 +16,7 @@ use skimwatch::decode::{Decoder, HeadingObservation, Observation};
 use skimwatch::feed::{ChecksumPolicy, Frame, FrameSettings};
 use skimwatch::record::LogReader;
 use skimwatch::units::{degrees, degrees_per_second};
-use skimwatch::vessel::{Vessel, VesselSettings};
+use skimwatch::vessel::{Sender, Vessel, VesselSettings};
 
 use crate::beside::beside;
 use crate::forecast_scene::at as moment;
@@ -141,7 +141,11 @@ pub fn read(path: &Path, headings_hz: f64) -> Recording {
             }
             let talker = decoded.talker.as_str();
             let at = moment(now);
-            vessel.observe(at, "log", talker, decoded.kind, &observation);
+            vessel.observe(
+                at,
+                Sender::on_line("log", talker, decoded.kind),
+                &observation,
+            );
             if matches!(observation, Observation::Heading(_))
                 && let Some(heading) = vessel.now(at).heading_true_rad
                 && heading.at == at

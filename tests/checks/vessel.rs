@@ -3,10 +3,13 @@
 
 use chrono::{NaiveDate, NaiveTime};
 use skimwatch::angles::wrap_signed;
-use skimwatch::decode::{GeoPosition, HeadingObservation, Observation};
+use skimwatch::decode::{GeoPosition, HeadingObservation, Observation, Talker};
 use skimwatch::time::Millis;
 use skimwatch::units::{degrees, degrees_per_minute, metres_per_second};
-use skimwatch::vessel::{Grade, Position, Quantity, Unusable, Vessel, VesselNow, VesselSettings};
+use skimwatch::vessel::{
+    Corrected, Corrections, Fault, Grade, Position, Quantity, Sender, Unusable, Vessel, VesselNow,
+    VesselSettings,
+};
 
 /// 2026-06-01T00:00:00Z.
 const START: Millis = Millis(1_780_272_000_000);
@@ -27,7 +30,8 @@ impl Boat {
     fn say(&mut self, feed: &str, address: &str, observation: Observation) {
         let (talker, kind) = address.split_at(2);
         let at = START.plus_seconds(self.t_s);
-        self.vessel.observe(at, feed, talker, kind, &observation);
+        self.vessel
+            .observe(at, Sender::on_line(feed, talker, kind), &observation);
     }
 
     fn wind(&mut self, angle_deg: f64, speed_mps: f64) {
@@ -293,6 +297,118 @@ fn a_worked_out_wind_of_zero_is_no_wind_either() {
         missing.why,
         "bus WIMWD gives a true wind of 0.0: no wind, or a dead sensor"
     );
+}
+
+#[test]
+fn a_corrected_reading_says_so_and_others_do_not() {
+    let mut boat = Boat::new(VesselSettings::default());
+    let say = |boat: &mut Boat| {
+        boat.t_s += 1.0;
+        boat.wind(40.0, 8.0);
+        boat.heading(0.0);
+        boat.log(3.0);
+    };
+    say(&mut boat);
+    let by = |talker: &str, by: f64| {
+        let talker = Talker::new(talker).unwrap();
+        Some(Corrected {
+            talker,
+            by,
+            at: START,
+        })
+    };
+    let corrections = Corrections {
+        wind_angle_rad: by("WI", 0.1),
+        log: by("II", 1.1),
+        ..Corrections::default()
+    };
+    boat.vessel.correct(START.plus_seconds(1.5), corrections);
+    let wind = |boat: &Boat| boat.now().apparent_wind.unwrap().source;
+    assert_eq!(wind(&boat), "masthead WIMWV", "heard before it was put on");
+    say(&mut boat);
+    assert_eq!(wind(&boat), "masthead WIMWV, corrected");
+    let now = boat.now();
+    assert_eq!(
+        now.speed_water_mps.unwrap().source,
+        "log VWVHW",
+        "another talker"
+    );
+    assert!(
+        now.true_wind
+            .unwrap()
+            .source
+            .contains("WIMWV, corrected; heading compass HEHDT;")
+    );
+    boat.vessel
+        .correct(START.plus_seconds(2.5), Corrections::default());
+    say(&mut boat);
+    assert_eq!(wind(&boat), "masthead WIMWV");
+}
+
+/// What two senders of one name say, and which of them are ignored.
+struct Pair(Vessel);
+
+impl Pair {
+    fn say(&mut self, s: u32, origin: &str, heading_deg: f64) {
+        let sender = Sender {
+            feed: "net",
+            origin: Some(origin),
+            talker: "HE",
+            kind: "HDT",
+        };
+        let at = START.plus_seconds(f64::from(s));
+        self.0.observe(at, sender, &true_heading(heading_deg));
+    }
+
+    fn names(&self, s: u32) -> Vec<(String, bool)> {
+        let now = self.0.now(START.plus_seconds(f64::from(s)));
+        let sources = now.sources.into_iter();
+        sources
+            .map(|source| (source.name, source.ignored))
+            .collect()
+    }
+}
+
+#[test]
+fn senders_of_one_name_are_told_apart_by_their_addresses() {
+    let mut pair = Pair(Vessel::new(VesselSettings::default()));
+    let row = |name: &str, ignored| (name.to_owned(), ignored);
+    pair.say(0, "192.0.2.7", 90.0);
+    assert_eq!(
+        pair.names(0),
+        [row("net HEHDT", false)],
+        "alone it needs none"
+    );
+    pair.0.ignore(["net HEHDT".to_owned()].into_iter());
+    // Another one joins, 100 degrees off: the first stays ignored under its old name.
+    for s in 1..30 {
+        pair.say(s, "192.0.2.7", 90.0);
+        pair.say(s, "192.0.2.8", 190.0);
+    }
+    let told = [row("net HEHDT", true), row("net@192.0.2.8 HEHDT", false)];
+    assert_eq!(pair.names(29), told);
+    let heading = |pair: &Pair, s: f64| pair.0.now(START.plus_seconds(s)).heading_true_rad.unwrap();
+    assert_deg(heading(&pair, 29.0).value, 190.0, 1e-6);
+    pair.0.ignore(std::iter::empty());
+    for s in 30..60 {
+        pair.say(s, "192.0.2.7", 90.0);
+        pair.say(s, "192.0.2.8", 190.0);
+    }
+    let now = pair.0.now(START.plus_seconds(59.0));
+    let [doubt] = now.doubts.as_slice() else {
+        panic!("{:?}", now.doubts)
+    };
+    assert_eq!(doubt.fault, Fault::CompassesApart);
+    let names: Vec<&str> = doubt.sources.iter().map(String::as_str).collect();
+    assert_eq!(names, ["net@192.0.2.7 HEHDT", "net@192.0.2.8 HEHDT"]);
+}
+
+#[test]
+fn a_sender_that_gets_another_address_stays_the_same_source() {
+    let mut pair = Pair(Vessel::new(VesselSettings::default()));
+    pair.say(0, "192.0.2.7", 90.0);
+    pair.say(120, "192.0.2.9", 90.0);
+    assert_eq!(pair.names(120), [(String::from("net HEHDT"), false)]);
 }
 
 #[test]
@@ -644,7 +760,11 @@ fn a_rolled_over_date_is_not_believed() {
     // A recording from before the model's years says that it stretches the model.
     let old = Millis(1_400_000_000_000);
     let mut vessel = Vessel::new(VesselSettings::default());
-    vessel.observe(old, "gps", "GP", "GLL", &place(40.0, -70.0));
+    vessel.observe(
+        old,
+        Sender::on_line("gps", "GP", "GLL"),
+        &place(40.0, -70.0),
+    );
     let got = vessel.now(old).variation_rad.unwrap();
     assert!(got.source.contains("nearest day"), "{}", got.source);
 }

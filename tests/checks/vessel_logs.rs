@@ -8,7 +8,7 @@ use skimwatch::decode::{Decoder, Observation};
 use skimwatch::feed::{ChecksumPolicy, Frame, FrameSettings};
 use skimwatch::record::LogReader;
 use skimwatch::time::Millis;
-use skimwatch::vessel::{Vessel, VesselNow, VesselSettings};
+use skimwatch::vessel::{Sender, Vessel, VesselNow, VesselSettings};
 
 use crate::beside::beside;
 
@@ -61,7 +61,11 @@ pub(crate) fn follow_vessel(
                 since = 0;
             }
             let talker = decoded.talker.as_str();
-            vessel.observe(now, "log", talker, decoded.kind, &change(observation));
+            vessel.observe(
+                now,
+                Sender::on_line("log", talker, decoded.kind),
+                &change(observation),
+            );
             look(&vessel, now, observation);
         }
         since += 1;

@@ -12,7 +12,7 @@ use skimwatch::angles::wrap_signed;
 use skimwatch::decode::Decoder;
 use skimwatch::forecast::WindAhead;
 use skimwatch::time::Millis;
-use skimwatch::vessel::{TrueWind, Vessel, VesselSettings};
+use skimwatch::vessel::{Sender, TrueWind, Vessel, VesselSettings};
 
 use super::log::{HZ, Log, Moment};
 
@@ -74,7 +74,11 @@ pub fn coverage(log: &Log) -> Coverage {
             if let Ok(decoded) = decoder.decode(&sentence.text) {
                 let at = start.plus_seconds(*at_s);
                 for seen in &decoded.observations {
-                    vessel.observe(at, "log", decoded.talker.as_str(), decoded.kind, seen);
+                    vessel.observe(
+                        at,
+                        Sender::on_line("log", decoded.talker.as_str(), decoded.kind),
+                        seen,
+                    );
                 }
             }
         }

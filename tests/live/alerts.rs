@@ -289,6 +289,7 @@ impl Sending {
         let sum = body.bytes().fold(0, |sum, byte| sum ^ byte);
         let arrival = Arrival {
             feed: FeedName::new("display").unwrap(),
+            origin: None,
             sentence: RawSentence::own(format!("${body}*{sum:02X}")),
         };
         self.to_feed.send(arrival.clone()).await.unwrap();

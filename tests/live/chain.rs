@@ -316,6 +316,40 @@ async fn udp_gives_the_advisories_of_the_file_and_its_recording_the_same_bytes()
     assert_eq!(json(&live), json(&again));
 }
 
+/// A second sender with the same talker is another source, live and in the replay of the recording.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_second_udp_sender_with_the_same_talker_is_another_source() {
+    let dir = tempfile::tempdir().unwrap();
+    let address = free_udp();
+    let mut running = start(udp(address), Some(dir.path()));
+    running.listens().await;
+    let first = UdpSocket::bind("127.0.0.1:0").unwrap();
+    let second = UdpSocket::bind("127.0.0.2:0").unwrap();
+    let heard = |running: &Running| -> Vec<String> {
+        let sources = running
+            .last()
+            .map_or_else(Vec::new, |last| last.vessel.sources);
+        sources.into_iter().map(|source| source.name).collect()
+    };
+    let names = ["network@127.0.0.1 HEHDT", "network@127.0.0.2 HEHDT"];
+    running
+        .wait_for("both sources", |running| {
+            first.send_to(b"$HEHDT,090.0,T*26\r\n", address).unwrap();
+            second.send_to(b"$HEHDT,190.0,T*27\r\n", address).unwrap();
+            let heard = heard(running);
+            names.iter().all(|name| heard.iter().any(|one| one == name))
+        })
+        .await;
+    let live = running.finish().await;
+    let lines = recorded(dir.path());
+    let labels = lines.iter().filter(|line| {
+        matches!(line, LogLine::Sentence { feed, .. } if feed.starts_with("network@127.0.0.2"))
+    });
+    assert!(labels.count() > 0, "the recording tells them apart");
+    let again = replay(lines.into_iter()).await;
+    assert_eq!(json(&live), json(&again));
+}
+
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_pseudo_terminal_at_4800_baud_gives_the_advisories_of_the_file() {
     let lines = lines();

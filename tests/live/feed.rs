@@ -41,13 +41,17 @@ impl Bench {
         }
     }
 
+    pub async fn arrival(&mut self) -> Arrival {
+        let arrival = timeout(PATIENCE, self.arrivals.recv()).await;
+        let arrival = arrival.expect("sentence in time").expect("feed running");
+        assert_eq!(arrival.feed.as_str(), "bench");
+        arrival
+    }
+
     pub async fn texts(&mut self, count: usize) -> Vec<String> {
         let mut texts = Vec::new();
         while texts.len() < count {
-            let arrival = timeout(PATIENCE, self.arrivals.recv()).await;
-            let arrival = arrival.expect("sentence in time").expect("feed running");
-            assert_eq!(arrival.feed.as_str(), "bench");
-            texts.push(arrival.sentence.text);
+            texts.push(self.arrival().await.sentence.text);
         }
         texts
     }
@@ -318,6 +322,40 @@ async fn udp_datagrams_plain_and_450() {
     assert_eq!(tag.source.as_deref(), Some("satelite"));
     assert_eq!(bench.texts(1).await, [B]);
     assert_eq!(bench.counters().rejections(), 1);
+    bench.stop().await;
+}
+
+/// Two programs of one computer and one of another, all with the same talker on one port.
+#[tokio::test]
+async fn udp_senders_with_the_same_talker_are_told_apart() {
+    let bind = loopback(free_udp_port());
+    let mut bench = Bench::start(udp(bind));
+    bench.open().await;
+    let socket = |host: [u8; 4]| UdpSocket::bind(SocketAddr::from((host, 0))).unwrap();
+    let senders = [
+        socket([127, 0, 0, 1]),
+        socket([127, 0, 0, 1]),
+        socket([127, 0, 0, 2]),
+    ];
+    let mut heard = Vec::new();
+    for _ in 0..4 {
+        for sender in &senders {
+            // Two sentences to a datagram, the last without its line end.
+            sender
+                .send_to(format!("{A}\r\n{B}").as_bytes(), bind)
+                .unwrap();
+            let (first, second) = (bench.arrival().await, bench.arrival().await);
+            assert_eq!(first.origin, second.origin);
+            heard.push(first.origin.unwrap().to_string());
+        }
+    }
+    let port = senders[1].local_addr().unwrap().port();
+    let apart = format!("127.0.0.1:{port}");
+    let first_round = ["127.0.0.1", "127.0.0.1", "127.0.0.2"];
+    assert_eq!(heard[..3], first_round);
+    for round in heard[3..].chunks(3) {
+        assert_eq!(round, ["127.0.0.1", &apart, "127.0.0.2"]);
+    }
     bench.stop().await;
 }
 
