@@ -9,10 +9,10 @@ const KEYS: &[Key] = &[
     Key::words("alertness", &["calm", "normal", "eager"])
         .or(Fallback::Word("normal"))
         .about(
-            "how readily trouble is told that no turn brings: from a chance of 0.75 (calm), 0.5 \
-             (normal) or a third (eager) on, as if a false alarm cost as much as three, one or half a \
-             missed trouble; it begins as a caution, and presses from half way between that chance \
-             and certainty on",
+            "how readily trouble is told that no turn brings: from a chance of 0.8 (calm), 0.6 \
+             (normal) or 0.4 (eager) on, as if a false alarm cost as much as four, one and a half or \
+             two thirds of a missed trouble; it begins as a caution, and calls for hands from a chance of 0.89, \
+             0.75 or 0.57 on",
             "begin with normal; take calm if it speaks too often, eager if it speaks too seldom",
         )
         .on_page(Group::Hands, "How readily to warn without a turn"),
@@ -143,33 +143,42 @@ const KEYS: &[Key] = &[
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Alertness {
-    /// A false alarm is reckoned as bad as three missed troubles.
+    /// A false alarm is reckoned as bad as four missed troubles.
     Calm,
-    /// As bad as one.
+    /// As bad as one and a half.
     Normal,
-    /// Half as bad as one.
+    /// As bad as two thirds of one.
     Eager,
 }
 
 impl Alertness {
-    /// Chance from which trouble is told. Telling it costs less than not telling it, on the
-    /// average, from a chance of f / (f + 1) on if a false alarm costs as much as f missed troubles.
+    /// Chance from which trouble is told.
     #[must_use]
     pub fn raise_chance(self) -> f64 {
-        let false_alarm = match self {
-            Self::Calm => 3.0,
-            Self::Normal => 1.0,
-            Self::Eager => 0.5,
-        };
-        false_alarm / (false_alarm + 1.0)
+        worth_it(self.false_alarm())
     }
 
-    /// Chance from which trouble that comes soon calls for hands: half way to certainty, because
-    /// hands that are called for nothing stop coming. Own judgement.
+    /// Chance from which trouble that comes soon calls for hands. Calling them for nothing is
+    /// reckoned twice as bad as a caution that comes to nothing. Own judgement.
     #[must_use]
     pub fn press_chance(self) -> f64 {
-        0.5 * (1.0 + self.raise_chance())
+        worth_it(2.0 * self.false_alarm())
     }
+
+    /// Cost of a false alarm in missed troubles.
+    fn false_alarm(self) -> f64 {
+        match self {
+            Self::Calm => 4.0,
+            Self::Normal => 1.5,
+            Self::Eager => 2.0 / 3.0,
+        }
+    }
+}
+
+/// Chance from which telling costs less, on the average, than not telling, if a false alarm costs as
+/// much as so many missed troubles.
+fn worth_it(false_alarm: f64) -> f64 {
+    false_alarm / (false_alarm + 1.0)
 }
 
 /// Settings of the advice room.

@@ -297,7 +297,7 @@ fn recording(script: &Script) -> String {
     let lines = played.lines.into_iter().map(|(at, line)| {
         let crew = line.starts_with("$PSKWT").then(FeedName::crew);
         let feed = crew.unwrap_or_else(|| instruments.clone());
-        recorded_line(at, &feed, &RawSentence::own(line))
+        recorded_line(at, feed.as_str(), &RawSentence::own(line))
     });
     lines.collect()
 }

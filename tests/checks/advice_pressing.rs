@@ -41,11 +41,11 @@ impl Day {
 
 #[test]
 fn alertness_sets_the_chance_from_which_trouble_without_a_turn_is_told() {
-    // f / (f + 1) with a false alarm as bad as 3, 1 and half a missed trouble: own arithmetic.
+    // f / (f + 1) with a false alarm as bad as 4, 1.5 and 2/3 missed troubles: own arithmetic.
     for (alertness, from) in [
-        (Alertness::Calm, 0.75),
-        (Alertness::Normal, 0.5),
-        (Alertness::Eager, 1.0 / 3.0),
+        (Alertness::Calm, 0.8),
+        (Alertness::Normal, 0.6),
+        (Alertness::Eager, 0.4),
     ] {
         for (chance, told) in [(from - 0.02, false), (from + 0.02, true)] {
             let mut day = Day::new(alertness);

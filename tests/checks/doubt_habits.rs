@@ -1,5 +1,5 @@
 //! Senders that change their habits over recorded instruments: told apart in time, and blamed for
-//! nothing. The limits of time are the project's own.
+//! nothing but what the change makes wrong. The limits of time are the project's own.
 
 use skimwatch::vessel::{Instrument, VesselNow};
 
@@ -14,6 +14,8 @@ struct Habit {
     of: Instrument,
     /// Part of the words.
     says: &'static str,
+    /// Whether the change makes it wrong in a turn: then it may be blamed for that instead.
+    lies: bool,
 }
 
 const HABITS: &[Habit] = &[
@@ -23,6 +25,7 @@ const HABITS: &[Habit] = &[
         beside: Beside::Often,
         of: Instrument::Wind,
         says: "oftener",
+        lies: false,
     },
     Habit {
         name: "heading five times as often",
@@ -30,6 +33,7 @@ const HABITS: &[Habit] = &[
         beside: Beside::Often,
         of: Instrument::Heading,
         says: "oftener",
+        lies: false,
     },
     Habit {
         name: "wind of a second sender that agrees",
@@ -37,6 +41,7 @@ const HABITS: &[Habit] = &[
         beside: Beside::Joins,
         of: Instrument::Wind,
         says: "a second sender",
+        lies: false,
     },
     Habit {
         name: "second vane swung to and fro",
@@ -44,6 +49,7 @@ const HABITS: &[Habit] = &[
         beside: Beside::Vane,
         of: Instrument::Wind,
         says: "more restless",
+        lies: true,
     },
     Habit {
         name: "second vane damped",
@@ -51,6 +57,7 @@ const HABITS: &[Habit] = &[
         beside: Beside::Vane,
         of: Instrument::Wind,
         says: "calmer",
+        lies: true,
     },
     Habit {
         name: "vane in whole degrees",
@@ -58,6 +65,7 @@ const HABITS: &[Habit] = &[
         beside: Beside::Nothing,
         of: Instrument::Wind,
         says: "whole units",
+        lies: false,
     },
     Habit {
         name: "heading in whole degrees",
@@ -65,6 +73,7 @@ const HABITS: &[Habit] = &[
         beside: Beside::Nothing,
         of: Instrument::Heading,
         says: "whole units",
+        lies: false,
     },
 ];
 
@@ -107,7 +116,16 @@ fn table(stretch: &Stretch, habits: &[&Habit], ramps_s: &[f64], within_s: f64) -
                         told = Some((now.at.seconds_since(stretch.onset), words));
                     }
                 }
-                blamed.extend(now.doubts.iter().map(|doubt| doubt.seen.clone()));
+                if habit.lies && told.is_none() && now.at > stretch.onset && !now.doubts.is_empty()
+                {
+                    told = Some((
+                        now.at.seconds_since(stretch.onset),
+                        now.doubts[0].seen.clone(),
+                    ));
+                }
+                if !habit.lies || now.at <= stretch.onset {
+                    blamed.extend(now.doubts.iter().map(|doubt| doubt.seen.clone()));
+                }
             });
             blamed.dedup();
             let row = match &told {

@@ -131,7 +131,7 @@ fn record(day: &Day, dir: &Path) -> PathBuf {
             last = at;
             let feed = FeedName::new(feed).unwrap_or_else(|_| FeedName::crew());
             let sentence = RawSentence::own(sentence.to_owned());
-            lines.push((at, recorded_line(Millis(at), &feed, &sentence)));
+            lines.push((at, recorded_line(Millis(at), feed.as_str(), &sentence)));
         } else {
             lines.push((last, format!("{line}\r\n")));
         }
@@ -148,13 +148,16 @@ fn record(day: &Day, dir: &Path) -> PathBuf {
             let at = at + round * length_ms;
             let (_, sentence) = line.trim_end().rsplit_once('\\').unwrap();
             let sentence = RawSentence::own(sentence.to_owned());
-            lines.push((at, recorded_line(Millis(at), &scene, &sentence)));
+            lines.push((at, recorded_line(Millis(at), scene.as_str(), &sentence)));
         }
     }
     for (seq, (at_s, input)) in (10..).zip(&day.said) {
         let at = START.plus_seconds(*at_s);
         let sentence = RawSentence::own(encode_crew(input, seq));
-        lines.push((at.0, recorded_line(at, &FeedName::crew(), &sentence)));
+        lines.push((
+            at.0,
+            recorded_line(at, FeedName::crew().as_str(), &sentence),
+        ));
     }
     lines.sort_by_key(|(at, _)| *at);
     let path = dir.join(format!("{}.nmea", day.name));

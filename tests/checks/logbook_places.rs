@@ -107,7 +107,7 @@ fn a_day_tells_of_its_marks_and_passes() {
         .iter()
         .map(|(at, feed, text)| {
             let feed = FeedName::new(feed).unwrap_or_else(|_| FeedName::crew());
-            recorded_line(*at, &feed, &RawSentence::own(text.clone()))
+            recorded_line(*at, feed.as_str(), &RawSentence::own(text.clone()))
         })
         .collect();
     let dir = tempfile::tempdir().unwrap();

@@ -44,7 +44,7 @@ fn a_recording_gives_back_what_arrived() {
     let mut log = String::new();
     for (number, sentence) in (0..).zip(&live) {
         let feed = FeedName::new(["wind", "gps-2"][number as usize % 2]).unwrap();
-        log += &recorded_line(Millis(1_700_000_000_000 + number), &feed, sentence);
+        log += &recorded_line(Millis(1_700_000_000_000 + number), feed.as_str(), sentence);
     }
     let items = read(log.as_bytes());
     assert_eq!(items.len(), 4);
@@ -71,7 +71,7 @@ fn the_mark_of_a_missing_checksum_counts_only_in_a_sound_block() {
     };
     assert_eq!(cause(b"$AGRSA,1.22,\r\n"), Some(Cause::MissingChecksum));
     let feed = FeedName::new("rudder").unwrap();
-    let line = recorded_line(Millis(0), &feed, &arrived(b"$AGRSA,1.22,\r\n")[0]);
+    let line = recorded_line(Millis(0), feed.as_str(), &arrived(b"$AGRSA,1.22,\r\n")[0]);
     assert_eq!(cause(line.as_bytes()), None);
     // On a live feed the mark means nothing: nobody may lift the input's own setting.
     let mut causes = Vec::new();
@@ -173,7 +173,7 @@ proptest! {
         for mut sentence in arrived(&line) {
             sentence.tag = tag.clone();
             let feed = FeedName::new(&feed).unwrap();
-            let log = recorded_line(Millis(time), &feed, &sentence);
+            let log = recorded_line(Millis(time), feed.as_str(), &sentence);
             prop_assert!(log.is_ascii() && log.ends_with("\r\n"));
             let items = read(log.as_bytes());
             prop_assert_eq!(items.len(), 1);

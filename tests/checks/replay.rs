@@ -332,7 +332,7 @@ fn only_the_crew_speaks_for_the_crew() {
     let recorded = |feed: &str| {
         let at = Millis(1_780_300_800_000);
         let feed = FeedName::new(feed).unwrap();
-        recorded_line(at, &feed, &RawSentence::own(said.clone()))
+        recorded_line(at, feed.as_str(), &RawSentence::own(said.clone()))
     };
     assert_eq!(tap(&recorded("crew"), few_members()), (Some(123.0), 0));
     assert_eq!(tap(&recorded("bridge"), few_members()), (None, 1));
@@ -455,7 +455,11 @@ fn a_long_silence_is_not_sat_out_but_all_its_ticks_are_made() {
     let feed = FeedName::new("masthead").unwrap();
     let line = |at_s: f64| {
         let wind = RawSentence::own("$WIMWV,214.8,R,0.1,K,A*28".to_owned());
-        recorded_line(Millis(1_780_300_800_000).plus_seconds(at_s), &feed, &wind)
+        recorded_line(
+            Millis(1_780_300_800_000).plus_seconds(at_s),
+            feed.as_str(),
+            &wind,
+        )
     };
     let log = [line(0.0), line(1.0), line(3601.0), line(3602.0)].concat();
     let ticks = |pace| {

@@ -366,7 +366,7 @@ fn the_sections_of_turn_forecast_and_advice_are_those_rooms_own() {
     );
     assert!(
         with("[advice]\nalertness = \"eager\"\nclear_chance = 0.5\n")[0]
-            .contains("line 41: advice.clear_chance = 0.5: must be below 0.5")
+            .contains("line 41: advice.clear_chance = 0.5: must be below 0.4,")
     );
     assert_eq!(
         with("[advice]\nalertness = \"bold\"\n"),

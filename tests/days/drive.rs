@@ -335,7 +335,7 @@ fn day(
     lines.sort_by_key(|line| line.0);
     let recording = lines
         .iter()
-        .map(|(at, feed, sentence)| recorded_line(*at, feed, sentence))
+        .map(|(at, feed, sentence)| recorded_line(*at, feed.as_str(), sentence))
         .collect();
     let mut words = format!(
         "{name}: from {from_s:.0} s, wind {:.1} m/s, boat {:.1} m/s, {} moves, {thrown} draws \

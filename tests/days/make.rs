@@ -265,7 +265,7 @@ fn recording(script: &Script, played: &Played, dice: &mut Dice) -> Outcome<Strin
     lines.sort_by_key(|line| line.0);
     Ok(lines
         .into_iter()
-        .map(|(at, feed, line)| recorded_line(at, feed, &RawSentence::own(line)))
+        .map(|(at, feed, line)| recorded_line(at, feed.as_str(), &RawSentence::own(line)))
         .collect())
 }
 
@@ -348,7 +348,7 @@ fn demo(believed: &RigParameters, dir: &Path) -> Outcome<()> {
         } else {
             &instruments
         };
-        recorded_line(at, feed, &RawSentence::own(line))
+        recorded_line(at, feed.as_str(), &RawSentence::own(line))
     });
     std::fs::create_dir_all(dir)?;
     std::fs::write(dir.join("demo.nmea"), lines.collect::<String>())?;

@@ -174,7 +174,7 @@ fn journal() -> Seeds {
             let sum = skimwatch::feed::tag::xor(body.as_bytes());
             RawSentence::own(format!("${body}*{sum:02X}"))
         };
-        let line = |body| recorded_line(NOW, &feed, &sealed(body)) + "\r\n";
+        let line = |body| recorded_line(NOW, feed.as_str(), &sealed(body)) + "\r\n";
         std::iter::once(clock)
             .chain(said)
             .flat_map(|body| line(body).into_bytes())

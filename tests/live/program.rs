@@ -235,7 +235,7 @@ fn recording(path: &Path, from_s: u64, lines: u64) {
     let text: String = (0..lines)
         .map(|second| {
             let at = Millis(1_780_300_800_000).plus_seconds((from_s + second) as f64);
-            recorded_line(at, &feed, &wind)
+            recorded_line(at, feed.as_str(), &wind)
         })
         .collect();
     std::fs::write(path, text).unwrap();

@@ -55,6 +55,7 @@ fn source(at: Millis, instrument: Instrument, name: &str, seen: Option<&str>) ->
         used: seen.is_none(),
         ignored: false,
         seen: seen.map(str::to_owned),
+        habit: None,
     }
 }
 

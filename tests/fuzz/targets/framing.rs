@@ -22,7 +22,7 @@ fn frames(settings: FrameSettings, pieces: &[&[u8]]) -> Vec<Frame> {
 
 fn replayed(settings: FrameSettings, sentence: &RawSentence) -> Vec<Frame> {
     let feed = FeedName::new("fuzz").expect("allowed name");
-    let line = recorded_line(Millis(1_700_000_000_000), &feed, sentence);
+    let line = recorded_line(Millis(1_700_000_000_000), feed.as_str(), sentence);
     LogReader::new(line.as_bytes(), settings)
         .map(|item| item.expect("memory does not fail").frame)
         .collect()
