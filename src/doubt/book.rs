@@ -95,7 +95,7 @@ impl Doubts {
         self.tracks.iter().filter_map(move |track| {
             let suspect = |s: &&Suspicion| s.instrument == track.of && s.source == track.id;
             let changed = self.habits.get(&(track.of, track.id))?.changed()?;
-            let told = suspicions.iter().any(|s| suspect(s));
+            let told = suspicions.iter().any(suspect);
             (!told).then_some((track.of, track.id, changed))
         })
     }
