@@ -207,6 +207,10 @@ impl Memory {
             Some(form) if form != u64::from(FORMAT) => return Err(LearntError::Format(form)),
             _ => serde_json::from_value(value).map_err(garbled)?,
         };
+        // A list in place of an object has its format in its first place.
+        if memory.format != FORMAT {
+            return Err(LearntError::Format(u64::from(memory.format)));
+        }
         if memory.kites.len() > MOST_KITES || !memory.kites.iter().all(Learnt::is_sound) {
             return Err(LearntError::Numbers);
         }

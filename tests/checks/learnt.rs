@@ -307,6 +307,10 @@ fn what_nothing_can_have_taught_is_refused() {
         judged(&|v| v["format"] = 3.into()),
         Err(LearntError::Format(3))
     );
+    assert!(matches!(
+        Memory::from_json(b"[25, []]"),
+        Err(LearntError::Format(25))
+    ));
     for spoil in [
         (|v| v["kites"][0]["beliefs"] = serde_json::json!([])) as fn(&mut serde_json::Value),
         |v| v["kites"][0]["beliefs"][0]["weight"] = (-1.0).into(),
