@@ -202,15 +202,17 @@ impl Scales {
             self.restart(at, value);
             return;
         }
-        self.note(second(self.at), second(at), value);
-        self.fit();
+        let rows = LAGS.map(|lag| self.law.structure(lag as f64));
+        let prior = rows.map(|row| dot(&row, &self.law.prior()));
+        self.note(second(self.at), second(at), value, &prior);
+        self.fit(&rows, &prior);
         self.predict(dt);
         self.correct(value);
         self.at = at;
     }
 
-    /// Follows the structure function.
-    fn note(&mut self, before: i64, now: i64, value: f64) {
+    /// Follows the structure function; `prior` is what the prior says of it.
+    fn note(&mut self, before: i64, now: i64, value: f64, prior: &[f64; LAGS.len()]) {
         for missed in before + 1..now {
             self.kept[place(missed)] = f64::NAN;
         }
@@ -220,27 +222,20 @@ impl Scales {
         }
         let long_s = (PRIOR_S + self.heard_s).min(LONG_S);
         self.heard_s += 1.0;
-        let prior = self.prior_structure(self.restlessness());
+        let restlessness = self.restlessness(prior);
         for (i, lag) in LAGS.into_iter().enumerate() {
             let change = value - self.kept[place(now - lag as i64)];
             if change.is_nan() {
                 continue;
             }
-            let square = (change * change).min(CUT * self.lately[i].with(prior[i]));
+            let square = (change * change).min(CUT * self.lately[i].with(restlessness * prior[i]));
             self.long[i].add(square, 1.0 / long_s);
             self.lately[i].add(square, 1.0 / LATELY_S[i]);
         }
     }
 
-    /// Mean squares over the lags as the prior has them, for a quantity so much as restless.
-    fn prior_structure(&self, restlessness: f64) -> [f64; LAGS.len()] {
-        let prior = self.law.prior();
-        LAGS.map(|lag| restlessness * dot(&self.law.structure(lag as f64), &prior))
-    }
-
-    /// Factor on the prior's variances.
-    fn restlessness(&self) -> f64 {
-        let prior = self.prior_structure(1.0);
+    /// Factor on the prior's variances; `prior` is the structure function that they make.
+    fn restlessness(&self, prior: &[f64; LAGS.len()]) -> f64 {
         let (mut sum, mut weights) = (0.0, PRIOR_CHANGES);
         for i in TELLING {
             let seen = 1.0 - self.lately[i].prior;
@@ -260,11 +255,10 @@ impl Scales {
     /// positive (C. Févotte, N. Bertin and J.-L. Durrieu, 2009, for the Itakura-Saito divergence;
     /// from memory). Least squares of relative errors would come out low wherever the five lags do
     /// not fit together: too much is wrong by more than its whole, too little never.
-    fn fit(&mut self) {
-        let restlessness = self.restlessness();
-        let prior = self.law.prior().map(|prior| restlessness * prior);
-        let structure = self.prior_structure(restlessness);
-        let rows = LAGS.map(|lag| self.law.structure(lag as f64));
+    fn fit(&mut self, rows: &[[f64; PARTS]; LAGS.len()], prior: &[f64; LAGS.len()]) {
+        let restlessness = self.restlessness(prior);
+        let structure = prior.map(|square| restlessness * square);
+        let prior = self.law.prior().map(|variance| restlessness * variance);
         let seen: [f64; LAGS.len()] = std::array::from_fn(|i| {
             let (lately, long) = (
                 self.lately[i].with(structure[i]),
