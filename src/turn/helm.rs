@@ -37,6 +37,11 @@ const LEAST_SURE: (f64, f64) = (0.15, 0.3);
 /// widened threefold.
 const GAIN_RANGE_PER_M: (f64, f64) = (0.01, 1.0);
 
+/// A rudder that has been over for so long, seconds, while the bow has turned by less than this, says
+/// what is not so (invented: a boat answers within a few seconds).
+const IDLE_S: f64 = 15.0;
+const IDLE_RAD: f64 = 0.09;
+
 /// Nomoto's model of this boat, for any speed.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Answer {
@@ -45,11 +50,6 @@ pub(super) struct Answer {
     /// T U.
     pub lag_m: f64,
 }
-
-/// A rudder that has been over for so long, seconds, while the bow has turned by less than this, says
-/// what is not so (invented: a boat answers within a few seconds).
-const IDLE_S: f64 = 15.0;
-const IDLE_RAD: f64 = 0.09;
 
 /// Watches the rudder.
 #[derive(Debug, Clone, Default)]
@@ -62,11 +62,20 @@ pub(super) struct HelmWatch {
     work_rad2: Option<f64>,
     /// Deviation from the trim now; `None` without a rudder.
     pub off_rad: Option<f64>,
-    /// Since when it is over to one side, and the heading then.
-    over_since: Option<(Millis, f64, f64)>,
+    /// While it is over to one side.
+    over: Option<Over>,
     /// When it was last over.
     last_over: Option<Millis>,
-    /// The fit when it went over, for when it turns out that it did not.
+}
+
+/// How things were when the rudder went over.
+#[derive(Debug, Clone, Copy)]
+struct Over {
+    since: Millis,
+    /// The sign of its deviation from the trim.
+    side: f64,
+    heading_rad: f64,
+    /// For when it turns out that it did not.
     fit_before: Fit,
 }
 
@@ -119,20 +128,24 @@ impl HelmWatch {
             *work += 0.03 * ((off_rad * off_rad).min(0.01) - *work);
         }
         let over = off_rad.abs() > self.over_rad();
-        self.over_since = match self.over_since {
-            Some(held) if over && held.1 * off_rad > 0.0 => Some(held),
-            _ => over.then_some((bow.at, off_rad.signum(), bow.heading_rad)),
-        };
-        if over && self.over_since.is_some_and(|(since, ..)| since == bow.at) {
-            self.fit_before = self.fit;
-        }
-        let idle = |(since, _, heading_rad): (Millis, f64, f64)| {
+        self.over = self
+            .over
+            .filter(|held| over && held.side * off_rad > 0.0)
+            .or_else(|| {
+                over.then_some(Over {
+                    since: bow.at,
+                    side: off_rad.signum(),
+                    heading_rad: bow.heading_rad,
+                    fit_before: self.fit,
+                })
+            });
+        let idle = |held: &Over| {
             bow.straight
-                && bow.at.seconds_since(since) >= IDLE_S
-                && (bow.heading_rad - heading_rad).abs() < IDLE_RAD
+                && bow.at.seconds_since(held.since) >= IDLE_S
+                && (bow.heading_rad - held.heading_rad).abs() < IDLE_RAD
         };
-        if self.over_since.is_some_and(idle) {
-            self.fit = self.fit_before;
+        if let Some(held) = self.over.filter(idle) {
+            self.fit = held.fit_before;
             self.off_rad = None;
             self.lately.clear();
             self.means.clear();
@@ -208,9 +221,7 @@ impl HelmWatch {
 
     /// Since when the helm is over, by more than the course needs.
     pub fn over_since(&self) -> Option<Millis> {
-        self.over_since
-            .map(|(since, ..)| since)
-            .filter(|_| self.off_rad.is_some())
+        self.off_rad.and(self.over).map(|held| held.since)
     }
 
     /// Whether the helm has been over since: only such a one can be back.

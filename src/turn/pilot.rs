@@ -21,10 +21,12 @@ const LEAST_CHANGE_RAD: f64 = 0.10;
 const ANSWER_S: f64 = 25.0;
 /// The boat has begun to answer when it has come nearer to the demand by so much, and contradicts when
 /// it has gone further off by so much (invented: more than a sea makes it yaw).
-pub(super) const ANSWERS_RAD: f64 = 0.09;
-pub(super) const AWAY_RAD: f64 = 0.26;
+const ANSWERS_RAD: f64 = 0.09;
+const AWAY_RAD: f64 = 0.26;
 /// Chance of a demanded turn while the boat turns the other way.
-pub(super) const OTHER_WAY: f64 = 0.3;
+const OTHER_WAY: f64 = 0.3;
+/// A change is over after so long in any case, seconds.
+const LONGEST_S: f64 = 90.0;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 enum Who {
@@ -52,7 +54,7 @@ struct Demand {
 /// A new demand that the boat has not reached.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Change {
-    pub at: Millis,
+    at: Millis,
     /// How far off the boat was when it was first compared.
     off_rad: Option<f64>,
     answered: bool,
@@ -88,6 +90,42 @@ impl Change {
             Taken::Open
         }
     }
+
+    /// What is left of it to turn, as the side to which the boat turns shows it. `untouched` says how
+    /// likely it is while she does not turn, and how uncertain its start; she must within `answer_s`.
+    pub fn left(
+        self,
+        at: Millis,
+        by_rad: f64,
+        turning: Option<f64>,
+        answer_s: f64,
+        untouched: (f64, f64),
+    ) -> Option<Left> {
+        let since_s = at.seconds_since(self.at);
+        if since_s > LONGEST_S {
+            return None;
+        }
+        let (chance, start_sd_s) = untouched;
+        let (starts_in_s, chance, start_sd_s) = match turning {
+            Some(side) if side * by_rad > 0.0 => (-since_s, 1.0, 0.0),
+            Some(_) => (0.0, OTHER_WAY * chance, start_sd_s),
+            None if since_s > answer_s => return None,
+            None => (0.0, chance, start_sd_s),
+        };
+        Some(Left {
+            starts_in_s,
+            chance,
+            start_sd_s,
+        })
+    }
+}
+
+/// When a demanded turn begins, negative when it has, and how sure that is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Left {
+    pub starts_in_s: f64,
+    pub chance: f64,
+    pub start_sd_s: f64,
 }
 
 /// What the boat does while a demand stands.
@@ -229,15 +267,11 @@ impl PilotWatch {
             if at.seconds_since(demand.heard) > settings.stale_s || demand.steers == Some(false) {
                 return None;
             }
-            let since = at.seconds_since(demand.changed?.at);
-            if since > 90.0 || (since > ANSWER_S && turning.is_none()) {
-                return None;
-            }
+            let change = demand.changed?;
             let by_rad = wrap_signed(demand.true_rad(variation_rad)? - heading_true_rad);
             if by_rad.abs() < LEAST_CHANGE_RAD {
                 return None;
             }
-            let so = turning.is_some_and(|side| side * by_rad > 0.0);
             let chance = match who {
                 Who::Control if demand.steers == Some(true) => 0.97,
                 Who::Control | Who::Commanded if demand.followed_s > 10.0 => 0.95,
@@ -245,6 +279,7 @@ impl PilotWatch {
                 Who::Navigator if demand.followed_s > 20.0 => 0.8,
                 Who::Navigator => return None,
             };
+            let left = change.left(at, by_rad, turning, ANSWER_S, (chance, 1.5))?;
             let from_radius = demand
                 .radius_m
                 .zip(speed_mps)
@@ -256,16 +291,12 @@ impl PilotWatch {
                 .unwrap_or(usual_rate_rad_s);
             Some(Intent {
                 source: TurnSource::Autopilot,
-                starts_in_s: if so { -since } else { 0.0 },
+                starts_in_s: left.starts_in_s,
                 by_rad,
                 rate_rad_s,
                 doubt: TurnDoubt {
-                    chance: match turning {
-                        Some(_) if so => 1.0,
-                        Some(_) => OTHER_WAY * chance,
-                        None => chance,
-                    },
-                    start_sd_s: if so { 0.0 } else { 1.5 },
+                    chance: left.chance,
+                    start_sd_s: left.start_sd_s,
                     extent: Extent::Said { sd_rad: 0.05 },
                     rate_sd_share: if demand.rate_rad_s.is_some() {
                         0.1

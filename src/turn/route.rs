@@ -9,7 +9,7 @@ use std::f64::consts::FRAC_PI_2;
 
 use super::TurnSettings;
 use super::intent::{Intent, TurnSource};
-use super::pilot::{Change, OTHER_WAY, Taken};
+use super::pilot::{Change, Taken};
 use super::profile::{Extent, TurnDoubt};
 use crate::angles::wrap_signed;
 use crate::decode::{GeoPosition, Observation};
@@ -222,24 +222,17 @@ impl RouteWatch {
         usual_rate_rad_s: f64,
         settings: &TurnSettings,
     ) -> Option<Intent> {
-        let since = at.seconds_since(self.switched?.at);
-        if since > SWITCH_S && turning.is_none() || since > 90.0 {
-            return None;
-        }
         let by_rad = wrap_signed(self.leg_now(at, settings)? - course_rad);
-        let so = turning.is_some_and(|side| side * by_rad > 0.0);
+        let change = self.switched?;
+        let left = change.left(at, by_rad, turning, SWITCH_S, (0.8, 4.0))?;
         (by_rad.abs() > LEAST_TURN_RAD).then(|| Intent {
             source: TurnSource::Route,
-            starts_in_s: if so { -since } else { 0.0 },
+            starts_in_s: left.starts_in_s,
             by_rad,
             rate_rad_s: usual_rate_rad_s,
             doubt: TurnDoubt {
-                chance: match turning {
-                    Some(_) if so => 1.0,
-                    Some(_) => OTHER_WAY * 0.8,
-                    None => 0.8,
-                },
-                start_sd_s: if so { 0.0 } else { 4.0 },
+                chance: left.chance,
+                start_sd_s: left.start_sd_s,
                 extent: Extent::Said { sd_rad: 0.1 },
                 rate_sd_share: 0.35,
             },

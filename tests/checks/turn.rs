@@ -413,26 +413,27 @@ fn piloted(watch: &mut TurnWatch, deck: &DeckNow, to_s: u32) {
     }
 }
 
-/// A boat that turns from 90 degrees at a rate from a second on, watched until another.
+/// A boat that turns from 90 degrees at a rate while 140 are demanded, watched from a second until
+/// another: its headings and outlooks.
 fn turned(
     watch: &mut TurnWatch,
     deck: &DeckNow,
-    rate_deg_s: f64,
-    from_s: u32,
-    to_s: u32,
-) -> Vec<Outlook> {
+    rate_deg_s: impl Fn(u32) -> f64,
+    seconds: std::ops::Range<u32>,
+) -> (Helm, Vec<(f64, Outlook)>) {
     let mut helm = Helm {
         boat: boat(),
         time_constant_s: 2.5,
     };
     let mut all = Vec::new();
-    for s in from_s..to_s {
+    for s in seconds {
         let t = at(f64::from(s));
         watch.observe(t, &demand(140.0));
-        all.push(watch.outlook(t, &helm.boat.now(t), deck));
-        helm.steer(rate_deg_s, 1.0);
+        let outlook = watch.outlook(t, &helm.boat.now(t), deck);
+        all.push((helm.boat.heading_deg, outlook));
+        helm.steer(rate_deg_s(s), 1.0);
     }
-    all
+    (helm, all)
 }
 
 fn by_pilot(outlook: &Outlook) -> bool {
@@ -448,18 +449,12 @@ fn a_pilot_from_which_the_boat_turns_away_is_dropped_until_it_asks_for_something
     let deck = deck(100.0, 140.0);
     piloted(&mut watch, &deck, 40);
     // 50 degrees to starboard are demanded, and the boat goes to port for 10 s.
-    let mut helm = Helm {
-        boat: boat(),
-        time_constant_s: 2.5,
-    };
-    let mut told = Vec::new();
-    for s in 40..90 {
-        let t = at(f64::from(s));
-        watch.observe(t, &demand(140.0));
-        let outlook = watch.outlook(t, &helm.boat.now(t), &deck);
-        told.push((s, helm.boat.heading_deg, by_pilot(&outlook)));
-        helm.steer(if s < 50 { -4.0 } else { 0.0 }, 1.0);
-    }
+    let to_port = |s| if s < 50 { -4.0 } else { 0.0 };
+    let (helm, seen) = turned(&mut watch, &deck, to_port, 40..90);
+    let told: Vec<_> = (40..)
+        .zip(&seen)
+        .map(|(s, (heading_deg, outlook))| (s, *heading_deg, by_pilot(outlook)))
+        .collect();
     assert!(told[0].2, "it is believed at first");
     // 15 degrees the other way: invented limit.
     assert!(
@@ -482,16 +477,17 @@ fn a_pilot_that_the_boat_did_not_answer_is_not_believed_in_a_later_turn() {
     let mut watch = TurnWatch::new(TurnSettings::default());
     let deck = deck(100.0, 140.0);
     piloted(&mut watch, &deck, 40);
+    let (_, straight_on) = turned(&mut watch, &deck, |_| 0.0, 40..75);
     assert!(
-        turned(&mut watch, &deck, 0.0, 40, 75)
+        straight_on
             .iter()
             .take(20)
-            .all(by_pilot)
+            .all(|(_, outlook)| by_pilot(outlook))
     );
     // After 35 s the boat turns the demanded way, by hand: how far, nobody has said.
-    let later = turned(&mut watch, &deck, 3.0, 75, 85);
-    assert!(!later.iter().any(by_pilot));
-    let seen = later.last().unwrap().ahead().unwrap();
+    let (_, later) = turned(&mut watch, &deck, |_| 3.0, 75..85);
+    assert!(!later.iter().any(|(_, outlook)| by_pilot(outlook)));
+    let seen = later.last().unwrap().1.ahead().unwrap();
     assert_eq!(seen.source, TurnSource::UnderWay);
 }
 
