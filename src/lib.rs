@@ -27,7 +27,7 @@
 //! | `launch` | from the kite in hand to a skipping bait | locker rig |
 //! | `decode` | sentences to observations | cause geodesy units |
 //! | `feed` | bytes to sentences | cause key time |
-//! | `doubt` | instruments against each other | angles geodesy time |
+//! | `doubt` | instruments against each other | angles geodesy time units |
 //! | `vessel` | one believed value each | angles decode doubt geodesy key time units |
 //! | `calibrate` | errors of instruments from the turns | angles decode time vessel |
 //! | `strike` | a fish on, and the kite home | angles rig time vessel |

@@ -89,15 +89,10 @@ impl Doubts {
         found
     }
 
-    /// Sources that have changed a habit, by instrument and number. What is suspect is told as that.
-    pub fn habits(&self) -> impl Iterator<Item = (Instrument, u32, &Changed)> {
-        let suspicions = self.suspicions();
-        self.tracks.iter().filter_map(move |track| {
-            let suspect = |s: &&Suspicion| s.instrument == track.of && s.source == track.id;
-            let changed = self.habits.get(&(track.of, track.id))?.changed()?;
-            let told = suspicions.iter().any(suspect);
-            (!told).then_some((track.of, track.id, changed))
-        })
+    /// Which habit a source has changed.
+    #[must_use]
+    pub fn habit(&self, of: Instrument, source: u32) -> Option<&Changed> {
+        self.habits.get(&(of, source))?.changed()
     }
 
     /// What is heard is of another kind from now on: habits are learnt anew.
@@ -160,9 +155,7 @@ impl Doubts {
         }
         changed
     }
-}
 
-impl Doubts {
     fn look_at_habits(&mut self, now: i64, suspect: &[(Instrument, u32)]) {
         let Self { tracks, habits, .. } = self;
         habits.retain(|(of, id), _| tracks.iter().any(|t| t.of == *of && t.id == *id));

@@ -24,7 +24,7 @@ use crate::time::Millis;
 
 /// Habits are looked at so often, seconds, over so many.
 pub(super) const EVERY_S: i64 = 10;
-pub(super) const LOOK_S: i64 = 60;
+const LOOK_S: i64 = 60;
 /// A change must be seen so many times in a row; so often the habit of before ends it.
 const TIMES: u32 = 2;
 /// A habit that has been new for so long is the usual one, seconds.
@@ -46,8 +46,10 @@ const TURNED: f64 = 40.0 * DEG;
 /// the numbers are fine.
 const LEAST_STEPS: u32 = 12;
 const FINE_SHARE: f64 = 0.5;
+/// A source that goes back and forth in so much larger a share of its readings than it did is two.
+const SWAPS_SHARE: f64 = 0.12;
 /// Intervals that vary by this share of their mean are uneven.
-pub(super) const UNEVEN: f64 = 0.35;
+const UNEVEN: f64 = 0.35;
 
 /// Which habit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -175,9 +177,6 @@ impl Habits {
         }
     }
 }
-
-/// A source that goes back and forth in so much larger a share of its readings than it did is two.
-const SWAPS_SHARE: f64 = 0.12;
 
 impl Manner {
     fn of(view: &View<'_>, track: &Track) -> Self {

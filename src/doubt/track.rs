@@ -3,8 +3,9 @@
 use std::collections::VecDeque;
 
 use super::suspicion::Instrument;
-use crate::angles::wrap_signed;
+use crate::angles::{DEG, wrap_signed};
 use crate::time::Millis;
+use crate::units::KNOT_MPS;
 
 /// Seconds kept.
 const KEPT_S: i64 = 180;
@@ -15,8 +16,8 @@ const LONGEST_GAP_S: i64 = 3;
 pub const REPEATS: u32 = 0;
 
 /// Whole units in which an angle (degrees) or a speed (knots, km/h, m/s) may be given.
-const WHOLE_ANGLE: [f64; 1] = [std::f64::consts::PI / 180.0];
-const WHOLE_SPEED: [f64; 3] = [1852.0 / 3600.0, 1.0 / 3.6, 1.0];
+const WHOLE_ANGLE: [f64; 1] = [DEG];
+const WHOLE_SPEED: [f64; 3] = [KNOT_MPS, 1.0 / 3.6, 1.0];
 /// A step is whole within this share of a unit.
 const WHOLE_WITHIN: f64 = 0.02;
 

@@ -116,11 +116,10 @@ impl Vessel {
                 source.seen = Some(suspicion.seen.clone());
             }
         }
-        for (instrument, id, changed) in self.doubts.habits() {
-            let own = |s: &&mut SourceNow| s.instrument == instrument && s.id == id;
-            if let Some(source) = all.iter_mut().find(own) {
-                source.habit = Some((changed.words(), changed.since));
-            }
+        // What is suspect is told as that.
+        for source in all.iter_mut().filter(|source| source.seen.is_none()) {
+            let changed = self.doubts.habit(source.instrument, source.id);
+            source.habit = changed.map(|changed| (changed.words(), changed.since));
         }
         all
     }
