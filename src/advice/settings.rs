@@ -11,8 +11,8 @@ const KEYS: &[Key] = &[
         .about(
             "how readily trouble is told that no turn brings: from a chance of 0.8 (calm), 0.6 \
              (normal) or 0.4 (eager) on, as if a false alarm cost as much as four, one and a half or \
-             two thirds of a missed trouble; it begins as a caution, and calls for hands from a chance of 0.89, \
-             0.75 or 0.57 on",
+             two thirds of a missed trouble; it begins as a caution, and calls for hands from a \
+             chance of 0.89, 0.75 or 0.57 on",
             "begin with normal; take calm if it speaks too often, eager if it speaks too seldom",
         )
         .on_page(Group::Hands, "How readily to warn without a turn"),

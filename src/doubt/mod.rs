@@ -33,8 +33,9 @@
 //! | vane 15° off, heading 30° off, log at 0.8, rate of turn 0.4°/s off | never: no more than leeway, current and shifts of the wind do |
 //! | one wind sensor at twice the speed | only in a turn from or to the wind: else it is a squall |
 //!
-//! Habits (`habit.rs`, `tests/checks/doubt_habits.rs`): another rate is told in 34 to 50 s, whole degrees in 50 s, a second sender
-//! that agrees in 44 to 50 s. A slow sender, below 0.45 a second, has no rate that could be told.
+//! Habits (`habit.rs`, `tests/checks/doubt_habits.rs`): another rate is told in 34 to 50 s, whole degrees
+//! in 50 s, a second sender that agrees in 44 to 50 s. A sender that speaks less than 0.45 times a second
+//! has no rate that could be told.
 //!
 //! Honest logs (`tests/checks/doubt_logs.rs`): no false suspicion of any check in 9.6 hours of
 //! recorded boats, at least one of them counted twice (a log and its own beginning). The limits were
@@ -43,7 +44,8 @@
 //! # Decisions
 //!
 //! - Apparent wind that repeats angle and speed, or reads 0.0, is the vessel room's. One that repeats
-//!   both is told as in doubt (`MastheadStill`) and not as missing; one of 0.0 may be a calm, and is missing.
+//!   both is told as in doubt (`MastheadStill`) and not as missing; one of 0.0 may be a calm, and is
+//!   missing.
 //! - A source that repeats another instrument (the heading in a log's sentence) and sources of one
 //!   sender are no witnesses for each other.
 //! - Nothing here knows which source the settings prefer: a lie of the better source is a lie.

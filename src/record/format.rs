@@ -6,9 +6,9 @@ use crate::feed::{Checksum, RawSentence};
 use crate::time::Millis;
 
 /// The line, with CRLF, of a feed or of one sender on it ([`Origin::label`](crate::feed::Origin::label)),
-/// from which the sentence can be restored: its own TAG block, if it had
-/// one, follows ours, and a sentence accepted without a checksum is marked (`t:unchecked`) so
-/// that the same line is accepted again. Whether the line had a logger's prefix is not kept.
+/// from which the sentence can be restored: its own TAG block, if it had one, follows ours, and a
+/// sentence accepted without a checksum is marked (`t:unchecked`) so that the same line is accepted
+/// again. Whether the line had a logger's prefix is not kept.
 ///
 /// Two TAG blocks before one sentence are, from memory, allowed by the standard; a reader that
 /// does not know them still finds the sentence behind.

@@ -2,8 +2,8 @@
 //!
 //! A source is one kind of sentence from one talker on one feed (and, where one address carries
 //! two sensors, one variant of it; where a feed tells senders apart, from one of them). A sender that
-//! falls silent while another takes up its sentences has got a new address. Order: the patterns of the settings, then a built-in
-//! preference among kinds of sentence. Rules against flapping:
+//! falls silent while another takes up its sentences has got a new address. Order: the patterns of the
+//! settings, then a built-in preference among kinds of sentence. Rules against flapping:
 //! - between sources of equal rank the one in use stays until it is stale;
 //! - a source of better rank takes over only when it has been heard without a gap for the
 //!   settling time, unless the one in use is stale;
