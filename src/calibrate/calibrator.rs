@@ -9,7 +9,7 @@ use crate::decode::{Correctable, Talker};
 use crate::time::Millis;
 use crate::vessel::{Corrected, Corrections, HeardFrom, Measured};
 
-/// Samples are taken no oftener.
+/// Samples are taken no more often.
 const APART_S: f64 = 0.9;
 /// A value older than this is of another moment.
 const FRESH_S: f64 = 3.0;

@@ -3,7 +3,7 @@
 //! | check | assumes | source |
 //! |---|---|---|
 //! | range | apparent wind below 35 m/s, log below 15, over ground below 25, turns below 40°/s: nobody flies a kite beyond | common practice, no source |
-//! | two senders | one sensor does not go back and forth between two values: far apart, or nearer since it speaks oftener than it did | definition |
+//! | two senders | one sensor does not go back and forth between two values: far apart, or nearer since it speaks more often than it did | definition |
 //! | clock | a receiver's clock advances as the arrival clock does, to half a minute | definition |
 //! | variation | the World Magnetic Model is right to 15° below 65° of latitude | NOAA's error model: 0.4° |
 

@@ -1,12 +1,12 @@
 //! How a source usually speaks, and that it speaks otherwise now.
 //!
 //! A changed habit is no lie: a unit may have been set to another rate, a vane damped. It is told beside
-//! the source and blames nobody, but one that speaks oftener is looked at more closely for a second
+//! the source and blames nobody, but one that speaks more often is looked at more closely for a second
 //! sender (`alone.rs`).
 //!
 //! | habit | assumes | of | source |
 //! |---|---|---|---|
-//! | rate | a sender keeps its rate: 1.6 times or 0.6 of it, on the median of six tens of seconds, is another | all that speak every other second or oftener | invented |
+//! | rate | a sender keeps its rate: 1.6 times or 0.6 of it, on the median of six tens of seconds, is another | all that speak at least every other second | invented |
 //! | noise | what makes a vane restless, sea and gusts, makes another vane restless, too; by three times, on the median of a minute | wind, with two sensors | invented |
 //! | resolution | tenths do not become whole units by chance: of 12 steps in half a minute not one is a fraction | wind angle, heading, log, speed over ground | definition |
 //!
@@ -31,8 +31,8 @@ const TIMES: u32 = 2;
 const NEW_S: i64 = 1800;
 /// Rates: less often than this, per second, cannot be told; more, and less, than usual by these.
 const LEAST_RATE: f64 = 0.45;
-const OFTENER: f64 = 1.6;
-const SELDOMER: f64 = 0.6;
+const MORE_OFTEN: f64 = 1.6;
+const LESS_OFTEN: f64 = 0.6;
 /// Share by which the usual follows with each look.
 const FOLLOWS: f64 = 0.05;
 /// Noise: what is added to both, so that the steps of a display count for little.
@@ -54,10 +54,10 @@ const UNEVEN: f64 = 0.35;
 /// Which habit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Habit {
-    /// It speaks oftener.
-    Oftener,
+    /// It speaks more often.
+    MoreOften,
     /// It speaks less often.
-    Seldomer,
+    LessOften,
     /// Its values scatter more.
     Restless,
     /// Its values scatter less.
@@ -82,16 +82,16 @@ impl Changed {
     #[must_use]
     pub fn words(&self) -> &'static str {
         match (self.habit, self.uneven) {
-            (Habit::Oftener, true) => {
-                "speaks oftener than it did, and unevenly: a second sender may be talking under its name"
+            (Habit::MoreOften, true) => {
+                "speaks more often than it did, and unevenly: a second sender may be talking under its name"
             }
-            (Habit::Oftener, false) => {
-                "speaks oftener than it did: set to another rate, or a second sender under its name"
+            (Habit::MoreOften, false) => {
+                "speaks more often than it did: set to another rate, or a second sender under its name"
             }
-            (Habit::Seldomer, _) => "speaks less often than it did",
-            (Habit::Restless, _) => "answers another way: far more restless than it was",
-            (Habit::Calm, _) => "answers another way: far calmer than it was, as if damped",
-            (Habit::Coarse, _) => "answers another way: in whole units where it gave tenths",
+            (Habit::LessOften, _) => "speaks less often than it did",
+            (Habit::Restless, _) => "behaves differently: far more restless than it was",
+            (Habit::Calm, _) => "behaves differently: far calmer than it was, as if damped",
+            (Habit::Coarse, _) => "behaves differently: whole units where it gave tenths",
         }
     }
 }
@@ -125,10 +125,10 @@ impl Habits {
         self.changed.as_ref()
     }
 
-    /// Whether it speaks oftener than it did and goes back and forth, as it did not.
+    /// Whether it speaks more often than it did and goes back and forth, as it did not.
     pub fn sounds_like_two(&self) -> bool {
-        let oftener = |changed: &Changed| changed.habit == Habit::Oftener;
-        self.changed.as_ref().is_some_and(oftener) && self.swaps > self.usual.swaps + SWAPS_SHARE
+        let more_often = |changed: &Changed| changed.habit == Habit::MoreOften;
+        self.changed.as_ref().is_some_and(more_often) && self.swaps > self.usual.swaps + SWAPS_SHARE
     }
 
     /// A look at the last minute of this source.
@@ -195,11 +195,11 @@ impl Manner {
     /// In what way another manner differs.
     fn becomes(&self, now: &Self) -> Option<Habit> {
         if let (Some(usual), Some(now)) = (self.rate, now.rate) {
-            if now > OFTENER * usual {
-                return Some(Habit::Oftener);
+            if now > MORE_OFTEN * usual {
+                return Some(Habit::MoreOften);
             }
-            if now < SELDOMER * usual {
-                return Some(Habit::Seldomer);
+            if now < LESS_OFTEN * usual {
+                return Some(Habit::LessOften);
             }
         }
         if (self.whole, now.whole) == (Some(false), Some(true)) {
@@ -219,7 +219,7 @@ impl Manner {
     /// Whether it is known of this look how that habit is.
     fn tells_of(&self, habit: Habit) -> bool {
         match habit {
-            Habit::Oftener | Habit::Seldomer => self.rate.is_some(),
+            Habit::MoreOften | Habit::LessOften => self.rate.is_some(),
             Habit::Restless | Habit::Calm => self.noise.is_some(),
             Habit::Coarse => self.whole.is_some(),
         }

@@ -30,7 +30,7 @@ const HEADING_APART_S: f64 = 2.0;
 const LONGEST_GAP_S: f64 = 10.0;
 /// A span or a run of chances is cut at this length.
 const LONGEST_RUN_S: f64 = 60.0;
-/// What was learnt is kept no oftener than this.
+/// What was learnt is kept no more often than this.
 const LEARNT_EVERY_S: f64 = 600.0;
 /// Forecasts so far apart make a run.
 const FORECAST_EVERY_MS: i64 = 1000;

@@ -309,7 +309,7 @@ impl Range<'_> {
         )?;
         let before = kites.partition_point(|(from, _)| *from <= self.from);
         kites.drain(..before.saturating_sub(1));
-        // Settings are changed oftener than kites.
+        // Settings are changed more often than kites.
         kites.dedup_by(|next, last| next.1 == last.1);
         Ok(kites)
     }

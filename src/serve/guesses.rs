@@ -14,7 +14,7 @@ const WAIT_MOST: Duration = Duration::from_secs(60);
 /// these are 140 of a hundred million.
 const BURST: f64 = 20.0;
 const ONE_IN: Duration = Duration::from_secs(5);
-/// The log tells of wrong codes no oftener.
+/// The log tells of wrong codes no more often.
 const TELL_EVERY: Duration = Duration::from_secs(60);
 /// A client that has given no wrong code for so long is forgotten.
 const FORGET_AFTER: Duration = Duration::from_secs(1800);

@@ -24,7 +24,7 @@ const HABITS: &[Habit] = &[
         changes: &[(Field::Vane, How::Off(0.0))],
         beside: Beside::Often,
         of: Instrument::Wind,
-        says: "oftener",
+        says: "more often",
         lies: false,
     },
     Habit {
@@ -32,7 +32,7 @@ const HABITS: &[Habit] = &[
         changes: &[(Field::Heading, How::Off(0.0))],
         beside: Beside::Often,
         of: Instrument::Heading,
-        says: "oftener",
+        says: "more often",
         lies: false,
     },
     Habit {
@@ -186,6 +186,6 @@ fn habits_are_the_same_again() {
         all
     };
     let once = told();
-    assert!(once.iter().any(|sources| sources.contains("oftener")));
+    assert!(once.iter().any(|sources| sources.contains("more often")));
     assert_eq!(once, told());
 }

@@ -22,7 +22,7 @@ enum Tells {
     Straight,
     /// When the boat turns.
     Turn,
-    /// When it is known that the sender speaks oftener than it did.
+    /// When it is known that the sender speaks more often than it did.
     Joined,
     /// Not at all, and why.
     Never(&'static str),

@@ -167,7 +167,7 @@ export const dayWords = {
     came: "came",
     describe: (points) => `Reliability: ${points}`,
     point: (said, came, n) => `given ${said} %, came ${came} % of ${n}`,
-    better: "Points on the line: chances as given. Above it: trouble came oftener than said.",
+    better: "Points on the line: chances as given. Above it: trouble came more often than said.",
     thin: "Hollow: fewer than 30 forecasts.",
   },
   kites: {
