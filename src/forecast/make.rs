@@ -89,7 +89,7 @@ impl Parts<'_> {
         let settled = self.planner.settled();
         let rig = self.rig;
         let t_s = moments_s(settings.horizon_s);
-        let chances = chances(&futures, with_plan, settings);
+        let chances = chances(&futures, with_plan, particles.fallen(), settings);
         let turn_limit = settled.map(|s| beside(s.limit.clone(), turn.as_ref(), &chances));
         let forecast = Forecast {
             made_at: at,

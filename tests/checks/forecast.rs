@@ -92,6 +92,46 @@ fn a_calm_straight_course_is_assumed_then_anchored_by_the_crew() {
     );
 }
 
+/// As the wind dies the kite comes down in one belief after the other. Those count as a kite that sinks,
+/// and what still hangs is still foreseen.
+#[test]
+fn a_wind_that_dies_lets_the_kite_sink_before_nothing_is_foreseen() {
+    let mut watch = Watch::new(small(), 90.0);
+    watch.on(5, 0.0);
+    watch.sees(BaitState::Skipping);
+    watch.on(20, 0.0);
+    let mut chances = Vec::new();
+    let mut sinks_now = 0.0;
+    for _ in 0..150 {
+        let wind_mps = &mut watch.helm.boat.wind_mps;
+        *wind_mps = (*wind_mps - 0.05).max(1.0);
+        match watch.look() {
+            Ok(forecast) => {
+                let sinks = forecast
+                    .chances
+                    .iter()
+                    .find(|c| c.kind == Trouble::KiteSinking);
+                chances.push(sinks.unwrap().chance);
+                sinks_now = sinks.unwrap().so_now;
+            }
+            Err(none) => {
+                assert!(none.reasons[0].contains("no way"), "{none:?}");
+                break;
+            }
+        }
+        watch.helm.steer(0.0, 1.0);
+        watch.s += 1.0;
+    }
+    println!("{chances:.2?}, {sinks_now:.2}");
+    assert!(chances[0] < 0.3, "{}", chances[0]);
+    assert!(*chances.last().unwrap() > 0.9, "{chances:.2?}");
+    assert!(sinks_now > 0.5, "{sinks_now}");
+    // Nobody who was told of it is told that it is over while the wind goes on dying.
+    let likely = chances.iter().position(|chance| *chance > 0.8).unwrap();
+    let least = chances[likely..].iter().copied().fold(1.0, f64::min);
+    assert!(least > 0.6, "{chances:.2?}");
+}
+
 #[test]
 fn a_turn_toward_the_wind_lifts_the_bait_and_the_plan_gives_line() {
     let mut watch = Watch::new(small(), 90.0);

@@ -47,8 +47,38 @@ const EVERY_S: f64 = 150.0;
 /// The wind that it trims for.
 const LOOK_S: f64 = 30.0;
 const HANDS_MPS: f64 = 1.2;
+/// Seeds of another rig are so far off.
+const OTHER_RIG: u64 = 100_000_000;
 /// Steps of the truth.
 const ROW_S: f64 = 0.5;
+
+/// What hangs there, and what the crew knows of it.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Others {
+    /// Which draw of the true rigs, crews and lines; each makes other days of the same stretches.
+    pub rig: u32,
+    /// The true rig is the believed one, and what the crew tells is exact: what a forecast then misses,
+    /// it misses because of the wind and the helm to come.
+    pub known: bool,
+}
+
+/// Settings of a crew that knows its rig.
+pub const NO_DOUBT: &str = "
+[forecast.doubt]
+kite_lift = 0.01
+kite_drag = 0.01
+wind_exponent = 0.003
+wet_drag = 0.01
+main_line_diameter = 0.01
+kite_line_diameter = 0.01
+marker_diameter = 0.01
+main_line_out = 0.003
+kite_line_out = 0.003
+correction = 0.003
+wind_angle_deg = 0.3
+wind_speed = 0.01
+wrong_report = 0.01
+";
 
 /// A turn in the heading.
 #[derive(Debug, Clone, Copy)]
@@ -242,13 +272,15 @@ fn said(
     stretch: &Stretch<'_>,
     turns: &[Turn],
     rows: &[TruthRow],
+    known: bool,
     dice: &mut Dice,
 ) -> Vec<(f64, CrewInput)> {
+    let error = |sd: f64| if known { 0.0 } else { sd };
     let mut said = vec![(
         2.0,
         CrewInput::LinesOut {
-            kite: Some(metres(stretch.kite_m * dice.about(1.0, 0.03))),
-            main: Some(metres(stretch.main_m * dice.about(1.0, 0.05))),
+            kite: Some(metres(stretch.kite_m * dice.about(1.0, error(0.03)))),
+            main: Some(metres(stretch.main_m * dice.about(1.0, error(0.05)))),
         },
     )];
     for turn in turns {
@@ -268,7 +300,7 @@ fn said(
         let done_s = hand.start_s + hand.over_s();
         let moved = CrewInput::Moved {
             line: Line::Main,
-            by: metres(hand.by_m * dice.about(1.0, 0.1)),
+            by: metres(hand.by_m * dice.about(1.0, error(0.1))),
         };
         said.push((done_s, moved));
         looks_s.push(done_s + 25.0);
@@ -277,9 +309,13 @@ fn said(
         let Some(row) = rows.get((at_s / ROW_S) as usize) else {
             continue;
         };
-        said.push((at_s, CrewInput::Bait(seen(row.bait(), dice))));
+        let tapped = match seen(row.bait(), dice) {
+            _ if known => row.bait(),
+            tapped => tapped,
+        };
+        said.push((at_s, CrewInput::Bait(tapped)));
         if dice.between(0.0, 1.0) < 0.5 {
-            let told = degrees(dice.about(row.kite_elevation_deg, 4.0).round());
+            let told = degrees(dice.about(row.kite_elevation_deg, error(4.0)).round());
             said.push((at_s + 1.0, CrewInput::Elevation(told)));
         }
     }
@@ -290,6 +326,7 @@ fn said(
 /// One day from one stretch: recording, truth, and a line about it.
 fn day(
     believed: &RigParameters,
+    known: bool,
     log: &Log,
     first: usize,
     name: &str,
@@ -298,7 +335,8 @@ fn day(
     let moments = &log.moments[first..first + (STRETCH_S * HZ) as usize];
     let drawn = (0..TRIES).find_map(|attempt| {
         let mut dice = Dice::new(seed * TRIES + attempt);
-        let rig = Rig::new(&true_rig(believed, &mut dice)).ok()?;
+        let other = true_rig(believed, &mut dice);
+        let rig = Rig::new(if known { believed } else { &other }).ok()?;
         let turns = turns(moments, &mut dice);
         let mut stretch = Stretch {
             moments,
@@ -328,7 +366,7 @@ fn day(
             )
         })
         .collect();
-    for (sequence, (t_s, input)) in (1..).zip(said(&stretch, &turns, &rows, &mut dice)) {
+    for (sequence, (t_s, input)) in (1..).zip(said(&stretch, &turns, &rows, known, &mut dice)) {
         let sentence = RawSentence::own(encode_crew(&input, sequence));
         lines.push((START.plus_seconds(t_s), &crew, sentence));
     }
@@ -381,7 +419,8 @@ fn speeds(log: &Log) -> f64 {
 }
 
 /// Makes a day of every usable stretch of a log.
-pub fn drive(believed: &RigParameters, path: &Path, dir: &Path) -> Outcome<()> {
+pub fn drive(believed: &RigParameters, others: Others, path: &Path, dir: &Path) -> Outcome<()> {
+    let Others { rig, known } = others;
     let mut log = Log::open(path, 1.0)?;
     let speeds = speeds(&log);
     if speeds != 1.0 {
@@ -407,8 +446,13 @@ pub fn drive(believed: &RigParameters, path: &Path, dir: &Path) -> Outcome<()> {
         let mean = |of: fn(&Moment) -> f64| part.iter().map(of).sum::<f64>() / length as f64;
         let usable =
             WIND_MPS.contains(&mean(Moment::wind_mps)) && mean(|m| m.speed_mps) > LEAST_WAY_MPS;
-        let name = format!("{stem}-{number:02}.nmea");
-        let made = usable.then(|| day(believed, &log, first, &name, base + u64::from(number)));
+        let rigs = match rig {
+            0 => String::new(),
+            rig => format!("-rig{rig}"),
+        };
+        let name = format!("{stem}-{number:02}{rigs}.nmea");
+        let seed = base + u64::from(number) + OTHER_RIG * u64::from(rig);
+        let made = usable.then(|| day(believed, known, &log, first, &name, seed));
         let Some(Some((recording, truth, words))) = made else {
             first += length / 5;
             continue;

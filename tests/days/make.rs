@@ -1,7 +1,7 @@
 //! Makes labelled recordings of invented days for `skimwatch score`.
 //!
 //!     cargo run --release --example days -- tuning|testing|calm FIRST COUNT DIR
-//!     cargo run --release --example days -- --drive LOG... --into DIR
+//!     cargo run --release --example days -- --drive [--rig N] [--known] LOG... --into DIR
 //!     cargo run --release --example days -- --air LOG...
 //!     cargo run --release --example days -- demo DIR
 //!
@@ -374,6 +374,24 @@ fn air(logs: &[String]) -> Outcome<()> {
     Ok(())
 }
 
+/// Days from recorded boats: `[--rig N] [--known] LOG...`.
+fn drive_all(believed: &RigParameters, what: &[String], dir: &Path) -> Outcome<()> {
+    let mut others = drive::Others::default();
+    let mut what = what.iter();
+    let mut logs = Vec::new();
+    while let Some(word) = what.next() {
+        match word.as_str() {
+            "--rig" => others.rig = what.next().ok_or("--rig wants a number")?.parse()?,
+            "--known" => others.known = true,
+            log => logs.push(Path::new(log)),
+        }
+    }
+    std::fs::create_dir_all(dir)?;
+    let doubt = if others.known { drive::NO_DOUBT } else { "" };
+    std::fs::write(dir.join("believed.toml"), format!("{BELIEVED}{doubt}"))?;
+    (logs.into_iter()).try_for_each(|log| drive::drive(believed, others, log, dir))
+}
+
 fn main() -> Outcome<()> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     let believed = settings::parse(BELIEVED, "config/demo.toml")?
@@ -384,15 +402,10 @@ fn main() -> Outcome<()> {
     {
         return demo(&believed, Path::new(dir));
     }
-    if let [set, logs @ .., into, dir] = arguments.as_slice()
+    if let [set, what @ .., into, dir] = arguments.as_slice()
         && (set.as_str(), into.as_str()) == ("--drive", "--into")
     {
-        let dir = Path::new(dir);
-        std::fs::create_dir_all(dir)?;
-        std::fs::write(dir.join("believed.toml"), BELIEVED)?;
-        return logs
-            .iter()
-            .try_for_each(|log| drive::drive(&believed, Path::new(log), dir));
+        return drive_all(&believed, what, Path::new(dir));
     }
     if let [set, logs @ ..] = arguments.as_slice()
         && set == "--air"
@@ -400,7 +413,7 @@ fn main() -> Outcome<()> {
         return air(logs);
     }
     let [set, first, count, dir] = arguments.as_slice() else {
-        let give = "tuning|testing|calm|sea-tuning|sea-testing FIRST COUNT DIR, --drive LOG... --into DIR, --air LOG..., or demo DIR";
+        let give = "tuning|testing|calm|sea-tuning|sea-testing FIRST COUNT DIR, --drive [--rig N] [--known] LOG... --into DIR, --air LOG..., or demo DIR";
         return Err(format!("give: {give}").into());
     };
     let (base, weather) = match set.as_str() {

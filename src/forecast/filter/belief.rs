@@ -65,6 +65,13 @@ impl Traits {
         }
     }
 
+    /// How far apart two are, in standard deviations of the settings' doubts.
+    pub fn distance(self, other: Self) -> f64 {
+        let (own, other) = (self.to_array(), other.to_array());
+        let squares = own.iter().zip(other).map(|(a, b)| (a - b) * (a - b));
+        squares.sum::<f64>().sqrt()
+    }
+
     /// In the same order.
     pub fn to_array(self) -> [f64; TRAITS] {
         [

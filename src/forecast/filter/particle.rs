@@ -15,6 +15,8 @@ pub struct Particle {
     mesh: Mesh,
     pub rig: Option<Rig>,
     pub state: Option<State>,
+    /// Whether it has hung and now hangs in no way: its kite has come down.
+    pub fell: bool,
     pub log_weight: f64,
     /// Line out as this particle has it.
     pub lines: Option<LineLengths>,
@@ -153,6 +155,7 @@ impl Particle {
             mesh: Mesh::COARSE,
             rig: None,
             state: None,
+            fell: false,
             log_weight: 0.0,
             lines: None,
             air: None,
@@ -205,6 +208,7 @@ impl Particle {
             self.state = None;
             return;
         }
+        self.fell |= self.state.is_some();
         let (Some(rig), Some(stretch), Some(state), Some(before), Some(air_before)) = (
             self.rig.as_ref(),
             stretch,
@@ -236,6 +240,7 @@ impl Particle {
             }
         }
         self.state = Some(run.state());
+        self.fell = false;
         let spare = recent.len().saturating_sub(GLIMPSES);
         recent.drain(..spare);
         self.recent = recent;
@@ -260,6 +265,7 @@ impl Particle {
         if let Ok(steady) = settled_state(rig, &conditions, MainLine::Out(lines.main_m), None) {
             self.recent.push(Glimpse::of(&steady.sample));
             self.state = Some(steady.state);
+            self.fell = false;
         }
     }
 }

@@ -115,9 +115,25 @@ impl Particles {
         &self.all
     }
 
-    /// The particle of the weighted mean belief.
+    /// The particle of the weighted mean belief; where that hangs in no way, the nearest that hangs.
     pub fn typical(&self) -> &Particle {
-        &self.typical
+        let mean = &self.typical;
+        if mean.state.is_some() {
+            return mean;
+        }
+        let far = |particle: &&Particle| particle.belief.traits.distance(mean.belief.traits);
+        (self.all.iter())
+            .filter(|particle| particle.state.is_some())
+            .min_by(|a, b| far(a).total_cmp(&far(b)))
+            .unwrap_or(mean)
+    }
+
+    /// Weighted share of those whose kite has come down, among them and those that hang.
+    pub fn fallen(&self) -> f64 {
+        let weights = self.weights_of(|particle| particle.state.is_some() || particle.fell);
+        (self.all.iter().zip(weights))
+            .filter(|(particle, _)| particle.state.is_none())
+            .fold(0.0, |sum, (_, weight)| sum + weight)
     }
 
     /// The beliefs with their weights, to be kept.
@@ -183,6 +199,7 @@ impl Particles {
         self.keep_replaced(0..self.all.len());
         for particle in self.all.iter_mut().chain([&mut self.typical]) {
             particle.state = None;
+            particle.fell = false;
             particle.belief.main_extra_m = 0.0;
         }
     }

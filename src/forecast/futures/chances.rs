@@ -116,10 +116,12 @@ fn known(futures: &[Weighted], kind: Trouble) -> bool {
     })
 }
 
-/// All chances; those with the plan from its own futures.
+/// All chances; those with the plan from its own futures. In the share `fallen` of the beliefs the
+/// kite is down already, which no future shows.
 pub fn chances(
     futures: &[Weighted],
     with_plan: Option<&[Weighted]>,
+    fallen: f64,
     settings: &ForecastSettings,
 ) -> Vec<Chance> {
     let total = total(futures);
@@ -127,7 +129,17 @@ pub fn chances(
         .into_iter()
         .filter(|kind| known(futures, *kind))
         .map(|kind| {
-            let onsets = onsets(futures, kind, settings);
+            let down = match kind {
+                Trouble::KiteSinking => fallen,
+                _ => 0.0,
+            };
+            let mut onsets = onsets(futures, kind, settings);
+            if down > 0.0 {
+                for (_, weight) in &mut onsets {
+                    *weight *= 1.0 - down;
+                }
+                onsets.push((0.0, down * total));
+            }
             let (now, later): (Vec<_>, Vec<_>) =
                 onsets.iter().partition(|(onset, _)| *onset <= 0.0);
             let chance = part(&onsets, total);
@@ -137,7 +149,8 @@ pub fn chances(
                 so_now: part(&now, total).min(chance),
                 later_s: (!later.is_empty()).then(|| band(later)),
                 onset_s: (!onsets.is_empty()).then(|| band(onsets)),
-                chance_with_plan: with_plan.map(|futures| share(futures, kind, settings)),
+                chance_with_plan: with_plan
+                    .map(|futures| down + (1.0 - down) * share(futures, kind, settings)),
             }
         })
         .collect()
@@ -163,6 +176,36 @@ pub fn skipping_of<'a>(
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_kite_that_is_down_in_a_part_of_the_beliefs_sinks_in_that_part() {
+        let settings = ForecastSettings::default();
+        let mut trace = Trace::default();
+        trace.elevation_deg = vec![45.0];
+        trace.hold(121);
+        let stays = Weighted {
+            weight: 0.75,
+            trace: trace.clone(),
+        };
+        trace.elevation_deg[30..].fill(1.0);
+        let sinks = Weighted {
+            weight: 0.25,
+            trace,
+        };
+        let futures = [stays, sinks];
+        let of = |fallen: f64, kind| {
+            let all = chances(&futures, Some(&futures), fallen, &settings);
+            all.into_iter().find(|chance| chance.kind == kind).unwrap()
+        };
+        let (up, down) = (of(0.0, Trouble::KiteSinking), of(0.2, Trouble::KiteSinking));
+        assert_eq!((up.chance, up.so_now), (0.25, 0.0));
+        assert!((down.chance - 0.4).abs() < 1e-9, "{down:?}");
+        assert!((down.so_now - 0.2).abs() < 1e-9, "{down:?}");
+        assert_eq!(down.chance_with_plan, Some(down.chance));
+        assert_eq!(down.later_s.unwrap().p50, 30.0);
+        let drags = |fallen| of(fallen, Trouble::BaitDragging).chance;
+        assert_eq!(drags(0.2), drags(0.0));
+    }
 
     #[test]
     fn quantiles_follow_the_weights() {
