@@ -2,6 +2,9 @@
 #![allow(clippy::unwrap_used, reason = "a failing unwrap is a failing test")]
 
 mod advice;
+mod advice_blind;
+mod advice_causes;
+mod advice_day;
 mod advice_pressing;
 mod advice_turns;
 mod agreement;

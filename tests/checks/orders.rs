@@ -6,7 +6,7 @@ use skimwatch::decode::{BaitState, Line, PlanAnswer};
 use skimwatch::forecast::{Band, Chance, ClearanceAhead, Forecast, Trouble};
 use skimwatch::time::Millis;
 
-use crate::advice::{Day, LIFTS, Said, forecast};
+use crate::advice_day::{Day, LIFTS, Said, forecast};
 use crate::forecast_scene::{at, tap};
 
 /// A forecast of the lift whose plan begins in `start_in_s` with `by_m`.
