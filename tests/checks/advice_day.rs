@@ -1,12 +1,10 @@
 //! Invented moments of the advice: a forecast with one chance in it, and a board that hears it.
 
-use skimwatch::advice::{
-    AdviceBoard, AdviceSettings, Advisory,
-};
+use skimwatch::advice::{AdviceBoard, AdviceSettings, Advisory};
 use skimwatch::decode::{CrewInput, Line};
 use skimwatch::forecast::{
-    Band, Chance, Crew, Forecast, Hands, Lack, LinePlan, NoForecast, PlanStep, Trouble,
-    TurnAhead, TurnLimit, TurnSource,
+    Band, Chance, Crew, Forecast, Hands, Lack, LinePlan, NoForecast, PlanStep, Trouble, TurnAhead,
+    TurnLimit, TurnSource,
 };
 use skimwatch::time::Millis;
 use skimwatch::vessel::{DeckNow, Missing, Quantity, Report, VesselNow};
