@@ -60,6 +60,7 @@ mod limits;
 mod link;
 mod marks;
 mod marks_state;
+mod metric_list;
 mod metrics;
 mod outlets;
 mod pass;

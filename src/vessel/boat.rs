@@ -9,8 +9,9 @@ use super::now::Grade;
 use super::samples::{
     Course, LogSample, WindSample, WorkedOutSample, WorkedOutWind, true_heading_rad,
 };
+use super::sender::Sender;
 use super::settings::VesselSettings;
-use super::source::{Ages, Channel, Sender};
+use super::source::{Ages, Channel};
 use super::statistics::WindRecord;
 use super::turn_rate::TurnRate;
 use super::unusable::{Unusable, UnusableSaid};

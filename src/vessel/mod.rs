@@ -27,6 +27,7 @@ mod measured;
 mod missing;
 mod now;
 mod samples;
+mod sender;
 mod settings;
 mod source;
 mod statistics;
@@ -53,8 +54,8 @@ pub use now::{
     ApparentWind, DeckNow, Doubted, Grade, IntendedTurn, LaunchNow, Missing, Quantity, Reading,
     Restored, SourceNow, TrueWind, VesselNow, WindStatistics,
 };
+pub use sender::{PatternError, Sender, SourcePattern};
 pub use settings::{SOURCES, SourceOrder, StaleTimes, VesselSettings};
-pub use source::{PatternError, Sender, SourcePattern};
 pub use strike::{Strike, StrikeCause, StrikeEnd, StrikeStep};
 pub use told::{BaitSeen, LinesOut, PassTold};
 pub use unusable::Unusable;

@@ -2,7 +2,7 @@
 
 use crate::key::{Key, Section, default_of};
 
-use super::source::SourcePattern;
+use super::sender::SourcePattern;
 use crate::geodesy::Position;
 
 /// `[sources]`.
