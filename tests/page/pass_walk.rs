@@ -1,6 +1,7 @@
 //! A pass over a mark in the built program on both pages: seen by eye, two taps on the dial, the plan
-//! accepted, and an invented boat that steers as the helm's page says, whose mate moves the line as
-//! ordered, until the bait is over the mark.
+//! accepted, and an invented boat that steers as the helm's page says, until the bait is over the mark.
+//! Her mate moves the line as the plan has it, which the state tells and no page shows: on the mate's page
+//! the advice asks for line.
 
 use std::io::Write;
 use std::net::TcpListener;
