@@ -89,13 +89,19 @@ impl Parts<'_> {
         let settled = self.planner.settled();
         let rig = self.rig;
         let t_s = moments_s(settings.horizon_s);
-        let chances = chances(&futures, with_plan, particles.fallen(), settings);
+        let fallen = particles.fallen();
+        let chances = chances(&futures, with_plan, fallen, settings);
         let turn_limit = settled.map(|s| beside(s.limit.clone(), turn.as_ref(), &chances));
         let forecast = Forecast {
             made_at: at,
             horizon_s: settings.horizon_s,
             futures: futures.len(),
-            basis: basis(&futures, particles.all().len(), ready.effort, settings),
+            basis: basis(
+                &futures,
+                (particles.all().len(), fallen),
+                ready.effort,
+                settings,
+            ),
             hands: settings.hands,
             bait_height_m: bands(&futures, &t_s, |t| &t.bait_height_m),
             immersion: bands(&futures, &t_s, |t| &t.immersion),
@@ -148,7 +154,7 @@ fn line_plan(planned: &Planned, settings: &ForecastSettings) -> LinePlan {
 
 fn basis(
     futures: &[Weighted],
-    particles: usize,
+    (particles, fallen): (usize, f64),
     effort: Effort,
     settings: &ForecastSettings,
 ) -> String {
@@ -165,6 +171,12 @@ fn basis(
         words.push_str(&format!(
             " Coarser than usual: the computer has no time for the {} wanted.",
             settings.futures
+        ));
+    }
+    if fallen > 0.05 {
+        words.push_str(&format!(
+            " In {:.0} of 100 beliefs the kite has come down.",
+            100.0 * fallen
         ));
     }
     if lost > 0.05 {
