@@ -92,8 +92,8 @@ fn a_calm_straight_course_is_assumed_then_anchored_by_the_crew() {
     );
 }
 
-/// As the wind dies the kite comes down in one belief after the other. Those count as a kite that sinks,
-/// and what still hangs is still foreseen.
+/// As the wind dies the kite comes down in one belief after the other. What still hangs is foreseen to the
+/// end.
 #[test]
 fn a_wind_that_dies_lets_the_kite_sink_before_nothing_is_foreseen() {
     let mut watch = Watch::new(small(), 90.0);
@@ -101,7 +101,7 @@ fn a_wind_that_dies_lets_the_kite_sink_before_nothing_is_foreseen() {
     watch.sees(BaitState::Skipping);
     watch.on(20, 0.0);
     let mut chances = Vec::new();
-    let (mut sinks_now, mut basis) = (0.0, String::new());
+    let mut sinks_now = 0.0;
     for _ in 0..150 {
         let wind_mps = &mut watch.helm.boat.wind_mps;
         *wind_mps = (*wind_mps - 0.05).max(1.0);
@@ -113,7 +113,6 @@ fn a_wind_that_dies_lets_the_kite_sink_before_nothing_is_foreseen() {
                     .find(|c| c.kind == Trouble::KiteSinking);
                 chances.push(sinks.unwrap().chance);
                 sinks_now = sinks.unwrap().so_now;
-                basis = forecast.basis.clone();
             }
             Err(none) => {
                 assert!(none.reasons[0].contains("no way"), "{none:?}");
@@ -127,7 +126,6 @@ fn a_wind_that_dies_lets_the_kite_sink_before_nothing_is_foreseen() {
     assert!(chances[0] < 0.3, "{}", chances[0]);
     assert!(*chances.last().unwrap() > 0.9, "{chances:.2?}");
     assert!(sinks_now > 0.5, "{sinks_now}");
-    assert!(basis.contains("the kite has come down"), "{basis}");
     // Nobody who was told of it is told that it is over while the wind goes on dying.
     let likely = chances.iter().position(|chance| *chance > 0.8).unwrap();
     let least = chances[likely..].iter().copied().fold(1.0, f64::min);

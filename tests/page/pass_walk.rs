@@ -11,8 +11,8 @@ use std::time::{Duration, Instant};
 
 use serde_json::Value;
 use skimwatch::decode::Line;
-use skimwatch::rig::Rig;
-use skimwatch::scene::{Script, ScriptMove, ScriptTurn, demo_day, play};
+use skimwatch::rig::{Rig, Wind};
+use skimwatch::scene::{Gusts, Script, ScriptMove, ScriptTurn, demo_day, play};
 use skimwatch::settings;
 use skimwatch::time::Millis;
 
@@ -38,14 +38,22 @@ impl Boat {
     fn new() -> Self {
         let rig = settings::parse(DEMO, "demo.toml").unwrap().rig.parameters;
         let start = Millis(chrono::Utc::now().timestamp_millis());
+        let demo = demo_day(start, &rig).unwrap();
+        // Steady wind in which the kite flies well: chance has little say in how the pass ends.
+        let wind = Wind {
+            speed_10m_mps: 8.5,
+            ..demo.wind
+        };
         let script = Script {
+            wind,
+            gusts: Gusts::default(),
             duration_s: 600.0,
             turns: Vec::new(),
             shifts: Vec::new(),
             moves: Vec::new(),
             says: Vec::new(),
             bait_reports_every_s: None,
-            ..demo_day(start, &rig).unwrap()
+            ..demo
         };
         let lines = play(&script).unwrap().lines;
         Self {

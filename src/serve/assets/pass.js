@@ -48,8 +48,8 @@ function answers(pass) {
     going ? button(passWords.end, "end", mark) : state === "offered" ? button(passWords.decline, "decline", mark) : null);
 }
 
-/** The offer that was brought in sight: once, or it would pull the page from under a thumb. */
-let brought = "";
+/** What was brought in sight: a plan once, a refusal once, or they would pull the page from under a thumb. */
+const brought = new Set();
 
 const over = (pass) => pass.state === "declined" || pass.state === "ended";
 
@@ -76,10 +76,10 @@ export function showPass(place, page) {
   ]);
   // What a thumb is about to tap is not built anew with every second.
   rebuild(answer, [pass.mark, pass.state, Boolean(pass.refused)], () => (page === "helm" ? answers(pass) : null));
-  const offer = page === "helm" && pass.state === "offered" ? `${pass.mark} ${pass.number}` : "";
-  if (offer && offer !== brought) {
-    brought = offer;
-    place.scrollIntoView({ block: "nearest" });
+  const offer = `${pass.mark} ${pass.number} ${Boolean(pass.refused)}`;
+  if (page === "helm" && pass.state === "offered" && !brought.has(offer)) {
+    brought.add(offer);
+    place.scrollIntoView({ block: place.offsetHeight > innerHeight ? "start" : "nearest" });
   }
   for (const [i, leg] of pass.legs.entries()) {
     const when = what.querySelector(`[data-leg="${i}"]`);
