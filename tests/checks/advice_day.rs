@@ -3,13 +3,14 @@
 use skimwatch::advice::{AdviceBoard, AdviceSettings, Advisory};
 use skimwatch::decode::{CrewInput, Line};
 use skimwatch::forecast::{
-    Band, Chance, Crew, Forecast, Hands, Lack, LinePlan, NoForecast, PlanStep, Trouble, TurnAhead,
+    Band, Chance, Crew, Forecast, Lack, LinePlan, NoForecast, PlanStep, Trouble, TurnAhead,
     TurnLimit, TurnSource,
 };
 use skimwatch::time::Millis;
 use skimwatch::vessel::{DeckNow, Missing, Quantity, Report, VesselNow};
 
-use crate::forecast_scene::{Boat, at, deck, nothing_in_view};
+use crate::forecast_scene::{Boat, at, deck};
+use crate::score_scene;
 
 /// Whole seconds after which what is gone has been taken back: `clear_dwell_s` and a little more.
 pub const GONE_S: i32 = 17;
@@ -28,14 +29,10 @@ pub struct Said {
 }
 
 pub fn forecast(now_s: f64, said: Said) -> Forecast {
-    let view = nothing_in_view();
     let onset_s = (said.onset_at_s - now_s).max(0.0);
     Forecast {
-        made_at: at(now_s),
         horizon_s: 120.0,
-        futures: 100,
         basis: "invented members.".to_owned(),
-        hands: Hands::default(),
         t_s: vec![0.0, 60.0],
         bait_height_m: vec![
             Band {
@@ -49,10 +46,6 @@ pub fn forecast(now_s: f64, said: Said) -> Forecast {
                 p90: 9.0,
             },
         ],
-        immersion: Vec::new(),
-        kite_elevation_deg: Vec::new(),
-        kite_off_astern_deg: Vec::new(),
-        bait_height_with_plan_m: Vec::new(),
         chances: vec![Chance {
             kind: said.kind,
             chance: said.chance,
@@ -65,9 +58,6 @@ pub fn forecast(now_s: f64, said: Said) -> Forecast {
             }),
             chance_with_plan: Some(0.1 * said.chance),
         }],
-        loads: Vec::new(),
-        clearances: Vec::new(),
-        turns_after: Vec::new(),
         turn: said.turn_at_s.map(|turn_at_s| TurnAhead {
             source: TurnSource::Crew,
             starts_in_s: turn_at_s - now_s,
@@ -100,17 +90,13 @@ pub fn forecast(now_s: f64, said: Said) -> Forecast {
             skips: true,
             why: "invented".to_owned(),
         }),
-        fan: Vec::new(),
-        rig_now: view.clone(),
-        rig_then: view,
-        bait_track: Vec::new(),
-        sea: None,
         crew: Crew {
             anchored: true,
             age_s: Some(60.0),
             learnt_age_s: None,
             note: "anchored 1 min ago".to_owned(),
         },
+        ..score_scene::forecast(now_s, said.kind, said.chance, onset_s)
     }
 }
 

@@ -12,6 +12,7 @@ use skimwatch::rig::{RigParameters, Structure};
 use skimwatch::turn::{TurnSettings, TurnWatch};
 
 use crate::forecast_scene::{Boat, Helm, announce, at, deck};
+use crate::forecast_watch::chance_of;
 use crate::score_scene;
 
 /// Wind on the port beam, trimmed: the invented boat of the forecast's checks.
@@ -217,11 +218,7 @@ fn a_turn_that_sweeps_a_line_over_a_post_is_foreseen() {
         .foreseen()
     };
     let foul = |f: &Forecast| {
-        let c = f
-            .chances
-            .iter()
-            .find(|c| c.kind == Trouble::LineFoul)
-            .unwrap();
+        let c = chance_of(f, Trouble::LineFoul);
         (c.chance, c.onset_s)
     };
     // A post on the line now fouls now, turn or not.

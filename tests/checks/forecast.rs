@@ -8,7 +8,7 @@ use skimwatch::units::{degrees, metres};
 use skimwatch::vessel::{Deck, LinesOut, Missing, Quantity};
 
 use crate::forecast_scene::{Crew, at};
-use crate::forecast_watch::{KITE_M, Watch, chance, small};
+use crate::forecast_watch::{KITE_M, Watch, chance, chance_of, small};
 
 fn all_finite(forecast: &Forecast) -> bool {
     let bands = [
@@ -107,12 +107,9 @@ fn a_wind_that_dies_lets_the_kite_sink_before_nothing_is_foreseen() {
         *wind_mps = (*wind_mps - 0.05).max(1.0);
         match watch.look() {
             Ok(forecast) => {
-                let sinks = forecast
-                    .chances
-                    .iter()
-                    .find(|c| c.kind == Trouble::KiteSinking);
-                chances.push(sinks.unwrap().chance);
-                sinks_now = sinks.unwrap().so_now;
+                let sinks = chance_of(&forecast, Trouble::KiteSinking);
+                chances.push(sinks.chance);
+                sinks_now = sinks.so_now;
             }
             Err(none) => {
                 assert!(none.reasons[0].contains("no way"), "{none:?}");

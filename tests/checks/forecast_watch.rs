@@ -3,7 +3,9 @@
 use std::sync::Arc;
 
 use skimwatch::decode::{BaitState, CrewInput};
-use skimwatch::forecast::{Effort, Forecast, ForecastSettings, Forecaster, NoForecast, Trouble};
+use skimwatch::forecast::{
+    Chance, Effort, Forecast, ForecastSettings, Forecaster, NoForecast, Trouble,
+};
 use skimwatch::rig::RigParameters;
 use skimwatch::turn::{TurnSettings, TurnWatch};
 use skimwatch::units::{degrees, degrees_per_second};
@@ -95,11 +97,11 @@ impl Watch {
     }
 }
 
+pub fn chance_of(forecast: &Forecast, kind: Trouble) -> &Chance {
+    let of_kind = |c: &&Chance| c.kind == kind;
+    forecast.chances.iter().find(of_kind).unwrap()
+}
+
 pub fn chance(forecast: &Forecast, kind: Trouble) -> f64 {
-    forecast
-        .chances
-        .iter()
-        .find(|c| c.kind == kind)
-        .unwrap()
-        .chance
+    chance_of(forecast, kind).chance
 }
