@@ -309,11 +309,10 @@ fn said(
         let Some(row) = rows.get((at_s / ROW_S) as usize) else {
             continue;
         };
-        let tapped = match seen(row.bait(), dice) {
-            _ if known => row.bait(),
-            tapped => tapped,
-        };
-        said.push((at_s, CrewInput::Bait(tapped)));
+        // Drawn in any case, so that what is drawn later stays the same.
+        let tapped = seen(row.bait(), dice);
+        let told = if known { row.bait() } else { tapped };
+        said.push((at_s, CrewInput::Bait(told)));
         if dice.between(0.0, 1.0) < 0.5 {
             let told = degrees(dice.about(row.kite_elevation_deg, error(4.0)).round());
             said.push((at_s + 1.0, CrewInput::Elevation(told)));

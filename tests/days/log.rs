@@ -63,7 +63,9 @@ impl Log {
     /// Reads a log. Wind and boat speeds are multiplied by `speeds` in moments and sentences.
     pub fn open(path: &Path, speeds: f64) -> Result<Self, Box<dyn std::error::Error>> {
         let mut sentences = Vec::new();
-        for item in LogReader::open(path, FrameSettings::default())? {
+        let log = LogReader::open(path, FrameSettings::default())
+            .map_err(|error| format!("cannot read {}: {error}", path.display()))?;
+        for item in log {
             let item = item?;
             if let Frame::Sentence(sentence) = item.frame {
                 sentences.push((item.time.map(|at| at.0 as f64 / 1000.0), sentence));

@@ -381,7 +381,10 @@ fn drive_all(believed: &RigParameters, what: &[String], dir: &Path) -> Outcome<(
     let mut logs = Vec::new();
     while let Some(word) = what.next() {
         match word.as_str() {
-            "--rig" => others.rig = what.next().ok_or("--rig wants a number")?.parse()?,
+            "--rig" => {
+                let number = what.next().and_then(|number| number.parse().ok());
+                others.rig = number.ok_or("--rig: give a whole number after it, 0 or more")?;
+            }
             "--known" => others.known = true,
             log => logs.push(Path::new(log)),
         }

@@ -1,7 +1,7 @@
 //! A pass over a mark in the built program on both pages: seen by eye, two taps on the dial, the plan
 //! accepted, and an invented boat that steers as the helm's page says, until the bait is over the mark.
-//! Her mate moves the line as the plan has it, which the state tells and no page shows: on the mate's page
-//! the advice asks for line.
+//! The mate moves the line as the plan in `/v1/state` orders: the pages show no line orders of a pass, only
+//! those of the advice.
 
 use std::io::Write;
 use std::net::TcpListener;
@@ -22,8 +22,6 @@ use crate::whole_day::{DEMO, PATIENCE, run};
 
 /// The mate counts aloud while the line moves.
 const TOLD_EVERY_M: f64 = 3.0;
-/// No lull of this day lasts longer.
-const LULL: Duration = Duration::from_secs(120);
 /// The whole pass, at the pace of life.
 const PASS: Duration = Duration::from_secs(420);
 
@@ -244,8 +242,7 @@ async fn the_bait_is_taken_over_a_mark_that_was_seen_by_eye() {
     look("dial", &mate, &helm).await;
     helm.tap("[data-far='300']").await;
     let accept = "document.querySelector('[data-pass=accept]')";
-    // In a lull it is refused at first: the kite would come down.
-    helm.wait_for(accept, LULL).await;
+    helm.wait_for(accept, PATIENCE).await;
     // It is in sight, though the thumb was far down the page.
     let top = "document.getElementById('pass').getBoundingClientRect().top >= 0";
     helm.wait(top).await;
