@@ -113,8 +113,8 @@ impl fmt::Display for Trouble {
 pub struct Chance {
     /// Which.
     pub kind: Trouble,
-    /// Share of the futures in which it happens, 0..1. Of a sinking kite: among them and the beliefs in
-    /// which it has come down, of which there are no futures.
+    /// Share of the futures in which it happens, 0..1. For a sinking kite, beliefs in which the kite has
+    /// already come down count as futures in which it sinks now.
     pub chance: f64,
     /// Share of the futures in which it is so already, 0..`chance`.
     pub so_now: f64,

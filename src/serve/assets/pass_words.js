@@ -13,7 +13,7 @@ export const passWords = {
   over: "Bait at the mark",
   closest: (far) => `, about ${far} from it`,
   chance: (n) => `Within 15 m of it and skipping: ${n} of 100.`,
-  marked: (n) => ` As well as its place is known: ${n} of 100.`,
+  marked: (n) => ` With the doubt about its place: ${n} of 100.`,
   unlikely: "NOT LIKELY",
   none: "NO PASS",
   helps: (what) => `What would help: ${what}.`,
