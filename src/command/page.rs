@@ -165,8 +165,8 @@ pub(super) fn open_page(
             address,
             encrypted: false,
         };
-        announce(pages, page.mode);
         let access = Access::new(page.serve.locks(address), None);
+        announce(pages, page.mode);
         invite(pages, &page.serve, &access, &shutdown);
         let desk = page.desk(None, access);
         tokio::spawn(desk.keeper.run(shutdown.clone()));

@@ -56,11 +56,12 @@ async fn daemon(settings: Settings, path: &Path) -> Result<(), Failure> {
         address,
         encrypted: encryption.is_some(),
     };
-    announce(pages, Mode::Live);
     let access = Access::new(
         settings.serve.locks(address),
         Some(settings.phones_file(path)),
     );
+    // The console's key lies there now: whoever has read this can use it.
+    announce(pages, Mode::Live);
     invite(pages, &settings.serve, &access, &shutdown);
 
     let mut page = Page::new(&settings, Mode::Live)?;

@@ -49,7 +49,7 @@ impl Boat {
     fn start(&self) -> Daemon {
         let mut started = Started::new(&["run", "--settings", self.settings.to_str().unwrap()]);
         let (sender, said) = channel();
-        let lines = started.rest();
+        let lines = started.said();
         std::thread::spawn(move || {
             for line in lines.map_while(Result::ok) {
                 // Whoever no longer listens does not mind.

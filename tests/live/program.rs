@@ -128,7 +128,7 @@ fn a_port_in_use_is_named_with_the_cure() {
 #[test]
 fn ctrl_c_ends_the_demo_and_does_not_say_that_its_log_has_ended() {
     let mut demo = Started::new(&["demo", "--bind", "127.0.0.1:0"]);
-    let said = demo.rest();
+    let said = demo.said();
     let pid = demo.child.id().to_string();
     let interrupted = Command::new("kill").args(["-INT", &pid]).status().unwrap();
     assert!(interrupted.success());

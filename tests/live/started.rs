@@ -1,6 +1,6 @@
 //! The built program, started and killed with the test that uses it.
 
-use std::io::{BufRead, BufReader, Lines};
+use std::io::{self, BufRead, BufReader, Lines};
 use std::process::{Child, ChildStderr, Command, Stdio};
 
 /// The demo's boat with few futures and one feed, its page at a free port of this computer; `more` are
@@ -17,8 +17,8 @@ pub struct Started {
     pub child: Child,
     /// Where the page is.
     pub base: String,
-    /// What it says from there on.
-    said: Option<Lines<BufReader<ChildStderr>>>,
+    /// What it said up to there, and says from there on.
+    said: Option<(Vec<String>, Lines<BufReader<ChildStderr>>)>,
 }
 
 impl Started {
@@ -37,17 +37,18 @@ impl Started {
             .spawn()
             .unwrap();
         let mut said = BufReader::new(child.stderr.take().unwrap()).lines();
+        let mut first = Vec::new();
         let base = said
             .find_map(|line| {
-                let line = line.unwrap();
-                let (_, rest) = line.split_once("page at ")?;
+                first.push(line.unwrap());
+                let (_, rest) = first.last()?.split_once("page at ")?;
                 Some(rest.split_once("/ (")?.0.to_owned())
             })
             .expect("the program says where its page is");
         Self {
             child,
             base,
-            said: Some(said),
+            said: Some((first, said)),
         }
     }
 
@@ -60,14 +61,15 @@ impl Started {
 
     /// Lets nobody ask what it says.
     pub fn hush(&mut self) {
-        let said = self.rest();
+        let said = self.said();
         // Whoever writes to a pipe that nobody reads is stopped by it.
         std::thread::spawn(move || said.for_each(drop));
     }
 
-    /// What it says from now on, until it ends.
-    pub fn rest(&mut self) -> Lines<BufReader<ChildStderr>> {
-        self.said.take().expect("asked once")
+    /// What it says, from its start until it ends.
+    pub fn said(&mut self) -> impl Iterator<Item = io::Result<String>> + Send + use<> {
+        let (first, rest) = self.said.take().expect("asked once");
+        first.into_iter().map(Ok).chain(rest)
     }
 }
 

@@ -451,8 +451,8 @@ async fn a_cookie_that_is_set_over_tls_is_never_shown_in_plain() {
         "--settings",
         boat.settings.to_str().unwrap(),
     ]);
-    let said = String::from_utf8_lossy(&invited.stdout).into_owned();
-    let (_, rest) = said.split_once("code ").unwrap();
+    let said = String::from_utf8([invited.stdout, invited.stderr].concat()).unwrap();
+    let (_, rest) = said.split_once("code ").expect(&said);
     let (code, _) = rest.split_once(',').unwrap();
     let join = request(to, Method::POST, "/v1/phone/join")
         .header(header::ORIGIN, format!("https://{to}"))
