@@ -64,7 +64,7 @@ pub(super) fn wind_shift(foresight: &Foresight<'_>) -> Option<Threat> {
     {
         return None;
     }
-    let by_m = change_m.round();
+    let (portions, by_m) = forecast.hands.portions(change_m.round());
     let pace_m_per_s = forecast.hands.pace_m_per_s(Line::Main, by_m);
     Some(Threat {
         chance_basis: "measured wind; the line from the settled rig".to_owned(),
@@ -79,6 +79,8 @@ pub(super) fn wind_shift(foresight: &Foresight<'_>) -> Option<Threat> {
                 over_s: by_m.abs() / pace_m_per_s,
                 pace_m_per_s,
                 cranks: forecast.hands.cranks(Line::Main, by_m),
+                portions,
+                in_one_go: forecast.hands.is_one_go(by_m),
                 changed: None,
             },
             Action::see(words::HANDS),

@@ -275,10 +275,15 @@ fn is_met_by(trouble: Trouble, plan: &LinePlan) -> bool {
 /// Whether a plan of a single correction makes this trouble worse, because it is meant for a later
 /// one.
 fn is_worsened_by(trouble: Trouble, plan: &LinePlan) -> bool {
-    let [step] = plan.steps.as_slice() else {
+    let Some(step) = plan.steps.first() else {
         return false;
     };
-    step.line == Line::Main
+    let single = plan
+        .steps
+        .iter()
+        .all(|other| (other.line, other.by_m) == (step.line, step.by_m));
+    single
+        && step.line == Line::Main
         && trouble
             .main_line_way()
             .is_some_and(|brings| brings * step.by_m > 0.0)
@@ -297,23 +302,31 @@ fn actions(
     if let Some(plan) = &forecast.plan
         && is_met_by(trouble, plan)
     {
-        for step in &plan.steps {
+        // Portions of one correction, one after another, are one order.
+        for portions in plan
+            .steps
+            .chunk_by(|a, b| (a.line, a.by_m) == (b.line, b.by_m))
+        {
+            let step = &portions[0];
             moves_line = true;
             let line_m = match step.line {
                 Line::Kite => &mut out.kite_m,
                 Line::Main => &mut out.main_m,
             };
-            *line_m = line_m.map(|m| (m + step.by_m).max(0.0));
             actions.push(Action::MoveLine {
                 line: step.line,
                 by_m: step.by_m,
-                to_m: *line_m,
+                to_m: line_m.map(|m| (m + step.by_m).max(0.0)),
                 start_at: forecast.made_at.plus_seconds(step.start_in_s),
                 over_s: step.over_s,
                 pace_m_per_s: step.pace_m_per_s,
                 cranks: step.cranks,
+                portions: portions.len(),
+                in_one_go: step.in_one_go,
                 changed: None,
             });
+            let all_m = step.by_m * portions.len() as f64;
+            *line_m = line_m.map(|m| (m + all_m).max(0.0));
         }
     }
     // The limits are worked out for the first turn.

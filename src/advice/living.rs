@@ -415,17 +415,18 @@ fn action_changed(old: &Action, new: &Action, at: Millis) -> bool {
         (
             Action::MoveLine {
                 line: line0,
-                by_m: by0,
                 start_at: start0,
                 ..
             },
             Action::MoveLine {
                 line: line1,
-                by_m: by1,
                 start_at: start1,
                 ..
             },
         ) => {
+            let (Some(by0), Some(by1)) = (old.in_all_m(), new.in_all_m()) else {
+                return true;
+            };
             let due = *start0 <= at && *start1 <= at.plus_seconds(ACTION_STEP_S);
             let step = ACTION_STEP_M.max(ACTION_STEP_SHARE * by0.abs());
             line0 != line1

@@ -72,15 +72,11 @@ struct Said {
     turn_told_at: Option<Millis>,
 }
 
-/// Line, way (+1 let out), start of an order for a line.
+/// Line, whether it is let out, all portions together, start of an order for a line.
 fn order(action: &Action) -> Option<(Line, bool, f64, Millis)> {
+    let all_m = action.in_all_m()?;
     match action {
-        Action::MoveLine {
-            line,
-            by_m,
-            start_at,
-            ..
-        } => Some((*line, *by_m > 0.0, *by_m, *start_at)),
+        Action::MoveLine { line, start_at, .. } => Some((*line, all_m > 0.0, all_m, *start_at)),
         Action::StepLine { .. } | Action::LimitTurn { .. } | Action::See { .. } => None,
     }
 }
@@ -94,15 +90,20 @@ impl Orders {
                 line: of,
                 by_m,
                 over_s,
+                portions,
                 ..
-            } if *of == line => Some((*by_m > 0.0, *over_s)),
+            } if *of == line => {
+                // With portions to come, the next plan leaves the time for a look.
+                let settle_s = if *portions > 1 { 0.0 } else { SETTLE_S };
+                Some((*by_m > 0.0, *over_s + settle_s))
+            }
             _ => None,
         });
-        self.done = asked.filter(|_| done).map(|(let_out, over_s)| Done {
+        self.done = asked.filter(|_| done).map(|(let_out, rest_s)| Done {
             at,
             line,
             let_out,
-            rest_until: at.plus_seconds(over_s + SETTLE_S),
+            rest_until: at.plus_seconds(rest_s),
         });
     }
 

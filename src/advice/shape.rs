@@ -167,6 +167,11 @@ pub enum Action {
         /// Turns of this reel's handle when winding in; `None` when letting out, which is done by
         /// the drag.
         cranks: Option<f64>,
+        /// So many such portions in all, with a look at the bait between, and only until it skips.
+        portions: usize,
+        /// Whether it is more than the crew moves between two looks: there is no time for portions,
+        /// or there would be too many.
+        in_one_go: bool,
         /// What was asked before; `None` while the amount is the first.
         changed: Option<Changed>,
     },
@@ -202,7 +207,7 @@ impl Action {
 /// What an order for a line asked before.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Changed {
-    /// The amount, + let out, - wind in.
+    /// The amount of all portions, + let out, - wind in.
     pub from_m: f64,
     /// Why it is another now, in words.
     pub why: String,
@@ -275,6 +280,14 @@ pub struct Advisory {
 }
 
 impl Action {
+    /// All portions of an order for a line together, + let out, - wind in.
+    pub(super) fn in_all_m(&self) -> Option<f64> {
+        match self {
+            Self::MoveLine { by_m, portions, .. } => Some(by_m * *portions as f64),
+            Self::StepLine { .. } | Self::LimitTurn { .. } | Self::See { .. } => None,
+        }
+    }
+
     /// The line that it asks hands to move, and which way: + let out, - wind in (bit by bit: the
     /// least).
     #[must_use]

@@ -127,7 +127,11 @@ impl Board {
             None => "",
         };
         match action {
-            Action::MoveLine { .. } => Some(format!("{verb} {} {line}", self.length(metres))),
+            Action::MoveLine { portions, .. } => {
+                let by = self.length(metres);
+                let more = if *portions > 1 { ", LOOK, MORE" } else { "" };
+                Some(format!("{verb} {by} {line}{more}"))
+            }
             Action::StepLine { .. } => Some(format!("{verb} {line} BIT BY BIT")),
             Action::LimitTurn { rate_deg_s } => {
                 Some(format!("TURN SLOWER: {rate_deg_s:.1} deg/s AT MOST"))

@@ -64,6 +64,7 @@ mod effort;
 mod filter;
 mod forecaster;
 mod futures;
+mod hands;
 mod helm;
 mod lack;
 mod learnt;
@@ -84,12 +85,13 @@ mod wind_ahead;
 pub use effort::{Effort, LEAST_FUTURES};
 pub use filter::KeptBelief;
 pub use forecaster::Forecaster;
+pub use hands::Hands;
 pub use lack::{Lack, NoForecast};
 pub use learnt::{Learnt, LearntError, LearntNow, MOST_KITES, Memory};
 pub use likely::{LIKELY_STEP_S, Likely, LikelyRigs};
 pub use memory::Changes;
 pub use sea::{SeaReckoned, SeaSettings, SeaSource, SeaWord, SkipBand};
-pub use settings::{BiteZone, Doubt, FORECAST, ForecastSettings, Hands};
+pub use settings::{BiteZone, Doubt, FORECAST, ForecastSettings};
 pub use shape::{
     BaitAhead, ClearanceAhead, Crew, FanHeading, Forecast, LinePlan, LoadAhead, LoadPart, PlanStep,
     RigView, TurnAhead, TurnLimit, ViewPoint,

@@ -1,8 +1,8 @@
 //! Settings of the forecast: horizon, ensemble size, hands, prior uncertainties.
 
+use super::hands::{HANDS, Hands};
 use super::sea::{SEA, SeaSettings};
-use crate::decode::Line;
-use crate::key::{Complaint, Group, Key, Section, check, default_of, row_of};
+use crate::key::{Complaint, Key, Section, check, default_of, row_of};
 use crate::rig::DRAGGING_IMMERSION;
 
 /// `[forecast]` and the sections in it.
@@ -112,55 +112,6 @@ const KEYS: &[Key] = &[
         ),
 ];
 
-const HANDS: &[Key] = &[
-    Key::number("reaction_s", "s", 0.0, 30.0)
-        .default(4.0)
-        .about(
-            "time to get to the reel, from reading what to do until the handle turns",
-            "time it once",
-        )
-        .on_page(Group::Hands, "Time to get to the reel"),
-    Key::number("give_m_per_s", "m/s", 0.05, 10.0)
-        .default(1.5)
-        .about("how fast main line runs out under the hand", "time 10 m")
-        .on_page(Group::Hands, "Main line let out a second"),
-    Key::number("take_m_per_crank", "m", 0.05, 3.0)
-        .default(0.9)
-        .about(
-            "main line wound in by one turn of the handle",
-            "mark the line, turn the handle ten times, measure, divide by ten",
-        )
-        .on_page(Group::Hands, "Main reel: line per crank"),
-    Key::number("cranks_per_s", "/s", 0.1, 5.0)
-        .default(1.2)
-        .about(
-            "turns of the main reel's handle in a second, with the rig's load on",
-            "count while you wind in 10 m",
-        )
-        .on_page(Group::Hands, "Main reel: cranks a second"),
-    Key::number("kite_give_m_per_s", "m/s", 0.05, 10.0)
-        .default(1.5)
-        .about(
-            "how fast the kite draws line off against the drag",
-            "time 10 m",
-        )
-        .on_page(Group::Hands, "Kite line let out a second"),
-    Key::number("kite_m_per_crank", "m", 0.05, 3.0)
-        .default(0.7)
-        .about(
-            "kite line wound in by one turn of the handle",
-            "mark the kite line, turn the handle ten times, measure, divide by ten",
-        )
-        .on_page(Group::Hands, "Kite reel: line per crank"),
-    Key::number("kite_cranks_per_s", "/s", 0.1, 5.0)
-        .default(1.5)
-        .about(
-            "turns of the kite reel's handle in a second, with the kite up",
-            "count while you wind in 10 m",
-        )
-        .on_page(Group::Hands, "Kite reel: cranks a second"),
-];
-
 const BITE_ZONE: &[Key] = &[
     Key::number("from_deg", "degrees", 0.0, 89.0)
         .default(25.0)
@@ -227,65 +178,6 @@ const DOUBT: &[Key] = &[
         .default(4.0)
         .about("elevation or bearing judged by eye", "judge by eye, then check with an inclinometer or compass: the usual difference"),
 ];
-
-/// Pace of hands with the two reels. Line is given by the drag, so only taking it turns a handle.
-#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize, utoipa::ToSchema)]
-#[serde(default, deny_unknown_fields)]
-pub struct Hands {
-    /// From hearing the advice to the first metre.
-    pub reaction_s: f64,
-    /// Main line given slowly against the drag.
-    pub give_m_per_s: f64,
-    /// Main line wound in by one turn of the handle.
-    pub take_m_per_crank: f64,
-    /// Turns of the main reel's handle a second.
-    pub cranks_per_s: f64,
-    /// Kite line given slowly against the drag.
-    pub kite_give_m_per_s: f64,
-    /// Kite line wound in by one turn of the handle.
-    pub kite_m_per_crank: f64,
-    /// Turns of the kite reel's handle a second.
-    pub kite_cranks_per_s: f64,
-}
-
-impl Default for Hands {
-    /// A large main reel, and a smaller one for the kite whose handle turns easier.
-    fn default() -> Self {
-        const DEFAULT: Hands = Hands {
-            reaction_s: default_of(HANDS, "reaction_s"),
-            give_m_per_s: default_of(HANDS, "give_m_per_s"),
-            take_m_per_crank: default_of(HANDS, "take_m_per_crank"),
-            cranks_per_s: default_of(HANDS, "cranks_per_s"),
-            kite_give_m_per_s: default_of(HANDS, "kite_give_m_per_s"),
-            kite_m_per_crank: default_of(HANDS, "kite_m_per_crank"),
-            kite_cranks_per_s: default_of(HANDS, "kite_cranks_per_s"),
-        };
-        DEFAULT
-    }
-}
-
-impl Hands {
-    /// Pace of a correction, positive.
-    #[must_use]
-    pub fn pace_m_per_s(&self, line: Line, by_m: f64) -> f64 {
-        match (line, by_m >= 0.0) {
-            (Line::Main, true) => self.give_m_per_s,
-            (Line::Main, false) => self.take_m_per_crank * self.cranks_per_s,
-            (Line::Kite, true) => self.kite_give_m_per_s,
-            (Line::Kite, false) => self.kite_m_per_crank * self.kite_cranks_per_s,
-        }
-    }
-
-    /// Turns of that reel's handle for a correction; `None` when giving.
-    #[must_use]
-    pub fn cranks(&self, line: Line, by_m: f64) -> Option<f64> {
-        let per_crank_m = match line {
-            Line::Main => self.take_m_per_crank,
-            Line::Kite => self.kite_m_per_crank,
-        };
-        (by_m < 0.0).then(|| (by_m.abs() / per_crank_m).round())
-    }
-}
 
 /// Where bites come best: off dead astern, on either side, seen from the kite rod.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize, utoipa::ToSchema)]
@@ -452,26 +344,6 @@ impl ForecastSettings {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn each_reel_has_its_own_pace_and_cranks() {
-        let hands = Hands {
-            take_m_per_crank: 0.8,
-            cranks_per_s: 1.0,
-            kite_give_m_per_s: 3.0,
-            kite_m_per_crank: 0.5,
-            kite_cranks_per_s: 2.0,
-            ..Hands::default()
-        };
-        // Own arithmetic.
-        assert_eq!(hands.cranks(Line::Main, -12.0), Some(15.0));
-        assert_eq!(hands.cranks(Line::Kite, -12.0), Some(24.0));
-        assert_eq!(hands.cranks(Line::Kite, 12.0), None);
-        assert_eq!(hands.pace_m_per_s(Line::Main, -12.0), 0.8);
-        assert_eq!(hands.pace_m_per_s(Line::Kite, -12.0), 1.0);
-        assert_eq!(hands.pace_m_per_s(Line::Kite, 12.0), 3.0);
-        assert_eq!(hands.pace_m_per_s(Line::Main, 12.0), hands.give_m_per_s);
-    }
 
     #[test]
     fn defaults_pass_and_nonsense_is_named() {

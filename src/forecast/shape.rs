@@ -4,8 +4,8 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::hands::Hands;
 use super::sea::SeaReckoned;
-use super::settings::Hands;
 use super::trouble::{Band, Chance};
 use crate::decode::Line;
 use crate::time::Millis;
@@ -81,6 +81,9 @@ pub struct PlanStep {
     pub pace_m_per_s: f64,
     /// Turns of this reel's handle when taking; `None` when giving, which is done by the drag.
     pub cranks: Option<f64>,
+    /// Whether it is more than the crew moves between two looks at the bait: there is no time for
+    /// portions, or there would be too many.
+    pub in_one_go: bool,
 }
 
 /// The fewest corrections found that keep the bait skipping.

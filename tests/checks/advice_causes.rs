@@ -185,10 +185,16 @@ fn a_shift_of_the_wind_is_told_as_one_even_with_a_turn_far_off() {
         assert_eq!(told.len(), 1, "{turn_in_s:?}: {told:?}");
         assert_eq!(told[0].kind, Kind::WindShift);
         assert!(told[0].cause.contains("30° clockwise"), "{}", told[0].cause);
-        let Action::MoveLine { by_m, line, .. } = &told[0].actions[0] else {
+        let Action::MoveLine {
+            by_m,
+            line,
+            portions,
+            ..
+        } = &told[0].actions[0]
+        else {
             panic!("{:?}", told[0].actions)
         };
-        assert_eq!((*line, *by_m), (Line::Main, 12.0));
+        assert_eq!((*line, *by_m, *portions), (Line::Main, 4.0, 3));
     }
     // A turn at hand has a plan of its own.
     assert!(told(Some(10.0)).is_empty());
@@ -231,16 +237,17 @@ fn a_shift_asks_for_line_at_the_pace_and_by_the_cranks_of_the_main_reel() {
         told.extend(day.board.update(at(s), &now, &day.deck, Ok(&calm)));
     }
     let shift = told.iter().find(|a| a.kind == Kind::WindShift).unwrap();
-    // Own arithmetic: 12 m at half a metre a turn, a metre a second.
+    // Own arithmetic: 12 m in three portions, at half a metre a turn, a metre a second.
     assert!(
         matches!(
             shift.actions[0],
             Action::MoveLine {
                 line: Line::Main,
-                by_m: -12.0,
-                over_s: 12.0,
+                by_m: -4.0,
+                over_s: 4.0,
                 pace_m_per_s: 1.0,
-                cranks: Some(24.0),
+                cranks: Some(8.0),
+                portions: 3,
                 ..
             }
         ),

@@ -74,6 +74,7 @@ pub fn forecast(now_s: f64, said: Said) -> Forecast {
                 over_s: 30.0,
                 pace_m_per_s: 1.0,
                 cranks: None,
+                in_one_go: false,
             }],
             skipping_without: 0.4,
             skipping_with: 0.9,

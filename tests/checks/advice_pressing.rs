@@ -92,6 +92,7 @@ fn asking(s: f64, line: Line, by_m: f64) -> Forecast {
                 over_s: 5.0,
                 pace_m_per_s: 1.0,
                 cranks: None,
+                in_one_go: false,
             }],
             skipping_without: 0.4,
             skipping_with: 0.9,

@@ -395,6 +395,34 @@ fn a_kite_seen_where_nobody_believes_it_is_said_and_widens() {
 }
 
 #[test]
+fn line_is_asked_for_in_portions_where_there_is_time_for_looks() {
+    let plan = |in_s: f64, by_deg: f64| {
+        let mut watch = Watch::new(small(), 90.0);
+        watch.on(3, 0.0);
+        watch.sees(BaitState::Skipping);
+        watch.on(15, 0.0);
+        watch.announces(in_s, by_deg, 3.0);
+        watch.on(1, 0.0).plan.as_ref().unwrap().clone()
+    };
+    let hands = small().hands;
+    let early = plan(40.0, -45.0);
+    println!("{early:?}");
+    assert!((2..=6).contains(&early.steps.len()));
+    for step in &early.steps {
+        // Three to five metres (common practice, no source).
+        assert!((3.0..=5.0).contains(&step.by_m.abs()) && !step.in_one_go);
+    }
+    for pair in early.steps.windows(2) {
+        let look_s = pair[1].start_in_s - pair[0].start_in_s - pair[0].over_s;
+        assert!((look_s - hands.look_s).abs() < 1e-9, "{look_s}");
+    }
+    // A turn that is done in fifteen seconds leaves no time for that, and the plan says so.
+    let late = plan(0.0, -45.0);
+    println!("{late:?}");
+    assert!(late.steps.iter().any(|step| step.in_one_go));
+}
+
+#[test]
 fn line_given_as_asked_is_not_asked_for_again() {
     let mut watch = Watch::new(small(), 90.0);
     watch.on(3, 0.0);

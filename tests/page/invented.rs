@@ -278,6 +278,7 @@ pub fn forecast(made_at: Millis) -> Forecast {
                     over_s: 8.0,
                     pace_m_per_s: 0.5,
                     cranks: None,
+                    in_one_go: false,
                 },
                 PlanStep {
                     line: Line::Main,
@@ -286,6 +287,7 @@ pub fn forecast(made_at: Millis) -> Forecast {
                     over_s: 5.0,
                     pace_m_per_s: 0.5,
                     cranks: None,
+                    in_one_go: false,
                 },
             ],
             skipping_without: 0.31,
@@ -400,6 +402,8 @@ pub fn will_fly(at: Millis, priority: Priority, state: AlertState) -> Advisory {
             over_s: 8.0,
             pace_m_per_s: 0.5,
             cranks: None,
+            portions: 1,
+            in_one_go: false,
             changed: None,
         }],
         without_action: "bait out of the water".to_owned(),
@@ -671,6 +675,8 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
                 over_s: 11.0,
                 pace_m_per_s: 0.5,
                 cranks: None,
+                portions: 1,
+                in_one_go: false,
                 changed: Some(Changed {
                     from_m: 9.0,
                     why: "after your report".to_owned(),
@@ -692,6 +698,8 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
                 over_s: 12.0,
                 pace_m_per_s: 0.5,
                 cranks: Some(9.0),
+                portions: 1,
+                in_one_go: false,
                 changed: None,
             }];
             snapshot.advisories = vec![take];
@@ -789,12 +797,14 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
             (shift.chance, shift.chance_with_plan) = (None, None);
             shift.actions = vec![Action::MoveLine {
                 line: Line::Main,
-                by_m: -18.0,
-                to_m: Some(100.0),
+                by_m: -4.5,
+                to_m: Some(113.5),
                 start_at: at.plus_seconds(-1.0),
-                over_s: 18.0,
+                over_s: 4.5,
                 pace_m_per_s: 1.0,
-                cranks: Some(40.0),
+                cranks: Some(10.0),
+                portions: 4,
+                in_one_go: false,
                 changed: None,
             }];
             snapshot.advisories = vec![shift];

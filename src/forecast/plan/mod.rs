@@ -8,6 +8,7 @@
 mod fan;
 mod limit;
 mod plainly;
+mod portions;
 mod search;
 
 use crate::angles::wrap_signed;
@@ -18,6 +19,7 @@ use crate::forecast::trouble::Trouble;
 use crate::time::Millis;
 use fan::fan;
 use limit::limit;
+use portions::carried_on;
 use search::plan;
 
 pub use limit::beside;
@@ -108,15 +110,8 @@ impl Planner {
             Some(shown) if !search => shown.searched_at,
             _ => at,
         };
-        let moved_on = carried.map(|shown| {
-            let moves = shown.moves.into_iter();
-            moves
-                .map(|step| Move {
-                    start_s: (step.start_s - passed_s).max(0.0),
-                    ..step
-                })
-                .collect()
-        });
+        let moved_on =
+            carried.map(|shown| carried_on(shown.moves, passed_s, &ahead.settings.hands));
         let planned = plan(ahead, futures, moved_on, search);
         self.shown = Some(Shown {
             searched_at,

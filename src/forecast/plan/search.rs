@@ -4,12 +4,16 @@
 //! For a few futures, two settled main line lengths are found: where the bait just touches and
 //! where it nearly drags. The correction puts most of the weight between the two. When the heading
 //! cannot be trimmed with the kite line that is out, kite line is changed first. A few starts and
-//! amounts are then simulated with the pace of the crew's hands, and the best is kept. For a
-//! following turn, a correction of its own is tried in addition to that one and instead of it.
+//! amounts are then simulated as the crew's hands carry them out, in portions where there is time
+//! (`portions.rs`), and the best is kept. For a following turn, a correction of its own is tried in
+//! addition to that one and instead of it. In the end portions are left out as long as the bait
+//! skips nearly as much without them.
 
 use super::plainly::plainly;
+use super::portions::{Correction, done_s, last_portions};
 use crate::decode::Line;
 use crate::forecast::futures::{Ahead, Move, Weighted, skipping, skipping_of};
+use crate::forecast::hands::Hands;
 use crate::forecast::settings::ForecastSettings;
 use crate::forecast::shape::PlanStep;
 use crate::rig::{MainLine, NoTrim};
@@ -29,8 +33,19 @@ const STICK: f64 = 0.05;
 const LATE_PER_S: f64 = 0.001;
 /// Cost of moving line, in skipping share per metre.
 const EFFORT_PER_M: f64 = 0.0005;
+/// A plan that makes the bait skip for less than this share falls short.
+const ENOUGH_SKIPPING: f64 = 0.7;
+/// Skipping share that fewer portions may cost.
+const FEWER: f64 = 0.02;
+/// Gain in skipping share from which more line than the most portions make is moved in one go.
+const ONE_GO_WORTH: f64 = 0.1;
+/// A turn leaves no time for portions that are done later than so long after the helm is back: the
+/// bait needs so long to follow (own judgement).
+const LAG_S: f64 = 10.0;
 /// Starts tried for a following turn: each further search costs a seventh of a forecast.
 const LATER_STARTS: usize = 2;
+/// Portions of main line tried where the coming heading has no trim.
+const BLIND: [f64; 4] = [-6.0, -3.0, 3.0, 6.0];
 /// Kite line changes tried when main line alone finds no trim, share of what is out.
 const KITE_TRIES: [f64; 2] = [-0.2, 0.2];
 
@@ -61,6 +76,7 @@ pub fn plan(
     search: bool,
 ) -> Planned {
     let settings = ahead.settings;
+    let hands = &settings.hands;
     let few = ahead.sample(SEARCH);
     let judges = ahead.sample(JUDGE);
     let mut shortfall = None;
@@ -92,13 +108,30 @@ pub fn plan(
         };
         let (kite, needs, why) = needs(ahead, &few, 0);
         shortfall = why;
-        if let Some(by_m) = best_change(&needs, 0.0) {
-            for moves in timings(ahead, 0, &[], kite, by_m) {
-                keep(&mut best, moves, f64::NEG_INFINITY);
+        let amounts = match best_change(&needs, 0.0) {
+            None if needs.is_empty() => BLIND.map(|portions| portions * hands.portion_m).to_vec(),
+            found => found.into_iter().collect(),
+        };
+        for by_m in amounts {
+            let tried = candidates(ahead, 0, &[], kite, by_m);
+            let lists: Vec<Vec<Move>> = tried.iter().map(|one| one.moves(hands)).collect();
+            for (moves, one) in lists.iter().zip(&tried) {
+                let beside = best
+                    .as_ref()
+                    .filter(|_| !one.in_portions && tried[0].in_portions);
+                let least = beside.map_or(f64::NEG_INFINITY, |(_, value)| value + ONE_GO_WORTH);
+                keep(&mut best, moves.clone(), least);
             }
-            if let Some((moves, value)) = best.clone() {
+            if let Some((moves, value)) = best.clone()
+                && let Some(found) = lists.iter().position(|list| *list == moves)
+                && !needs.is_empty()
+            {
                 for scale in [0.65, 1.35] {
-                    keep(&mut best, scaled(&moves, scale, settings), value + 0.01);
+                    keep(
+                        &mut best,
+                        tried[found].scaled(scale).moves(hands),
+                        value + 0.01,
+                    );
                 }
             }
         }
@@ -110,12 +143,20 @@ pub fn plan(
                 let (kite_done, main_done) =
                     (sum_m(&before, Line::Kite), sum_m(&before, Line::Main));
                 if let Some(by_m) = best_change(&needs, main_done) {
-                    let starts = timings(ahead, turn, &before, kite - kite_done, by_m);
-                    for moves in starts.into_iter().take(LATER_STARTS) {
-                        keep(&mut best, moves, f64::NEG_INFINITY);
+                    let tried = candidates(ahead, turn, &before, kite - kite_done, by_m);
+                    for one in tried.into_iter().take(LATER_STARTS) {
+                        keep(&mut best, one.moves(hands), f64::NEG_INFINITY);
                     }
                 }
             }
+        }
+        if let Some((moves, value)) = best.take() {
+            let fewer = (1..last_portions(&moves)).rev().find_map(|left_out| {
+                let fewer = &moves[..moves.len() - left_out];
+                let kept = score(fewer, value - FEWER)?;
+                (kept >= value - FEWER).then(|| (fewer.to_vec(), kept))
+            });
+            best = Some(fewer.unwrap_or((moves, value)));
         }
     }
     let skipping_without = alone(&judges);
@@ -130,13 +171,17 @@ pub fn plan(
             skipping_with: all,
             futures: None,
             shortfall: shortfall.or_else(|| {
-                (all < 0.7).then(|| "no correction that hands can make helps much".to_owned())
+                (all < ENOUGH_SKIPPING)
+                    .then(|| "no correction that hands can make helps much".to_owned())
             }),
         };
     }
     let futures = ahead.some(&judges, &moves);
     let skipping_with = skipping(&futures, settings);
-    if shortfall.is_none() && skipping_with < 0.7 {
+    if skipping_with >= ENOUGH_SKIPPING {
+        // What has no trim on paper skips in the futures.
+        shortfall = None;
+    } else if shortfall.is_none() {
         let words = if ahead.profile.turns.is_empty() {
             "moving line alone is not enough: change heading or speed"
         } else if moves.iter().any(|step| step.by_m < 0.0) {
@@ -317,76 +362,89 @@ fn best_change(needs: &[Needs], done_m: f64) -> Option<f64> {
     (by.abs() >= 1.0).then_some(by)
 }
 
-/// Starts worth trying for one turn, after `before`, within the reaction time and pace of hands.
-fn timings(
+/// Corrections for one turn, after others.
+#[derive(Debug)]
+struct Candidate {
+    before: Vec<Move>,
+    kite_m: f64,
+    main_m: f64,
+    start_s: f64,
+    in_portions: bool,
+}
+
+impl Candidate {
+    fn moves(&self, hands: &Hands) -> Vec<Move> {
+        let mut moves = self.before.clone();
+        let mut start_s = self.start_s;
+        for (line, by_m) in [(Line::Kite, self.kite_m), (Line::Main, self.main_m)] {
+            if by_m == 0.0 {
+                continue;
+            }
+            let correction = Correction { line, by_m };
+            let new = if self.in_portions {
+                correction.in_portions(hands, start_s)
+            } else {
+                correction.in_one_go(hands, start_s)
+            };
+            start_s = done_s(&new).unwrap_or(start_s);
+            moves.extend(new);
+        }
+        moves
+    }
+
+    /// The same with another amount of main line.
+    fn scaled(&self, scale: f64) -> Self {
+        Self {
+            before: self.before.clone(),
+            main_m: (self.main_m * scale).round(),
+            ..*self
+        }
+    }
+}
+
+/// What is worth trying for one turn, after `before`, within the reaction time and pace of hands:
+/// in portions; in one go where the turn leaves no time for them, and where they do not make all.
+fn candidates(
     ahead: &Ahead<'_>,
     turn: usize,
     before: &[Move],
     kite_m: f64,
     main_m: f64,
-) -> Vec<Vec<Move>> {
+) -> Vec<Candidate> {
     let settings = ahead.settings;
     let hands = &settings.hands;
-    let turns = &ahead.profile.turns;
-    let turn_s = turns.get(turn).map_or(0.0, |turn| turn.command.start_s);
-    let done_s = ahead.profile.helm_done_s(turn);
-    let free_s = before
-        .last()
-        .map_or(hands.reaction_s, |step| step.start_s + step.over_s);
-    let over_s = main_m.abs() / hands.pace_m_per_s(Line::Main, main_m);
-    let mut starts: Vec<f64> = Vec::new();
-    for wanted in [
-        turn_s - 0.7 * over_s,
-        turn_s - 0.2 * over_s,
-        turn_s + 0.3 * (done_s - turn_s),
-    ] {
-        let start = wanted.max(free_s).min(settings.horizon_s);
-        if starts.iter().all(|s| (s - start).abs() > 2.0) {
-            starts.push(start);
+    let made = ahead.profile.turns.get(turn);
+    let turn_s = made.map_or(0.0, |turn| turn.command.start_s);
+    let helm_done_s = ahead.profile.helm_done_s(turn);
+    let free_s = done_s(before).unwrap_or(hands.reaction_s);
+    let at = |start_s: f64, in_portions: bool| Candidate {
+        before: before.to_vec(),
+        kite_m,
+        main_m,
+        start_s,
+        in_portions,
+    };
+    let mut found = Vec::new();
+    for in_portions in [true, false] {
+        let over_s = done_s(&at(0.0, in_portions).moves(hands)).unwrap_or(0.0);
+        let mut starts: Vec<f64> = Vec::new();
+        for wanted in [
+            turn_s - 0.7 * over_s,
+            turn_s - 0.2 * over_s,
+            turn_s + 0.3 * (helm_done_s - turn_s),
+        ] {
+            let start = wanted.max(free_s).min(settings.horizon_s);
+            let in_time = made.is_none() || start + over_s <= helm_done_s + LAG_S;
+            if (!in_portions || in_time) && starts.iter().all(|s| (s - start).abs() > 2.0) {
+                starts.push(start);
+            }
+        }
+        found.extend(starts.into_iter().map(|start| at(start, in_portions)));
+        if !found.is_empty() && !hands.is_too_much(main_m) {
+            break;
         }
     }
-    starts
-        .into_iter()
-        .map(|start_s| {
-            let mut moves = before.to_vec();
-            let mut start_s = start_s;
-            if kite_m != 0.0 {
-                let over_s = kite_m.abs() / hands.pace_m_per_s(Line::Kite, kite_m);
-                moves.push(Move {
-                    line: Line::Kite,
-                    by_m: kite_m,
-                    start_s,
-                    over_s,
-                });
-                start_s += over_s;
-            }
-            moves.push(Move {
-                line: Line::Main,
-                by_m: main_m,
-                start_s,
-                over_s,
-            });
-            moves
-        })
-        .collect()
-}
-
-/// The same with another amount of main line.
-fn scaled(moves: &[Move], scale: f64, settings: &ForecastSettings) -> Vec<Move> {
-    moves
-        .iter()
-        .map(|step| {
-            if step.line == Line::Kite {
-                return *step;
-            }
-            let by_m = (step.by_m * scale).round();
-            Move {
-                by_m,
-                over_s: by_m.abs() / settings.hands.pace_m_per_s(step.line, by_m),
-                ..*step
-            }
-        })
-        .collect()
+    found
 }
 
 /// Moves as people read them.
@@ -400,6 +458,7 @@ pub fn steps(moves: &[Move], settings: &ForecastSettings) -> Vec<PlanStep> {
             over_s: step.over_s,
             pace_m_per_s: settings.hands.pace_m_per_s(step.line, step.by_m),
             cranks: settings.hands.cranks(step.line, step.by_m),
+            in_one_go: settings.hands.is_one_go(step.by_m),
         })
         .collect()
 }

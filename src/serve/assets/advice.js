@@ -66,10 +66,13 @@ export function ordered(advisory) {
   return [...of(0), ...of(1), ...of(-1)];
 }
 
-/** "steadily, about 10 s: about 9 cranks". */
-function howLong(action) {
-  const over = words.over(Math.max(1, Math.round(action.over_s)));
-  return action.cranks ? `${over}: ${words.cranks(Math.round(action.cranks))}` : over;
+/** "steadily, about 4 s: about 4 cranks, then look; 3 times at most". */
+function howLong({ over_s, in_one_go, cranks, portions }) {
+  return [
+    words.over(Math.max(1, Math.round(over_s)), in_one_go),
+    cranks ? `: ${words.cranks(Math.round(cranks))}` : "",
+    portions > 1 ? words.portions(portions) : "",
+  ].join("");
 }
 
 /** "2.0°/s at most: 40° takes 20 s", of the turn that is coming; without one only the rate. */

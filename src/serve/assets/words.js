@@ -21,7 +21,7 @@ export const words = {
   letOut: "LET OUT",
   windIn: "WIND IN",
   outAfter: (amount) => `to ${amount} out`,
-  instead: (amount, why) => `Was ${amount}: ${why}`,
+  instead: (amount, why) => `Was ${amount} in all: ${why}`,
   now: "NOW",
   until: {
     start: (s) => (s > 0 ? words.inSeconds(s) : words.now),
@@ -35,7 +35,8 @@ export const words = {
     reported: (s) => words.ago(Math.max(0, -s)),
   },
   inSeconds: (s) => `in ${s}\u00a0s`,
-  over: (s) => `steadily, about ${s}\u00a0s`,
+  over: (s, oneGo) => `${oneGo ? "in one go" : "steadily"}, about ${s}\u00a0s`,
+  portions: (n) => `, then look; ${n} times at most`,
   cranks: (n) => `about ${n} ${n === 1 ? "crank" : "cranks"}`,
   bitByBit: (range, until) => `${range} at a time, until ${until}`,
   checkTrim: "CHECK TRIM",
