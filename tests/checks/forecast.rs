@@ -423,6 +423,26 @@ fn line_is_asked_for_in_portions_where_there_is_time_for_looks() {
 }
 
 #[test]
+fn portions_are_tried_where_a_heading_has_no_trim_and_nothing_that_makes_it_worse() {
+    for by_deg in [60.0, 90.0, 150.0] {
+        let mut watch = Watch::new(small(), 90.0);
+        watch.on(3, 0.0);
+        watch.sees(BaitState::Skipping);
+        watch.on(15, 0.0);
+        watch.announces(30.0, by_deg, 3.0);
+        let plan = watch.on(1, 0.0).plan.as_ref().unwrap().clone();
+        println!("{by_deg}: {plan:?}");
+        assert!(plan.shortfall.is_some());
+        if by_deg < 100.0 {
+            assert!(plan.skipping_with > plan.skipping_without + 0.1, "{plan:?}");
+            assert!(plan.steps.iter().all(|step| step.by_m < 0.0), "{plan:?}");
+        } else {
+            assert!(plan.skipping_with >= plan.skipping_without, "{plan:?}");
+        }
+    }
+}
+
+#[test]
 fn line_given_as_asked_is_not_asked_for_again() {
     let mut watch = Watch::new(small(), 90.0);
     watch.on(3, 0.0);

@@ -676,7 +676,7 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
                 pace_m_per_s: 0.5,
                 cranks: None,
                 portions: 1,
-                in_one_go: false,
+                in_one_go: true,
                 changed: Some(Changed {
                     from_m: 9.0,
                     why: "after your report".to_owned(),
@@ -698,7 +698,7 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
                 over_s: 12.0,
                 pace_m_per_s: 0.5,
                 cranks: Some(9.0),
-                portions: 1,
+                portions: 2,
                 in_one_go: false,
                 changed: None,
             }];

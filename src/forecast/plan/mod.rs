@@ -20,7 +20,7 @@ use crate::time::Millis;
 use fan::fan;
 use limit::limit;
 use portions::carried_on;
-use search::plan;
+use search::{Search, plan};
 
 pub use limit::beside;
 pub use search::{Planned, steps};
@@ -104,10 +104,16 @@ impl Planner {
         } else {
             SEARCH_STRAIGHT_S
         };
-        let search = changed || age >= interval_s;
+        let search = if changed {
+            Search::Anew
+        } else if age >= interval_s {
+            Search::Steady
+        } else {
+            Search::No
+        };
         let passed_s = last.map_or(0.0, |(made_at, _)| at.seconds_since(made_at));
         let searched_at = match &carried {
-            Some(shown) if !search => shown.searched_at,
+            Some(shown) if search == Search::No => shown.searched_at,
             _ => at,
         };
         let moved_on =

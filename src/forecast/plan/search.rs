@@ -67,13 +67,24 @@ struct Needs {
     high_m: f64,
 }
 
-/// Finds and judges a plan. `carried` is the last shown plan, shifted by the elapsed time: it is
-/// kept while it is nearly as good as any other, so that the order to the hands does not flicker.
+/// Whether a plan is searched for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Search {
+    /// The shown one is only judged anew.
+    No,
+    /// The shown one is kept while it is nearly as good as any other, so that the order to the hands
+    /// does not flicker.
+    Steady,
+    /// There is news, of a turn or from the crew: the best one counts.
+    Anew,
+}
+
+/// Finds and judges a plan. `carried` is the last shown plan, shifted by the elapsed time.
 pub fn plan(
     ahead: &Ahead<'_>,
     without_all: &[Weighted],
     carried: Option<Vec<Move>>,
-    search: bool,
+    search: Search,
 ) -> Planned {
     let settings = ahead.settings;
     let hands = &settings.hands;
@@ -97,9 +108,10 @@ pub fn plan(
     if let Some(carried) = carried.filter(|moves| !moves.is_empty())
         && let Some(value) = score(&carried, f64::NEG_INFINITY)
     {
-        best = Some((carried, value + STICK));
+        let stick = if search == Search::Anew { 0.0 } else { STICK };
+        best = Some((carried, value + stick));
     }
-    if search || best.is_none() {
+    if search != Search::No || best.is_none() {
         let keep = |best: &mut Option<(Vec<Move>, f64)>, moves: Vec<Move>, least: f64| {
             let least = best.as_ref().map_or(least, |(_, value)| least.max(*value));
             if let Some(value) = score(&moves, least).filter(|value| *value > least) {
@@ -163,10 +175,14 @@ pub fn plan(
     let moves = best
         .filter(|(_, value)| *value > none + WORTH)
         .map_or_else(Vec::new, |(moves, _)| moves);
-    if moves.is_empty() {
+    // The hysteresis may hold what more futures see as no help.
+    let futures = (!moves.is_empty())
+        .then(|| ahead.some(&judges, &moves))
+        .filter(|futures| skipping(futures, settings) > skipping_without);
+    let Some(futures) = futures else {
         let all = skipping(without_all, settings);
         return Planned {
-            moves,
+            moves: Vec::new(),
             skipping_without: all,
             skipping_with: all,
             futures: None,
@@ -175,8 +191,7 @@ pub fn plan(
                     .then(|| "no correction that hands can make helps much".to_owned())
             }),
         };
-    }
-    let futures = ahead.some(&judges, &moves);
+    };
     let skipping_with = skipping(&futures, settings);
     if skipping_with >= ENOUGH_SKIPPING {
         // What has no trim on paper skips in the futures.
