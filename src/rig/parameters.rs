@@ -151,9 +151,6 @@ pub struct RigParameters {
     /// Greatest sideways load that the kite rod's holder withstands, N.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub rod_holder_strength_n: Option<f64>,
-    /// Significant wave height, m, when it is known; else it is estimated from the wind.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub significant_wave_height_m: Option<f64>,
     /// Density of the air, kg/m3.
     pub air_density: f64,
     /// Density of the water, kg/m3.
@@ -209,7 +206,6 @@ impl Default for RigParameters {
             },
             band_strength_n: None,
             rod_holder_strength_n: None,
-            significant_wave_height_m: None,
             air_density: 1.225,
             water_density: 1025.0,
         }
@@ -395,12 +391,6 @@ fn complaints(p: &RigParameters) -> Vec<RigError> {
     g.range("bait.planing", p.bait.planing, 0.0, 2.0);
     g.option("band_strength_n", p.band_strength_n, 1.0, 2e3);
     g.option("rod_holder_strength_n", p.rod_holder_strength_n, 10.0, 2e4);
-    g.option(
-        "significant_wave_height_m",
-        p.significant_wave_height_m,
-        0.0,
-        15.0,
-    );
     g.range("air_density", p.air_density, 0.9, 1.5);
     g.range("water_density", p.water_density, 980.0, 1060.0);
     g.errors

@@ -14,9 +14,6 @@
 //! 44 of them. The others lie at the ends of the band (flat immersion 0.01 to 0.02 and 0.8), where
 //! they depend on little: by up to 0.19 and 0.53. The deviation of the height is a guide
 //! only, within 35 % of the run in the reference cases.
-//!
-//! Significant height from the wind and the share of contact by it are older and cruder: the
-//! surface is taken as Gaussian and the bait as at rest ([`contact_share`]).
 
 use std::f64::consts::{PI, TAU};
 
@@ -26,27 +23,6 @@ use super::rough::{DRAGGING_IMMERSION, window_s};
 use super::sample::Sample;
 use super::seaway::Waves;
 use super::vector::{V3, norm, scale, sub};
-
-/// Significant wave height the wind alone would raise at most, m: a fully developed sea after
-/// Pierson and Moskowitz 1964, `Hs = 0.21 U^2 / g` with U at 19.5 m, about 1.026 times that at
-/// 10 m (from memory). Near a coast or early in a blow the sea is lower.
-#[must_use]
-pub fn wave_height_from_wind_m(wind_10m_mps: f64) -> f64 {
-    let u = 1.026 * wind_10m_mps;
-    0.21 * u * u / super::parameters::GRAVITY_MPS2
-}
-
-/// Share of time the bait touches water, 0 to 1, when its middle hangs `bait_height_m` above the
-/// mean surface in waves of `wave_height_m` (significant). Flat water gives a plain yes or no.
-#[must_use]
-pub fn contact_share(rig: &Rig, bait_height_m: f64, wave_height_m: f64) -> f64 {
-    let clearance_m = bait_height_m - 0.5 * rig.parameters().bait.height_m;
-    let sigma_m = 0.25 * wave_height_m;
-    if sigma_m < 1e-6 {
-        return if clearance_m < 0.0 { 1.0 } else { 0.0 };
-    }
-    upper_tail(clearance_m / sigma_m)
-}
 
 /// A complex amplitude, real and imaginary part, for a metre of wave.
 type Phasor = [f64; 2];
@@ -325,16 +301,6 @@ mod tests {
         assert!((upper_tail(1.0) - 0.158_655_25).abs() < 1e-7);
         assert!((upper_tail(1.959_964) - 0.025).abs() < 1e-7);
         assert!((upper_tail(-1.0) - 0.841_344_75).abs() < 1e-7);
-    }
-
-    #[test]
-    fn waves_soften_a_yes_or_no() {
-        let rig = Rig::new(&RigParameters::default()).unwrap();
-        assert_eq!(contact_share(&rig, 0.5, 0.0), 0.0);
-        assert_eq!(contact_share(&rig, 0.0, 0.0), 1.0);
-        let calm = contact_share(&rig, 0.5, 0.5);
-        let rough = contact_share(&rig, 0.5, 2.0);
-        assert!(calm > 0.0 && rough > calm && rough < 0.5);
     }
 
     #[test]

@@ -41,6 +41,7 @@ const RENAMED: &[(&str, &str)] = &[
     ("advice.raise_chance", "advice.alertness"),
     ("forecast.beliefs", "forecast.particles"),
     ("forecast.members", "forecast.futures"),
+    ("rig.significant_wave_height_m", "forecast.sea.height_m"),
 ];
 
 /// All sections of the file, in its order. A name that comes twice is one section.

@@ -144,7 +144,6 @@ pub(super) fn read(section: Section<'_>, boat: Option<&BoatSettings>) -> Option<
     let water = section.number("water_density_kg_per_m3");
     let band = section.number("band_strength_n");
     let holder = section.number("rod_holder_strength_n");
-    let waves = section.number("significant_wave_height_m");
     let out_at_start = read_out_at_start(&section);
     let parameters = (|| {
         let boat = boat?;
@@ -160,7 +159,6 @@ pub(super) fn read(section: Section<'_>, boat: Option<&BoatSettings>) -> Option<
             bait: bait?,
             band_strength_n: band,
             rod_holder_strength_n: holder,
-            significant_wave_height_m: waves,
             air_density: air.unwrap_or(const { default_of(OWN, "air_density_kg_per_m3") }),
             water_density: water.unwrap_or(const { default_of(OWN, "water_density_kg_per_m3") }),
         })

@@ -65,13 +65,6 @@ pub(super) const OWN: &[Key] = &[
         )
         .example("400.0")
         .on_page(Group::Strengths, "Kite rod holder breaks at"),
-    Key::number("significant_wave_height_m", "m", 0.0, 15.0)
-        .or(Fallback::Estimate)
-        .about(
-            "significant wave height; judged from the wind when not given",
-            "mean height of the highest third of the waves, by eye or from the sea forecast",
-        )
-        .example("0.5"),
     Key::number("air_density_kg_per_m3", "kg/m³", 0.9, 1.5)
         .default(1.225)
         .about(

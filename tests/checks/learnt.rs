@@ -204,7 +204,6 @@ fn rigging_strengths_and_the_days_water_do_not_tell_a_kite_from_another() {
     let mut rigged = RigParameters {
         band_strength_n: Some(60.0),
         rod_holder_strength_n: Some(300.0),
-        significant_wave_height_m: Some(0.7),
         air_density: 1.2,
         ..RigParameters::default()
     };
