@@ -11,7 +11,7 @@
 
 use rayon::prelude::*;
 
-use super::search::line_for;
+use super::needs::line_for;
 use crate::decode::Line;
 use crate::forecast::futures::{Ahead, Move};
 use crate::forecast::shape::{TurnAhead, TurnLimit};

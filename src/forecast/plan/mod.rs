@@ -7,6 +7,7 @@
 
 mod fan;
 mod limit;
+mod needs;
 mod plainly;
 mod portions;
 mod search;

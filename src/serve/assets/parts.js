@@ -1,5 +1,4 @@
-// Parts that every page uses: making elements, units, the strip at the top, the bar at the
-// bottom, saying something with undo, the look.
+// Parts that every page uses: elements, units, strip, bar, saying with undo, look.
 
 import { boat, say, silenceSeconds, start, watch } from "./link.js";
 import { initNotice, soundLabel, tapSound } from "./notice.js";

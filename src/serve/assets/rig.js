@@ -134,7 +134,6 @@ function showRecording({ recorder }) {
 
 const AGAIN_MS = 5000;
 
-/** Once the page stands. */
 function loadInstruments() {
   import("./instruments.js").then((part) => part.startInstruments($("instruments-now")), () => setTimeout(loadInstruments, AGAIN_MS));
 }

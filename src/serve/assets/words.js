@@ -1,5 +1,4 @@
-// Every word that more than one page has. Another language is another copy of this file, of
-// `rig_words.js` and of `deck_words.js`.
+// Words that more than one page has. Another language is a copy of each file of words.
 
 export const words = {
   pages: { mate: "Mate", helm: "Helm", rig: "Rig", day: "Days" },
