@@ -8,7 +8,7 @@ use skimwatch::rig::RigParameters;
 pub const BELIEVED: &str = include_str!("../../config/demo.toml");
 
 /// Draws that are the same on every machine.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub struct Dice(ChaCha8Rng);
 
 impl Dice {

@@ -6,23 +6,26 @@
 //! days and is drawn so that it trims at the start. The crew is scripted: 40 s after each turn and
 //! every 150 s it trims the main line for the wind of the last 30 s, tells it 10 % wrong, and taps
 //! what the bait does (one tap in twenty wrong). About half of the turns are announced, with the
-//! angle to 5 degrees and the mean rate.
+//! angle to 5 degrees and the mean rate. Instead of the script, hands can follow the advice
+//! (`hands.rs`).
 
 use std::fmt::Write as _;
 use std::path::Path;
 
-use skimwatch::decode::{CrewInput, Line, encode_crew};
+use skimwatch::decode::{BaitState, CrewInput, Line, encode_crew};
 use skimwatch::feed::{FeedName, RawSentence};
 use skimwatch::record::recorded_line;
 use skimwatch::rig::{
     BoatMotion, Conditions, Current, LineLengths, MainLine, Rig, RigParameters, Run, Timeline,
     Wind, steady,
 };
-use skimwatch::scene::{Truth, TruthRow, TurnTruth};
+use skimwatch::scene::{ScriptMove, Truth, TruthRow, TurnTruth};
+use skimwatch::settings::Settings;
 use skimwatch::time::Millis;
 use skimwatch::units::{degrees, degrees_per_second, metres};
 
 use crate::dice::{Dice, true_rig};
+use crate::hands::{Stage, Word, follow, skipping, told};
 use crate::log::{HZ, Log, Moment};
 use crate::{Outcome, START, TRIES, seen};
 
@@ -51,6 +54,11 @@ const HANDS_MPS: f64 = 1.2;
 const OTHER_RIG: u64 = 100_000_000;
 /// Steps of the truth.
 const ROW_S: f64 = 0.5;
+/// A crew that follows the advice says so often what the bait does.
+const LOOK_EVERY_S: f64 = 60.0;
+
+/// A recording, its truth, and a line about it.
+type Day = (String, Truth, String);
 
 /// What hangs there, and what the crew knows of it.
 #[derive(Debug, Clone, Copy, Default)]
@@ -89,25 +97,29 @@ struct Turn {
     announced_s: Option<f64>,
 }
 
-/// A line moved by hands.
-#[derive(Debug, Clone, Copy)]
-struct Hand {
-    start_s: f64,
-    by_m: f64,
-}
+impl Turn {
+    /// From helm over until the crew would trim by the clock.
+    fn span(&self) -> (f64, f64) {
+        (self.start_s, self.start_s + self.over_s + AFTER_TURN_S)
+    }
 
-impl Hand {
-    fn over_s(&self) -> f64 {
-        self.by_m.abs() / HANDS_MPS
+    /// As it is announced.
+    fn told(&self, ahead_s: f64) -> CrewInput {
+        CrewInput::Turn {
+            by: degrees(5.0 * (self.by_rad.to_degrees() / 5.0).round()),
+            rate: degrees_per_second((self.by_rad / self.over_s).abs().to_degrees()),
+            in_s: ahead_s,
+        }
     }
 }
 
 /// One stretch as it truly goes.
+#[derive(Clone)]
 struct Stretch<'a> {
     moments: &'a [Moment],
     kite_m: f64,
     main_m: f64,
-    hands: Vec<Hand>,
+    hands: Vec<ScriptMove>,
 }
 
 fn wind(air_mps: [f64; 2]) -> Wind {
@@ -143,12 +155,18 @@ impl Stretch<'_> {
         }
     }
 
-    fn main_at(&self, t_s: f64) -> f64 {
-        let moved = self.hands.iter().map(|hand| {
-            let share = (t_s - hand.start_s) / hand.over_s().max(0.1);
+    /// Line moved since the start.
+    fn moved_m(&self, line: Line, t_s: f64) -> f64 {
+        let of_line = self.hands.iter().filter(|hand| hand.line == line);
+        let moved = of_line.map(|hand| {
+            let share = (t_s - hand.start_s) / hand.over_s.max(0.1);
             hand.by_m * share.clamp(0.0, 1.0)
         });
-        self.main_m + moved.sum::<f64>()
+        moved.sum()
+    }
+
+    fn main_at(&self, t_s: f64) -> f64 {
+        self.main_m + self.moved_m(Line::Main, t_s)
     }
 }
 
@@ -168,7 +186,7 @@ impl Timeline for Stretch<'_> {
 
     fn lines(&self, t_s: f64) -> LineLengths {
         LineLengths {
-            kite_m: self.kite_m,
+            kite_m: self.kite_m + self.moved_m(Line::Kite, t_s),
             main_m: self.main_at(t_s),
         }
     }
@@ -237,11 +255,14 @@ fn trim(stretch: &mut Stretch<'_>, rig: &Rig, turns: &[Turn]) {
         };
         let by_m = (best.main_line_m - stretch.main_at(at_s)).round();
         if by_m.abs() >= 1.0 && best.main_line_m < 300.0 {
-            let hand = Hand {
+            let hand = ScriptMove {
                 start_s: at_s,
+                line: Line::Main,
                 by_m,
+                over_s: by_m.abs() / HANDS_MPS,
+                told: true,
             };
-            free_s = at_s + hand.over_s() + 20.0;
+            free_s = at_s + hand.over_s + 20.0;
             stretch.hands.push(hand);
         }
     }
@@ -285,19 +306,12 @@ fn said(
     )];
     for turn in turns {
         if let Some(ahead_s) = turn.announced_s {
-            said.push((
-                turn.start_s - ahead_s,
-                CrewInput::Turn {
-                    by: degrees(5.0 * (turn.by_rad.to_degrees() / 5.0).round()),
-                    rate: degrees_per_second((turn.by_rad / turn.over_s).abs().to_degrees()),
-                    in_s: ahead_s,
-                },
-            ));
+            said.push((turn.start_s - ahead_s, turn.told(ahead_s)));
         }
     }
     let mut looks_s = vec![25.0];
     for hand in &stretch.hands {
-        let done_s = hand.start_s + hand.over_s();
+        let done_s = hand.start_s + hand.over_s;
         let moved = CrewInput::Moved {
             line: Line::Main,
             by: metres(hand.by_m * dice.about(1.0, error(0.1))),
@@ -322,18 +336,25 @@ fn said(
     said
 }
 
-/// One day from one stretch: recording, truth, and a line about it.
-fn day(
+/// A stretch with what hangs there, what is told of its turns, and how it goes with the scripted crew.
+struct Drawn<'a> {
+    rig: Rig,
+    state: skimwatch::rig::State,
+    turns: Vec<Turn>,
+    stretch: Stretch<'a>,
+    rows: Vec<TruthRow>,
+    dice: Dice,
+    thrown: u64,
+}
+
+fn drawn<'a>(
     believed: &RigParameters,
     known: bool,
-    log: &Log,
-    first: usize,
-    name: &str,
+    moments: &'a [Moment],
     seed: u64,
-) -> Option<(String, Truth, String)> {
-    let moments = &log.moments[first..first + (STRETCH_S * HZ) as usize];
-    let drawn = (0..TRIES).find_map(|attempt| {
-        let mut dice = Dice::new(seed * TRIES + attempt);
+) -> Option<Drawn<'a>> {
+    (0..TRIES).find_map(|thrown| {
+        let mut dice = Dice::new(seed * TRIES + thrown);
         let other = true_rig(believed, &mut dice);
         let rig = Rig::new(if known { believed } else { &other }).ok()?;
         let turns = turns(moments, &mut dice);
@@ -347,23 +368,139 @@ fn day(
         let start = steady(&rig, &stretch.settled(0.0, 10.0), wanted, None).ok()?;
         stretch.main_m = start.main_line_m;
         trim(&mut stretch, &rig, &turns);
-        let rows = fly(&stretch, &rig, start.state)?;
-        Some((dice, turns, stretch, rows, attempt))
-    });
-    let (mut dice, turns, stretch, rows, thrown) = drawn?;
-    let (crew, instruments) = (FeedName::crew(), FeedName::new("instruments").ok()?);
-    let from_s = first as f64 / HZ;
-    let mut lines: Vec<(Millis, &FeedName, RawSentence)> = log
-        .sentences
-        .iter()
-        .filter(|(at_s, _)| (from_s..from_s + STRETCH_S).contains(at_s))
-        .map(|(at_s, text)| {
-            (
-                START.plus_seconds(at_s - from_s),
-                &instruments,
-                text.clone(),
-            )
+        let rows = fly(&stretch, &rig, start.state.clone())?;
+        Some(Drawn {
+            rig,
+            state: start.state,
+            turns,
+            stretch,
+            rows,
+            dice,
+            thrown,
         })
+    })
+}
+
+/// The sentences of one stretch, from its start.
+fn sentences(log: &Log, first: usize) -> impl Iterator<Item = (Millis, &RawSentence)> {
+    let from_s = first as f64 / HZ;
+    log.sentences
+        .iter()
+        .filter(move |(at_s, _)| (from_s..from_s + STRETCH_S).contains(at_s))
+        .map(move |(at_s, text)| (START.plus_seconds(at_s - from_s), text))
+}
+
+/// A stretch on which hands follow the advice.
+struct Driven<'a> {
+    drawn: &'a Drawn<'a>,
+    stretch: Stretch<'a>,
+    rows: Vec<TruthRow>,
+    lines: Vec<(Millis, String)>,
+}
+
+impl Stage for Driven<'_> {
+    fn duration_s(&self) -> f64 {
+        STRETCH_S
+    }
+
+    fn lines(&self) -> &[(Millis, String)] {
+        &self.lines
+    }
+
+    fn bait(&self, t_s: f64) -> BaitState {
+        let row = self.rows.get((t_s / ROW_S) as usize).or(self.rows.last());
+        row.map_or(BaitState::Airborne, TruthRow::bait)
+    }
+
+    fn moved(&mut self, hand: ScriptMove) -> Outcome<()> {
+        self.stretch.hands.push(hand);
+        let state = self.drawn.state.clone();
+        self.rows = fly(&self.stretch, &self.drawn.rig, state).ok_or("the kite came down")?;
+        Ok(())
+    }
+}
+
+/// Share of the turns' time in which the bait skips on one stretch: with the lines left alone, with
+/// the scripted crew, with hands that follow the advice, and the seconds it is a share of. `None`
+/// without turns.
+fn compared(
+    settings: &Settings,
+    log: &Log,
+    first: usize,
+    name: &str,
+    drawn: &Drawn<'_>,
+) -> Outcome<Option<([f64; 3], f64)>> {
+    let spans: Vec<(f64, f64)> = drawn.turns.iter().map(Turn::span).collect();
+    let Some(scripted) = skipping(&drawn.rows, &spans) else {
+        return Ok(None);
+    };
+    let untouched = Stretch {
+        hands: Vec::new(),
+        ..drawn.stretch.clone()
+    };
+    let flown = fly(&untouched, &drawn.rig, drawn.state.clone());
+    let alone = flown.as_ref().and_then(|rows| skipping(rows, &spans));
+    let mut stage = Driven {
+        drawn,
+        rows: flown.unwrap_or_else(|| drawn.rows.clone()),
+        stretch: untouched,
+        lines: sentences(log, first)
+            .map(|(at, text)| (at, text.text.clone()))
+            .collect(),
+    };
+    let mut dice = drawn.dice.clone();
+    let out = |m: f64, sd: f64, dice: &mut Dice| Some(metres(m * dice.about(1.0, sd)));
+    let lines = CrewInput::LinesOut {
+        kite: out(stage.stretch.kite_m, 0.03, &mut dice),
+        main: out(stage.stretch.main_m, 0.05, &mut dice),
+    };
+    let mut says = vec![(2.0, Word::Input(lines))];
+    for turn in &drawn.turns {
+        if let Some(ahead_s) = turn.announced_s {
+            says.push((turn.start_s - ahead_s, Word::Input(turn.told(ahead_s))));
+        }
+    }
+    let looks = (0..).map(|i| 25.0 + LOOK_EVERY_S * f64::from(i));
+    says.extend(
+        looks
+            .take_while(|t| *t < STRETCH_S)
+            .map(|t| (t, Word::Bait)),
+    );
+    says.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let (followed, moves) = match follow(settings, &mut stage, &says, &mut dice) {
+        Ok(moves) => (
+            skipping(&stage.rows, &spans).unwrap_or(0.0),
+            told(&moves, 0.0),
+        ),
+        // A kite brought down by hands is no time skipped.
+        Err(why) => (0.0, format!("{}: {why}", told(&stage.stretch.hands, 0.0))),
+    };
+    let shares = [alone.unwrap_or(0.0), scripted, followed];
+    let rows = drawn.rows.iter().map(|row| row.t_s);
+    let turning = rows.filter(|t_s| spans.iter().any(|(from, to)| (*from..*to).contains(t_s)));
+    println!(
+        "{name}: skips {:.0} % left alone, {:.0} % with the script, {:.0} % by the plan; {moves}",
+        100.0 * shares[0],
+        100.0 * shares[1],
+        100.0 * shares[2],
+    );
+    Ok(Some((shares, ROW_S * turning.count() as f64)))
+}
+
+/// One day from one stretch: recording, truth, and a line about it.
+fn day(log: &Log, first: usize, name: &str, known: bool, drawn: Drawn<'_>) -> Outcome<Day> {
+    let Drawn {
+        turns,
+        stretch,
+        rows,
+        mut dice,
+        thrown,
+        ..
+    } = drawn;
+    let (crew, instruments) = (FeedName::crew(), FeedName::new("instruments")?);
+    let from_s = first as f64 / HZ;
+    let mut lines: Vec<(Millis, &FeedName, RawSentence)> = sentences(log, first)
+        .map(|(at, text)| (at, &instruments, text.clone()))
         .collect();
     for (sequence, (t_s, input)) in (1..).zip(said(&stretch, &turns, &rows, known, &mut dice)) {
         let sentence = RawSentence::own(encode_crew(&input, sequence));
@@ -399,7 +536,7 @@ fn day(
         })
         .collect();
     let truth = Truth::new(turns, SENSOR_M, None, rows);
-    Some((recording, truth, words))
+    Ok((recording, truth, words))
 }
 
 /// The factor for all speeds of a log.
@@ -417,8 +554,13 @@ fn speeds(log: &Log) -> f64 {
     }
 }
 
-/// Makes a day of every usable stretch of a log.
-pub fn drive(believed: &RigParameters, others: Others, path: &Path, dir: &Path) -> Outcome<()> {
+/// Makes something of every usable stretch of a log.
+fn each_stretch(
+    believed: &RigParameters,
+    others: Others,
+    path: &Path,
+    mut make: impl FnMut(&Log, usize, &str, Drawn<'_>) -> Outcome<()>,
+) -> Outcome<()> {
     let Others { rig, known } = others;
     let mut log = Log::open(path, 1.0)?;
     let speeds = speeds(&log);
@@ -451,19 +593,52 @@ pub fn drive(believed: &RigParameters, others: Others, path: &Path, dir: &Path) 
         };
         let name = format!("{stem}-{number:02}{rigs}.nmea");
         let seed = base + u64::from(number) + OTHER_RIG * u64::from(rig);
-        let made = usable.then(|| day(believed, known, &log, first, &name, seed));
-        let Some(Some((recording, truth, words))) = made else {
+        let found = usable.then(|| drawn(believed, known, part, seed)).flatten();
+        let Some(found) = found else {
             first += length / 5;
             continue;
         };
-        std::fs::write(dir.join(&name), recording)?;
+        make(&log, first, &name, found)?;
+        first += length;
+        number += 1;
+    }
+    Ok(())
+}
+
+/// Makes a day of every usable stretch of a log.
+pub fn drive(believed: &RigParameters, others: Others, path: &Path, dir: &Path) -> Outcome<()> {
+    each_stretch(believed, others, path, |log, first, name, drawn| {
+        let (recording, truth, words) = day(log, first, name, others.known, drawn)?;
+        std::fs::write(dir.join(name), recording)?;
         std::fs::write(
             dir.join(format!("{name}.truth.json")),
             serde_json::to_string(&truth)?,
         )?;
         println!("{words}");
-        first += length;
-        number += 1;
+        Ok(())
+    })
+}
+
+/// Lets hands follow the advice on every usable stretch of some logs, and prints what comes of it.
+pub fn follow_all(settings: &Settings, others: Others, logs: &[&Path]) -> Outcome<()> {
+    let (mut sums, mut all_s) = ([0.0; 3], 0.0);
+    for path in logs {
+        let believed = &settings.rig.parameters;
+        each_stretch(believed, others, path, |log, first, name, drawn| {
+            if let Some((shares, s)) = compared(settings, log, first, name, &drawn)? {
+                all_s += s;
+                for (sum, share) in sums.iter_mut().zip(shares) {
+                    *sum += share * s;
+                }
+            }
+            Ok(())
+        })?;
     }
+    let [alone, scripted, followed] = sums.map(|sum| 100.0 * sum / f64::max(all_s, ROW_S));
+    println!(
+        "{:.0} min of turns: skips {alone:.0} % left alone, {scripted:.0} % with the script, \
+         {followed:.0} % by the plan",
+        all_s / 60.0
+    );
     Ok(())
 }

@@ -7,28 +7,26 @@
 //!
 //! One planned turn after another, each with seeds of its own, on a rig, in an air and through
 //! instruments that are drawn apart from what the settings say (as in `make.rs`). The chain hears
-//! the instruments and the crew; when its most pressing advisory asks for line, hands begin after
-//! their reaction time, move it at their pace, tell it in steps with 10 % of error, and look
-//! again. What they do changes the scene. Printed is the share of the turn's time (from helm over
+//! the instruments and the crew, and hands follow its advice (`hands.rs`). Printed is the share of the turn's time (from helm over
 //! until 40 s after its angle has been steered) in which the bait skips: with the plan, and
 //! without. All ranges are invented.
 
 use std::error::Error;
 
-use skimwatch::advice::{Action, Advisory};
-use skimwatch::decode::{BaitState, CrewInput, encode_crew};
-use skimwatch::engine::{Engine, Event, Mode};
-use skimwatch::forecast::Hands;
+use skimwatch::decode::{BaitState, CrewInput};
 use skimwatch::rig::{Current, Rig, RigParameters, Wind};
 use skimwatch::scene::{Gusts, Instruments, Played, Script, ScriptMove, ScriptTurn, play};
-use skimwatch::settings::{self, Settings};
+use skimwatch::settings;
 use skimwatch::time::Millis;
 use skimwatch::units::{degrees, degrees_per_second, metres};
 
 #[path = "dice.rs"]
 mod dice;
+#[path = "hands.rs"]
+mod hands;
 
 use dice::{BELIEVED, Dice, true_rig};
+use hands::{Stage, Word, follow};
 
 /// 2026-06-01T08:00:00Z, invented.
 const START: Millis = Millis(1_780_300_800_000);
@@ -36,8 +34,6 @@ const START: Millis = Millis(1_780_300_800_000);
 const TURN_S: f64 = 110.0;
 /// How long the rig is watched after the turn's angle has been steered.
 const TAIL_S: f64 = 40.0;
-/// Line moved is told after so long, while hands go on.
-const TELL_S: f64 = 4.0;
 /// Turns up to this angle are counted by the line they ask for.
 const MODEST_RAD: f64 = 61.0 * std::f64::consts::PI / 180.0;
 /// Seeds apart from those of the days.
@@ -104,166 +100,67 @@ fn scene(believed: &RigParameters, dice: &mut Dice, seed: u64) -> Option<Script>
     Some(script)
 }
 
-/// Share of the turn's time in which the bait skips.
-fn skipping(played: &Played) -> f64 {
-    let rows: Vec<_> = played
-        .truth
-        .series
-        .iter()
-        .filter(|row| row.t_s >= TURN_S)
-        .collect();
-    let skips = rows
-        .iter()
-        .filter(|row| row.bait() == BaitState::Skipping)
-        .count();
-    skips as f64 / rows.len().max(1) as f64
+/// One scene, played anew with every move.
+struct Scripted {
+    script: Script,
+    played: Played,
 }
 
-/// Hands with a line under way.
-struct Busy {
-    hand: ScriptMove,
-    told_m: f64,
-}
-
-/// The crew: what it hears, does and says.
-struct Crew<'a> {
-    pace: Hands,
-    dice: &'a mut Dice,
-    sequence: u32,
-    busy: Option<Busy>,
-    free_at_s: f64,
-}
-
-impl Crew<'_> {
-    fn say(&mut self, engine: &mut Engine, at_s: f64, input: &CrewInput) {
-        self.sequence += 1;
-        let _ = engine.take(Event::Line {
-            at: START.plus_seconds(at_s),
-            feed: "crew",
-            text: &encode_crew(input, self.sequence),
-        });
+impl Scripted {
+    fn new(script: &Script) -> Outcome<Self> {
+        let script = script.clone();
+        let mut played = play(&script)?;
+        played.lines.retain(|(_, line)| !line.starts_with("$P"));
+        Ok(Self { script, played })
     }
 
-    /// Tells what has been moved since it last told.
-    fn tell(&mut self, engine: &mut Engine, at_s: f64) {
-        let Some(busy) = self.busy.as_mut() else {
-            return;
-        };
-        let share = ((at_s - busy.hand.start_s) / busy.hand.over_s).clamp(0.0, 1.0);
-        let new_m = share * busy.hand.by_m - busy.told_m;
-        let due = share >= 1.0
-            || new_m.abs() >= TELL_S * self.pace.pace_m_per_s(busy.hand.line, busy.hand.by_m);
-        if !due {
-            return;
-        }
-        busy.told_m += new_m;
-        let line = busy.hand.line;
-        if share >= 1.0 {
-            self.busy = None;
-            self.free_at_s = at_s + 2.0;
-        }
-        let by = metres(new_m * self.dice.about(1.0, 0.1));
-        self.say(engine, at_s, &CrewInput::Moved { line, by });
-    }
-
-    /// The next move that the most pressing advisory asks for, when hands are free.
-    fn heed(&mut self, at_s: f64, advisories: &[Advisory]) -> Option<ScriptMove> {
-        if self.busy.is_some() || at_s < self.free_at_s {
-            return None;
-        }
-        let wanted = advisories.iter().find(|a| {
-            a.outcome.is_none()
-                && a.actions
-                    .iter()
-                    .any(|x| matches!(x, Action::MoveLine { .. }))
-        })?;
-        let (line, by_m, start_at) = wanted.actions.iter().find_map(|action| match action {
-            Action::MoveLine {
-                line,
-                by_m,
-                start_at,
-                ..
-            } => Some((*line, *by_m, *start_at)),
-            _ => None,
-        })?;
-        let start_s = start_at.seconds_since(START);
-        if start_s > at_s + self.pace.reaction_s {
-            return None;
-        }
-        let hand = ScriptMove {
-            start_s: start_s.max(at_s + self.pace.reaction_s),
-            line,
-            by_m,
-            over_s: by_m.abs() / self.pace.pace_m_per_s(line, by_m),
-            told: false,
-        };
-        self.busy = Some(Busy { hand, told_m: 0.0 });
-        Some(hand)
+    /// Share of the turn's time in which the bait skips.
+    fn skipping(&self) -> f64 {
+        let turn = [(TURN_S, f64::INFINITY)];
+        hands::skipping(&self.played.truth.series, &turn).unwrap_or(0.0)
     }
 }
 
-/// Plays the scene with hands that follow the plan; gives the moves they made.
-fn followed(settings: &Settings, script: &Script, dice: &mut Dice) -> Outcome<Vec<ScriptMove>> {
-    let mut chain = settings.engine()?;
-    chain.feeds.clear();
-    let mut engine = Engine::new(chain, Mode::Replay);
-    let mut script = script.clone();
-    let mut played = play(&script)?;
-    let turn = script.turns[0];
-    let told_s = turn.start_s - turn.announced_s.unwrap_or_default();
-    let mut crew = Crew {
-        pace: settings.forecast.hands,
-        dice,
-        sequence: 0,
-        busy: None,
-        free_at_s: 0.0,
+impl Stage for Scripted {
+    fn duration_s(&self) -> f64 {
+        self.script.duration_s
+    }
+
+    fn lines(&self) -> &[(Millis, String)] {
+        &self.played.lines
+    }
+
+    fn bait(&self, t_s: f64) -> BaitState {
+        self.played.truth.series[(2.0 * t_s) as usize].bait()
+    }
+
+    /// What has been heard so far stays as it was: the same seed, and hands begin later.
+    fn moved(&mut self, hand: ScriptMove) -> Outcome<()> {
+        self.script.moves.push(hand);
+        *self = Self::new(&self.script)?;
+        Ok(())
+    }
+}
+
+/// What the crew says besides: line out, what the bait does, the turn.
+fn says(script: &Script, dice: &mut Dice) -> Vec<(f64, Word)> {
+    let input = CrewInput::LinesOut {
+        kite: Some(metres(script.kite_line_m * dice.about(1.0, 0.03))),
+        main: Some(metres(
+            script.main_line_m.unwrap_or_default() * dice.about(1.0, 0.05),
+        )),
     };
-    let mut next_line = 0;
-    for second in 1..=script.duration_s as u32 {
-        let t_s = f64::from(second);
-        let now = START.plus_seconds(t_s);
-        while let Some((at, line)) = played.lines.get(next_line).filter(|(at, _)| *at <= now) {
-            next_line += 1;
-            if !line.starts_with("$P") {
-                let _ = engine.take(Event::Line {
-                    at: *at,
-                    feed: "instruments",
-                    text: line,
-                });
-            }
-        }
-        if second == 2 {
-            let input = CrewInput::LinesOut {
-                kite: Some(metres(script.kite_line_m * crew.dice.about(1.0, 0.03))),
-                main: Some(metres(
-                    script.main_line_m.unwrap_or_default() * crew.dice.about(1.0, 0.05),
-                )),
-            };
-            crew.say(&mut engine, t_s, &input);
-        }
-        if [20, 45, 70].contains(&second) {
-            let state = played.truth.series[2 * second as usize].bait();
-            crew.say(&mut engine, t_s, &CrewInput::Bait(state));
-        }
-        if (told_s..told_s + 1.0).contains(&t_s) {
-            let input = CrewInput::Turn {
-                by: degrees(turn.by_rad.to_degrees()),
-                rate: degrees_per_second(turn.rate_rad_s.to_degrees()),
-                in_s: turn.start_s - t_s,
-            };
-            crew.say(&mut engine, t_s, &input);
-        }
-        crew.tell(&mut engine, t_s);
-        let Some(picture) = engine.take(Event::Tick { at: now }) else {
-            continue;
-        };
-        if let Some(hand) = crew.heed(t_s, &picture.snapshot.advisories) {
-            script.moves.push(hand);
-            // What has been heard so far stays as it was: the same seed, and hands begin later.
-            played = play(&script)?;
-        }
-    }
-    Ok(script.moves)
+    let turn = script.turns[0];
+    let told_s = (turn.start_s - turn.announced_s.unwrap_or_default()).ceil();
+    let announced = CrewInput::Turn {
+        by: degrees(turn.by_rad.to_degrees()),
+        rate: degrees_per_second(turn.rate_rad_s.to_degrees()),
+        in_s: turn.start_s - told_s,
+    };
+    let mut says = vec![(2.0, Word::Input(input)), (told_s, Word::Input(announced))];
+    says.extend([20.0, 45.0, 70.0].map(|t_s| (t_s, Word::Bait)));
+    says.sort_by(|a, b| a.0.total_cmp(&b.0));
+    says
 }
 
 fn main() -> Outcome<()> {
@@ -289,34 +186,17 @@ fn main() -> Outcome<()> {
                 Some((dice, script))
             })
             .ok_or("no scene that can be fished")?;
-        let alone = skipping(&play(&script)?);
-        let moves = followed(&settings, &script, &mut dice)?;
-        let told = moves
-            .iter()
-            .map(|m| {
-                format!(
-                    "{:+.0} m {:?} at {:+.0} s",
-                    m.by_m,
-                    m.line,
-                    m.start_s - TURN_S
-                )
-            })
-            .collect::<Vec<_>>()
-            .join(", ");
-        if script.turns[0].by_rad.abs() <= MODEST_RAD {
-            asked.push(moves.iter().map(|m| m.by_m.abs()).sum());
-        }
-        let planned = match play(&Script {
-            moves,
-            ..script.clone()
-        }) {
-            Ok(played) => skipping(&played),
+        let mut stage = Scripted::new(&script)?;
+        let alone = stage.skipping();
+        let says = says(&script, &mut dice);
+        let (planned, told) = match follow(&settings, &mut stage, &says, &mut dice) {
+            Ok(moves) => (stage.skipping(), hands::told(&moves, TURN_S)),
             // A kite brought down by hands is no time skipped.
-            Err(why) => {
-                println!("  {why}");
-                0.0
-            }
+            Err(why) => (0.0, why.to_string()),
         };
+        if script.turns[0].by_rad.abs() <= MODEST_RAD {
+            asked.push(stage.script.moves.iter().map(|m| m.by_m.abs()).sum());
+        }
         println!(
             "{number:3}: {:+3.0} deg at {:.1} deg/s, wind {:4.1} m/s: skips {:3.0} % left alone, {:3.0} % by the plan; {told}",
             script.turns[0].by_rad.to_degrees(),

@@ -2,6 +2,7 @@
 //!
 //!     cargo run --release --example days -- tuning|testing|calm FIRST COUNT DIR
 //!     cargo run --release --example days -- --drive [--rig N] [--known] LOG... --into DIR
+//!     cargo run --release --example days -- --drive --follow [--rig N] LOG...
 //!     cargo run --release --example days -- --air LOG...
 //!     cargo run --release --example days -- demo DIR
 //!
@@ -45,6 +46,8 @@ mod coverage;
 mod dice;
 #[path = "drive.rs"]
 mod drive;
+#[path = "hands.rs"]
+mod hands;
 #[path = "log.rs"]
 mod log;
 
@@ -374,8 +377,8 @@ fn air(logs: &[String]) -> Outcome<()> {
     Ok(())
 }
 
-/// Days from recorded boats: `[--rig N] [--known] LOG...`.
-fn drive_all(believed: &RigParameters, what: &[String], dir: &Path) -> Outcome<()> {
+/// Which rigs, and the logs: `[--rig N] [--known] LOG...`.
+fn others(what: &[String]) -> Outcome<(drive::Others, Vec<&Path>)> {
     let mut others = drive::Others::default();
     let mut what = what.iter();
     let mut logs = Vec::new();
@@ -389,6 +392,12 @@ fn drive_all(believed: &RigParameters, what: &[String], dir: &Path) -> Outcome<(
             log => logs.push(Path::new(log)),
         }
     }
+    Ok((others, logs))
+}
+
+/// Days from recorded boats.
+fn drive_all(believed: &RigParameters, what: &[String], dir: &Path) -> Outcome<()> {
+    let (others, logs) = others(what)?;
     std::fs::create_dir_all(dir)?;
     let doubt = if others.known { drive::NO_DOUBT } else { "" };
     std::fs::write(dir.join("believed.toml"), format!("{BELIEVED}{doubt}"))?;
@@ -397,9 +406,14 @@ fn drive_all(believed: &RigParameters, what: &[String], dir: &Path) -> Outcome<(
 
 fn main() -> Outcome<()> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
-    let believed = settings::parse(BELIEVED, "config/demo.toml")?
-        .rig
-        .parameters;
+    let settings = settings::parse(BELIEVED, "config/demo.toml")?;
+    if let [set, hands, what @ ..] = arguments.as_slice()
+        && (set.as_str(), hands.as_str()) == ("--drive", "--follow")
+    {
+        let (others, logs) = others(what)?;
+        return drive::follow_all(&settings, others, &logs);
+    }
+    let believed = settings.rig.parameters;
     if let [set, dir] = arguments.as_slice()
         && set == "demo"
     {
@@ -416,7 +430,7 @@ fn main() -> Outcome<()> {
         return air(logs);
     }
     let [set, first, count, dir] = arguments.as_slice() else {
-        let give = "tuning|testing|calm|sea-tuning|sea-testing FIRST COUNT DIR, --drive [--rig N] [--known] LOG... --into DIR, --air LOG..., or demo DIR";
+        let give = "tuning|testing|calm|sea-tuning|sea-testing FIRST COUNT DIR, --drive [--rig N] [--known] LOG... --into DIR, --drive --follow [--rig N] LOG..., --air LOG..., or demo DIR";
         return Err(format!("give: {give}").into());
     };
     let (base, weather) = match set.as_str() {

@@ -173,9 +173,39 @@ pub fn skipping_of<'a>(
     if total > 0.0 { skips / total } else { 0.0 }
 }
 
+/// What traces with their weights are worth to the crew: the share of time in which the bait skips,
+/// less the share of them in which the kite sinks. No bait is worth a kite.
+pub fn worth_of<'a>(
+    traces: impl Iterator<Item = (f64, &'a Trace)> + Clone,
+    settings: &ForecastSettings,
+) -> f64 {
+    let sinks = |trace: &Trace| onset_s(trace, Trouble::KiteSinking, settings).is_some();
+    let (sunk, total) = (traces.clone()).fold((0.0, 0.0), |(sunk, total), (weight, trace)| {
+        (
+            sunk + f64::from(u8::from(sinks(trace))) * weight,
+            total + weight,
+        )
+    });
+    skipping_of(traces, settings) - if total > 0.0 { sunk / total } else { 0.0 }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_kite_that_sinks_costs_more_than_a_bait_that_skips() {
+        let settings = ForecastSettings::default();
+        let flown = |elevation_deg: f64| {
+            let mut trace = Trace::default();
+            trace.elevation_deg = vec![elevation_deg];
+            trace.hold(121);
+            trace
+        };
+        let (stays, sinks) = (flown(45.0), flown(10.0));
+        let worth = |second| worth_of([(0.5, &stays), (0.5, second)].into_iter(), &settings);
+        assert!((worth(&stays) - worth(&sinks) - 0.5).abs() < 0.01);
+    }
 
     #[test]
     fn a_kite_that_is_down_in_a_part_of_the_beliefs_sinks_in_that_part() {

@@ -3,13 +3,14 @@
 //! What the coming heading needs comes from the settled rig (`needs.rs`). A few starts and
 //! amounts are then simulated as the crew's hands carry them out, in portions where there is time
 //! (`portions.rs`), and the best is kept. For a following turn, a correction of its own is tried in
-//! addition to that one and instead of it. In the end portions are left out as long as the bait
+//! addition to that one and instead of it. A plan with which the kite sinks in more futures is worth
+//! less by as much. In the end portions are left out as long as the bait
 //! skips nearly as much without them.
 
 use super::needs::{self, best_change};
 use super::portions::{Correction, done_s, last_portions};
 use crate::decode::Line;
-use crate::forecast::futures::{Ahead, Move, Weighted, skipping, skipping_of};
+use crate::forecast::futures::{Ahead, Move, Weighted, skipping, skipping_of, worth_of};
 use crate::forecast::hands::Hands;
 use crate::forecast::settings::ForecastSettings;
 use crate::forecast::shape::PlanStep;
@@ -80,15 +81,13 @@ pub fn plan(
         let effort: f64 = moves.iter().map(|m| EFFORT_PER_M * m.by_m.abs()).sum();
         let late = moves.first().map_or(0.0, |m| LATE_PER_S * m.start_s);
         let needed = least + effort + late;
-        skipping_above(ahead, &few, moves, needed).map(|skips| skips - effort - late)
+        worth_above(ahead, &few, moves, needed).map(|worth| worth - effort - late)
     };
-    let alone = |few: &[(usize, f64)]| {
-        let traces = few
-            .iter()
-            .filter_map(|(i, weight)| Some((*weight, &without_all.get(*i)?.trace)));
-        skipping_of(traces, settings)
+    let alone = |few| {
+        let few: std::slice::Iter<'_, (usize, f64)> = <[_]>::iter(few);
+        few.filter_map(|(i, weight)| Some((*weight, &without_all.get(*i)?.trace)))
     };
-    let none = alone(&few);
+    let none = worth_of(alone(&few), settings);
     if let Some(carried) = carried.filter(|moves| !moves.is_empty())
         && let Some(value) = score(&carried, f64::NEG_INFINITY)
     {
@@ -155,14 +154,14 @@ pub fn plan(
             best = Some(fewer.unwrap_or((moves, value)));
         }
     }
-    let skipping_without = alone(&judges);
+    let worth_without = worth_of(alone(&judges), settings);
     let moves = best
         .filter(|(_, value)| *value > none + WORTH)
         .map_or_else(Vec::new, |(moves, _)| moves);
     // The hysteresis may hold what more futures see as no help.
     let futures = (!moves.is_empty())
         .then(|| ahead.some(&judges, &moves))
-        .filter(|futures| skipping(futures, settings) > skipping_without);
+        .filter(|futures| worth(futures, settings) > worth_without);
     let Some(futures) = futures else {
         let all = skipping(without_all, settings);
         return Planned {
@@ -176,6 +175,7 @@ pub fn plan(
             }),
         };
     };
+    let skipping_without = skipping_of(alone(&judges), settings);
     let skipping_with = skipping(&futures, settings);
     if skipping_with >= ENOUGH_SKIPPING {
         // What has no trim on paper skips in the futures.
@@ -199,14 +199,14 @@ pub fn plan(
     }
 }
 
-/// Share of skipping with these moves, or `None` as soon as it cannot be above `least` even if the
-/// bait skips all the time in the futures not run yet.
-fn skipping_above(
-    ahead: &Ahead<'_>,
-    few: &[(usize, f64)],
-    moves: &[Move],
-    least: f64,
-) -> Option<f64> {
+fn worth(futures: &[Weighted], settings: &ForecastSettings) -> f64 {
+    let traces = futures.iter().map(|f| (f.weight, &f.trace));
+    worth_of(traces, settings)
+}
+
+/// What these moves are worth, or `None` as soon as that cannot be above `least` even if the bait
+/// skips all the time in the futures not run yet.
+fn worth_above(ahead: &Ahead<'_>, few: &[(usize, f64)], moves: &[Move], least: f64) -> Option<f64> {
     let mut run: Vec<Weighted> = Vec::with_capacity(few.len());
     let mut rest = few;
     while let Some((some, others)) = rest.split_at_checked(rest.len().min(TOGETHER)) {
@@ -217,13 +217,13 @@ fn skipping_above(
         rest = others;
         let done: f64 = run.iter().map(|future| future.weight).sum();
         let left: f64 = rest.iter().map(|(_, weight)| weight).sum();
-        let most = (skipping(&run, ahead.settings) * done + left) / (done + left);
+        let most = (worth(&run, ahead.settings) * done + left) / (done + left);
         // A hair's breadth for rounding.
         if left > 0.0 && most + 1e-9 < least {
             return None;
         }
     }
-    Some(skipping(&run, ahead.settings))
+    Some(worth(&run, ahead.settings))
 }
 
 /// Total line that these moves give.
