@@ -24,5 +24,6 @@ pub use noise::STEP_S;
 pub use run::{Course, Move, run_from};
 pub use slot::Slot;
 pub use strain::clear_by_m;
+pub use trace::Trace;
 pub use track::bait_ahead;
 pub use view::view;

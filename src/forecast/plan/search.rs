@@ -10,7 +10,7 @@
 use super::needs::{self, best_change};
 use super::portions::{Correction, done_s, last_portions};
 use crate::decode::Line;
-use crate::forecast::futures::{Ahead, Move, Weighted, skipping, skipping_of, worth_of};
+use crate::forecast::futures::{Ahead, Move, Trace, Weighted, skipping, skipping_of, worth_of};
 use crate::forecast::hands::Hands;
 use crate::forecast::settings::ForecastSettings;
 use crate::forecast::shape::PlanStep;
@@ -83,11 +83,7 @@ pub fn plan(
         let needed = least + effort + late;
         worth_above(ahead, &few, moves, needed).map(|worth| worth - effort - late)
     };
-    let alone = |few| {
-        let few: std::slice::Iter<'_, (usize, f64)> = <[_]>::iter(few);
-        few.filter_map(|(i, weight)| Some((*weight, &without_all.get(*i)?.trace)))
-    };
-    let none = worth_of(alone(&few), settings);
+    let none = worth_of(alone(without_all, &few), settings);
     if let Some(carried) = carried.filter(|moves| !moves.is_empty())
         && let Some(value) = score(&carried, f64::NEG_INFINITY)
     {
@@ -154,7 +150,7 @@ pub fn plan(
             best = Some(fewer.unwrap_or((moves, value)));
         }
     }
-    let worth_without = worth_of(alone(&judges), settings);
+    let worth_without = worth_of(alone(without_all, &judges), settings);
     let moves = best
         .filter(|(_, value)| *value > none + WORTH)
         .map_or_else(Vec::new, |(moves, _)| moves);
@@ -175,7 +171,7 @@ pub fn plan(
             }),
         };
     };
-    let skipping_without = skipping_of(alone(&judges), settings);
+    let skipping_without = skipping_of(alone(without_all, &judges), settings);
     let skipping_with = skipping(&futures, settings);
     if skipping_with >= ENOUGH_SKIPPING {
         // What has no trim on paper skips in the futures.
@@ -197,6 +193,15 @@ pub fn plan(
         futures: Some(futures),
         shortfall,
     }
+}
+
+/// A few of the traces without any moves, with their weights.
+fn alone<'a>(
+    all: &'a [Weighted],
+    few: &'a [(usize, f64)],
+) -> impl Iterator<Item = (f64, &'a Trace)> + Clone {
+    few.iter()
+        .filter_map(|(i, weight)| Some((*weight, &all.get(*i)?.trace)))
 }
 
 fn worth(futures: &[Weighted], settings: &ForecastSettings) -> f64 {
