@@ -65,7 +65,6 @@ pub(super) fn wind_shift(foresight: &Foresight<'_>) -> Option<Threat> {
         return None;
     }
     let (portions, by_m) = forecast.hands.portions(change_m.round());
-    let pace_m_per_s = forecast.hands.pace_m_per_s(Line::Main, by_m);
     Some(Threat {
         chance_basis: "measured wind; the line from the settled rig".to_owned(),
         cause: words::shift_cause("moves the bait", shift),
@@ -76,8 +75,8 @@ pub(super) fn wind_shift(foresight: &Foresight<'_>) -> Option<Threat> {
                 by_m,
                 to_m: scene.deck.lines.main_m.map(|m| (m + by_m).max(0.0)),
                 start_at: scene.at,
-                over_s: by_m.abs() / pace_m_per_s,
-                pace_m_per_s,
+                over_s: forecast.hands.over_s(Line::Main, by_m),
+                pace_m_per_s: forecast.hands.pace_m_per_s(Line::Main, by_m),
                 cranks: forecast.hands.cranks(Line::Main, by_m),
                 portions,
                 in_one_go: forecast.hands.is_one_go(by_m),

@@ -275,15 +275,11 @@ fn is_met_by(trouble: Trouble, plan: &LinePlan) -> bool {
 /// Whether a plan of a single correction makes this trouble worse, because it is meant for a later
 /// one.
 fn is_worsened_by(trouble: Trouble, plan: &LinePlan) -> bool {
-    let Some(step) = plan.steps.first() else {
+    let mut corrections = plan.corrections();
+    let (Some([step, ..]), None) = (corrections.next(), corrections.next()) else {
         return false;
     };
-    let single = plan
-        .steps
-        .iter()
-        .all(|other| (other.line, other.by_m) == (step.line, step.by_m));
-    single
-        && step.line == Line::Main
+    step.line == Line::Main
         && trouble
             .main_line_way()
             .is_some_and(|brings| brings * step.by_m > 0.0)
@@ -302,11 +298,7 @@ fn actions(
     if let Some(plan) = &forecast.plan
         && is_met_by(trouble, plan)
     {
-        // Portions of one correction, one after another, are one order.
-        for portions in plan
-            .steps
-            .chunk_by(|a, b| (a.line, a.by_m) == (b.line, b.by_m))
-        {
+        for portions in plan.corrections() {
             let step = &portions[0];
             moves_line = true;
             let line_m = match step.line {

@@ -129,6 +129,12 @@ impl Hands {
         }
     }
 
+    /// How long a correction takes, s.
+    #[must_use]
+    pub fn over_s(&self, line: Line, by_m: f64) -> f64 {
+        by_m.abs() / self.pace_m_per_s(line, by_m)
+    }
+
     /// A correction in portions of about the crew's own: how many, and the line of each; as much of
     /// it as the most portions make.
     #[must_use]

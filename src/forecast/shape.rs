@@ -265,6 +265,14 @@ pub struct Forecast {
     pub crew: Crew,
 }
 
+impl LinePlan {
+    /// Its corrections, each with its portions.
+    pub fn corrections(&self) -> impl Iterator<Item = &[PlanStep]> {
+        self.steps
+            .chunk_by(|a, b| (a.line, a.by_m) == (b.line, b.by_m))
+    }
+}
+
 impl Forecast {
     /// All turns taken into account, in order of their start.
     pub fn turns(&self) -> impl Iterator<Item = &TurnAhead> {

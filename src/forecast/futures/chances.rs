@@ -156,10 +156,21 @@ pub fn chances(
         .collect()
 }
 
+/// Weighted mean of something of traces; 0 without any.
+fn mean<'a>(traces: impl Iterator<Item = (f64, &'a Trace)>, of: impl Fn(&Trace) -> f64) -> f64 {
+    let (sum, total) = traces.fold((0.0, 0.0), |(sum, total), (weight, trace)| {
+        (sum + weight * of(trace), total + weight)
+    });
+    if total > 0.0 { sum / total } else { 0.0 }
+}
+
+fn weighed(futures: &[Weighted]) -> impl Iterator<Item = (f64, &Trace)> {
+    futures.iter().map(|f| (f.weight, &f.trace))
+}
+
 /// Weighted share of futures and time in which the bait skips.
 pub fn skipping(futures: &[Weighted], settings: &ForecastSettings) -> f64 {
-    let traces = futures.iter().map(|f| (f.weight, &f.trace));
-    skipping_of(traces, settings)
+    skipping_of(weighed(futures), settings)
 }
 
 /// The same of traces with their weights.
@@ -167,26 +178,24 @@ pub fn skipping_of<'a>(
     traces: impl Iterator<Item = (f64, &'a Trace)>,
     settings: &ForecastSettings,
 ) -> f64 {
-    let (skips, total) = traces.fold((0.0, 0.0), |(skips, total), (weight, trace)| {
-        (skips + weight * trace.skipping(settings), total + weight)
-    });
-    if total > 0.0 { skips / total } else { 0.0 }
+    mean(traces, |trace| trace.skipping(settings))
 }
 
-/// What traces with their weights are worth to the crew: the share of time in which the bait skips,
-/// less the share of them in which the kite sinks. No bait is worth a kite.
+/// What futures are worth to the crew: the share of time in which the bait skips, less the share of
+/// them in which the kite sinks. No bait is worth a kite.
+pub fn worth(futures: &[Weighted], settings: &ForecastSettings) -> f64 {
+    worth_of(weighed(futures), settings)
+}
+
+/// The same of traces with their weights.
 pub fn worth_of<'a>(
-    traces: impl Iterator<Item = (f64, &'a Trace)> + Clone,
+    traces: impl Iterator<Item = (f64, &'a Trace)>,
     settings: &ForecastSettings,
 ) -> f64 {
-    let sinks = |trace: &Trace| onset_s(trace, Trouble::KiteSinking, settings).is_some();
-    let (sunk, total) = (traces.clone()).fold((0.0, 0.0), |(sunk, total), (weight, trace)| {
-        (
-            sunk + f64::from(u8::from(sinks(trace))) * weight,
-            total + weight,
-        )
-    });
-    skipping_of(traces, settings) - if total > 0.0 { sunk / total } else { 0.0 }
+    mean(traces, |trace| {
+        let sinks = onset_s(trace, Trouble::KiteSinking, settings).is_some();
+        trace.skipping(settings) - f64::from(u8::from(sinks))
+    })
 }
 
 #[cfg(test)]

@@ -17,7 +17,9 @@ mod view;
 mod ways;
 
 pub use ahead::{Ahead, Coming};
-pub use chances::{Weighted, bands, chances, moments_s, share, skipping, skipping_of, worth_of};
+pub use chances::{
+    Weighted, bands, chances, moments_s, share, skipping, skipping_of, worth, worth_of,
+};
 pub use gear::{clearances_ahead, loads_ahead};
 pub use gusts::Gusts;
 pub use noise::STEP_S;

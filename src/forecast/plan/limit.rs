@@ -206,7 +206,8 @@ fn hands(ahead: &Ahead<'_>, by_m: f64, by_deg: f64, rate_deg_s: f64) -> Vec<Move
         return Vec::new();
     }
     let hands = &ahead.settings.hands;
-    let over_s = (by_m.abs() / hands.pace_m_per_s(Line::Main, by_m))
+    let over_s = hands
+        .over_s(Line::Main, by_m)
         .max(0.8 * by_deg.abs() / rate_deg_s)
         .max(1.0);
     vec![Move {

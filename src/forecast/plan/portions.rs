@@ -5,42 +5,21 @@ use crate::decode::Line;
 use crate::forecast::futures::Move;
 use crate::forecast::hands::Hands;
 
-/// One line to move, from some moment on.
-#[derive(Debug, Clone, Copy)]
-pub struct Correction {
-    pub line: Line,
-    pub by_m: f64,
-}
-
-impl Correction {
-    /// All of it at once, from `start_s` on.
-    pub fn in_one_go(self, hands: &Hands, start_s: f64) -> Vec<Move> {
-        let Self { line, by_m } = self;
-        let over_s = by_m.abs() / hands.pace_m_per_s(line, by_m);
-        vec![Move {
-            line,
-            by_m,
-            start_s,
-            over_s,
-        }]
-    }
-
-    /// In portions of about the crew's own, from `start_s` on: as much of it as the most portions
-    /// make.
-    pub fn in_portions(self, hands: &Hands, start_s: f64) -> Vec<Move> {
-        let line = self.line;
-        let (count, by_m) = hands.portions(self.by_m);
-        let over_s = by_m.abs() / hands.pace_m_per_s(line, by_m);
-        let each_s = over_s + hands.look_s;
-        (0..count)
-            .map(|i| Move {
-                line,
-                by_m,
-                start_s: start_s + i as f64 * each_s,
-                over_s,
-            })
-            .collect()
-    }
+/// A correction in so many equal portions, from `start_s` on.
+pub fn carried_out(
+    hands: &Hands,
+    line: Line,
+    (count, by_m): (usize, f64),
+    start_s: f64,
+) -> impl Iterator<Item = Move> {
+    let over_s = hands.over_s(line, by_m);
+    let each_s = over_s + hands.look_s;
+    (0..count).map(move |i| Move {
+        line,
+        by_m,
+        start_s: start_s + i as f64 * each_s,
+        over_s,
+    })
 }
 
 /// When hands have carried these out; `None` without any.
@@ -74,11 +53,8 @@ pub fn carried_on(moves: Vec<Move>, passed_s: f64, hands: &Hands) -> Vec<Move> {
 
 /// How many of the moves at the end are portions of one correction.
 pub fn last_portions(moves: &[Move]) -> usize {
-    let Some(last) = moves.last() else {
-        return 0;
-    };
-    let same = |step: &&Move| (step.line, step.by_m) == (last.line, last.by_m);
-    moves.iter().rev().take_while(same).count()
+    let corrections = moves.chunk_by(|a, b| (a.line, a.by_m) == (b.line, b.by_m));
+    corrections.last().map_or(0, <[Move]>::len)
 }
 
 #[cfg(test)]
@@ -98,16 +74,13 @@ mod tests {
         look_s: 5.0,
     };
 
-    fn main_line(by_m: f64) -> Correction {
-        Correction {
-            line: Line::Main,
-            by_m,
-        }
+    fn in_portions(line: Line, by_m: f64, start_s: f64) -> Vec<Move> {
+        carried_out(&HANDS, line, HANDS.portions(by_m), start_s).collect()
     }
 
     #[test]
     fn portions_are_of_the_crews_own_size_with_a_look_between() {
-        let moves = main_line(-13.0).in_portions(&HANDS, 10.0);
+        let moves = in_portions(Line::Main, -13.0, 10.0);
         // Own arithmetic: 13 m in three portions of 4.33 m, rounded to 4.5 m, 4.5 s each.
         assert!(moves.iter().all(|m| m.by_m == -4.5 && m.over_s == 4.5));
         let starts: Vec<f64> = moves.iter().map(|m| m.start_s).collect();
@@ -119,11 +92,12 @@ mod tests {
 
     #[test]
     fn little_is_one_portion() {
-        let [little] = main_line(2.0).in_portions(&HANDS, 0.0)[..] else {
+        let [little] = in_portions(Line::Main, 2.0, 0.0)[..] else {
             panic!("one portion");
         };
         assert_eq!((little.by_m, HANDS.is_one_go(little.by_m)), (2.0, false));
-        let [much] = main_line(40.0).in_one_go(&HANDS, 0.0)[..] else {
+        let mut one_go = carried_out(&HANDS, Line::Main, (1, 40.0), 0.0);
+        let (Some(much), None) = (one_go.next(), one_go.next()) else {
             panic!("one go");
         };
         assert_eq!((much.by_m, much.over_s), (40.0, 20.0));
@@ -132,12 +106,8 @@ mod tests {
 
     #[test]
     fn what_nobody_told_of_is_still_done_one_after_another() {
-        let kite = Correction {
-            line: Line::Kite,
-            by_m: -4.0,
-        };
-        let mut moves = kite.in_portions(&HANDS, 2.0);
-        moves.extend(main_line(8.0).in_portions(&HANDS, 6.0));
+        let mut moves = in_portions(Line::Kite, -4.0, 2.0);
+        moves.extend(in_portions(Line::Main, 8.0, 6.0));
         let later = carried_on(moves, 30.0, &HANDS);
         let starts: Vec<f64> = later.iter().map(|m| m.start_s).collect();
         // Own arithmetic: 4 s for the kite line, 2 s for each portion of main line, 5 s to look.

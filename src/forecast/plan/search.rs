@@ -4,13 +4,15 @@
 //! amounts are then simulated as the crew's hands carry them out, in portions where there is time
 //! (`portions.rs`), and the best is kept. For a following turn, a correction of its own is tried in
 //! addition to that one and instead of it. A plan with which the kite sinks in more futures is worth
-//! less by as much. In the end portions are left out as long as the bait
-//! skips nearly as much without them.
+//! less by as much. In the end portions are left out as long as the bait skips nearly as much without
+//! them.
 
 use super::needs::{self, best_change};
-use super::portions::{Correction, done_s, last_portions};
+use super::portions::{carried_out, done_s, last_portions};
 use crate::decode::Line;
-use crate::forecast::futures::{Ahead, Move, Trace, Weighted, skipping, skipping_of, worth_of};
+use crate::forecast::futures::{
+    Ahead, Move, Trace, Weighted, skipping, skipping_of, worth, worth_of,
+};
 use crate::forecast::hands::Hands;
 use crate::forecast::settings::ForecastSettings;
 use crate::forecast::shape::PlanStep;
@@ -41,6 +43,7 @@ const LAG_S: f64 = 10.0;
 const LATER_STARTS: usize = 2;
 /// Portions of main line tried where the coming heading has no trim.
 const BLIND: [f64; 4] = [-6.0, -3.0, 3.0, 6.0];
+
 /// A plan judged.
 #[derive(Debug, Clone)]
 pub struct Planned {
@@ -199,14 +202,9 @@ pub fn plan(
 fn alone<'a>(
     all: &'a [Weighted],
     few: &'a [(usize, f64)],
-) -> impl Iterator<Item = (f64, &'a Trace)> + Clone {
+) -> impl Iterator<Item = (f64, &'a Trace)> {
     few.iter()
         .filter_map(|(i, weight)| Some((*weight, &all.get(*i)?.trace)))
-}
-
-fn worth(futures: &[Weighted], settings: &ForecastSettings) -> f64 {
-    let traces = futures.iter().map(|f| (f.weight, &f.trace));
-    worth_of(traces, settings)
 }
 
 /// What these moves are worth, or `None` as soon as that cannot be above `least` even if the bait
@@ -255,14 +253,13 @@ impl Candidate {
             if by_m == 0.0 {
                 continue;
             }
-            let correction = Correction { line, by_m };
-            let new = if self.in_portions {
-                correction.in_portions(hands, start_s)
+            let portions = if self.in_portions {
+                hands.portions(by_m)
             } else {
-                correction.in_one_go(hands, start_s)
+                (1, by_m)
             };
-            start_s = done_s(&new).unwrap_or(start_s);
-            moves.extend(new);
+            moves.extend(carried_out(hands, line, portions, start_s));
+            start_s = done_s(&moves).unwrap_or(start_s);
         }
         moves
     }
