@@ -390,8 +390,13 @@ impl<'d> Section<'d> {
     fn unknown(&self, name: &str, value: &DeValue<'_>, known: &[&str]) -> (Problem, String) {
         if let Some(new) = renamed(&joined(&self.table_path, name)) {
             let problem = Problem::Other(format!("is called {new} now"));
-            let short = new.rsplit('.').next().unwrap_or(new);
-            return (problem, format!("write {short} in place of {name}"));
+            let (section, short) = new.rsplit_once('.').unwrap_or(("", new));
+            let moved = if section == self.table_path {
+                String::new()
+            } else {
+                format!(" in [{section}]")
+            };
+            return (problem, format!("write {short}{moved} in place of {name}"));
         }
         let cure = match suggest(name, number(value), known) {
             Some(found) => {

@@ -377,6 +377,16 @@ fn the_sections_of_turn_forecast_and_advice_are_those_rooms_own() {
 }
 
 #[test]
+fn a_key_that_has_moved_is_refused_with_its_new_section() {
+    let text = GOOD.replace("\n[rig]\n", "\n[rig]\nsignificant_wave_height_m = 0.5\n");
+    assert_ne!(text, GOOD);
+    let told: Vec<_> = complaints(&text).iter().map(ToString::to_string).collect();
+    assert_eq!(told.len(), 1, "{told:?}");
+    let cure = "write height_m in [forecast.sea] in place of significant_wave_height_m";
+    assert!(told[0].ends_with(cure), "{told:?}");
+}
+
+#[test]
 fn a_renamed_key_is_refused_with_its_new_name() {
     let text = format!("{GOOD}\n[forecast]\nmembers = 64\nbeliefs = 128\n");
     let told: Vec<_> = complaints(&text).iter().map(ToString::to_string).collect();
