@@ -6,7 +6,7 @@ use utoipa::ToSchema;
 use super::quantities::{PositionAnswer, TrueWindAnswer};
 use super::recorder::RecorderAnswer;
 use crate::decode::BaitState;
-use crate::strike::{Hand, Recovery, StrikeNow, Verdict, Way, Winding, after, prompt};
+use crate::strike::{Clearance, Hand, Recovery, StrikeNow, Way, Winding, after, prompt};
 use crate::time::Millis;
 use crate::vessel::{StrikeCause, StrikeEnd, StrikeStep};
 
@@ -86,7 +86,7 @@ pub struct FishAnswer {
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct KiteInAnswer {
     /// Whether it keeps kite line, hooked line and structures apart.
-    pub verdict: Verdict,
+    pub verdict: Clearance,
     /// The heading.
     pub heading_deg_true: f64,
     /// Turn to it from the heading of then, + to starboard.

@@ -37,7 +37,7 @@ mod winder;
 
 pub use apart::{FAR_M, FORWARD_OF_BEAM_RAD, Fouls, Geometry, HookedLine, NEAR_M, SPREAD_RAD};
 pub use prompt::{Hand, Prompt, after, prompt};
-pub use recovery::{NARROW_M, Recovery, Verdict, Way, recovery};
+pub use recovery::{Clearance, NARROW_M, Recovery, Way, recovery};
 pub use situation::Situation;
 pub use watch::{StrikeNow, StrikeSettings, StrikeWatch, Then};
 pub use wind_in::{Winding, WindingPoint, wind_in};

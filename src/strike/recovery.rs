@@ -39,7 +39,7 @@ const TURN_COST: f64 = 0.5;
 /// How far a heading keeps the lines apart.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
-pub enum Verdict {
+pub enum Clearance {
     /// No heading does.
     None,
     /// It does, with less than half a metre to spare.
@@ -64,7 +64,7 @@ pub enum Way {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Recovery {
     /// Whether it keeps everything apart.
-    pub verdict: Verdict,
+    pub verdict: Clearance,
     /// The heading, true, 0 to 2 pi.
     pub heading_rad: f64,
     /// Turn to it from the heading now, the way advised: beyond half a turn where only that way
@@ -165,7 +165,7 @@ pub fn recovery(s: &Situation<'_>) -> Option<Recovery> {
     };
     Some(Recovery {
         verdict: match verdict(room.by_m) {
-            Verdict::Clear if last_metres.is_some() => Verdict::Narrow,
+            Clearance::Clear if last_metres.is_some() => Clearance::Narrow,
             found => found,
         },
         heading_rad: best.heading_rad,
@@ -192,13 +192,13 @@ fn most_room_m(looked: &[Looked], room_m: impl Fn(&Looked) -> f64) -> f64 {
         .fold(f64::NEG_INFINITY, f64::max)
 }
 
-fn verdict(by_m: f64) -> Verdict {
+fn verdict(by_m: f64) -> Clearance {
     if by_m < 0.0 {
-        Verdict::None
+        Clearance::None
     } else if by_m < NARROW_M {
-        Verdict::Narrow
+        Clearance::Narrow
     } else {
-        Verdict::Clear
+        Clearance::Clear
     }
 }
 

@@ -59,6 +59,7 @@ mod rig_coarse;
 mod rig_mooring;
 mod rig_reference;
 mod rig_sea;
+mod schema_names;
 mod score;
 mod score_chances;
 mod score_days;

@@ -11,7 +11,7 @@ use skimwatch::rig::{
     BoatMotion, Conditions, Current, KiteAloneIn, LOWEST_KITE_RAD, LineLengths, MainLine, Rig,
     RigParameters, Run, Sample, State, Structure, Timeline, Wind, settled_state,
 };
-use skimwatch::strike::{FAR_M, NEAR_M, SPREAD_RAD, Situation, Verdict, Winder, recovery};
+use skimwatch::strike::{Clearance, FAR_M, NEAR_M, SPREAD_RAD, Situation, Winder, recovery};
 
 /// What the two models and the two ways of measuring may differ by, m: measured below.
 const DOUBT_M: f64 = 0.15;
@@ -387,7 +387,7 @@ fn searched(seed: u64) -> Tally {
             advised.verdict, advised.clear_by_m, advised.nearest
         );
         println!("{said}");
-        let is_none = advised.verdict == Verdict::None;
+        let is_none = advised.verdict == Clearance::None;
         if most >= DOUBT_M {
             tally.clear += 1;
             if is_none || there < 0.0 {

@@ -5,7 +5,7 @@ use skimwatch::cause::Cause;
 use skimwatch::decode::{BaitState, CrewInput, StrikeWord, encode_crew};
 use skimwatch::engine::{Engine, Event, Mode, Snapshot};
 use skimwatch::feed::CREW_FEED;
-use skimwatch::strike::{StrikeNow, Verdict, Way};
+use skimwatch::strike::{Clearance, StrikeNow, Way};
 use skimwatch::time::Millis;
 use skimwatch::units::{degrees, metres};
 use skimwatch::vessel::{StrikeCause, StrikeEnd, StrikeStep};
@@ -141,7 +141,7 @@ fn a_strike_is_answered_step_by_step_until_the_bait_is_out_again() {
     let off = bearing_rad - heading_rad - 135f64.to_radians();
     assert!(off.sin().abs() < 0.05, "{bearing_rad} {heading_rad}");
     let advised = turn.kite_in.unwrap().unwrap();
-    assert_ne!(advised.verdict, Verdict::None);
+    assert_ne!(advised.verdict, Clearance::None);
     assert!(advised.winding.load_n > 0.0 && advised.winding.time_s > 30.0);
 
     // The order stands, whatever the boat does meanwhile.
@@ -250,7 +250,7 @@ fn the_kite_comes_home_without_a_fish() {
     assert_eq!(advised.fish_off_bow_rad, None);
     assert_eq!(advised.way == Way::Hold, advised.turn_rad == 0.0);
     // Nothing stands on this boat, so the heading is the one that eases the work.
-    assert_eq!(advised.verdict, Verdict::Clear);
+    assert_eq!(advised.verdict, Clearance::Clear);
     day.word(StrikeWord::Turned);
     let (_, secured) = day.say(&CrewInput::Strike(StrikeWord::KiteIn));
     let now = secured.strike.unwrap();
