@@ -57,6 +57,12 @@ const FINEST_EVEN_STEP_S: f64 = 0.005;
 /// Newton's method goes on after a move longer than this.
 const FAR_M: f64 = 0.05;
 const NEWTON_STEPS: u32 = 6;
+/// Newton's method goes on after those at the shortest step, which cannot be halved any more, with
+/// moves held to a length: slack line would make them swing. The lengths and how many moves each is
+/// good for were set where most runs of a day with lulls find a solution.
+const HELD_MOVES: [(u32, f64); 2] = [(14, 0.5), (40, 0.05)];
+/// Moves before, m: held only to keep a bad one finite.
+const FREE_MOVE_M: f64 = 10.0;
 /// A kite line that pulls less than this share of the kite's weight is slack.
 const SLACK_SHARE: f64 = 0.2;
 const CREEP_STEPS: u32 = 60;
@@ -340,9 +346,17 @@ impl<'a, T: Timeline> Run<'a, T> {
         ride_in(&mut world, &self.timeline, moment, &self.waters, end_s);
         let mut main_m = moment.lines.main_m;
         let mut solved = false;
-        let most_steps = if even { 4 * NEWTON_STEPS } else { NEWTON_STEPS };
+        let free_moves = if even { 4 * NEWTON_STEPS } else { NEWTON_STEPS };
+        let held: &[(u32, f64)] = if !even && h <= FINEST_STEP_S {
+            &HELD_MOVES
+        } else {
+            &[]
+        };
+        let limits_m = std::iter::once((free_moves, FREE_MOVE_M))
+            .chain(held.iter().copied())
+            .flat_map(|(count, limit_m)| std::iter::repeat_n(limit_m, count as usize));
         let far_m = FAR_M.min(50.0 * self.accuracy.place_m);
-        for _ in 0..most_steps {
+        for limit_m in limits_m {
             self.newton_steps += 1;
             let b = newton_step(
                 rig,
@@ -351,7 +365,7 @@ impl<'a, T: Timeline> Run<'a, T> {
                 &mut self.trial,
                 &mut main_m,
                 Sought::Places,
-                10.0,
+                limit_m,
                 &mut self.work,
             );
             if !b.is_finite() {

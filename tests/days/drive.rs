@@ -12,7 +12,7 @@
 use std::fmt::Write as _;
 use std::path::Path;
 
-use skimwatch::decode::{BaitState, CrewInput, Line, encode_crew};
+use skimwatch::decode::{CrewInput, Line, encode_crew};
 use skimwatch::feed::{FeedName, RawSentence};
 use skimwatch::record::recorded_line;
 use skimwatch::rig::{
@@ -54,6 +54,7 @@ const HANDS_MPS: f64 = 1.2;
 const OTHER_RIG: u64 = 100_000_000;
 /// Steps of the truth.
 const ROW_S: f64 = 0.5;
+const ROWS: u32 = (STRETCH_S / ROW_S) as u32;
 /// A crew that follows the advice says so often what the bait does.
 const LOOK_EVERY_S: f64 = 60.0;
 
@@ -268,11 +269,17 @@ fn trim(stretch: &mut Stretch<'_>, rig: &Rig, turns: &[Turn]) {
     }
 }
 
-/// Rows of the truth; `None` when the rig does not stay up.
+/// Rows of the truth; `None` when the kite does not stay up.
 fn fly(stretch: &Stretch<'_>, rig: &Rig, state: skimwatch::rig::State) -> Option<Vec<TruthRow>> {
+    let rows = flown(stretch, rig, state);
+    (rows.len() == ROWS as usize).then_some(rows)
+}
+
+/// Rows of the truth until the kite comes down.
+fn flown(stretch: &Stretch<'_>, rig: &Rig, state: skimwatch::rig::State) -> Vec<TruthRow> {
     let mut run = Run::new(rig, stretch, state, 0.0);
-    (0..(STRETCH_S / ROW_S) as u32)
-        .map(|i| {
+    (0..ROWS)
+        .map_while(|i| {
             let t_s = f64::from(i) * ROW_S;
             let sample = run.advance_to(t_s).ok()?;
             Some(TruthRow {
@@ -407,16 +414,23 @@ impl Stage for Driven<'_> {
         &self.lines
     }
 
-    fn bait(&self, t_s: f64) -> BaitState {
-        let row = self.rows.get((t_s / ROW_S) as usize).or(self.rows.last());
-        row.map_or(BaitState::Airborne, TruthRow::bait)
+    fn row(&self, t_s: f64) -> Option<&TruthRow> {
+        self.rows.get((t_s / ROW_S) as usize)
     }
 
     fn moved(&mut self, hand: ScriptMove) -> Outcome<()> {
         self.stretch.hands.push(hand);
         let state = self.drawn.state.clone();
-        self.rows = fly(&self.stretch, &self.drawn.rig, state).ok_or("the kite came down")?;
+        self.rows = flown(&self.stretch, &self.drawn.rig, state);
         Ok(())
+    }
+}
+
+impl Driven<'_> {
+    /// When the kite came down, s.
+    fn fell_s(&self) -> Option<f64> {
+        let up_s = ROW_S * self.rows.len() as f64;
+        (up_s < STRETCH_S).then_some(up_s)
     }
 }
 
@@ -431,18 +445,19 @@ fn compared(
     drawn: &Drawn<'_>,
 ) -> Outcome<Option<([f64; 3], f64)>> {
     let spans: Vec<(f64, f64)> = drawn.turns.iter().map(Turn::span).collect();
-    let Some(scripted) = skipping(&drawn.rows, &spans) else {
+    if spans.is_empty() {
         return Ok(None);
-    };
+    }
+    let scripted = skipping(&drawn.rows, &spans, STRETCH_S);
     let untouched = Stretch {
         hands: Vec::new(),
         ..drawn.stretch.clone()
     };
-    let flown = fly(&untouched, &drawn.rig, drawn.state.clone());
-    let alone = flown.as_ref().and_then(|rows| skipping(rows, &spans));
+    let rows = flown(&untouched, &drawn.rig, drawn.state.clone());
+    let alone = skipping(&rows, &spans, STRETCH_S);
     let mut stage = Driven {
         drawn,
-        rows: flown.unwrap_or_else(|| drawn.rows.clone()),
+        rows,
         stretch: untouched,
         lines: sentences(log, first)
             .map(|(at, text)| (at, text.text.clone()))
@@ -464,25 +479,22 @@ fn compared(
     says.extend(
         looks
             .take_while(|t| *t < STRETCH_S)
-            .map(|t| (t, Word::Bait)),
+            .map(|t| (t, Word::Look)),
     );
     says.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let (followed, moves) = match follow(settings, &mut stage, &says, &mut dice) {
-        Ok(moves) => (
-            skipping(&stage.rows, &spans).unwrap_or(0.0),
-            told(&moves, 0.0),
-        ),
-        // A kite brought down by hands is no time skipped.
-        Err(why) => (0.0, format!("{}: {why}", told(&stage.stretch.hands, 0.0))),
-    };
-    let shares = [alone.unwrap_or(0.0), scripted, followed];
+    let moves = follow(settings, &mut stage, &says, &mut dice)?;
+    let shares = [alone, scripted, skipping(&stage.rows, &spans, STRETCH_S)];
     let rows = drawn.rows.iter().map(|row| row.t_s);
     let turning = rows.filter(|t_s| spans.iter().any(|(from, to)| (*from..*to).contains(t_s)));
     println!(
-        "{name}: skips {:.0} % left alone, {:.0} % with the script, {:.0} % by the plan; {moves}",
+        "{name}: skips {:.0} % left alone, {:.0} % with the script, {:.0} % by the plan; {}{}",
         100.0 * shares[0],
         100.0 * shares[1],
         100.0 * shares[2],
+        told(&moves, 0.0),
+        (stage.fell_s()).map_or_else(String::new, |at_s| format!(
+            "; the kite came down at {at_s:.0} s"
+        )),
     );
     Ok(Some((shares, ROW_S * turning.count() as f64)))
 }

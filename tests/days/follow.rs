@@ -13,9 +13,11 @@
 
 use std::error::Error;
 
-use skimwatch::decode::{BaitState, CrewInput};
+use skimwatch::decode::CrewInput;
 use skimwatch::rig::{Current, Rig, RigParameters, Wind};
-use skimwatch::scene::{Gusts, Instruments, Played, Script, ScriptMove, ScriptTurn, play};
+use skimwatch::scene::{
+    Gusts, Instruments, Played, Script, ScriptMove, ScriptTurn, TruthRow, play,
+};
 use skimwatch::settings;
 use skimwatch::time::Millis;
 use skimwatch::units::{degrees, degrees_per_second, metres};
@@ -117,7 +119,7 @@ impl Scripted {
     /// Share of the turn's time in which the bait skips.
     fn skipping(&self) -> f64 {
         let turn = [(TURN_S, f64::INFINITY)];
-        hands::skipping(&self.played.truth.series, &turn).unwrap_or(0.0)
+        hands::skipping(&self.played.truth.series, &turn, self.script.duration_s)
     }
 }
 
@@ -130,8 +132,8 @@ impl Stage for Scripted {
         &self.played.lines
     }
 
-    fn bait(&self, t_s: f64) -> BaitState {
-        self.played.truth.series[(2.0 * t_s) as usize].bait()
+    fn row(&self, t_s: f64) -> Option<&TruthRow> {
+        self.played.truth.series.get((2.0 * t_s) as usize)
     }
 
     /// What has been heard so far stays as it was: the same seed, and hands begin later.
@@ -158,7 +160,7 @@ fn says(script: &Script, dice: &mut Dice) -> Vec<(f64, Word)> {
         in_s: turn.start_s - told_s,
     };
     let mut says = vec![(2.0, Word::Input(input)), (told_s, Word::Input(announced))];
-    says.extend([20.0, 45.0, 70.0].map(|t_s| (t_s, Word::Bait)));
+    says.extend([20.0, 45.0, 70.0].map(|t_s| (t_s, Word::Look)));
     says.sort_by(|a, b| a.0.total_cmp(&b.0));
     says
 }

@@ -10,7 +10,7 @@ use skimwatch::forecast::Hands;
 use skimwatch::scene::{ScriptMove, TruthRow};
 use skimwatch::settings::Settings;
 use skimwatch::time::Millis;
-use skimwatch::units::metres;
+use skimwatch::units::{degrees, metres};
 
 use crate::dice::Dice;
 use crate::{Outcome, START};
@@ -19,6 +19,8 @@ use crate::{Outcome, START};
 const TELL_S: f64 = 4.0;
 /// Hands are free again so long after a move.
 const REST_S: f64 = 2.0;
+/// Error of the kite's elevation as it is told.
+const ELEVATION_DEG: f64 = 4.0;
 
 /// What hands see and change.
 pub trait Stage {
@@ -27,8 +29,8 @@ pub trait Stage {
     /// Sentences of the instruments so far, with the moments of their arrival, in order. Those of
     /// the past stay when line is moved.
     fn lines(&self) -> &[(Millis, String)];
-    /// What the bait does.
-    fn bait(&self, t_s: f64) -> BaitState;
+    /// What is to be seen; `None` once the kite has come down.
+    fn row(&self, t_s: f64) -> Option<&TruthRow>;
     /// Plays on with a further move.
     fn moved(&mut self, hand: ScriptMove) -> Outcome<()>;
 }
@@ -38,8 +40,8 @@ pub trait Stage {
 pub enum Word {
     /// This.
     Input(CrewInput),
-    /// What the bait does then.
-    Bait,
+    /// What is to be seen then: what the bait does, and half of the times how high the kite stands.
+    Look,
 }
 
 /// Hands with a line under way.
@@ -65,6 +67,22 @@ impl Crew<'_> {
             feed: "crew",
             text: &encode_crew(input, self.sequence),
         });
+    }
+
+    /// Tells what is to be seen.
+    fn look(&mut self, engine: &mut Engine, at_s: f64, row: Option<&TruthRow>) {
+        let Some(row) = row else {
+            return;
+        };
+        self.say(engine, at_s, &CrewInput::Bait(row.bait()));
+        if self.dice.between(0.0, 1.0) < 0.5 {
+            let seen_deg = self.dice.about(row.kite_elevation_deg, ELEVATION_DEG);
+            self.say(
+                engine,
+                at_s,
+                &CrewInput::Elevation(degrees(seen_deg.round())),
+            );
+        }
     }
 
     /// Tells what has been moved since it last told.
@@ -156,11 +174,10 @@ pub fn follow(
         }
         while let Some((_, word)) = says.get(next_word).filter(|(at_s, _)| *at_s <= t_s) {
             next_word += 1;
-            let input = match word {
-                Word::Input(input) => input.clone(),
-                Word::Bait => CrewInput::Bait(stage.bait(t_s)),
-            };
-            crew.say(&mut engine, t_s, &input);
+            match word {
+                Word::Input(input) => crew.say(&mut engine, t_s, input),
+                Word::Look => crew.look(&mut engine, t_s, stage.row(t_s)),
+            }
         }
         crew.tell(&mut engine, t_s);
         let Some(picture) = engine.take(Event::Tick { at: now }) else {
@@ -174,14 +191,20 @@ pub fn follow(
     Ok(moves)
 }
 
-/// Share of some spans of time in which the bait skips; `None` without any time.
-pub fn skipping(rows: &[TruthRow], spans: &[(f64, f64)]) -> Option<f64> {
-    let within = |t_s: f64| spans.iter().any(|(from, to)| (*from..*to).contains(&t_s));
-    let counted: Vec<_> = rows.iter().filter(|row| within(row.t_s)).collect();
-    let skips = counted
+/// Share of some spans of time, up to the end, in which the bait skips; it does not once the kite
+/// has come down and the rows end.
+pub fn skipping(rows: &[TruthRow], spans: &[(f64, f64)], end_s: f64) -> f64 {
+    let [first, second, ..] = rows else {
+        return 0.0;
+    };
+    let row_s = second.t_s - first.t_s;
+    let within =
+        |t_s: f64| t_s < end_s && spans.iter().any(|(from, to)| (*from..*to).contains(&t_s));
+    let skips = rows
         .iter()
-        .filter(|row| row.bait() == BaitState::Skipping);
-    (!counted.is_empty()).then(|| skips.count() as f64 / counted.len() as f64)
+        .filter(|row| within(row.t_s) && row.bait() == BaitState::Skipping);
+    let all = (0..(end_s / row_s).ceil() as u32).filter(|i| within(f64::from(*i) * row_s));
+    skips.count() as f64 / all.count().max(1) as f64
 }
 
 /// The moves in a line, from the start of some turn.
