@@ -1,11 +1,13 @@
 //! Single-sentence decoders of the general-purpose `nmea` crate, behind our own checks of frame,
-//! form and range. Used where version 0.8 is sound: HDT, VHW, GGA, BWC, BOD, MTW.
+//! form and range. Used where version 0.8 is sound: GGA, BWC, BOD, MTW.
 //!
-//! Not used, and why (measured with 0.8.0): MWV refuses a good angle whose speed and unit are
-//! empty, and every empty reference; RMC refuses the form without variation and second 60;
-//! GLL refuses the forms before 2.3; VTG drops the magnetic course and never takes the km/h; DPT
-//! refuses a negative offset and a missing one; GNS refuses an empty satellite count; ZDA refuses
-//! second 60. The rest it does not decode. Its stateful parser can panic and is never used.
+//! Not used, and why (measured with 0.8.0): HDT gives single precision only; VHW checks neither of the
+//! two speeds against the other, and its headings are two numbers with letters; MWV refuses a good
+//! angle whose speed and unit are empty, and every empty reference; RMC refuses the form without
+//! variation and second 60; GLL refuses the forms before 2.3; VTG drops the magnetic course and never
+//! takes the km/h; DPT refuses a negative offset and a missing one; GNS refuses an empty satellite
+//! count; ZDA refuses second 60. The rest it does not decode. Its stateful parser can panic and is
+//! never used.
 //!
 //! Its numbers pass unchecked (`nan`, 999 degrees) and text after the last field is ignored: the
 //! caller checks the form of every field before and the range of every value after. Several are
@@ -17,9 +19,7 @@ use nmea::sentences::{
     bod::{BodData, parse_bod},
     bwc::{BwcData, parse_bwc},
     gga::{GgaData, parse_gga},
-    hdt::{HdtData, parse_hdt},
     mtw::{MtwData, parse_mtw},
-    vhw::{VhwData, parse_vhw},
 };
 use nmea::{Error, NmeaSentence, SentenceType};
 
@@ -41,14 +41,6 @@ fn run<'a, T>(
         checksum: 0,
     })
     .map_err(|_| fields.malformed("whole sentence", fields.data))
-}
-
-pub(super) fn hdt(fields: &Fields<'_>) -> Result<HdtData, DecodeReject> {
-    run(fields, SentenceType::HDT, parse_hdt)
-}
-
-pub(super) fn vhw(fields: &Fields<'_>) -> Result<VhwData, DecodeReject> {
-    run(fields, SentenceType::VHW, parse_vhw)
 }
 
 pub(super) fn gga(fields: &Fields<'_>) -> Result<GgaData, DecodeReject> {

@@ -3,7 +3,7 @@
 
 use chrono::{NaiveDate, NaiveTime};
 
-use super::forms::{circle, has_number_form, is_digits, last_digit, two_digit_parts, unescape};
+use super::forms::{circle, decimal, is_digits, last_digit, two_digit_parts, unescape};
 use super::geo::GeoPosition;
 use super::observation::{Direction, North};
 use super::outcome::DecodeReject;
@@ -38,7 +38,12 @@ impl<'a> Fields<'a> {
     ) -> Result<Self, DecodeReject> {
         let commas = data.bytes().filter(|b| *b == b',').count();
         let mut list = Vec::with_capacity(commas + 1);
-        list.extend(data.split(','));
+        let mut from = 0;
+        for (at, _) in data.bytes().enumerate().filter(|(_, b)| *b == b',') {
+            list.push(&data[from..at]);
+            from = at + 1;
+        }
+        list.push(&data[from..]);
         let fields = Self {
             talker,
             kind,
@@ -97,12 +102,9 @@ impl<'a> Fields<'a> {
         if text.is_empty() {
             return Ok(None);
         }
-        if !has_number_form(text) {
-            return Err(self.malformed(field, text));
-        }
-        text.parse()
+        decimal(text)
             .map(Some)
-            .map_err(|_| self.malformed(field, text))
+            .ok_or_else(|| self.malformed(field, text))
     }
 
     /// Checks that each of these fields is empty or a number, before a decoder of another crate
@@ -175,10 +177,9 @@ impl<'a> Fields<'a> {
         allowed: &str,
     ) -> Result<Option<char>, DecodeReject> {
         let text = self.text(index);
-        let mut characters = text.chars();
-        match (characters.next(), characters.next()) {
-            (None, _) => Ok(None),
-            (Some(letter), None) if allowed.contains(letter) => Ok(Some(letter)),
+        match *text.as_bytes() {
+            [] => Ok(None),
+            [letter] if allowed.as_bytes().contains(&letter) => Ok(Some(char::from(letter))),
             _ => Err(self.malformed(field, text)),
         }
     }
@@ -329,10 +330,10 @@ impl<'a> Fields<'a> {
         else {
             return Err(self.malformed(field, text));
         };
-        if whole.len() != degree_digits + 2 || !is_digits(whole) || !has_number_form(text) {
+        if whole.len() != degree_digits + 2 || !is_digits(whole) {
             return Err(self.malformed(field, text));
         }
-        let (Ok(whole_degrees), Ok(minutes)) = (whole_degrees.parse::<f64>(), minutes.parse())
+        let (Some(whole_degrees), Some(minutes)) = (decimal(whole_degrees), decimal(minutes))
         else {
             return Err(self.malformed(field, text));
         };

@@ -10,7 +10,6 @@
 //! Sources: E. S. Raymond, *NMEA Revealed*, 2025; for THS a radar maker's interface appendix.
 //! Only mode `A` of THS counts.
 
-use super::bridge::{self, as_printed};
 use super::fields::Fields;
 use super::forms::circle;
 use super::observation::{HeadingObservation, Observation};
@@ -48,12 +47,7 @@ pub(super) fn hdt(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject>
     if fields.text(0).is_empty() {
         return Ok(Vec::new());
     }
-    fields.check_numbers(&[(0, "heading")])?;
-    let heading = bridge::hdt(fields)?
-        .heading
-        .map(|h| CIRCLE_DEG.gate(fields.kind, "heading", as_printed(h)))
-        .transpose()?
-        .map(circle);
+    let heading = fields.direction(0, "heading", "T")?;
     Ok(true_north(heading).into_iter().collect())
 }
 

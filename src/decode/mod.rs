@@ -91,6 +91,25 @@ const READERS: &[(&str, usize, usize, Reader)] = &[
     ("ZDA", 4, 6, clock::zda),
 ];
 
+/// The kinds of [`READERS`] as numbers in the same order, which are quicker to compare.
+const NUMBERS: [u32; READERS.len()] = {
+    let mut numbers = [0; READERS.len()];
+    let mut i = 0;
+    while i < numbers.len() {
+        numbers[i] = number(READERS[i].0);
+        i += 1;
+    }
+    numbers
+};
+
+/// A kind of three characters as a number.
+const fn number(kind: &str) -> u32 {
+    match *kind.as_bytes() {
+        [a, b, c] => u32::from_be_bytes([0, a, b, c]),
+        _ => 0,
+    }
+}
+
 /// Whether sentences of this kind are read at all.
 #[must_use]
 pub fn reads(kind: &str) -> bool {
@@ -146,7 +165,7 @@ impl Decoder {
         if kind == "RTE" {
             return self.route(talker, data);
         }
-        let index = READERS.binary_search_by(|(known, ..)| (*known).cmp(kind));
+        let index = NUMBERS.binary_search(&number(kind));
         let (kind, least, greatest, read) = READERS[index.map_err(|_| unsupported())?];
         let fields = Fields::split(talker, kind, data, (least, greatest))?;
         Ok(Decoded {
@@ -183,10 +202,12 @@ fn body(sentence: &str) -> Result<&str, DecodeReject> {
         Some((body, checksum)) => (body, Some(checksum)),
         None => (text, None),
     };
-    if !body.bytes().all(|b| matches!(b, b' '..=b'~')) {
+    // Without an early end, the compiler looks at many characters at a time.
+    let any = |is: fn(u8) -> bool| body.bytes().fold(false, |found, b| found | is(b));
+    if any(|b| !matches!(b, b' '..=b'~')) {
         return garbled("it holds characters that are not printable ASCII");
     }
-    if body.bytes().any(|b| matches!(b, b'$' | b'!' | b'\\')) {
+    if any(|b| matches!(b, b'$' | b'!' | b'\\')) {
         return garbled("another sentence begins inside it");
     }
     match checksum {

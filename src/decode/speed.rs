@@ -9,7 +9,6 @@
 //! VTG of the earliest edition has four fields and no letters. Sources: E. S. Raymond, *NMEA
 //! Revealed*, 2025 (VHW, VTG, VBW). Minus is astern and to port.
 
-use super::bridge;
 use super::fields::Fields;
 use super::forms::circle;
 use super::heading::{magnetic, true_north};
@@ -19,30 +18,32 @@ use super::ranges::{AXIS_SPEED_MPS, CIRCLE_DEG, SPEED_MPS};
 use crate::units::{Angle, KMH_MPS, KNOT_MPS, Velocity, metres_per_second};
 
 pub(super) fn vhw(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject> {
-    fields.check_numbers(&[(0, "heading true"), (2, "heading magnetic")])?;
+    // A heading without its letter counts for nothing; the speed beside it does.
+    let heading = |index, field, letter| -> Result<Option<Angle>, DecodeReject> {
+        if fields.text(index + 1).is_empty() {
+            return fields.number(index, field).map(|_| None);
+        }
+        fields.direction(index, field, letter)
+    };
+    let (true_heading, magnetic_heading) = (
+        heading(0, "heading true", "T")?,
+        heading(2, "heading magnetic", "M")?,
+    );
     let water = fields.same_quantity(
         "speed",
         AXIS_SPEED_MPS,
         &[(4, "N", KNOT_MPS), (6, "K", KMH_MPS)],
     )?;
-    let data = bridge::vhw(fields)?;
-    let gate = |value: Option<f64>, field| -> Result<Option<Angle>, DecodeReject> {
-        value
-            .map(|v| CIRCLE_DEG.gate(fields.kind, field, v).map(circle))
-            .transpose()
-    };
     let water = water.map(|speed_mps| Observation::WaterSpeed {
         longitudinal: metres_per_second(speed_mps),
         transverse: None,
     });
-    Ok([
-        true_north(gate(data.heading_true, "heading true")?),
-        magnetic(gate(data.heading_magnetic, "heading magnetic")?),
-        water,
-    ]
-    .into_iter()
-    .flatten()
-    .collect())
+    Ok(
+        [true_north(true_heading), magnetic(magnetic_heading), water]
+            .into_iter()
+            .flatten()
+            .collect(),
+    )
 }
 
 pub(super) fn vbw(fields: &Fields<'_>) -> Result<Vec<Observation>, DecodeReject> {

@@ -37,6 +37,18 @@ const HABIT_ADDRESS_BYTES: usize = 16;
 /// Bytes of a rejected line that are kept for the log.
 const REJECT_TEXT_BYTES: usize = 120;
 
+/// Bytes that do more in a sentence than to lengthen it.
+const SPECIAL: [bool; 256] = {
+    let mut special = [false; 256];
+    let bytes = b"\0\r\n$!\\*";
+    let mut i = 0;
+    while i < bytes.len() {
+        special[bytes[i] as usize] = true;
+        i += 1;
+    }
+    special
+};
+
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum State {
     /// Between sentences; `buffer` holds whatever else comes.
@@ -132,7 +144,7 @@ impl Framer {
             .max_line_bytes
             .saturating_sub(self.buffer.len());
         let within = &bytes[..bytes.len().min(room)];
-        let special = |b: &u8| matches!(b, 0 | b'\r' | b'\n' | b'$' | b'!' | b'\\' | b'*');
+        let special = |b: &u8| SPECIAL[usize::from(*b)];
         within.iter().position(special).unwrap_or(within.len())
     }
 
@@ -342,7 +354,9 @@ impl Framer {
     }
 
     fn accept(&mut self, checksum: Checksum, out: &mut impl FnMut(Frame)) {
-        if self.address().is_none() || self.buffer.iter().any(u8::is_ascii_control) {
+        // Without an early end, the compiler looks at many bytes at a time.
+        let control = (self.buffer.iter()).fold(false, |found, b| found | b.is_ascii_control());
+        if control || self.address().is_none() {
             return self.reject(Cause::Garbled, out);
         }
         if !self.buffer.is_ascii() {
@@ -366,8 +380,11 @@ impl Framer {
         } else {
             SentenceKind::Parametric
         };
+        let Ok(text) = std::str::from_utf8(&self.buffer).map(str::to_owned) else {
+            return self.reject(Cause::Garbled, out);
+        };
         out(Frame::Sentence(RawSentence {
-            text: String::from_utf8_lossy(&self.buffer).into_owned(),
+            text,
             tag: self.tag.take(),
             outer_tag: self.outer_tag.take(),
             checksum,

@@ -34,6 +34,7 @@ fn forms_of_other_editions_are_read() {
         // Log in km/h only; astern.
         ("$IIVHW,,,,,,N,9.26,K", "water 5kn -"),
         ("$IIVHW,,T,,M,-0.5,N,-0.93,K", "water -0.5kn -"),
+        ("$IIVHW,45.0,,43.0,M,5.0,N,,", "heading 43M; water 5kn -"),
         ("$YDVHW,45.0,T,43.0,M,3.5,N,6.4,K,", "heading 45T; heading 43M; water 3.5kn -"),
         // Depth: offset to the keel, none, empty.
         ("$SDDPT,17.9,-0.5", "depth 17.9m -0.5m"),
