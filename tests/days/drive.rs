@@ -16,8 +16,8 @@ use skimwatch::decode::{CrewInput, Line, encode_crew};
 use skimwatch::feed::{FeedName, RawSentence};
 use skimwatch::record::recorded_line;
 use skimwatch::rig::{
-    BoatMotion, Conditions, Current, LineLengths, MainLine, Rig, RigParameters, Run, Timeline,
-    Wind, steady,
+    BoatMotion, Conditions, Current, LineLengths, MainLine, Rig, RigParameters, Run, RunEnd,
+    Timeline, Wind, steady,
 };
 use skimwatch::scene::{ScriptMove, Truth, TruthRow, TurnTruth};
 use skimwatch::settings::Settings;
@@ -25,7 +25,7 @@ use skimwatch::time::Millis;
 use skimwatch::units::{degrees, degrees_per_second, metres};
 
 use crate::dice::{Dice, true_rig};
-use crate::hands::{Stage, Word, follow, skipping, told};
+use crate::hands::{ELEVATION_DEG, Stage, Word, follow, skipping, told};
 use crate::log::{HZ, Log, Moment};
 use crate::{Outcome, START, TRIES, seen};
 
@@ -271,17 +271,22 @@ fn trim(stretch: &mut Stretch<'_>, rig: &Rig, turns: &[Turn]) {
 
 /// Rows of the truth; `None` when the kite does not stay up.
 fn fly(stretch: &Stretch<'_>, rig: &Rig, state: skimwatch::rig::State) -> Option<Vec<TruthRow>> {
-    let rows = flown(stretch, rig, state);
-    (rows.len() == ROWS as usize).then_some(rows)
+    let (rows, end) = flown(stretch, rig, state);
+    end.is_none().then_some(rows)
 }
 
-/// Rows of the truth until the kite comes down.
-fn flown(stretch: &Stretch<'_>, rig: &Rig, state: skimwatch::rig::State) -> Vec<TruthRow> {
+/// Rows of the truth up to the end of the stretch, or until the run of the rig ends, and why it does.
+fn flown(
+    stretch: &Stretch<'_>,
+    rig: &Rig,
+    state: skimwatch::rig::State,
+) -> (Vec<TruthRow>, Option<RunEnd>) {
     let mut run = Run::new(rig, stretch, state, 0.0);
-    (0..ROWS)
+    let mut end = None;
+    let rows = (0..ROWS)
         .map_while(|i| {
             let t_s = f64::from(i) * ROW_S;
-            let sample = run.advance_to(t_s).ok()?;
+            let sample = run.advance_to(t_s).map_err(|why| end = Some(why)).ok()?;
             Some(TruthRow {
                 t_s,
                 bait_height_m: sample.bait_height_m,
@@ -292,7 +297,8 @@ fn flown(stretch: &Stretch<'_>, rig: &Rig, state: skimwatch::rig::State) -> Vec<
                 sea: None,
             })
         })
-        .collect()
+        .collect();
+    (rows, end)
 }
 
 /// What the crew says, with its errors.
@@ -335,7 +341,10 @@ fn said(
         let told = if known { row.bait() } else { tapped };
         said.push((at_s, CrewInput::Bait(told)));
         if dice.between(0.0, 1.0) < 0.5 {
-            let told = degrees(dice.about(row.kite_elevation_deg, error(4.0)).round());
+            let told = degrees(
+                dice.about(row.kite_elevation_deg, error(ELEVATION_DEG))
+                    .round(),
+            );
             said.push((at_s + 1.0, CrewInput::Elevation(told)));
         }
     }
@@ -402,6 +411,8 @@ struct Driven<'a> {
     drawn: &'a Drawn<'a>,
     stretch: Stretch<'a>,
     rows: Vec<TruthRow>,
+    /// Why the rows end before the stretch does.
+    end: Option<RunEnd>,
     lines: Vec<(Millis, String)>,
 }
 
@@ -421,16 +432,8 @@ impl Stage for Driven<'_> {
     fn moved(&mut self, hand: ScriptMove) -> Outcome<()> {
         self.stretch.hands.push(hand);
         let state = self.drawn.state.clone();
-        self.rows = flown(&self.stretch, &self.drawn.rig, state);
+        (self.rows, self.end) = flown(&self.stretch, &self.drawn.rig, state);
         Ok(())
-    }
-}
-
-impl Driven<'_> {
-    /// When the kite came down, s.
-    fn fell_s(&self) -> Option<f64> {
-        let up_s = ROW_S * self.rows.len() as f64;
-        (up_s < STRETCH_S).then_some(up_s)
     }
 }
 
@@ -453,11 +456,12 @@ fn compared(
         hands: Vec::new(),
         ..drawn.stretch.clone()
     };
-    let rows = flown(&untouched, &drawn.rig, drawn.state.clone());
+    let (rows, end) = flown(&untouched, &drawn.rig, drawn.state.clone());
     let alone = skipping(&rows, &spans, STRETCH_S);
     let mut stage = Driven {
         drawn,
         rows,
+        end,
         stretch: untouched,
         lines: sentences(log, first)
             .map(|(at, text)| (at, text.text.clone()))
@@ -492,9 +496,7 @@ fn compared(
         100.0 * shares[1],
         100.0 * shares[2],
         told(&moves, 0.0),
-        (stage.fell_s()).map_or_else(String::new, |at_s| format!(
-            "; the kite came down at {at_s:.0} s"
-        )),
+        (stage.end).map_or_else(String::new, |why| format!("; {why}")),
     );
     Ok(Some((shares, ROW_S * turning.count() as f64)))
 }

@@ -20,7 +20,7 @@ const TELL_S: f64 = 4.0;
 /// Hands are free again so long after a move.
 const REST_S: f64 = 2.0;
 /// Error of the kite's elevation as it is told.
-const ELEVATION_DEG: f64 = 4.0;
+pub const ELEVATION_DEG: f64 = 4.0;
 
 /// What hands see and change.
 pub trait Stage {
