@@ -119,7 +119,7 @@ impl Scripted {
     /// Share of the turn's time in which the bait skips.
     fn skipping(&self) -> f64 {
         let turn = [(TURN_S, f64::INFINITY)];
-        hands::skipping(&self.played.truth.series, &turn, self.script.duration_s)
+        hands::skipping(&self.played.truth.series, &turn, self.script.duration_s).0
     }
 }
 

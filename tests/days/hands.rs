@@ -191,11 +191,11 @@ pub fn follow(
     Ok(moves)
 }
 
-/// Share of some spans of time, up to the end, in which the bait skips; it does not once the kite
-/// has come down and the rows end.
-pub fn skipping(rows: &[TruthRow], spans: &[(f64, f64)], end_s: f64) -> f64 {
+/// Share of some spans of time, up to the end, in which the bait skips, and the seconds it is a share
+/// of. It does not skip once the kite has come down and the rows end.
+pub fn skipping(rows: &[TruthRow], spans: &[(f64, f64)], end_s: f64) -> (f64, f64) {
     let [first, second, ..] = rows else {
-        return 0.0;
+        return (0.0, 0.0);
     };
     let row_s = second.t_s - first.t_s;
     let within =
@@ -204,7 +204,9 @@ pub fn skipping(rows: &[TruthRow], spans: &[(f64, f64)], end_s: f64) -> f64 {
         .iter()
         .filter(|row| within(row.t_s) && row.bait() == BaitState::Skipping);
     let all = (0..(end_s / row_s).ceil() as u32).filter(|i| within(f64::from(*i) * row_s));
-    skips.count() as f64 / all.count().max(1) as f64
+    let all = all.count();
+    let share = skips.count() as f64 / all.max(1) as f64;
+    (share, row_s * all as f64)
 }
 
 /// The moves in a line, from the start of some turn.

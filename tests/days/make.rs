@@ -46,10 +46,14 @@ mod coverage;
 mod dice;
 #[path = "drive.rs"]
 mod drive;
+#[path = "driven.rs"]
+mod driven;
 #[path = "hands.rs"]
 mod hands;
 #[path = "log.rs"]
 mod log;
+#[path = "stretch.rs"]
+mod stretch;
 
 use dice::{BELIEVED, Dice, true_rig};
 
@@ -378,8 +382,8 @@ fn air(logs: &[String]) -> Outcome<()> {
 }
 
 /// Which rigs, and the logs: `[--rig N] [--known] LOG...`.
-fn others(what: &[String]) -> Outcome<(drive::Others, Vec<&Path>)> {
-    let mut others = drive::Others::default();
+fn others(what: &[String]) -> Outcome<(stretch::Others, Vec<&Path>)> {
+    let mut others = stretch::Others::default();
     let mut what = what.iter();
     let mut logs = Vec::new();
     while let Some(word) = what.next() {
@@ -411,7 +415,7 @@ fn main() -> Outcome<()> {
         && (set.as_str(), hands.as_str()) == ("--drive", "--follow")
     {
         let (others, logs) = others(what)?;
-        return drive::follow_all(&settings, others, &logs);
+        return driven::follow_all(&settings, others, &logs);
     }
     let believed = settings.rig.parameters;
     if let [set, dir] = arguments.as_slice()
