@@ -13,6 +13,7 @@ use super::name::PhoneName;
 use super::phones::{NoRoom, Phone, Phones};
 use super::rank::{Need, Role};
 use super::token::{Hash, Token};
+use super::visitor::Visitor;
 use crate::time::Millis;
 
 /// Pause before a disk that did not take the file is tried again.
@@ -50,52 +51,6 @@ struct Inside {
     version: u64,
     /// Ends what a phone is doing, when it is taken out.
     out: BTreeMap<u32, CancellationToken>,
-}
-
-/// Somebody who asks for something.
-#[derive(Debug, Clone)]
-pub struct Visitor {
-    /// What is allowed at most.
-    pub may: Need,
-    /// Its number, where it is a phone that has joined.
-    pub number: Option<u32>,
-    /// Its name: a phone's, or "console".
-    pub name: Option<Arc<str>>,
-    /// What it has joined as.
-    pub role: Option<Role>,
-    /// Whether it shows a token that nobody has: it was taken out.
-    pub was_taken_out: bool,
-    out: Option<CancellationToken>,
-}
-
-impl Visitor {
-    /// Somebody who may nothing.
-    #[must_use]
-    pub fn nobody() -> Self {
-        Self::stranger(Need::Nothing, false)
-    }
-
-    fn stranger(may: Need, was_taken_out: bool) -> Self {
-        Self {
-            may,
-            number: None,
-            name: None,
-            role: None,
-            was_taken_out,
-            out: None,
-        }
-    }
-
-    /// Ends when the phone is taken out.
-    pub fn taken_out(&self) -> impl Future<Output = ()> + Send + use<> {
-        let out = self.out.clone();
-        async move {
-            match out {
-                Some(out) => out.cancelled().await,
-                None => std::future::pending().await,
-            }
-        }
-    }
 }
 
 /// A code to join with.

@@ -26,11 +26,13 @@ mod name;
 mod phones;
 mod rank;
 mod token;
+mod visitor;
 
-pub use book::{Access, Invited, JoinRefused, Joined, Locks, Visitor};
+pub use book::{Access, Invited, JoinRefused, Joined, Locks};
 pub use codes::{CODE_DIGITS, INVITED_FOR};
 pub use file::{ConsoleKey, ConsoleKeyError, console_file};
 pub use name::{NAME_MAX, PhoneName};
 pub use phones::{MOST_PHONES, Phone};
 pub use rank::{Need, Role};
 pub use token::Token;
+pub use visitor::Visitor;

@@ -82,6 +82,7 @@ mod streams;
 mod strike;
 mod strike_state;
 mod taps;
+mod vessel_state;
 mod who;
 
 pub use app::{Bind, ServeError, app, bind, run};

@@ -6,7 +6,8 @@ use utoipa::openapi::request_body::RequestBodyBuilder;
 use utoipa::openapi::{Content, OpenApi, Ref, Required, ResponseBuilder};
 use utoipa::{PartialSchema, ToSchema};
 
-use super::state::{DeckAnswer, VesselAnswer};
+use super::state::DeckAnswer;
+use super::vessel_state::VesselAnswer;
 use crate::advice::Advisory;
 use crate::engine::{LATE_S, Snapshot};
 use crate::forecast::Chance;
