@@ -18,7 +18,7 @@ use skimwatch::forecast::{
 };
 use skimwatch::geodesy::Offset;
 use skimwatch::logbook::LogbookNow;
-use skimwatch::pass::{PassLeg, PassNow, PassRefused, PassState, Side as PassSide};
+use skimwatch::pass::{PassLeg, PassLine, PassNow, PassRefused, PassState, Side as PassSide};
 use skimwatch::record::{KeptIn, RecordReport, RecordState};
 use skimwatch::serve::{
     AdvisoryHub, CrewPost, JournalNow, OutletKind, OutletNow, OutletState, Recorded, SettingsPost,
@@ -427,8 +427,25 @@ pub fn sinking(at: Millis) -> Advisory {
     }
 }
 
+/// No trouble in sight.
+fn calm(at: Millis) -> Forecast {
+    let all = forecast(at);
+    Forecast {
+        plan: Some(LinePlan {
+            steps: Vec::new(),
+            skipping_without: 0.94,
+            skipping_with: 0.94,
+            shortfall: None,
+        }),
+        turn: None,
+        bait_height_with_plan_m: Vec::new(),
+        bait_height_m: all.t_s.iter().map(|_| band(0.05, 0.4)).collect(),
+        ..all
+    }
+}
+
 /// The names of the states that [`moment`] can show.
-pub const MOMENTS: [&str; 27] = [
+pub const MOMENTS: [&str; 28] = [
     "advice",
     "alarm",
     "take",
@@ -455,10 +472,11 @@ pub const MOMENTS: [&str; 27] = [
     "marks",
     "pass",
     "pass-on",
+    "pass-line",
     "no-pass",
 ];
 
-/// A pass over the birds: offered, accepted, or refused.
+/// A pass over the birds: offered, accepted while advice asks for line, accepted, or refused.
 fn pass(moment: &str) -> Option<PassNow> {
     let offered = PassNow {
         mark: 2,
@@ -479,12 +497,17 @@ fn pass(moment: &str) -> Option<PassNow> {
         chance_of_marked: Some(0.31),
         likely: true,
         because: "the bait passes 4 m from the mark".to_owned(),
-        lines: Vec::new(),
+        lines: vec![PassLine {
+            line: Line::Main,
+            by_m: 8.0,
+            in_s: 14.0,
+            over_s: 7.0,
+        }],
         refused: None,
     };
     match moment {
         "pass" => Some(offered),
-        "pass-on" => Some(PassNow {
+        "pass-on" | "pass-line" => Some(PassNow {
             state: PassState::Accepted,
             ..offered
         }),
@@ -497,6 +520,7 @@ fn pass(moment: &str) -> Option<PassNow> {
             chance_of_marked: None,
             likely: false,
             because: String::new(),
+            lines: Vec::new(),
             refused: Some(PassRefused {
                 why: "every heading that leads over the mark is one that the kite cannot be \
                       fished on"
@@ -645,14 +669,18 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
     };
     let none = |reason: &str| Err(NoForecast::of(vec![(Lack::Sensor, reason.to_owned())]));
     match name {
-        "marks" | "pass" | "pass-on" | "no-pass" => {
+        "marks" | "pass" | "pass-on" | "pass-line" | "no-pass" => {
             if let Some(boat) = snapshot.vessel.position.as_ref().map(|here| here.value) {
                 snapshot.marks = marks(at, boat);
                 snapshot.deck.marks = snapshot.marks[..3].to_vec();
             }
             snapshot.track = track(at, &snapshot.vessel);
             snapshot.pass = pass(name);
-            if name == "pass-on" {
+            if name == "pass-line" {
+                snapshot.advisories.clear();
+                snapshot.forecast = Ok(Arc::new(calm(at)));
+            }
+            if name == "pass-on" || name == "pass-line" {
                 snapshot.deck.intended_turn = Some(IntendedTurn {
                     told_at: at,
                     starts_at: at.plus_seconds(12.0),
@@ -706,17 +734,7 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
         }
         "calm" => {
             snapshot.advisories.clear();
-            let mut calm = forecast(at);
-            calm.plan = Some(LinePlan {
-                steps: Vec::new(),
-                skipping_without: 0.94,
-                skipping_with: 0.94,
-                shortfall: None,
-            });
-            calm.turn = None;
-            calm.bait_height_with_plan_m.clear();
-            calm.bait_height_m = calm.t_s.iter().map(|_| band(0.05, 0.4)).collect();
-            snapshot.forecast = Ok(Arc::new(calm));
+            snapshot.forecast = Ok(Arc::new(calm(at)));
         }
         "no-wind" => {
             snapshot.vessel.apparent_wind = None;

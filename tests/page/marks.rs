@@ -234,6 +234,7 @@ async fn a_pass_is_asked_for_accepted_and_told_to_the_mate() {
             "TURN PORT 40°",
             "2.0°/s, in 1",
             "Then hold 029",
+            "Mate: LET OUT 8 m main line, in 1",
             "86 of 100",
             "31 of 100",
             "The look-out and the chart decide",
@@ -255,6 +256,16 @@ async fn a_pass_is_asked_for_accepted_and_told_to_the_mate() {
         says(page, "announced", &["40° to port"]).await;
     }
     mate.wait("!document.querySelector('[data-pass]')").await;
+    // Nobody is asked twice for line.
+    says(&mate, "pass", &["Line: follow the order on this page"]).await;
+    room.show("pass-line");
+    says(
+        &mate,
+        "pass",
+        &["LET OUT 8 m", "main line, in 1", "steadily, about 7"],
+    )
+    .await;
+    says(&mate, "card", &["LINE FOR THE PASS"]).await;
     helm.tap("[data-pass=end]").await;
     assert_eq!(room.hear().await, said(PassWord::End));
     room.show("marks");

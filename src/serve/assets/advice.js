@@ -17,6 +17,9 @@ export const lineOrder = (advisory) => advisory?.actions.find((action) => action
 /** The most pressing advisory that asks for line. */
 export const asking = (state) => state?.advisories.find((advisory) => isActive(advisory) && lineOrder(advisory));
 
+/** Whether the crew has accepted this pass and it is not over. @returns {boolean} */
+export const isGoing = (pass) => ["accepted", "under_way"].includes(pass?.state);
+
 /** Why it comes; since when nobody watches it, or from when the lines are. */
 export function because({ kind, cause, unwatched_since: since }) {
   const told = ["rig-unset", "lines-unchecked"].includes(kind) ? boat.state?.deck.restored : null;
@@ -85,7 +88,9 @@ function slowerThan(rate) {
 
 const sentence = (text) => text.charAt(0).toUpperCase() + text.slice(1);
 const moveVerb = (by_m) => (by_m > 0 ? words.letOut : words.windIn);
-const moveKind = (by_m) => (by_m > 0 ? "give" : "take");
+export const moveKind = (by_m) => (by_m > 0 ? "give" : "take");
+/** "LET OUT 3 m". */
+export const moveBy = (by_m) => `${moveVerb(by_m)}\u00a0${length(Math.abs(by_m))}`;
 
 /** "LET OUT 3 m / MAIN LINE / to 131 m out / steadily, about 8 s". */
 export function actionParts(action) {
@@ -93,7 +98,7 @@ export function actionParts(action) {
     case "move_line":
       return {
         kind: moveKind(action.by_m),
-        verb: `${moveVerb(action.by_m)}\u00a0${length(Math.abs(action.by_m))}`,
+        verb: moveBy(action.by_m),
         line: words.line[action.line],
         target: action.to_m === null ? "" : words.outAfter(length(action.to_m)),
         tail: howLong(action),

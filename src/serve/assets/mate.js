@@ -1,7 +1,7 @@
 // The mate's page: the one thing to do now or next, and what the mate tells the boat.
 
 import {
-  actionParts, asking, because, count, enterLines, factLine, gotIt, lineOrder, odds, orderLine, ordered, pressing, rank,
+  actionParts, asking, because, count, enterLines, factLine, gotIt, isGoing, lineOrder, odds, orderLine, ordered, pressing, rank,
   running, seaLine, showOthers, whenComes,
 } from "./advice.js";
 import { boat, secondsUntil, watch } from "./link.js";
@@ -143,8 +143,10 @@ function showCard(state) {
     card.className = "live card calm";
     const share = boat.forecast.plan?.skipping_without;
     const sea = seaLine(boat.forecast.sea);
-    rebuild(card, ["calm", share === undefined ? null : percent(share), boat.forecast.basis, sea], () =>
-      plainCard(share < SKIPS_WELL ? words.watchBait : words.calm, "calmverb",
+    const verb = share < SKIPS_WELL ? words.watchBait
+      : isGoing(state.pass) && state.pass.lines.length ? words.passLine : words.calm;
+    rebuild(card, [verb, share === undefined ? null : percent(share), boat.forecast.basis, sea], () =>
+      plainCard(verb, "calmverb",
         [share === undefined ? words.calmPlain : words.calmWhy(percent(share))],
         make("p", {}, make("small", {}, `${boat.forecast.basis} ${sea}`))));
   }

@@ -8,6 +8,7 @@ export const passWords = {
   rate: (rate) => `${rate.toFixed(1)}°/s`,
   when: (s) => (s > 0 ? `in ${s}\u00a0s` : "now"),
   hold: (degrees) => `Then hold ${degrees}.`,
+  lineOrdered: "Line: follow the order on this page; it reckons with this turn.",
   straight: (degrees) => `HOLD ${degrees}`,
   speed: (kn) => `AT ${kn} KN`,
   over: "Bait at the mark",

@@ -58,6 +58,7 @@ export const words = {
   parts: { "kite-line": "Kite line", "main-line": "Main line", band: "Release band", "rod-holder": "Rod holder" },
   nearness: (line, range, structure, wanted) => `${line}: ${range} from ${structure}, at least ${wanted} wanted`,
   calm: "NOTHING TO DO",
+  passLine: "LINE FOR THE PASS",
   calmWhy: (percent) => `Left alone, the bait skips ${percent}\u00a0% of the next two minutes`,
   calmPlain: "No trouble in sight for the next two minutes",
   noForecast: "NO FORECAST",
