@@ -17,7 +17,7 @@ export const lineOrder = (advisory) => advisory?.actions.find((action) => action
 /** The most pressing advisory that asks for line. */
 export const asking = (state) => state?.advisories.find((advisory) => isActive(advisory) && lineOrder(advisory));
 
-/** Whether the crew has accepted this pass and it is not over. @returns {boolean} */
+/** Accepted, not over. */
 export const isGoing = (pass) => ["accepted", "under_way"].includes(pass?.state);
 
 /** Why it comes; since when nobody watches it, or from when the lines are. */
@@ -89,7 +89,6 @@ function slowerThan(rate) {
 const sentence = (text) => text.charAt(0).toUpperCase() + text.slice(1);
 const moveVerb = (by_m) => (by_m > 0 ? words.letOut : words.windIn);
 export const moveKind = (by_m) => (by_m > 0 ? "give" : "take");
-/** "LET OUT 3 m". */
 export const moveBy = (by_m) => `${moveVerb(by_m)}\u00a0${length(Math.abs(by_m))}`;
 
 /** "LET OUT 3 m / MAIN LINE / to 131 m out / steadily, about 8 s". */

@@ -144,7 +144,7 @@ function showCard(state) {
     const share = boat.forecast.plan?.skipping_without;
     const sea = seaLine(boat.forecast.sea);
     const verb = share < SKIPS_WELL ? words.watchBait
-      : isGoing(state.pass) && state.pass.lines.length ? words.passLine : words.calm;
+      : isGoing(state.pass) && state.pass.lines[0] ? words.passLine : words.calm;
     rebuild(card, [verb, share === undefined ? null : percent(share), boat.forecast.basis, sea], () =>
       plainCard(verb, "calmverb",
         [share === undefined ? words.calmPlain : words.calmWhy(percent(share))],
@@ -152,7 +152,7 @@ function showCard(state) {
   }
 }
 
-/** What is to come step by step; each step is answered on the card when its turn comes. */
+/** What is to come step by step; the card takes the answers. */
 function showPlan(state) {
   const advisory = state?.strike ? null : asking(state);
   const steps = (advisory?.actions ?? []).filter((action) => action.do === "move_line");
@@ -314,7 +314,7 @@ function showDrawings() {
   drawRig($("rig-view"), forecast, boat.state.bite_zone);
 }
 
-/** The pass that the helm makes, so that the mate knows which turn comes. */
+/** The pass that the helm makes: its line, its turns. */
 function showPass(state) {
   const place = $("pass");
   if (state?.pass) {
