@@ -33,7 +33,7 @@ function lines(pass, page) {
     return [make("p", { class: "fact" }, passWords.lineOrdered)];
   }
   const said = ({ line, over_s }, i) => [
-    `${words.lineSmall[line]}, `, make("b", { "data-line": i }), `, ${words.over(Math.max(1, Math.round(over_s)), false)}`,
+    `${words.lineSmall[line]}, `, make("b", { "data-order": i }), `, ${words.over(Math.max(1, Math.round(over_s)), false)}`,
   ];
   return pass.lines.flatMap((order, i) => (page === "mate"
     ? [make("p", { class: `verb look ${moveKind(order.by_m)}` }, moveBy(order.by_m)), make("p", { class: "which" }, ...said(order, i))]
@@ -101,7 +101,7 @@ export function showPass(place, page) {
     brought.add(offer);
     place.scrollIntoView({ block: place.offsetHeight > innerHeight ? "start" : "nearest" });
   }
-  for (const [kind, steps] of [["leg", pass.legs], ["line", pass.lines]]) {
+  for (const [kind, steps] of [["leg", pass.legs], ["order", pass.lines]]) {
     for (const [i, { in_s }] of steps.entries()) {
       const when = what.querySelector(`[data-${kind}="${i}"]`);
       if (when) {
