@@ -4,12 +4,13 @@
 //! answer.
 
 use std::hint::black_box;
+use std::sync::Arc;
 
 use criterion::{BatchSize, Bencher, BenchmarkId, Criterion, criterion_group, criterion_main};
 use skimwatch::decode::{CrewInput, encode_crew};
 use skimwatch::engine::{Engine, Event, Mode, Snapshot};
-use skimwatch::forecast::{Effort, Forecaster};
-use skimwatch::scene::{Script, play};
+use skimwatch::forecast::{Effort, Forecast, Forecaster, NoForecast};
+use skimwatch::scene::{Gusts, Script, play};
 use skimwatch::settings;
 use skimwatch::time::Millis;
 use skimwatch::turn::{Outlook, TurnSettings, TurnWatch};
@@ -34,6 +35,13 @@ fn way(keys: &str) -> (Forecaster, Vec<Step>) {
     let settings = settings::parse(&text, "config/demo.toml").expect("the demo's settings");
     let script = Script {
         bait_reports_every_s: Some(20.0),
+        // Invented. A wind without any gusts looks like a frozen vane.
+        gusts: Gusts {
+            speed_share: 0.05,
+            speed_time_s: 8.0,
+            direction_rad: 2.5_f64.to_radians(),
+            direction_time_s: 20.0,
+        },
         ..Script::straight(START, settings.rig.parameters.clone(), 70.0)
     };
     let played = play(&script).expect("the scene plays");
@@ -82,17 +90,15 @@ fn way(keys: &str) -> (Forecaster, Vec<Step>) {
     (forecaster, steps)
 }
 
-fn foresee(forecaster: &mut Forecaster, step: &Step) -> bool {
+fn foresee(forecaster: &mut Forecaster, step: &Step) -> Result<Arc<Forecast>, NoForecast> {
     let Step { snapshot, outlook } = step;
-    forecaster
-        .forecast(
-            snapshot.at,
-            &snapshot.vessel,
-            &snapshot.deck,
-            outlook,
-            Effort::FULL,
-        )
-        .is_ok()
+    forecaster.forecast(
+        snapshot.at,
+        &snapshot.vessel,
+        &snapshot.deck,
+        outlook,
+        Effort::FULL,
+    )
 }
 
 /// Measures the answer to a new turn intent on so many threads.
@@ -102,8 +108,8 @@ fn answer(b: &mut Bencher<'_>, keys: &str, threads: usize) {
     let (forecaster, steps) = pool.install(|| way(keys));
     let told = steps.last().expect("steps were made");
     let mut answered = forecaster.clone();
-    let made = pool.install(|| foresee(&mut answered, told));
-    assert!(made, "no forecast to measure");
+    pool.install(|| foresee(&mut answered, told))
+        .expect("a forecast to measure");
     b.iter_batched(
         || forecaster.clone(),
         |mut f| pool.install(|| black_box(foresee(&mut f, told))),
