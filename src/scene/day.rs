@@ -92,12 +92,7 @@ pub fn demo_day(start: Millis, believed: &RigParameters) -> Result<Script, Scene
             from_rad: 40.0_f64.to_radians(),
             shear_exponent: 0.11,
         },
-        gusts: Gusts {
-            speed_share: 0.05,
-            speed_time_s: 8.0,
-            direction_rad: 2.5_f64.to_radians(),
-            direction_time_s: 20.0,
-        },
+        gusts: Gusts::OF_THE_DEMO,
         shifts: vec![
             Shift {
                 start_s: 200.0,

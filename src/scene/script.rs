@@ -20,6 +20,16 @@ pub struct Gusts {
     pub direction_time_s: f64,
 }
 
+impl Gusts {
+    /// Those of the demo's day. Invented.
+    pub const OF_THE_DEMO: Self = Self {
+        speed_share: 0.05,
+        speed_time_s: 8.0,
+        direction_rad: 2.5_f64.to_radians(),
+        direction_time_s: 20.0,
+    };
+}
+
 /// A lasting change of the wind.
 #[derive(Debug, Clone, Copy)]
 pub struct Shift {

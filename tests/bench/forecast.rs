@@ -35,13 +35,8 @@ fn way(keys: &str) -> (Forecaster, Vec<Step>) {
     let settings = settings::parse(&text, "config/demo.toml").expect("the demo's settings");
     let script = Script {
         bait_reports_every_s: Some(20.0),
-        // Invented. A wind without any gusts looks like a frozen vane.
-        gusts: Gusts {
-            speed_share: 0.05,
-            speed_time_s: 8.0,
-            direction_rad: 2.5_f64.to_radians(),
-            direction_time_s: 20.0,
-        },
+        // A wind without any gusts looks like a frozen vane.
+        gusts: Gusts::OF_THE_DEMO,
         ..Script::straight(START, settings.rig.parameters.clone(), 70.0)
     };
     let played = play(&script).expect("the scene plays");

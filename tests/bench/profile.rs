@@ -211,12 +211,7 @@ impl Page {
 /// A straight course in the wind of the demo's day, with what a quiet crew reports.
 fn calm_day(settings: &Settings) -> Script {
     Script {
-        gusts: Gusts {
-            speed_share: 0.05,
-            speed_time_s: 8.0,
-            direction_rad: 2.5_f64.to_radians(),
-            direction_time_s: 20.0,
-        },
+        gusts: Gusts::OF_THE_DEMO,
         instruments: Instruments::default(),
         bait_reports_every_s: Some(120.0),
         ..Script::straight(START, settings.rig.parameters.clone(), 720.0)

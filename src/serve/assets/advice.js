@@ -70,7 +70,7 @@ export function ordered(advisory) {
 }
 
 /** "steadily, about 4 s: about 4 cranks, then look; 3 times at most". */
-function howLong({ over_s, in_one_go, cranks, portions }) {
+export function howLong({ over_s, in_one_go, cranks, portions }) {
   return [
     words.over(Math.max(1, Math.round(over_s)), in_one_go),
     cranks ? `: ${words.cranks(Math.round(cranks))}` : "",

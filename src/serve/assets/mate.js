@@ -1,8 +1,8 @@
 // The mate's page: the one thing to do now or next, and what the mate tells the boat.
 
 import {
-  actionParts, asking, because, count, enterLines, factLine, gotIt, isGoing, lineOrder, odds, orderLine, ordered, pressing, rank,
-  running, seaLine, showOthers, whenComes,
+  actionParts, asking, because, count, enterLines, factLine, gotIt, isGoing, lineOrder, odds, orderLine, ordered,
+  pressing, rank, running, seaLine, showOthers, whenComes,
 } from "./advice.js";
 import { boat, secondsUntil, watch } from "./link.js";
 import { drawHeight, drawRig } from "./draw.js";
@@ -314,7 +314,7 @@ function showDrawings() {
   drawRig($("rig-view"), forecast, boat.state.bite_zone);
 }
 
-/** The pass that the helm makes: its line, its turns. */
+/** The pass: its line, its turns. */
 function showPass(state) {
   const place = $("pass");
   if (state?.pass) {

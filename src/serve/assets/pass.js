@@ -1,7 +1,7 @@
 // The pass of the bait over a mark: what the helm does next, what is likely, and the answer; to the
 // mate the line to move for it and the turn that comes.
 
-import { asking, isGoing, moveBy, moveKind } from "./advice.js";
+import { asking, howLong, isGoing, moveBy, moveKind } from "./advice.js";
 import { boat, secondsUntil } from "./link.js";
 import { length, lengthUnit, make, percent, rebuild, setText, tell } from "./parts.js";
 import { passWords } from "./pass_words.js";
@@ -32,9 +32,7 @@ function lines(pass, page) {
   if (page === "mate" && pass.lines.length && isOrdered()) {
     return [make("p", { class: "fact" }, passWords.lineOrdered)];
   }
-  const said = ({ line, over_s }, i) => [
-    `${words.lineSmall[line]}, `, make("b", { "data-order": i }), `, ${words.over(Math.max(1, Math.round(over_s)), false)}`,
-  ];
+  const said = (order, i) => [`${words.lineSmall[order.line]}, `, make("b", { "data-order": i }), `, ${howLong(order)}`];
   return pass.lines.flatMap((order, i) => (page === "mate"
     ? [make("p", { class: `verb look ${moveKind(order.by_m)}` }, moveBy(order.by_m)), make("p", { class: "which" }, ...said(order, i))]
     : [make("p", { class: "fact" }, make("b", {}, `${words.who.mate} `), `${moveBy(order.by_m)} `, ...said(order, i))]));

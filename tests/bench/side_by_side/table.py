@@ -174,7 +174,7 @@ def write(results, folder):
     """Writes README.md and the plots."""
     parts = [
         "# Measured beside what others do\n\n"
-        "    python3 tests/bench/side_by_side           # about half an hour\n"
+        "    python3 tests/bench/side_by_side           # about 45 minutes\n"
         "    python3 tests/bench/side_by_side --quick   # some minutes, coarse\n"
         "    python3 tests/bench/side_by_side lines     # one part: "
         "parsers, lines, profile, forecast, daemon, processor, memory\n\n"
