@@ -152,21 +152,52 @@ pub(super) fn finished(sit: &Situation<'_>, one: Candidate, first: &Judged) -> P
     PassPlan::new(sit, best)
 }
 
-/// Where some fly and some drag, a few metres of line make more of them skip.
+/// When the last turn begins and how long it takes; straight on, none: line is moved after the lead.
+fn last_turn(course: &Course, lead_s: f64) -> (f64, f64) {
+    let last = course.legs.last();
+    last.map_or((lead_s, 0.0), |leg| {
+        (leg.start_s, leg.end_s() - leg.start_s)
+    })
+}
+
+/// Where some fly and some drag, a few metres of line make more of them skip. They are moved with the
+/// last turn, not all the way to it: while a line moves, nothing is corrected.
 fn trimmed(sit: &Situation<'_>, (judged, course): (Judged, Course)) -> (Judged, Course) {
     let more_m = (PER_IMMERSION_M * judged.high).clamp(-MORE_M, MORE_M);
     let mut other = course.clone();
     let before = other.lines.first().copied();
-    let start_s = before.map_or(sit.lead_s, |order| order.in_s);
+    let (turn_starts_s, turn_s) = last_turn(&course, sit.lead_s);
+    let start_s = before.map_or(turn_starts_s, |order| order.in_s);
     let by_m = before.map_or(0.0, |order| order.by_m) + more_m;
-    let turn_s = other.steady_from_s() - start_s;
-    other.lines = line_order(sit, by_m, start_s, turn_s.max(0.0))
-        .into_iter()
-        .collect();
+    other.lines = line_order(sit, by_m, start_s, turn_s).into_iter().collect();
     let found = judge(sit, &other, judged.at_s, Panel::Choosers);
     if found.chance > judged.chance {
         (found, other)
     } else {
         (judged, course)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn line_is_moved_with_the_last_turn_and_not_all_the_way_to_it() {
+        let leg = |start_s, by_rad| Leg {
+            start_s,
+            by_rad,
+            rate_rad_s: 0.05,
+        };
+        let course = |legs| Course {
+            legs,
+            speed_mps: 3.0,
+            lines: Vec::new(),
+        };
+        let two = course(vec![leg(14.0, -1.0), leg(97.0, 0.6)]);
+        let (start_s, turn_s) = last_turn(&two, 6.0);
+        assert_eq!(start_s, 97.0);
+        assert!((turn_s - 12.0).abs() < 1e-9, "{turn_s}");
+        assert_eq!(last_turn(&course(Vec::new()), 6.0), (6.0, 0.0));
     }
 }

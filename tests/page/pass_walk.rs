@@ -1,7 +1,6 @@
 //! A pass over a mark in the built program on both pages: seen by eye, two taps on the dial, the plan
 //! accepted, and an invented boat that steers as the helm's page says, until the bait is over the mark.
-//! The mate moves the line as the plan in `/v1/state` orders: the pages show no line orders of a pass, only
-//! those of the advice.
+//! The mate moves the line as the plan in `/v1/state` orders; `marks` tests that his page shows it.
 
 use std::io::Write;
 use std::net::TcpListener;
