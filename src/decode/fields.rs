@@ -3,7 +3,8 @@
 
 use chrono::{NaiveDate, NaiveTime};
 
-use super::forms::{circle, decimal, is_digits, last_digit, two_digit_parts, unescape};
+use super::cut::{Cut, Ends};
+use super::forms::{at_point, circle, decimal, is_digits, last_digit, two_digit_parts, unescape};
 use super::geo::GeoPosition;
 use super::observation::{Direction, North};
 use super::outcome::DecodeReject;
@@ -24,35 +25,30 @@ pub(super) struct Fields<'a> {
     pub(super) kind: &'static str,
     /// Everything between the address's comma and the checksum.
     pub(super) data: &'a str,
-    list: Vec<&'a str>,
+    ends: Ends,
+    /// So many fields behind the first are left out.
+    left_out: usize,
 }
 
 impl<'a> Fields<'a> {
-    /// Splits at commas. Field counts outside `allowed` refuse the sentence; surplus fields pass
-    /// when they are empty (some talkers end every sentence with a comma).
-    pub(super) fn split(
+    /// The fields of a sentence. Their number outside `allowed` refuses it; surplus fields pass when
+    /// they are empty (some talkers end every sentence with a comma).
+    pub(super) fn new(
         talker: Talker,
         kind: &'static str,
-        data: &'a str,
-        allowed: (usize, usize),
+        cut: Cut<'a>,
+        (least, greatest): (usize, usize),
     ) -> Result<Self, DecodeReject> {
-        let commas = data.bytes().filter(|b| *b == b',').count();
-        let mut list = Vec::with_capacity(commas + 1);
-        let mut from = 0;
-        for (at, _) in data.bytes().enumerate().filter(|(_, b)| *b == b',') {
-            list.push(&data[from..at]);
-            from = at + 1;
-        }
-        list.push(&data[from..]);
         let fields = Self {
             talker,
             kind,
-            data,
-            list,
+            data: cut.data,
+            ends: cut.ends,
+            left_out: 0,
         };
-        let surplus_empty = fields.list.iter().skip(allowed.1).all(|f| f.is_empty());
-        if fields.list.len() < allowed.0 || !surplus_empty {
-            return Err(fields.malformed("number of fields", data));
+        let surplus_empty = (greatest..fields.count()).all(|i| fields.text(i).is_empty());
+        if fields.count() < least || !surplus_empty {
+            return Err(fields.malformed("number of fields", fields.data));
         }
         Ok(fields)
     }
@@ -60,27 +56,26 @@ impl<'a> Fields<'a> {
     /// The sentence as if the fields from the second up to `next` were not there.
     pub(super) fn without_up_to(&self, next: usize) -> Self {
         Self {
-            talker: self.talker,
-            kind: self.kind,
-            data: self.data,
-            list: (self
-                .list
-                .iter()
-                .take(1)
-                .chain(self.list.iter().skip(next))
-                .copied())
-            .collect(),
+            ends: self.ends.clone(),
+            left_out: self.left_out + next.saturating_sub(1),
+            ..*self
         }
     }
 
     /// How many fields there are.
     pub(super) fn count(&self) -> usize {
-        self.list.len()
+        self.ends.len().saturating_sub(self.left_out).max(1)
     }
 
     /// Text of a field; empty when the sentence ends before it.
     pub(super) fn text(&self, index: usize) -> &'a str {
-        self.list.get(index).copied().unwrap_or_default()
+        let at = if index == 0 { 0 } else { index + self.left_out };
+        let Some(to) = self.ends.get(at) else {
+            return "";
+        };
+        let before = at.checked_sub(1).and_then(|before| self.ends.get(before));
+        let from = before.map_or(0, |end| *end as usize + 1);
+        self.data.get(from..*to as usize).unwrap_or_default()
     }
 
     /// A refusal for a field of the wrong form.
@@ -324,7 +319,7 @@ impl<'a> Fields<'a> {
         range: Range,
     ) -> Result<f64, DecodeReject> {
         let text = self.text(index);
-        let whole = text.split('.').next().unwrap_or_default();
+        let (whole, _) = at_point(text);
         let (Some(whole_degrees), Some(minutes)) =
             (text.get(..degree_digits), text.get(degree_digits..))
         else {
@@ -356,7 +351,7 @@ impl<'a> Fields<'a> {
         if text.is_empty() {
             return Ok(None);
         }
-        let (whole, fraction) = text.split_once('.').unwrap_or((text, ""));
+        let (whole, fraction) = at_point(text);
         let parts = two_digit_parts(whole);
         let fraction_good = fraction.is_empty() || is_digits(fraction);
         let (Some([hour, minute, second]), true) = (parts, fraction_good) else {

@@ -74,10 +74,17 @@ pub(super) fn decimal(text: &str) -> Option<f64> {
     Some(if text.starts_with('-') { -size } else { size })
 }
 
+/// What stands before the first point, and what behind it. Fields are short: looking at them byte by
+/// byte is quicker than a search made for long texts.
+pub(super) fn at_point(text: &str) -> (&str, &str) {
+    let point = text.bytes().position(|b| b == b'.');
+    point.map_or((text, ""), |at| (&text[..at], &text[at + 1..]))
+}
+
 /// Value of one step of the last digit written.
 pub(super) fn last_digit(text: &str) -> f64 {
-    let decimals = text.split_once('.').map_or(0, |(_, f)| f.len().min(12));
-    10f64.powi(-i32::try_from(decimals).unwrap_or(0))
+    let (_, decimals) = at_point(text);
+    1.0 / TENS[decimals.len().min(12)]
 }
 
 /// Six digits as three numbers of two.

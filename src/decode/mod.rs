@@ -15,6 +15,7 @@ pub mod crew;
 mod crew_decode;
 mod crew_encode;
 pub mod crew_sentence;
+mod cut;
 mod fields;
 mod forms;
 pub mod geo;
@@ -48,6 +49,7 @@ pub use observation::{
 pub use outcome::{DecodeReject, Decoded};
 pub use talker::Talker;
 
+use cut::Cut;
 use fields::Fields;
 use route_list::{RouteAssembly, RoutePart};
 
@@ -102,6 +104,8 @@ const NUMBERS: [u32; READERS.len()] = {
     numbers
 };
 
+const ROUTE: u32 = number("RTE");
+
 /// A kind of three characters as a number.
 const fn number(kind: &str) -> u32 {
     match *kind.as_bytes() {
@@ -136,38 +140,29 @@ impl Decoder {
     /// # Errors
     /// A [`DecodeReject`] that says why nothing of the sentence may be used.
     pub fn decode(&mut self, sentence: &str) -> Result<Decoded, DecodeReject> {
-        let body = body(sentence)?;
-        let (address, data) = body.split_once(',').unwrap_or((body, ""));
-        if address.is_empty() || !address.bytes().all(|b| b.is_ascii_alphanumeric()) {
-            return Err(DecodeReject::Garbled {
-                why: "the address is not letters and digits",
-            });
-        }
-        if address == "PSKWT" {
-            let talker = Talker::PROPRIETARY;
-            let fields = Fields::split(talker, crew_sentence::KIND, data, (2, usize::MAX))?;
-            let observations = crew_decode::decode(&fields)?;
-            return Ok(Decoded {
-                talker,
-                kind: fields.kind,
-                observations,
-                partial: false,
-            });
-        }
+        let cut = Cut::new(sentence)?;
+        let address = cut.address;
         let unsupported = || DecodeReject::Unsupported {
             address: address.chars().take(16).collect(),
         };
-        if address.len() != 5 || address.starts_with('P') {
+        if address.starts_with('P') {
+            if address == "PSKWT" {
+                return crew(cut);
+            }
+            return Err(unsupported());
+        }
+        if address.len() != 5 {
             return Err(unsupported());
         }
         let (talker, kind) = address.split_at(2);
         let talker = Talker::new(talker).ok_or_else(unsupported)?;
-        if kind == "RTE" {
-            return self.route(talker, data);
+        let number = number(kind);
+        if number == ROUTE {
+            return self.route(talker, cut);
         }
-        let index = NUMBERS.binary_search(&number(kind));
+        let index = NUMBERS.binary_search(&number);
         let (kind, least, greatest, read) = READERS[index.map_err(|_| unsupported())?];
-        let fields = Fields::split(talker, kind, data, (least, greatest))?;
+        let fields = Fields::new(talker, kind, cut, (least, greatest))?;
         Ok(Decoded {
             talker,
             kind,
@@ -176,8 +171,8 @@ impl Decoder {
         })
     }
 
-    fn route(&mut self, talker: Talker, data: &str) -> Result<Decoded, DecodeReject> {
-        let fields = Fields::split(talker, "RTE", data, (4, usize::MAX))?;
+    fn route(&mut self, talker: Talker, cut: Cut<'_>) -> Result<Decoded, DecodeReject> {
+        let fields = Fields::new(talker, "RTE", cut, (4, usize::MAX))?;
         let (observations, partial) = match self.routes.take(&fields)? {
             RoutePart::Whole(route) => (vec![Observation::Route(route)], false),
             RoutePart::Unfinished => (Vec::new(), true),
@@ -192,33 +187,15 @@ impl Decoder {
     }
 }
 
-/// What stands between `$` and `*`, when the rest of the frame is sound.
-fn body(sentence: &str) -> Result<&str, DecodeReject> {
-    let garbled = |why| Err(DecodeReject::Garbled { why });
-    let Some(text) = sentence.trim_end_matches(['\r', '\n']).strip_prefix('$') else {
-        return garbled("it does not begin with $");
-    };
-    let (body, checksum) = match text.split_once('*') {
-        Some((body, checksum)) => (body, Some(checksum)),
-        None => (text, None),
-    };
-    // Without an early end, the compiler looks at many characters at a time.
-    let any = |is: fn(u8) -> bool| body.bytes().fold(false, |found, b| found | is(b));
-    if any(|b| !matches!(b, b' '..=b'~')) {
-        return garbled("it holds characters that are not printable ASCII");
-    }
-    if any(|b| matches!(b, b'$' | b'!' | b'\\')) {
-        return garbled("another sentence begins inside it");
-    }
-    match checksum {
-        // Some talkers leave out a leading zero.
-        Some(digits)
-            if !matches!(digits.len(), 1 | 2) || !digits.bytes().all(|b| b.is_ascii_hexdigit()) =>
-        {
-            garbled("what follows * is not one or two hexadecimal digits")
-        }
-        _ => Ok(body),
-    }
+fn crew(cut: Cut<'_>) -> Result<Decoded, DecodeReject> {
+    let talker = Talker::PROPRIETARY;
+    let fields = Fields::new(talker, crew_sentence::KIND, cut, (2, usize::MAX))?;
+    Ok(Decoded {
+        talker,
+        kind: fields.kind,
+        observations: crew_decode::decode(&fields)?,
+        partial: false,
+    })
 }
 
 #[cfg(test)]

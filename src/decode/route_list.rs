@@ -117,11 +117,14 @@ impl RouteAssembly {
 
 #[cfg(test)]
 mod tests {
+    use super::super::cut::Cut;
     use super::*;
 
     fn part(assembly: &mut RouteAssembly, data: &str) -> RoutePart {
         let talker = Talker::new("GP").unwrap();
-        let fields = Fields::split(talker, "RTE", data, (4, usize::MAX)).unwrap();
+        let sentence = format!("$GPRTE,{data}");
+        let cut = Cut::new(&sentence).unwrap();
+        let fields = Fields::new(talker, "RTE", cut, (4, usize::MAX)).unwrap();
         assembly.take(&fields).unwrap()
     }
 

@@ -123,6 +123,13 @@ impl Framer {
     pub fn push(&mut self, bytes: &[u8], out: &mut impl FnMut(Frame)) {
         let mut rest = bytes;
         while let Some((&byte, after)) = rest.split_first() {
+            if let Some(sentence) = self.whole(rest) {
+                rest = &rest[sentence.len()..];
+                self.at_line_start = false;
+                self.state = State::Between;
+                self.hand_on(sentence, Checksum::Good, out);
+                continue;
+            }
             let (plain, others) = rest.split_at(self.plain(rest));
             if plain.is_empty() {
                 self.step(byte, out);
@@ -132,6 +139,30 @@ impl Framer {
                 rest = others;
             }
         }
+    }
+
+    /// The sentence that the next bytes begin with, where nothing is wrong with it and all of it is there:
+    /// nearly always. All others are taken byte by byte, with the same outcome.
+    fn whole(&self, bytes: &[u8]) -> Option<String> {
+        let open = match self.state {
+            State::Between => self.buffer.is_empty(),
+            State::AfterTag => true,
+            State::Tag | State::Sentence | State::Skip => false,
+        };
+        let (b'$' | b'!', true) = (*bytes.first()?, open) else {
+            return None;
+        };
+        let within = &bytes[..bytes.len().min(self.settings.max_line_bytes)];
+        let star = memchr::memchr(b'*', within)?;
+        let inner = &within[1..star];
+        let sum = hex_pair(within.get(star + 1..star + 3)?);
+        // Without an early end, the compiler looks at many bytes at a time.
+        let plain = |b: u8| matches!(b, b' '..=b'~') & !matches!(b, b'$' | b'!' | b'\\');
+        let sound = inner.iter().fold(true, |all, b| all & plain(*b));
+        if !sound || sum != Some(xor(inner)) || address(within).is_none() {
+            return None;
+        }
+        String::from_utf8(within[..star + 3].to_vec()).ok()
     }
 
     /// How many of the next bytes only lengthen the sentence.
@@ -342,15 +373,8 @@ impl Framer {
         marked || allowed
     }
 
-    /// The bytes between start character and first comma, if they can be an address.
     fn address(&self) -> Option<&[u8]> {
-        let address = self
-            .buffer
-            .get(1..)?
-            .split(|&b| b == b',' || b == b'*')
-            .next()?;
-        let sound = !address.is_empty() && address.iter().all(u8::is_ascii_alphanumeric);
-        sound.then_some(address)
+        address(&self.buffer)
     }
 
     fn accept(&mut self, checksum: Checksum, out: &mut impl FnMut(Frame)) {
@@ -365,23 +389,27 @@ impl Framer {
                 return self.reject(Cause::TooLong, out);
             }
         }
+        let Ok(text) = String::from_utf8(self.buffer.clone()) else {
+            return self.reject(Cause::Garbled, out);
+        };
+        self.hand_on(text, checksum, out);
+    }
+
+    /// Hands on a sentence of printable ASCII with a sound address.
+    fn hand_on(&mut self, text: String, checksum: Checksum, out: &mut impl FnMut(Frame)) {
         if checksum == Checksum::Good
             && self.settings.checksum == ChecksumPolicy::IfPresent
             && self.habit.len() < HABIT_LIMIT
-            && let Some(address) = self.address()
+            && let Some(address) = address(text.as_bytes())
             && address.len() <= HABIT_ADDRESS_BYTES
             && !self.habit.contains(address)
         {
-            let address = address.into();
-            self.habit.insert(address);
+            self.habit.insert(address.into());
         }
-        let kind = if self.buffer.first() == Some(&b'!') {
+        let kind = if text.starts_with('!') {
             SentenceKind::Encapsulated
         } else {
             SentenceKind::Parametric
-        };
-        let Ok(text) = std::str::from_utf8(&self.buffer).map(str::to_owned) else {
-            return self.reject(Cause::Garbled, out);
         };
         out(Frame::Sentence(RawSentence {
             text,
@@ -418,6 +446,15 @@ impl Framer {
         }));
         self.clear();
     }
+}
+
+/// The bytes between start character and first comma, if they can be an address.
+fn address(sentence: &[u8]) -> Option<&[u8]> {
+    let behind = sentence.get(1..)?;
+    let ends = behind.iter().position(|b| !b.is_ascii_alphanumeric());
+    let (address, behind) = behind.split_at(ends.unwrap_or(behind.len()));
+    let sound = !address.is_empty() && matches!(behind.first(), None | Some(b',' | b'*'));
+    sound.then_some(address)
 }
 
 fn is_blank(byte: u8) -> bool {
