@@ -352,7 +352,41 @@ fn good_sentence() -> impl Strategy<Value = String> {
         .prop_map(|(address, fields)| with_checksum(&format!("{address}{fields}")))
 }
 
+/// Sound and damaged sentences, TAG blocks and noise, one behind the other.
+fn busy_stream() -> impl Strategy<Value = Vec<u8>> {
+    let good = || good_sentence().prop_map(String::into_bytes);
+    let damaged = (good(), any::<prop::sample::Index>(), busy_bytes());
+    let piece = prop_oneof![
+        4 => good(),
+        1 => good().prop_map(|line| line.to_ascii_lowercase()),
+        1 => Just(with_checksum("GPTXT,*").into_bytes()),
+        2 => damaged.prop_map(|(mut line, at, noise)| {
+            let at = at.index(line.len());
+            line.splice(at..=at, noise.into_iter().take(2));
+            line
+        }),
+        1 => Just(br"\s:a,c:1241544035*2A\".to_vec()),
+        1 => busy_bytes().prop_map(|bytes| bytes.into_iter().take(9).collect()),
+        3 => prop::sample::select(vec![b"\r\n".to_vec(), b"\n".to_vec(), b" ".to_vec()]),
+    ];
+    prop::collection::vec(piece, 0..12).prop_map(|pieces| pieces.concat())
+}
+
 proptest! {
+    #[test]
+    fn whole_sentences_and_single_bytes_give_the_same(
+        policy in any_policy(),
+        bytes in busy_stream(),
+    ) {
+        let mut framer = Framer::new(policy);
+        let mut single = Vec::new();
+        for byte in &bytes {
+            framer.push(std::slice::from_ref(byte), &mut |frame| single.push(frame));
+        }
+        framer.flush(StreamEnd::Whole, &mut |frame| single.push(frame));
+        prop_assert_eq!(frames_with(policy, &bytes, StreamEnd::Whole), single);
+    }
+
     #[test]
     fn arbitrary_bytes_give_sound_frames(policy in any_policy(), bytes in busy_bytes()) {
         for frame in frames_with(policy, &bytes, StreamEnd::Broken) {
