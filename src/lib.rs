@@ -34,7 +34,7 @@
 //! | `turn` | the heading ahead | angles decode geodesy key time units vessel |
 //! | `forecast` | many futures of the rig | angles decode key rig time turn units vessel |
 //! | `track` | where the bait was and will pass | forecast geodesy time vessel |
-//! | `pass` | the bait over a mark | angles decode forecast key rig time turn vessel |
+//! | `pass` | the bait over a mark | angles decode forecast key rig time turn units vessel |
 //! | `advice` | advisories and their life cycle | angles decode forecast key time turn units vessel |
 //! | `alert` | alert sentences for displays | advice decode time |
 //! | `engine` | decode to advice as one machine | advice calibrate cause decode feed forecast pass strike time track turn vessel |

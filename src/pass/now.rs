@@ -7,6 +7,7 @@ use super::course::{Leg, LineOrder};
 use super::judge::NEAR_M;
 use super::mend::PassPlan;
 use crate::decode::Line;
+use crate::units::KNOT_MPS;
 
 /// How far a pass has come.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
@@ -173,7 +174,6 @@ impl PassNow {
         lines: Vec<PassLine>,
         in_s: f64,
     ) -> Self {
-        const KNOT_MPS: f64 = 1852.0 / 3600.0;
         let mut because = format!(
             "in {:.0} of 100 futures the bait passes within {NEAR_M:.0} m of the marked place and \
              skips; it skips there in {:.0}",

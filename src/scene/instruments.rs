@@ -8,13 +8,13 @@ use super::script::Script;
 use crate::angles::{wrap_positive, wrap_positive_deg};
 use crate::rig::{BoatMotion, Ride, Wind};
 use crate::time::Millis;
+use crate::units::KNOT_MPS;
 
 /// An invented place in mid-ocean: 12 N 40 W.
 const ORIGIN_DEG: (f64, f64) = (12.0, -40.0);
 /// Metres a degree of latitude on a sphere of 60 nautical miles a degree.
 const METRES_PER_DEGREE: f64 = 60.0 * 1852.0;
 /// m/s in a knot.
-const KNOT: f64 = 1852.0 / 3600.0;
 
 /// The true motion at one moment.
 pub(super) struct Instant {
@@ -108,13 +108,13 @@ impl<'a> Panel<'a> {
         say(format!(
             "WIMWV,{},R,{:.1},N,A",
             degrees(angle, 1),
-            apparent / KNOT
+            apparent / KNOT_MPS
         ));
         say(format!("HEHDT,{},T", degrees(seen_heading, 1)));
         say(format!(
             "VWVHW,{},T,,,{:.2},N,,",
             degrees(seen_heading, 1),
-            (speed + shaken.log_mps).max(0.0) / KNOT
+            (speed + shaken.log_mps).max(0.0) / KNOT_MPS
         ));
         say(format!("TIROT,{:.1},A", rate.to_degrees() * 60.0));
         if (now.t_s.fract()) < 1e-9 {
@@ -140,7 +140,7 @@ impl<'a> Panel<'a> {
             if latitude >= 0.0 { 'N' } else { 'S' },
             degrees_minutes(longitude, 3),
             if longitude >= 0.0 { 'E' } else { 'W' },
-            over_ground.0.hypot(over_ground.1) / KNOT,
+            over_ground.0.hypot(over_ground.1) / KNOT_MPS,
             wrap_positive_deg(course.to_degrees()),
             utc.format("%d%m%y"),
         )

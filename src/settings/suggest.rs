@@ -2,6 +2,8 @@
 
 use strsim::levenshtein;
 
+use crate::units::KNOT_MPS;
+
 /// Units that end a key, each with its kind and its size in the first unit of that kind.
 const UNITS: &[(&str, &str, f64)] = &[
     ("m", "length", 1.0),
@@ -10,7 +12,7 @@ const UNITS: &[(&str, &str, f64)] = &[
     ("ft", "length", 0.3048),
     ("in", "length", 0.0254),
     ("mps", "speed", 1.0),
-    ("kn", "speed", 1852.0 / 3600.0),
+    ("kn", "speed", KNOT_MPS),
     ("kmh", "speed", 1.0 / 3.6),
     ("kg", "mass", 1.0),
     ("g", "mass", 0.001),

@@ -24,6 +24,11 @@ const TOLD_EVERY_M: f64 = 3.0;
 /// The whole pass, at the pace of life.
 const PASS: Duration = Duration::from_secs(420);
 
+/// The first line of what to steer is on the screen.
+const STEERED: &str = "(() => { const { top, bottom } = \
+    document.querySelector('#pass .verb').getBoundingClientRect(); \
+    return top >= 0 && bottom <= innerHeight; })()";
+
 /// A boat that turns when it is told.
 struct Boat {
     began: Instant,
@@ -251,6 +256,8 @@ async fn the_bait_is_taken_over_a_mark_that_was_seen_by_eye() {
     for phone in [&mate, &helm] {
         phone.wait_for(shown, PATIENCE).await;
     }
+    // What to steer is in sight, though the thumb was at the foot of the card.
+    helm.wait_for(STEERED, PATIENCE).await;
 
     let (mut states, mut closest_m) = (Vec::new(), f64::INFINITY);
     // What the mate moves, and how much of it is told.

@@ -66,7 +66,7 @@ function answers(pass) {
     going ? button(passWords.end, "end", mark) : state === "offered" ? button(passWords.decline, "decline", mark) : null);
 }
 
-/** What was brought in sight: a plan once, a refusal once, or they would pull the page from under a thumb. */
+/** What was brought in sight once, or it would pull the page from under a thumb: an offer, a refusal, what is steered. */
 const brought = new Set();
 
 const over = (pass) => pass.state === "declined" || pass.state === "ended";
@@ -94,10 +94,11 @@ export function showPass(place, page) {
   ]);
   // What a thumb is about to tap is not built anew with every second.
   rebuild(answer, [pass.mark, pass.state, Boolean(pass.refused)], () => (page === "helm" ? answers(pass) : null));
-  const offer = `${pass.mark} ${pass.number} ${Boolean(pass.refused)}`;
-  if (page === "helm" && pass.state === "offered" && !brought.has(offer)) {
-    brought.add(offer);
-    place.scrollIntoView({ block: place.offsetHeight > innerHeight ? "start" : "nearest" });
+  const going = isGoing(pass);
+  const moment = `${pass.mark} ${pass.number} ${pass.refused ? "no" : going}`;
+  if (page === "helm" && !brought.has(moment)) {
+    brought.add(moment);
+    place.scrollIntoView({ block: going || place.offsetHeight > innerHeight ? "start" : "nearest" });
   }
   for (const [kind, steps] of [["leg", pass.legs], ["order", pass.lines]]) {
     for (const [i, { in_s }] of steps.entries()) {
