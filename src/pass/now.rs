@@ -139,7 +139,8 @@ impl PassLine {
 
 impl PassNow {
     /// Without a plan.
-    pub(super) fn bare(mark: u32, number: u32, state: PassState) -> Self {
+    #[must_use]
+    pub fn bare(mark: u32, number: u32, state: PassState) -> Self {
         Self {
             mark,
             state,
@@ -158,7 +159,9 @@ impl PassNow {
         }
     }
 
-    pub(super) fn refused(mark: u32, number: u32, refused: PassRefused) -> Self {
+    /// A pass for which there is no plan.
+    #[must_use]
+    pub fn refused(mark: u32, number: u32, refused: PassRefused) -> Self {
         Self {
             refused: Some(refused),
             ..Self::bare(mark, number, PassState::Offered)

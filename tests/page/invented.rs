@@ -445,7 +445,7 @@ fn calm(at: Millis) -> Forecast {
 }
 
 /// The names of the states that [`moment`] can show.
-pub const MOMENTS: [&str; 28] = [
+pub const MOMENTS: [&str; 29] = [
     "advice",
     "alarm",
     "take",
@@ -473,6 +473,7 @@ pub const MOMENTS: [&str; 28] = [
     "pass",
     "pass-on",
     "pass-line",
+    "passed",
     "no-pass",
 ];
 
@@ -511,24 +512,16 @@ fn pass(moment: &str) -> Option<PassNow> {
             state: PassState::Accepted,
             ..offered
         }),
-        "no-pass" => Some(PassNow {
-            legs: Vec::new(),
-            hold_heading_deg: None,
-            bait_closest_m: None,
-            in_s: None,
-            chance: None,
-            chance_of_marked: None,
-            likely: false,
-            because: String::new(),
-            lines: Vec::new(),
-            refused: Some(PassRefused {
+        "passed" => Some(PassNow::bare(2, 1, PassState::Passed)),
+        "no-pass" => {
+            let refused = PassRefused {
                 why: "every heading that leads over the mark is one that the kite cannot be \
                       fished on"
                     .to_owned(),
                 helps: "go round to windward of the mark first".to_owned(),
-            }),
-            ..offered
-        }),
+            };
+            Some(PassNow::refused(2, 1, refused))
+        }
         _ => None,
     }
 }
@@ -669,7 +662,7 @@ pub fn moment(name: &str, at: Millis) -> Snapshot {
     };
     let none = |reason: &str| Err(NoForecast::of(vec![(Lack::Sensor, reason.to_owned())]));
     match name {
-        "marks" | "pass" | "pass-on" | "pass-line" | "no-pass" => {
+        "marks" | "pass" | "pass-on" | "pass-line" | "passed" | "no-pass" => {
             if let Some(boat) = snapshot.vessel.position.as_ref().map(|here| here.value) {
                 snapshot.marks = marks(at, boat);
                 snapshot.deck.marks = snapshot.marks[..3].to_vec();

@@ -268,6 +268,11 @@ async fn a_pass_is_asked_for_accepted_and_told_to_the_mate() {
     says(&mate, "card", &["LINE FOR THE PASS"]).await;
     helm.tap("[data-pass=end]").await;
     assert_eq!(room.hear().await, said(PassWord::End));
+    // Of what is over no plan is shown.
+    room.show("passed");
+    says(&helm, "pass", &["BAIT OVER BIRDS", "passed"]).await;
+    let plan = "document.getElementById('pass').innerText.includes('LIKELY')";
+    helm.wait(&format!("!{plan}")).await;
     room.show("marks");
     for page in [&helm, &mate] {
         page.wait("document.getElementById('pass').hidden").await;

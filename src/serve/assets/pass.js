@@ -50,7 +50,7 @@ function plan(pass, page) {
     ...(page === "helm" ? lines(pass, page) : []),
     pass.speed_kn === null ? null : make("p", { class: "which" }, passWords.speed(pass.speed_kn.toFixed(1))),
     make("p", { class: "fact" }, passWords.over, " ", make("b", { "data-over": true }), ". ",
-      pass.chance === null ? "" : passWords.chance(percent(pass.chance)),
+      passWords.chance(percent(pass.chance)),
       typeof pass.chance_of_marked === "number" ? passWords.marked(percent(pass.chance_of_marked)) : ""),
     pass.likely ? null : make("p", { class: "title" }, passWords.unlikely),
     make("p", { class: "why" }, pass.because),
@@ -90,7 +90,7 @@ export function showPass(place, page) {
   const [what, answer] = Array.from(place.children);
   rebuild(what, [shownOf(pass), lengthUnit()], () => [
     make("p", { class: "rank" }, make("span", { class: "mark" }, passWords.title(nameOf(pass.mark), pass.number)), make("span", { class: "fact" }, passWords.state[pass.state])),
-    ...(pass.refused ? refusal(pass.refused) : plan(pass, page)),
+    ...(pass.refused ? refusal(pass.refused) : pass.in_s === null ? [] : plan(pass, page)),
   ]);
   // What a thumb is about to tap is not built anew with every second.
   rebuild(answer, [pass.mark, pass.state, Boolean(pass.refused)], () => (page === "helm" ? answers(pass) : null));
@@ -109,7 +109,7 @@ export function showPass(place, page) {
     }
   }
   const arrives = what.querySelector("[data-over]");
-  if (arrives && pass.in_s !== null) {
+  if (arrives) {
     setText(arrives, passWords.when(until(pass.in_s)) + (pass.bait_closest_m === null ? "" : passWords.closest(length(pass.bait_closest_m))));
   }
 }
