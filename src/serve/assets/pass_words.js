@@ -15,7 +15,7 @@ export const passWords = {
   closest: (far) => `, about ${far} from it`,
   chance: (n) => `Within 15 m of it and skipping: ${n} of 100.`,
   marked: (n) => ` With the doubt about its place: ${n} of 100.`,
-  unlikely: "NOT LIKELY",
+  unlikely: "MAY MISS",
   none: "NO PASS",
   helps: (what) => `What would help: ${what}.`,
   accept: "ACCEPT: ANNOUNCE THE TURN",
