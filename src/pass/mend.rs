@@ -101,11 +101,10 @@ fn corrected(sit: &Situation<'_>, course: &Course, cross_m: f64, at_s: f64) -> C
 /// corrected where the bait would pass the mark too far off. It changes nothing for a small gain.
 #[must_use]
 pub fn amend(sit: &Situation<'_>, course: &Course, about_s: f64) -> PassPlan {
-    let course = slowed(sit, course);
-    let kept = judge(sit, &course, about_s, Panel::Choosers);
+    let kept = judge(sit, course, about_s, Panel::Choosers);
     let mut best = (kept, course.clone());
     if kept.cross_m.abs() > KEPT_M && kept.at_s > TOO_LATE_S {
-        let mut from = course;
+        let mut from = course.clone();
         if from.legs.is_empty() {
             from.legs.push(Leg {
                 start_s: sit.lead_s,
@@ -151,15 +150,6 @@ pub(super) fn finished(sit: &Situation<'_>, one: Candidate, first: &Judged) -> P
         }
     }
     PassPlan::new(sit, best)
-}
-
-/// The course with no turn faster than the limits now allow.
-fn slowed(sit: &Situation<'_>, course: &Course) -> Course {
-    let mut course = course.clone();
-    for leg in &mut course.legs {
-        leg.rate_rad_s = leg.rate_rad_s.min(rate_rad_s(sit, leg.by_rad));
-    }
-    course
 }
 
 /// When the last turn begins and how long it takes; straight on, none: line is moved after the lead.
