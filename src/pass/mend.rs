@@ -5,7 +5,7 @@
 use super::course::{Course, Leg};
 use super::fly::fly;
 use super::judge::{Judged, LIKELY, Panel, judge};
-use super::search::{Candidate, line_order, rate_rad_s};
+use super::search::{Candidate, limit_rad_s, line_order, rate_rad_s};
 use super::situation::Situation;
 
 /// A last leg is corrected by no more than this at once, radians.
@@ -30,7 +30,7 @@ pub struct PassPlan {
     pub hold_rad: f64,
     /// Whether the speed is to be changed.
     pub changes_speed: bool,
-    /// Whether it turns to a side for which the turn limits give no rate.
+    /// Whether it turns faster than the turn limits allow, or to a side for which they give no rate.
     pub beyond_limits: bool,
     /// Whether it is reckoned on flat water, because no sea is known.
     pub on_flat_water: bool,
@@ -44,7 +44,7 @@ impl PassPlan {
             changes_speed: (course.speed_mps - sit.boat.speed_mps).abs()
                 > 0.05 * sit.boat.speed_mps,
             beyond_limits: (course.legs.iter())
-                .any(|leg| sit.bounds.rate_rad_s[usize::from(leg.by_rad > 0.0)].is_none()),
+                .any(|leg| leg.rate_rad_s > limit_rad_s(sit, leg.by_rad).unwrap_or(0.0)),
             on_flat_water: sit.skips.is_flat(),
             course,
         }

@@ -184,7 +184,7 @@ impl PassNow {
             100.0 * plan.judged.skips
         );
         if plan.beyond_limits {
-            because.push_str("; in the turn it may fly or drag: turn slowly");
+            because.push_str("; in the turn it may fly or drag");
         }
         if plan.on_flat_water {
             because.push_str("; reckoned on flat water");

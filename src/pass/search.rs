@@ -87,9 +87,13 @@ pub(super) struct Candidate {
 
 /// The rate for such a turn.
 pub(super) fn rate_rad_s(sit: &Situation<'_>, by_rad: f64) -> f64 {
-    let side = usize::from(by_rad > 0.0);
-    let limit = sit.bounds.rate_rad_s[side].unwrap_or(SLOW_RAD_S);
+    let limit = limit_rad_s(sit, by_rad).unwrap_or(SLOW_RAD_S);
     limit.min(FASTEST_RAD_S)
+}
+
+/// The turn limit to the side of such a turn; `None` where no rate is good.
+pub(super) fn limit_rad_s(sit: &Situation<'_>, by_rad: f64) -> Option<f64> {
+    sit.bounds.rate_rad_s[usize::from(by_rad > 0.0)]
 }
 
 /// Where the boat is after a turn of its own from a place, with the time that takes.

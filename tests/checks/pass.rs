@@ -5,7 +5,7 @@
 //! lines as they are.
 
 use rayon::prelude::*;
-use skimwatch::pass::{LIKELY, NEAR_M, SKIPS_SHARE, plan};
+use skimwatch::pass::{LIKELY, NEAR_M, SKIPS_SHARE, amend, plan};
 
 use crate::pass_flights::{Outcome, fly_habit, fly_plan};
 use crate::pass_world::{invented, situation};
@@ -161,4 +161,25 @@ fn pass_is_honest() {
     let plan_good = offered.iter().filter(|c| good(&c.flown)).count();
     let habit_good = offered.iter().filter(|c| good(&c.habit)).count();
     assert!(plan_good >= habit_good, "{plan_good} against {habit_good}");
+}
+
+/// A plan says so when the limits shrink under a turn that it has ordered.
+#[test]
+fn a_turn_beyond_limits_that_have_shrunk_is_called_so() {
+    let planned = (0..40).find_map(|n| {
+        let (truth, seen) = invented(17, n)?;
+        let (heading, speed) = (truth.heading_rad, truth.speed_mps);
+        let sit = situation(&truth, &seen, &seen.rigs, [0.0; 2], heading, speed, 12.0);
+        let plan = plan(&sit)
+            .ok()
+            .filter(|plan| !plan.course.legs.is_empty())?;
+        assert!(!plan.beyond_limits);
+        let with = |limit| {
+            let mut other = sit;
+            other.bounds.rate_rad_s = [limit; 2];
+            amend(&other, &plan.course, plan.judged.at_s).beyond_limits
+        };
+        Some([with(sit.bounds.rate_rad_s[0]), with(Some(0.01)), with(None)])
+    });
+    assert_eq!(planned, Some([false, true, true]));
 }
