@@ -58,14 +58,14 @@
 //! | the boat steered at the mark | 60 to 66 m, by seed | 45 | 227 | 16 |
 //!
 //! All bins from 0.7 on are within 0.03; the two below are too cautious by 0.17 and 0.12, with standard
-//! deviations of 0.10 and 0.06. Of the passes called likely 65 of 69 were kept. Before trimming with the
-//! last turn, the refusals were held against a search of everything on a grid
-//! (`REFUSED=400,29 cargo test --test checks refusals_are_right -- --nocapture`; 401,4; 402,38):
-//! 68 of 71 were right. Of the others (0.61, 0.82, 0.89) two had been refused because the kite came down in
-//! a little more than a tenth of the tellers' futures, where another course had less; a second course is not
-//! told then. The third had three courses in all, at the edge of the line that may be moved. One answer took
-//! 0.23 s of one thread in the middle of 40 marks of seed 400, 0.34 s in nine of ten and 0.45 s at most
-//! (release build, the least of three times on a busy computer); the slowest flew the rig 350 to 450 times.
+//! deviations of 0.10 and 0.06. Of the passes called likely 65 of 69 were kept. Against a search of
+//! everything on a grid (`REFUSED=400,29 cargo test --test checks refusals_are_right -- --nocapture`; 401,4;
+//! 402,38) 68 of 71 refusals were right. Of the others (0.61, 0.82, 0.82) two had been refused because the
+//! kite came down in a little more than a tenth of the tellers' futures, where another course had less; a
+//! second course is not told then. The third had three courses in all, at the edge of the line that may
+//! be moved. One answer took 0.23 s of one thread in the middle of 40 marks of seed 400, 0.34 s in nine of
+//! ten and 0.45 s at most (release build, the least of three times on a busy computer); the slowest flew the
+//! rig 350 to 450 times.
 mod course;
 mod fly;
 mod judge;
