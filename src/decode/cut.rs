@@ -11,7 +11,7 @@ const USUAL_FIELDS: usize = 20;
 /// Where each field ends in the data; small, because it is handed on.
 pub(super) type Ends = SmallVec<[u32; USUAL_FIELDS]>;
 
-/// A sentence of so many bytes is none.
+/// No sentence has more bytes behind its address.
 const MOST_BYTES: usize = 1 << 20;
 
 /// Bytes that do more behind the address than to lengthen a field.
@@ -32,7 +32,7 @@ pub(super) struct Cut<'a> {
     pub(super) address: &'a str,
     /// Everything between the address's comma and the checksum.
     pub(super) data: &'a str,
-    /// Of each field in the data; one, empty, where there is no comma.
+    /// Where the fields end in the data. A sentence without a comma has one field, and it is empty.
     pub(super) ends: Ends,
 }
 
@@ -46,13 +46,10 @@ impl<'a> Cut<'a> {
         let address_ends = text.bytes().position(|b| !b.is_ascii_alphanumeric());
         let (address, behind) = text.split_at(address_ends.unwrap_or(text.len()));
         let behind = match behind.as_bytes().first() {
-            Some(b',') => &behind[1..],
-            Some(b'*') | None => behind,
-            Some(_) => return Err(garbled("the address is not letters and digits")),
+            Some(b',') if !address.is_empty() => &behind[1..],
+            Some(b'*') | None if !address.is_empty() => behind,
+            _ => return Err(garbled("the address is not letters and digits")),
         };
-        if address.is_empty() {
-            return Err(garbled("the address is not letters and digits"));
-        }
         if behind.len() > MOST_BYTES {
             return Err(garbled("it is longer than any sentence"));
         }

@@ -157,7 +157,7 @@ impl Framer {
         let inner = &within[1..star];
         let sum = hex_pair(within.get(star + 1..star + 3)?);
         // Without an early end, the compiler looks at many bytes at a time.
-        let plain = |b: u8| matches!(b, b' '..=b'~') & !matches!(b, b'$' | b'!' | b'\\');
+        let plain = |b: u8| is_printable(b) & !matches!(b, b'$' | b'!' | b'\\');
         let sound = inner.iter().fold(true, |all, b| all & plain(*b));
         if !sound || sum != Some(xor(inner)) || address(within).is_none() {
             return None;

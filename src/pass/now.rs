@@ -138,7 +138,7 @@ impl PassLine {
 }
 
 impl PassNow {
-    /// Without a plan.
+    /// A pass of which only its state is known.
     #[must_use]
     pub fn bare(mark: u32, number: u32, state: PassState) -> Self {
         Self {

@@ -14,6 +14,7 @@ use crate::units::KNOT_MPS;
 const ORIGIN_DEG: (f64, f64) = (12.0, -40.0);
 /// Metres a degree of latitude on a sphere of 60 nautical miles a degree.
 const METRES_PER_DEGREE: f64 = 60.0 * 1852.0;
+
 /// The true motion at one moment.
 pub(super) struct Instant {
     pub(super) t_s: f64,

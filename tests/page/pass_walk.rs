@@ -1,6 +1,6 @@
 //! A pass over a mark in the built program on both pages: seen by eye, two taps on the dial, the plan
 //! accepted, and an invented boat that steers as the helm's page says, until the bait is over the mark.
-//! The mate moves the line as the plan in `/v1/state` orders; `marks` tests that his page shows it.
+//! The mate moves the line as the plan in `/v1/state` orders; `marks` tests that the mate's page shows it.
 
 use std::io::Write;
 use std::net::TcpListener;
@@ -216,17 +216,16 @@ async fn the_bait_is_taken_over_a_mark_that_was_seen_by_eye() {
     if !browser_found() {
         return;
     }
-    // What is offered has a chance, and a computer that is busy with other tests corrects it late: one
-    // of two must be good.
-    let first_m = flown().await;
-    if first_m >= NEAR_M {
-        let second_m = flown().await;
-        assert!(second_m < NEAR_M, "{first_m:.0} and {second_m:.0} m");
+    let (mut closest_m, late) = flown().await;
+    // While the program is late it corrects nothing, and says so: only then does another pass count.
+    if closest_m >= NEAR_M && late {
+        closest_m = flown().await.0;
     }
+    assert!(closest_m < NEAR_M, "{closest_m:.0} m");
 }
 
-/// How near the bait comes to the mark by the model.
-async fn flown() -> f64 {
+/// How near the bait comes to the mark by the model, and whether the program was late on the way.
+async fn flown() -> (f64, bool) {
     let dir = tempfile::tempdir().unwrap();
     let boat = Arc::new(Mutex::new(Boat::new()));
     let program = run(dir.path(), instruments(Arc::clone(&boat)));
@@ -272,7 +271,7 @@ async fn flown() -> f64 {
     // What to steer is in sight, though the thumb was at the foot of the card.
     helm.wait_for(STEERED, PATIENCE).await;
 
-    let (mut states, mut closest_m) = (Vec::new(), f64::INFINITY);
+    let (mut states, mut closest_m, mut late) = (Vec::new(), f64::INFINITY, false);
     // What the mate moves, and how much of it is told.
     let mut hands: Option<(ScriptMove, f64)> = None;
     let began = Instant::now();
@@ -286,6 +285,7 @@ async fn flown() -> f64 {
             states.push(state.clone());
             println!("{state}: {}", pass["legs"]);
         }
+        late |= now["late"] == true;
         if let Some(off_m) = bait_off_m(&now) {
             closest_m = closest_m.min(off_m);
         }
@@ -321,7 +321,7 @@ async fn flown() -> f64 {
         }
         tokio::time::sleep(Duration::from_millis(200)).await;
     }
-    println!("{states:?}, the bait passed {closest_m:.0} m off by the model");
+    println!("{states:?}, the bait passed {closest_m:.0} m off by the model, late: {late}");
     look("passed", &mate, &helm).await;
     assert!(states.contains(&"under_way".to_owned()), "{states:?}");
     if closest_m < NEAR_M {
@@ -331,7 +331,7 @@ async fn flown() -> f64 {
         let complaints = phone.complaints().await;
         assert!(complaints.is_empty(), "{complaints:#?}");
     }
-    closest_m
+    (closest_m, late)
 }
 
 /// How far the bait is from the mark, by the model.

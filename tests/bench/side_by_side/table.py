@@ -180,7 +180,8 @@ def write(results, folder):
         "parsers, lines, profile, forecast, daemon, processor, memory\n\n"
         "Needs a Rust toolchain and Python 3.9 or later; the packages it compares with come from PyPI\n"
         "into an environment below `target`. It writes this file and the plots. Every row is measured in\n"
-        "one run on one machine; both sides of a ratio one after the other.\n\n"
+        "one run on one machine; both sides of a ratio one after the other. Parsers take turns, and the least\n"
+        "time of each counts.\n\n"
         f"Machine: {results['machine']}.\n",
         beside(results), forecast(results, folder), profile(results), daemon(results, folder),
         processor(results, folder), memory(results, folder),
