@@ -242,8 +242,15 @@ impl Forecaster {
     #[must_use]
     pub fn likely(&self, at: Millis, count: usize, over_s: f64) -> Option<LikelyRigs> {
         let particles = self.filter.particles()?;
-        let (wind, helm) = (self.air.onward()?, self.helm.onward()?);
-        likely::draw(at, particles, &self.slots, wind, &helm, count, over_s)
+        likely::draw(
+            at,
+            particles,
+            &self.slots,
+            (self.air.onward()?, &self.helm.onward()?),
+            count,
+            over_s,
+            &self.settings,
+        )
     }
 
     /// The settings.
@@ -329,12 +336,13 @@ impl Forecaster {
         }
         let now = Now {
             base,
-            doubt: &self.settings.doubt,
+            settings: &self.settings,
             air: &self.air,
             heading_rad: ready.profile.heading_rad,
             speed_mps: ready.speed_mps,
             sensor_height_m: self.sensor_height_m,
             counted: Counted::read(ready.kite_m, ready.main_m),
+            asked: self.planner.asks(),
         };
         let updated = self.filter.update(at, deck, now);
         self.memory.note(at, updated.lessons);

@@ -8,6 +8,7 @@ use super::draws::systematic;
 use super::filter::{Particle, Particles};
 use super::futures::{Gusts, STEP_S, Slot};
 use super::helm::HelmOnward;
+use super::settings::ForecastSettings;
 use crate::forecast::air::WindOnward;
 use crate::rig::{LineLengths, Rig, State, Wind};
 use crate::time::Millis;
@@ -44,6 +45,8 @@ pub struct LikelyRigs {
     pub typical: Likely,
     /// Equally likely ones.
     pub all: Vec<Likely>,
+    /// Immersion that the crew trims to.
+    pub trim_immersion: f64,
 }
 
 /// Draws them; `None` while none can be drawn.
@@ -51,10 +54,10 @@ pub(super) fn draw(
     at: Millis,
     particles: &Particles,
     slots: &[Slot],
-    wind: WindOnward,
-    helm: &HelmOnward,
+    (wind, helm): (WindOnward, &HelmOnward),
     count: usize,
     over_s: f64,
+    settings: &ForecastSettings,
 ) -> Option<LikelyRigs> {
     let straight = HeadingProfile::steady(0.0);
     let of = |particle: &Particle, gusts: &Gusts, slot: Option<&Slot>| {
@@ -93,5 +96,9 @@ pub(super) fn draw(
             of(particles.all().get(i)?, &slot.gusts, Some(slot))
         })
         .collect();
-    (!all.is_empty()).then_some(LikelyRigs { typical, all })
+    (!all.is_empty()).then_some(LikelyRigs {
+        typical,
+        all,
+        trim_immersion: particles.typical().belief.trim_immersion(settings),
+    })
 }

@@ -32,6 +32,12 @@
 //! - **As much as the answer needs.** How long a forecast stands depends on what is at stake
 //!   (`standing.rs`). On a straight course, and while half of the futures agree, the other half is
 //!   not run (`futures/ahead.rs`). Particles and futures have few pieces of line (`Mesh::COARSE`).
+//! - **The crew's trim** is a belief of each particle, apart from the rig. Hands that moved line of their
+//!   own accord and then saw the bait skip have trimmed it; line that the plan asked for says nothing of
+//!   that. A move that lifts the bait, or does not, tells how near to lift-off the trim was. Fan and passes
+//!   trim as the crew does. The plan asks for the least line that reaches the band in which the bait skips,
+//!   and judges each amount in futures with the gusts of this wind. The trim is not kept between
+//!   sessions: the next crew may differ.
 //! - **Two reels.** `forecast.hands` has a pace and a length per crank for each reel. Line is given
 //!   by the drag, so only taking counts cranks.
 //! - **Taking a report back** arrives as an event of the deck's log (`vessel/crew_log.rs`) that

@@ -91,10 +91,10 @@ const KEYS: &[Key] = &[
             "immersion of the bait (0 out of the water, 1 under) from which it drags",
             "by eye: the immersed part of a bait that you would call dragging",
         ),
-    Key::number("trim_immersion", "", 0.02, 0.5)
+    Key::number("trim_immersion", "", TRIM_RANGE.0, TRIM_RANGE.1)
         .default(0.25)
         .about(
-            "immersion of the bait that a plan aims at",
+            "immersion of the bait that you trim to, until your reports have shown it",
             "by eye: the immersed part of a bait that skips as you like it",
         ),
     Key::number("calm_refresh_s", "s", 1.0, 60.0)
@@ -111,6 +111,9 @@ const KEYS: &[Key] = &[
             "nothing to measure: longer spares the computer",
         ),
 ];
+
+/// Immersions of a bait that can be trimmed to.
+pub const TRIM_RANGE: (f64, f64) = (0.02, 0.5);
 
 const BITE_ZONE: &[Key] = &[
     Key::number("from_deg", "degrees", 0.0, 89.0)
@@ -177,6 +180,9 @@ const DOUBT: &[Key] = &[
     Key::number("eye_deg", "degrees", 0.5, 30.0)
         .default(4.0)
         .about("elevation or bearing judged by eye", "judge by eye, then check with an inclinometer or compass: the usual difference"),
+    Key::number("trim_immersion", "", 0.0, 0.2)
+        .default(0.1)
+        .about("immersion of the bait that the crew trims to", "nothing to measure: crews differ in how near to lift-off they fish"),
 ];
 
 /// Where bites come best: off dead astern, on either side, seen from the kite rod.
@@ -238,6 +244,8 @@ pub struct Doubt {
     pub wrong_report: f64,
     /// Elevation or bearing judged by eye.
     pub eye_deg: f64,
+    /// Immersion that the crew trims to.
+    pub trim_immersion: f64,
 }
 
 impl Default for Doubt {
@@ -257,6 +265,7 @@ impl Default for Doubt {
             wind_speed: default_of(DOUBT, "wind_speed"),
             wrong_report: default_of(DOUBT, "wrong_report"),
             eye_deg: default_of(DOUBT, "eye_deg"),
+            trim_immersion: default_of(DOUBT, "trim_immersion"),
         };
         DEFAULT
     }
@@ -292,7 +301,7 @@ pub struct ForecastSettings {
     pub event_s: f64,
     /// Immersion from which the bait drags.
     pub dragging_immersion: f64,
-    /// Immersion a plan aims at.
+    /// Immersion that the crew trims to, before its reports have shown it.
     pub trim_immersion: f64,
     /// Longest interval between forecasts with nothing ahead.
     pub calm_refresh_s: f64,

@@ -36,6 +36,8 @@ pub enum LearntAbout {
     WindAngleDeg,
     /// The wind sensor reads so much more than the true speed.
     WindSpeedShare,
+    /// Immersion that the crew trims the bait to.
+    TrimImmersion,
 }
 
 /// One number: the mean of the belief.
@@ -69,6 +71,7 @@ impl Taught {
     ) -> Self {
         let (beliefs, weights): (Vec<Belief>, Vec<f64>) = beliefs.unzip();
         let Moments { mean, sd } = Moments::of(&beliefs, &weights);
+        let trim = (mean.trim, sd.trim);
         let (mean, sd) = (mean.traits, sd.traits);
         // Those that the rig takes as factors are normal in their logarithm.
         let factor = |about, doubt: f64, mean: f64, sd: f64| LearntNumber {
@@ -147,6 +150,7 @@ impl Taught {
                     mean.wind_speed,
                     sd.wind_speed,
                 ),
+                share(About::TrimImmersion, doubt.trim_immersion, trim.0, trim.1),
             ],
         }
     }
@@ -174,6 +178,7 @@ mod tests {
                 ..Traits::default()
             },
             main_extra_m: 0.0,
+            trim: 2.0,
         };
         let beliefs = [
             (belief(0.0, -1.0, 2.0), 0.5),
@@ -197,6 +202,9 @@ mod tests {
             (angle.off + 4.0).abs() < 1e-9 && angle.sd < 1e-9,
             "{angle:?}"
         );
+        // Two of the 0.1 that are in doubt.
+        let trim = number(LearntAbout::TrimImmersion);
+        assert!((trim.off - 0.2).abs() < 1e-9 && trim.sd < 1e-9, "{trim:?}");
         let out = number(LearntAbout::MainLineOutShare);
         assert!(
             out.off.abs() < 1e-9 && (out.sd - 0.1).abs() < 1e-9,

@@ -245,7 +245,7 @@ fn passing(sit: &Situation<'_>, rig: &Rig, state: State, air: &Air<'_>, about_s:
         let clear_m = sample.bait_height_m - half_bait_m;
         let skipping = sit.skips.holds(sample.immersion, clear_m);
         let high = if sample.immersion > 0.0 {
-            sit.trim_immersion - sample.immersion
+            sit.rigs.trim_immersion - sample.immersion
         } else {
             1.0
         };

@@ -70,7 +70,7 @@ impl Settled {
                     heading_rad,
                     kite_line_out_m: typical.lines.kite_m,
                 };
-                let main = MainLine::Immersion(sit.trim_immersion);
+                let main = MainLine::Immersion(sit.rigs.trim_immersion);
                 // A start from the heading before may lead astray where the rig hangs otherwise.
                 let found = steady(&typical.rig, &conditions, main, hint.as_ref())
                     .or_else(|_| steady(&typical.rig, &conditions, main, None));

@@ -129,8 +129,6 @@ pub struct Situation<'a> {
     pub hands: Hands,
     /// Where the bait skips.
     pub skips: SkipBand,
-    /// Immersion at which it is trimmed.
-    pub trim_immersion: f64,
     /// No turn begins sooner than this: people read, and take hold.
     pub lead_s: f64,
 }

@@ -286,7 +286,6 @@ impl PassWatch {
                 Some(sea) => SkipBand::in_sea(sea, &rigs.typical.rig, set.dragging_immersion),
                 None => SkipBand::flat(set.dragging_immersion),
             },
-            trim_immersion: set.trim_immersion,
             lead_s,
         };
         self.decide(view, &sit, accepted);

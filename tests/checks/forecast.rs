@@ -102,7 +102,7 @@ fn a_wind_that_dies_lets_the_kite_sink_before_nothing_is_foreseen() {
     watch.on(20, 0.0);
     let mut chances = Vec::new();
     let mut sinks_now = 0.0;
-    for _ in 0..150 {
+    for _ in 0..165 {
         let wind_mps = &mut watch.helm.boat.wind_mps;
         *wind_mps = (*wind_mps - 0.05).max(1.0);
         match watch.look() {
@@ -434,7 +434,11 @@ fn portions_are_tried_where_a_heading_has_no_trim_and_nothing_that_makes_it_wors
         println!("{by_deg}: {plan:?}");
         assert!(plan.shortfall.is_some());
         if by_deg < 100.0 {
-            assert!(plan.skipping_with > plan.skipping_without + 0.1, "{plan:?}");
+            // The least gain that is worth a correction.
+            assert!(
+                plan.skipping_with > plan.skipping_without + 0.04,
+                "{plan:?}"
+            );
             assert!(plan.steps.iter().all(|step| step.by_m < 0.0), "{plan:?}");
         } else {
             assert!(plan.skipping_with >= plan.skipping_without, "{plan:?}");
@@ -476,12 +480,9 @@ fn line_given_as_asked_is_not_asked_for_again() {
     );
 }
 
-/// Main line that the forecast takes for the trimmed one on this heading, less the true one, after
-/// the crew has said these states a quarter of a minute apart. The true kite has a lift that is off
-/// by `factor`, and the true rig hangs trimmed, a quarter under. First the error of the believed
-/// rig by itself, then that of the forecast.
-fn steady_error_m(factor: f64, states: &[BaitState]) -> (f64, f64) {
-    let conditions = Conditions {
+/// 16 kn of wind on the beam, 6 kn of boat, as in the watch.
+fn abeam() -> Conditions {
+    Conditions {
         wind: Wind {
             speed_10m_mps: 8.2,
             from_rad: 0.0,
@@ -491,10 +492,18 @@ fn steady_error_m(factor: f64, states: &[BaitState]) -> (f64, f64) {
         boat_speed_mps: 3.0,
         heading_rad: 90f64.to_radians(),
         kite_line_out_m: KITE_M,
-    };
+    }
+}
+
+/// Main line that the forecast takes for the trimmed one on this heading, less the true one, after
+/// the crew has said these states a quarter of a minute apart. The true kite has a lift that is off
+/// by `factor`, and the true rig hangs trimmed as the settings say. First the error of the believed
+/// rig by itself, then that of the forecast.
+fn steady_error_m(factor: f64, states: &[BaitState]) -> (f64, f64) {
+    let aim = small().trim_immersion;
     let trim_m = |rig: &RigParameters| {
         let rig = Rig::new(rig).unwrap();
-        steady(&rig, &conditions, MainLine::Immersion(0.25), None)
+        steady(&rig, &abeam(), MainLine::Immersion(aim), None)
             .unwrap()
             .main_line_m
     };
@@ -544,5 +553,52 @@ fn a_wrong_tap_among_ten_does_not_double_the_error() {
             misled_m.abs() < 2.0 * honest_m.abs().max(1.0),
             "{wrong:?}: {honest_m} and {misled_m}"
         );
+    }
+}
+
+/// Immersion that the forecast takes for the crew's trim, after hands that trim a true rig to `aim`
+/// have wound in 4 m and given them back so often, and have said what the bait did.
+fn learnt_trim(aim: f64, factor: f64, rounds: usize) -> f64 {
+    let mut truth = RigParameters::default();
+    truth.kite.cl *= factor;
+    let rig = Rig::new(&truth).unwrap();
+    let main_m = |main| steady(&rig, &abeam(), main, None).unwrap();
+    let trimmed_m = main_m(MainLine::Immersion(aim)).main_line_m;
+    let state = |main_m_out| match main_m(MainLine::Out(main_m_out)).sample.immersion {
+        s if s <= 0.0 => BaitState::Airborne,
+        _ => BaitState::Skipping,
+    };
+    let mut watch = Watch::new(small(), 90.0);
+    watch.crew = Crew::with_lines(KITE_M, trimmed_m);
+    watch.on(3, 0.0);
+    watch.sees(BaitState::Skipping);
+    for _ in 0..rounds {
+        for (by_m, out_m) in [(-4.0, trimmed_m - 4.0), (4.0, trimmed_m)] {
+            watch.on(12, 0.0);
+            watch.says(&CrewInput::Moved {
+                line: Line::Main,
+                by: metres(by_m),
+            });
+            watch.on(15, 0.0);
+            watch.sees(state(out_m));
+        }
+    }
+    watch.on(12, 0.0);
+    let likely = watch.forecaster.likely(at(watch.s), 4, 10.0).unwrap();
+    likely.trim_immersion
+}
+
+#[test]
+fn the_trim_is_learnt_from_what_the_bait_does_when_hands_move_line() {
+    let aim = small().trim_immersion;
+    for factor in [0.9, 1.1] {
+        let before = learnt_trim(aim, factor, 0);
+        let edge = learnt_trim(0.05, factor, 4);
+        let deep = learnt_trim(0.4, factor, 4);
+        println!("kite x {factor}: {before:.3}, at the edge {edge:.3}, deep {deep:.3}");
+        assert!((before - aim).abs() < 0.03, "{before}");
+        assert!(edge < aim - 0.05, "{edge}");
+        // That 4 m do not lift it tells only that it is not near the edge.
+        assert!(deep > before + 0.02, "{deep}");
     }
 }

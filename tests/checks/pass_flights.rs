@@ -8,7 +8,7 @@ use skimwatch::forecast::{LIKELY_STEP_S, Likely, LikelyRigs};
 use skimwatch::pass::{CHOOSERS, Course, Flat, LineOrder, amend};
 use skimwatch::rig::{Accuracy, BoatMotion, LineLengths, Run, State, Timeline, Wind};
 
-use crate::pass_world::{DRAGGING, Dice, Seen, Truth, gusty, situation};
+use crate::pass_world::{DRAGGING, Dice, Seen, TRIM, Truth, gusty, situation};
 
 /// The plan is carried on so often, s.
 const AGAIN_S: f64 = 10.0;
@@ -328,7 +328,11 @@ impl Belief {
         let mut typical = self.typical.clone();
         typical.mean = gusty(typical.mean, gust, veer);
         typical.winds = vec![typical.mean; 2];
-        LikelyRigs { typical, all }
+        LikelyRigs {
+            typical,
+            all,
+            trim_immersion: TRIM,
+        }
     }
 }
 

@@ -249,7 +249,11 @@ pub fn invented(seed: u64, case: u64) -> Option<(Truth, Seen)> {
         watcher: seed.wrapping_mul(1000).wrapping_add(case),
     };
     let seen = Seen {
-        rigs: LikelyRigs { typical, all },
+        rigs: LikelyRigs {
+            typical,
+            all,
+            trim_immersion: TRIM,
+        },
         pool,
         current_mps: current_seen,
     };
@@ -278,7 +282,6 @@ pub fn situation<'a>(
         bounds: Bounds::usual(),
         hands: Hands::default(),
         skips: SkipBand::flat(DRAGGING),
-        trim_immersion: TRIM,
         lead_s,
     }
 }

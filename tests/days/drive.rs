@@ -42,6 +42,7 @@ correction = 0.003
 wind_angle_deg = 0.3
 wind_speed = 0.01
 wrong_report = 0.01
+trim_immersion = 0.01
 ";
 
 /// What the crew says, with its errors.

@@ -159,6 +159,7 @@ async fn a_day_with_two_bites_shows_the_figures_of_the_interface() {
         "Lift of the kite: 9 % more than entered, give or take 5 %".to_owned(),
         "Main line out: 3 % less than counted".to_owned(),
         "points 2.4° too far clockwise".to_owned(),
+        "Your trim: 12 % of the bait less in the water than entered, give or take 4 %".to_owned(),
     ] {
         assert!(kites.contains(&expected), "{expected}: {kites}");
     }

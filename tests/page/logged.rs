@@ -329,6 +329,7 @@ fn taught(at: Millis, second: u32) -> Taught {
             number(LearntAbout::KiteDragShare, -0.02, 0.14, 0.15),
             number(LearntAbout::MainLineOutShare, -0.03, 0.01, 0.04),
             number(LearntAbout::WindAngleDeg, 2.4, 1.1, 4.0),
+            number(LearntAbout::TrimImmersion, -0.12, 0.04, 0.1),
         ],
     }
 }

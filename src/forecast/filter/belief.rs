@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::forecast::air::SensorError;
 use crate::forecast::draws::Draws;
-use crate::forecast::settings::Doubt;
+use crate::forecast::settings::{Doubt, ForecastSettings, TRIM_RANGE};
 use crate::rig::{LineLengths, RigParameters};
 
 /// Power-law exponent of the wind profile over open sea: 0.11, near-neutral (Hsu, Meindl and
@@ -97,6 +97,9 @@ pub struct Belief {
     /// Main line out beyond what count and traits give, metres: errors of corrections, and
     /// adjustments after contradicting reports.
     pub main_extra_m: f64,
+    /// The crew's trim, in standard deviations of `trim_immersion`. It belongs to the crew of the day
+    /// and is not kept between sessions.
+    pub trim: f64,
 }
 
 /// A belief as it is kept between sessions, with its weight.
@@ -140,13 +143,15 @@ impl Counted {
 }
 
 impl Belief {
-    /// The prior: a Latin hypercube over all traits.
+    /// The prior: a Latin hypercube over all traits and the trim.
     pub fn prior(count: usize, draws: &mut Draws) -> Vec<Self> {
         let traits: [Vec<f64>; TRAITS] = std::array::from_fn(|_| draws.stratified_normal(count));
+        let trims = draws.stratified_normal(count);
         (0..count)
             .map(|i| Self {
                 traits: Traits::from_array(std::array::from_fn(|t| traits[t][i])),
                 main_extra_m: 0.0,
+                trim: trims[i],
             })
             .collect()
     }
@@ -178,6 +183,12 @@ impl Belief {
             angle_rad: (doubt.wind_angle_deg * own.wind_angle).to_radians(),
             speed: doubt.wind_speed * own.wind_speed,
         }
+    }
+
+    /// Immersion that the crew trims the bait to, according to this belief.
+    pub fn trim_immersion(&self, settings: &ForecastSettings) -> f64 {
+        let off = settings.doubt.trim_immersion * self.trim;
+        (settings.trim_immersion + off).clamp(TRIM_RANGE.0, TRIM_RANGE.1)
     }
 
     /// True line out for a count, according to this belief.
@@ -215,9 +226,11 @@ impl Moments {
         let traits: [(f64, f64); TRAITS] =
             std::array::from_fn(|t| weighted(&|b| b.traits.to_array()[t]));
         let extra_m = weighted(&|b| b.main_extra_m);
+        let trim = weighted(&|b| b.trim);
         let part = |of: fn((f64, f64)) -> f64| Belief {
             traits: Traits::from_array(traits.map(of)),
             main_extra_m: of(extra_m),
+            trim: of(trim),
         };
         Self {
             mean: part(|(mean, _)| mean),
@@ -246,6 +259,7 @@ impl Moments {
                 self.mean.main_extra_m,
                 self.sd.main_extra_m.max(0.5),
             ),
+            trim: moved(belief.trim, self.mean.trim, self.sd.trim.max(0.1)),
         }
     }
 }

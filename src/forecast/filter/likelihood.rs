@@ -7,8 +7,8 @@ use crate::rig::{Conditions, Current, DRAGGING_IMMERSION, MainLine, settled_stat
 
 /// Prior probability that a rig is not trimmed when only its line out is known. Own judgement.
 const UNTRIMMED: f64 = 0.1;
-/// Immersion that hands trim to, and its spread from crew to crew. Own judgement.
-const TRIMMED: (f64, f64) = (0.25, 0.07);
+/// Spread of the immersion from one trim of a crew to the next. Own judgement.
+const TRIM_SD: f64 = 0.07;
 /// Where less than this share of the weight is trimmed, the beliefs are in doubt, so the trimmed
 /// particles are boosted only as if it were this share.
 const LEAST_TRIMMED: f64 = 0.25;
@@ -26,7 +26,7 @@ pub enum Sighting {
     Marker(bool),
     /// A new reading of the main line count.
     MainCount(f64),
-    /// The rig is out and nothing more is reported: most crews have trimmed it.
+    /// Hands have left the line as it is, and nothing speaks against it: most crews have trimmed it.
     Trimmed,
 }
 
@@ -41,7 +41,7 @@ pub fn allow_untrimmed(chances: &mut [f64], weights: &[f64]) {
 
 /// Likelihood of a report under one particle.
 pub fn chance_of(particle: &Particle, report: Sighting, now: &Now<'_>) -> f64 {
-    let doubt = now.doubt;
+    let doubt = &now.settings.doubt;
     // A misreading of any size keeps some likelihood.
     let read = |off: f64, sd: f64| 0.95 * (-0.5 * (off / sd) * (off / sd)).exp() + 0.05;
     let eye = |seen: f64, is: f64| {
@@ -62,7 +62,8 @@ pub fn chance_of(particle: &Particle, report: Sighting, now: &Now<'_>) -> f64 {
     match report {
         Sighting::Bait(state) => tapped(&|glimpse| looks_like(glimpse, state)),
         Sighting::Trimmed => {
-            let off = (last.immersion - TRIMMED.0) / TRIMMED.1;
+            let aim = particle.belief.trim_immersion(now.settings);
+            let off = (last.immersion - aim) / TRIM_SD;
             if last.immersion > 0.0 {
                 (-0.5 * off * off).exp()
             } else {
@@ -114,8 +115,11 @@ impl Particle {
             Sighting::Marker(true) => self.hang(0.8 + 0.15 * u, 0.0, now),
             Sighting::Marker(false) => self.hang(0.03 + 0.6 * u, 0.0, now),
             Sighting::MainCount(count_m) => {
-                let has = self.belief.lines(now.counted, now.doubt, now.base).main_m;
-                let is = count_m + (2.0 * u - 1.0) * count_sd_m(count_m, now.doubt);
+                let has = self
+                    .belief
+                    .lines(now.counted, &now.settings.doubt, now.base)
+                    .main_m;
+                let is = count_m + (2.0 * u - 1.0) * count_sd_m(count_m, &now.settings.doubt);
                 self.belief.main_extra_m += is - has;
                 self.state = None;
                 self.follow(now, None);
@@ -145,7 +149,10 @@ impl Particle {
             return false;
         };
         let wanted = trim.main_line_m - less_m;
-        let has = self.belief.lines(now.counted, now.doubt, now.base).main_m;
+        let has = self
+            .belief
+            .lines(now.counted, &now.settings.doubt, now.base)
+            .main_m;
         // Nobody miscounts by half.
         if (wanted - has).abs() > 0.35 * now.counted.main_m || wanted < 10.0 {
             return false;

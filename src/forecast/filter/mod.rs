@@ -35,6 +35,9 @@ const LEAST_STRETCH_S: f64 = 0.01;
 const REST_S: f64 = 1.9;
 /// A new count that differs by more than this share means that the rig was set out again.
 const NEW_RIG_SHARE: f64 = 0.35;
+/// A bait that is seen to skip so long after hands have moved line is where they wanted it. Own
+/// judgement.
+const TRIMMED_WITHIN_S: f64 = 90.0;
 /// Events that may wait for the next update.
 const MOST_WAITING: usize = 256;
 
@@ -49,6 +52,8 @@ pub struct Filter {
     /// The count before each report of line that can still be taken back, with its number.
     counts_before: Vec<(u64, Millis, Option<Counted>)>,
     last: Option<Tick>,
+    /// When hands moved line that no plan asked for, while nobody has said since what the bait does.
+    trimmed_at: Option<Millis>,
     /// When the crew last saw the bait skip.
     pub anchored_at: Option<Millis>,
     /// When the last report contradicted nearly every particle.
@@ -205,6 +210,9 @@ impl Filter {
             }
             now.counted = counted(count.unwrap_or(self.counted));
             let known = particles.take_back(report.number, now);
+            if count.is_some() {
+                self.trimmed_at = None;
+            }
             if let (Some(before), true) = (count, known) {
                 self.counted = before.map(|before| before.moved_to(read));
             }
@@ -275,11 +283,14 @@ impl Filter {
                 let by_m = now.counted.main_m - old.main_m;
                 let moved = by_m != 0.0 || now.counted.kite_m != old.kite_m;
                 if moved {
-                    particles.corrected(source, by_m, now.doubt);
+                    // What a plan asked for is the plan's trim.
+                    self.trimmed_at = (!now.asked).then_some(source.at);
+                    particles.corrected(source, by_m, &now.settings.doubt);
                 }
                 (None, moved)
             }
             _ => {
+                self.trimmed_at = None;
                 particles.out_afresh(source);
                 (Some(source), true)
             }
@@ -339,9 +350,17 @@ impl Filter {
                 self.contradicted_at = Some(at);
                 particles.rescue(seen, expected, now);
             }
-            let skips = deck.bait.filter(|seen| seen.state == BaitState::Skipping);
-            if let (Kind::Bait, Some(seen)) = (kind, skips) {
-                self.anchored_at = Some(seen.at);
+            if kind == Kind::Bait {
+                let moved_at = self.trimmed_at.take();
+                let skips = deck.bait.filter(|seen| seen.state == BaitState::Skipping);
+                if let Some(skips) = skips {
+                    let trimmed = moved_at
+                        .is_some_and(|moved| skips.at.seconds_since(moved) <= TRIMMED_WITHIN_S);
+                    if trimmed && self.contradicted_at.is_none() {
+                        particles.weigh(source, Sighting::Trimmed, now);
+                    }
+                    self.anchored_at = Some(skips.at);
+                }
             }
             updated.lessons += 1;
             news = true;

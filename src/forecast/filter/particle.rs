@@ -2,7 +2,7 @@
 
 use super::belief::{Belief, Counted};
 use crate::forecast::air::{AirMemory, ParticleAir};
-use crate::forecast::settings::Doubt;
+use crate::forecast::settings::ForecastSettings;
 use crate::rig::{
     Accuracy, BoatMotion, Conditions, LineLengths, MainLine, Mesh, Rig, RigParameters, Run, Sample,
     State, Timeline, Wind, settled_state,
@@ -140,12 +140,14 @@ impl Timeline for Follow {
 #[derive(Debug, Clone, Copy)]
 pub struct Now<'a> {
     pub base: &'a RigParameters,
-    pub doubt: &'a Doubt,
+    pub settings: &'a ForecastSettings,
     pub air: &'a AirMemory,
     pub heading_rad: f64,
     pub speed_mps: f64,
     pub sensor_height_m: f64,
     pub counted: Counted,
+    /// Whether a plan asks hands to move line.
+    pub asked: bool,
 }
 
 impl Particle {
@@ -179,7 +181,7 @@ impl Particle {
 
     /// A rig of its belief; `None` when the belief makes none.
     pub fn build(&self, now: &Now<'_>) -> Option<Rig> {
-        Rig::with_mesh(&self.belief.rig(now.base, now.doubt), self.mesh).ok()
+        Rig::with_mesh(&self.belief.rig(now.base, &now.settings.doubt), self.mesh).ok()
     }
 
     /// Its rig, rebuilt after a change of belief. A particle without a rig has no future.
@@ -193,9 +195,11 @@ impl Particle {
     /// Propagates to the present; `stretch` is the boat's motion since the last tick. Without it,
     /// or when the motion cannot be followed, the particle is settled again.
     pub fn follow(&mut self, now: &Now<'_>, stretch: Option<Stretch>) {
-        let wanted = self.belief.lines(now.counted, now.doubt, now.base);
+        let wanted = self
+            .belief
+            .lines(now.counted, &now.settings.doubt, now.base);
         let Some(air) = now.air.of_particle(
-            &self.belief.sensor(now.doubt),
+            &self.belief.sensor(&now.settings.doubt),
             now.heading_rad,
             now.speed_mps,
             now.sensor_height_m,

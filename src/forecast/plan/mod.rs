@@ -76,6 +76,13 @@ impl Planner {
         self.last = None;
     }
 
+    /// Whether the plan that is shown asks hands to move line.
+    pub fn asks(&self) -> bool {
+        self.shown
+            .as_ref()
+            .is_some_and(|shown| !shown.moves.is_empty())
+    }
+
     /// The plan while trouble is likely.
     pub fn plan(
         &mut self,
@@ -162,13 +169,7 @@ impl Planner {
             at,
             for_deg,
             heading_rad,
-            fan: fan(
-                typical,
-                ahead.settings,
-                heading_rad,
-                ahead.speed_mps,
-                ahead.structures,
-            ),
+            fan: fan(typical, ahead),
             limit: limit(ahead, for_deg),
         });
     }

@@ -204,6 +204,8 @@ function learnt({ about, off, sd, sd_before: before }) {
       return kites.angle(Math.abs(off).toFixed(1), off < 0 ? kites.left : kites.right, sd.toFixed(1));
     case "wind_speed_share":
       return kites.sensor(far, way, give);
+    case "trim_immersion":
+      return kites.trim(percent(Math.abs(off)), off < 0 ? kites.higher : kites.deeper, give);
     case "main_line_out_share":
     case "kite_line_out_share":
       return kites.counted(kites.about[about], far, way, give);

@@ -186,6 +186,9 @@ export const dayWords = {
     counted: (what, percent, way, give) => `${what}: ${percent}\u00a0% ${way} than counted, give or take ${give}\u00a0%`,
     angle: (deg, side, give) => `Wind sensor: points ${deg}° too far ${side}, give or take ${give}°`,
     sensor: (percent, way, give) => `Wind sensor: shows ${percent}\u00a0% ${way} wind than there is, give or take ${give}\u00a0%`,
+    trim: (percent, way, give) => `Your trim: ${percent}\u00a0% of the bait ${way} than entered, give or take ${give}\u00a0%`,
+    higher: "less in the water",
+    deeper: "more in the water",
     right: "clockwise",
     left: "anticlockwise",
     about: {
