@@ -82,7 +82,8 @@ pub(super) fn draw(
             }),
         })
     };
-    let typical = of(particles.typical(), &Gusts::none(), None)?;
+    let mean = particles.typical();
+    let typical = of(mean, &Gusts::none(), None)?;
     let weights = particles.weights();
     if slots.is_empty() || weights.iter().sum::<f64>() <= 0.0 {
         return None;
@@ -99,6 +100,6 @@ pub(super) fn draw(
     (!all.is_empty()).then_some(LikelyRigs {
         typical,
         all,
-        trim_immersion: particles.typical().belief.trim_immersion(settings),
+        trim_immersion: mean.belief.trim_immersion(settings),
     })
 }

@@ -5,6 +5,9 @@ use super::sea::{SEA, SeaSettings};
 use crate::key::{Complaint, Key, Section, check, default_of, row_of};
 use crate::rig::DRAGGING_IMMERSION;
 
+/// Immersions of a bait that can be trimmed to.
+pub const TRIM_RANGE: (f64, f64) = (0.02, 0.5);
+
 /// `[forecast]` and the sections in it.
 pub const FORECAST: [Section; 5] = [
     Section::new("forecast", "The forecast", "", KEYS),
@@ -111,9 +114,6 @@ const KEYS: &[Key] = &[
             "nothing to measure: longer spares the computer",
         ),
 ];
-
-/// Immersions of a bait that can be trimmed to.
-pub const TRIM_RANGE: (f64, f64) = (0.02, 0.5);
 
 const BITE_ZONE: &[Key] = &[
     Key::number("from_deg", "degrees", 0.0, 89.0)

@@ -36,7 +36,8 @@ pub enum LearntAbout {
     WindAngleDeg,
     /// The wind sensor reads so much more than the true speed.
     WindSpeedShare,
-    /// Immersion that the crew trims the bait to.
+    /// Immersion that the crew trims the bait to: 0.1 is a tenth of the bait more in the water than
+    /// what is set.
     TrimImmersion,
 }
 

@@ -39,6 +39,7 @@
 mod app;
 mod assets;
 mod body;
+mod bucket;
 mod calibration;
 mod change;
 mod corrected;

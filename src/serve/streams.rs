@@ -12,8 +12,9 @@ use axum::response::{IntoResponse, Response};
 use futures_util::{Stream, StreamExt, stream};
 use serde::Serialize;
 use tokio::sync::broadcast;
-use tokio::time::{Instant, sleep_until};
+use tokio::time::{Instant, sleep};
 
+use super::bucket::{Bucket, Pace};
 use super::counters::{Counters, StreamKind};
 use super::hub::{Entry, Start};
 use super::problem::Problem;
@@ -30,13 +31,12 @@ const RETRY: Duration = Duration::from_millis(1000);
 /// Interval of the state stream's heartbeat while no tick comes.
 const BEAT: Duration = Duration::from_secs(2);
 
-/// Mean time between states for one reader, at least: a replay at a hundred times the pace must not
-/// drown a phone.
-const PACE: Duration = Duration::from_millis(100);
-
-/// A reader that was sent nothing for so long may be sent a few states at once: what the crew says may
-/// not wait because a tick was just shown.
-const SAVED: Duration = Duration::from_millis(200);
+/// States for one reader: a replay at a hundred times the pace must not drown a phone, and what the
+/// crew says must not wait because a tick was just shown.
+const PACE: Pace = Pace {
+    burst: 3.0,
+    per_s: 10.0,
+};
 
 /// One reader's seat; dropping it gives the seat back.
 #[derive(Debug)]
@@ -178,11 +178,14 @@ pub(super) async fn state(
     let (reader, over) = Reader::enter(&room, client, &visitor, StreamKind::State)?;
     let mut ticks = room.sources.snapshot.clone();
     ticks.mark_changed();
-    let start = (room, reader, ticks, Shown::Nothing, Instant::now());
+    let began = Instant::now();
+    let bucket = Bucket::full(PACE, Duration::ZERO);
+    let start = (room, reader, ticks, Shown::Nothing, bucket);
     let events = stream::unfold(
         start,
-        |(room, reader, mut ticks, mut shown, due)| async move {
-            sleep_until(due).await;
+        move |(room, reader, mut ticks, mut shown, mut bucket)| async move {
+            bucket.refill(began.elapsed());
+            sleep(bucket.wait()).await;
             let batch = match tokio::time::timeout(BEAT, ticks.changed()).await {
                 Err(_) => vec![json_event(
                     "beat",
@@ -207,9 +210,9 @@ pub(super) async fn state(
                     batch
                 }
             };
-            let now = Instant::now();
-            let due = due.max(now.checked_sub(SAVED).unwrap_or(now)) + PACE;
-            Some((stream::iter(batch), (room, reader, ticks, shown, due)))
+            bucket.refill(began.elapsed());
+            bucket.take();
+            Some((stream::iter(batch), (room, reader, ticks, shown, bucket)))
         },
     )
     .flatten();

@@ -4,6 +4,7 @@
 use std::collections::BTreeMap;
 use std::time::Duration;
 
+use super::bucket::{Bucket, Pace};
 use super::seats::Client;
 
 /// For one client: burst, and sustained rate.
@@ -16,43 +17,6 @@ const ALL: Pace = Pace {
     burst: 60.0,
     per_s: 12.0,
 };
-
-#[derive(Debug, Clone, Copy)]
-struct Pace {
-    burst: f64,
-    per_s: f64,
-}
-
-/// What is left of a pace: a token bucket.
-#[derive(Debug, Clone, Copy)]
-struct Bucket {
-    pace: Pace,
-    tokens: f64,
-    at: Duration,
-}
-
-impl Bucket {
-    fn full(pace: Pace, now: Duration) -> Self {
-        Self {
-            pace,
-            tokens: pace.burst,
-            at: now,
-        }
-    }
-
-    fn refill(&mut self, now: Duration) {
-        let passed_s = now.saturating_sub(self.at).as_secs_f64();
-        self.tokens = (self.tokens + self.pace.per_s * passed_s).min(self.pace.burst);
-        self.at = self.at.max(now);
-    }
-
-    /// Whole seconds until there is a token.
-    fn wait_s(&self) -> u16 {
-        let wait_s = ((1.0 - self.tokens) / self.pace.per_s).ceil();
-        // Within 0 to 1 / per_s; a cast of a float saturates anyway.
-        wait_s as u16
-    }
-}
 
 /// Whose pace was too fast.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -91,20 +55,22 @@ impl Taps {
         for bucket in self.each.values_mut() {
             bucket.refill(now);
         }
-        self.each.retain(|_, own| own.tokens < own.pace.burst);
+        self.each.retain(|_, own| !own.is_full());
         let mut own = self
             .each
             .get(&client)
             .copied()
             .unwrap_or_else(|| Bucket::full(EACH, now));
         for (bucket, whose) in [(&own, Whose::Client), (&self.all, Whose::All)] {
-            if bucket.tokens < 1.0 {
-                let after_s = bucket.wait_s();
+            let wait = bucket.wait();
+            if !wait.is_zero() {
+                // A cast of a float saturates.
+                let after_s = wait.as_secs_f64().ceil() as u16;
                 return Err(TooFast { whose, after_s });
             }
         }
-        own.tokens -= 1.0;
-        self.all.tokens -= 1.0;
+        own.take();
+        self.all.take();
         self.each.insert(client, own);
         Ok(())
     }

@@ -1,7 +1,7 @@
 //! The forecast: turns foreseen, reports heard, contradictions borne, the same bytes twice.
 
 use skimwatch::decode::{BaitState, CrewInput, Line, Observation};
-use skimwatch::forecast::{Effort, Forecast, Forecaster, Trouble};
+use skimwatch::forecast::{Effort, Forecast, ForecastSettings, Forecaster, Trouble};
 use skimwatch::rig::{Conditions, Current, MainLine, Rig, RigParameters, Wind, steady};
 use skimwatch::turn::TurnSource;
 use skimwatch::units::{degrees, metres};
@@ -96,13 +96,13 @@ fn a_calm_straight_course_is_assumed_then_anchored_by_the_crew() {
 /// end.
 #[test]
 fn a_wind_that_dies_lets_the_kite_sink_before_nothing_is_foreseen() {
-    let mut watch = Watch::new(small(), 90.0);
+    let mut watch = Watch::new(ForecastSettings::default(), 90.0);
     watch.on(5, 0.0);
     watch.sees(BaitState::Skipping);
     watch.on(20, 0.0);
     let mut chances = Vec::new();
     let mut sinks_now = 0.0;
-    for _ in 0..165 {
+    for _ in 0..150 {
         let wind_mps = &mut watch.helm.boat.wind_mps;
         *wind_mps = (*wind_mps - 0.05).max(1.0);
         match watch.look() {
@@ -425,7 +425,7 @@ fn line_is_asked_for_in_portions_where_there_is_time_for_looks() {
 #[test]
 fn portions_are_tried_where_a_heading_has_no_trim_and_nothing_that_makes_it_worse() {
     for by_deg in [60.0, 90.0, 150.0] {
-        let mut watch = Watch::new(small(), 90.0);
+        let mut watch = Watch::new(ForecastSettings::default(), 90.0);
         watch.on(3, 0.0);
         watch.sees(BaitState::Skipping);
         watch.on(15, 0.0);
@@ -434,11 +434,7 @@ fn portions_are_tried_where_a_heading_has_no_trim_and_nothing_that_makes_it_wors
         println!("{by_deg}: {plan:?}");
         assert!(plan.shortfall.is_some());
         if by_deg < 100.0 {
-            // The least gain that is worth a correction.
-            assert!(
-                plan.skipping_with > plan.skipping_without + 0.04,
-                "{plan:?}"
-            );
+            assert!(plan.skipping_with > plan.skipping_without + 0.1, "{plan:?}");
             assert!(plan.steps.iter().all(|step| step.by_m < 0.0), "{plan:?}");
         } else {
             assert!(plan.skipping_with >= plan.skipping_without, "{plan:?}");

@@ -41,7 +41,7 @@ pub fn allow_untrimmed(chances: &mut [f64], weights: &[f64]) {
 
 /// Likelihood of a report under one particle.
 pub fn chance_of(particle: &Particle, report: Sighting, now: &Now<'_>) -> f64 {
-    let doubt = &now.settings.doubt;
+    let doubt = now.doubt();
     // A misreading of any size keeps some likelihood.
     let read = |off: f64, sd: f64| 0.95 * (-0.5 * (off / sd) * (off / sd)).exp() + 0.05;
     let eye = |seen: f64, is: f64| {
@@ -115,11 +115,8 @@ impl Particle {
             Sighting::Marker(true) => self.hang(0.8 + 0.15 * u, 0.0, now),
             Sighting::Marker(false) => self.hang(0.03 + 0.6 * u, 0.0, now),
             Sighting::MainCount(count_m) => {
-                let has = self
-                    .belief
-                    .lines(now.counted, &now.settings.doubt, now.base)
-                    .main_m;
-                let is = count_m + (2.0 * u - 1.0) * count_sd_m(count_m, &now.settings.doubt);
+                let has = self.belief.lines(now.counted, now.doubt(), now.base).main_m;
+                let is = count_m + (2.0 * u - 1.0) * count_sd_m(count_m, now.doubt());
                 self.belief.main_extra_m += is - has;
                 self.state = None;
                 self.follow(now, None);
@@ -149,10 +146,7 @@ impl Particle {
             return false;
         };
         let wanted = trim.main_line_m - less_m;
-        let has = self
-            .belief
-            .lines(now.counted, &now.settings.doubt, now.base)
-            .main_m;
+        let has = self.belief.lines(now.counted, now.doubt(), now.base).main_m;
         // Nobody miscounts by half.
         if (wanted - has).abs() > 0.35 * now.counted.main_m || wanted < 10.0 {
             return false;

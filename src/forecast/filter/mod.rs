@@ -35,7 +35,7 @@ const LEAST_STRETCH_S: f64 = 0.01;
 const REST_S: f64 = 1.9;
 /// A new count that differs by more than this share means that the rig was set out again.
 const NEW_RIG_SHARE: f64 = 0.35;
-/// A bait that is seen to skip so long after hands have moved line is where they wanted it. Own
+/// A bait that is seen to skip within this time after hands moved line is where they wanted it. Own
 /// judgement.
 const TRIMMED_WITHIN_S: f64 = 90.0;
 /// Events that may wait for the next update.
@@ -285,7 +285,7 @@ impl Filter {
                 if moved {
                     // What a plan asked for is the plan's trim.
                     self.trimmed_at = (!now.asked).then_some(source.at);
-                    particles.corrected(source, by_m, &now.settings.doubt);
+                    particles.corrected(source, by_m, now.doubt());
                 }
                 (None, moved)
             }
@@ -322,6 +322,17 @@ impl Filter {
         });
     }
 
+    /// Notes what the crew has just said of the bait. Returns whether hands have trimmed it.
+    fn trims(&mut self, deck: &DeckNow) -> bool {
+        let moved_at = self.trimmed_at.take();
+        let skips = deck.bait.filter(|seen| seen.state == BaitState::Skipping);
+        let Some(skips) = skips else {
+            return false;
+        };
+        self.anchored_at = Some(skips.at);
+        moved_at.is_some_and(|moved| skips.at.seconds_since(moved) <= TRIMMED_WITHIN_S)
+    }
+
     /// Weighs what was seen. Reports of one kind that come together count as one, the last.
     fn weigh(
         &mut self,
@@ -350,17 +361,8 @@ impl Filter {
                 self.contradicted_at = Some(at);
                 particles.rescue(seen, expected, now);
             }
-            if kind == Kind::Bait {
-                let moved_at = self.trimmed_at.take();
-                let skips = deck.bait.filter(|seen| seen.state == BaitState::Skipping);
-                if let Some(skips) = skips {
-                    let trimmed = moved_at
-                        .is_some_and(|moved| skips.at.seconds_since(moved) <= TRIMMED_WITHIN_S);
-                    if trimmed && self.contradicted_at.is_none() {
-                        particles.weigh(source, Sighting::Trimmed, now);
-                    }
-                    self.anchored_at = Some(skips.at);
-                }
+            if kind == Kind::Bait && self.trims(deck) && self.contradicted_at.is_none() {
+                particles.weigh(source, Sighting::Trimmed, now);
             }
             updated.lessons += 1;
             news = true;

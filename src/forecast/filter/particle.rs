@@ -2,7 +2,7 @@
 
 use super::belief::{Belief, Counted};
 use crate::forecast::air::{AirMemory, ParticleAir};
-use crate::forecast::settings::ForecastSettings;
+use crate::forecast::settings::{Doubt, ForecastSettings};
 use crate::rig::{
     Accuracy, BoatMotion, Conditions, LineLengths, MainLine, Mesh, Rig, RigParameters, Run, Sample,
     State, Timeline, Wind, settled_state,
@@ -150,6 +150,12 @@ pub struct Now<'a> {
     pub asked: bool,
 }
 
+impl<'a> Now<'a> {
+    pub fn doubt(&self) -> &'a Doubt {
+        &self.settings.doubt
+    }
+}
+
 impl Particle {
     pub fn new(belief: Belief) -> Self {
         Self {
@@ -181,7 +187,7 @@ impl Particle {
 
     /// A rig of its belief; `None` when the belief makes none.
     pub fn build(&self, now: &Now<'_>) -> Option<Rig> {
-        Rig::with_mesh(&self.belief.rig(now.base, &now.settings.doubt), self.mesh).ok()
+        Rig::with_mesh(&self.belief.rig(now.base, now.doubt()), self.mesh).ok()
     }
 
     /// Its rig, rebuilt after a change of belief. A particle without a rig has no future.
@@ -195,11 +201,9 @@ impl Particle {
     /// Propagates to the present; `stretch` is the boat's motion since the last tick. Without it,
     /// or when the motion cannot be followed, the particle is settled again.
     pub fn follow(&mut self, now: &Now<'_>, stretch: Option<Stretch>) {
-        let wanted = self
-            .belief
-            .lines(now.counted, &now.settings.doubt, now.base);
+        let wanted = self.belief.lines(now.counted, now.doubt(), now.base);
         let Some(air) = now.air.of_particle(
-            &self.belief.sensor(&now.settings.doubt),
+            &self.belief.sensor(now.doubt()),
             now.heading_rad,
             now.speed_mps,
             now.sensor_height_m,

@@ -181,14 +181,8 @@ impl Particles {
     pub fn recounted(&mut self, source: Source, old: Counted, new: Counted, now: &Now<'_>) {
         self.remember(source, Vec::new());
         for particle in self.all.iter_mut().chain([&mut self.typical]) {
-            let was = particle
-                .belief
-                .lines(old, &now.settings.doubt, now.base)
-                .main_m;
-            let is = particle
-                .belief
-                .lines(new, &now.settings.doubt, now.base)
-                .main_m;
+            let was = particle.belief.lines(old, now.doubt(), now.base).main_m;
+            let is = particle.belief.lines(new, now.doubt(), now.base).main_m;
             particle.belief.main_extra_m += was - is;
         }
         let reading = Sighting::MainCount(new.main_m);

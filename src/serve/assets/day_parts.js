@@ -205,7 +205,7 @@ function learnt({ about, off, sd, sd_before: before }) {
     case "wind_speed_share":
       return kites.sensor(far, way, give);
     case "trim_immersion":
-      return kites.trim(percent(Math.abs(off)), off < 0 ? kites.higher : kites.deeper, give);
+      return kites.trim(far, off < 0 ? kites.higher : kites.deeper, give);
     case "main_line_out_share":
     case "kite_line_out_share":
       return kites.counted(kites.about[about], far, way, give);
